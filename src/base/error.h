@@ -1,0 +1,32 @@
+/* base/error.h: the one error type of the project. */
+#ifndef ALIDADE_BASE_ERROR_H
+#define ALIDADE_BASE_ERROR_H
+
+/* The values are the exit codes of the programs. */
+enum error_code {
+    ERROR_NONE = 0,
+    ERROR_NO = 1,     /* an honest "no": nothing went wrong, the answer is negative */
+    ERROR_USAGE = 2,  /* the request itself is wrong */
+    ERROR_INPUT = 3,  /* an input could not be read or understood */
+    ERROR_OUTPUT = 4, /* an output could not be written */
+    ERROR_MEMORY = 5  /* out of memory; programs exit with 3 */
+};
+
+/* Owned by the caller, starts as all zeros, untouched on success. */
+struct error {
+    int code;       /* enum error_code */
+    char text[500]; /* one sentence, no newline: file, place, what was expected */
+};
+
+/* Fills err (which may be NULL) and returns code, so that a function can end with
+ * `return error_set(err, ERROR_INPUT, "%s: ...", name);`. */
+int error_set(struct error *err, int code, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* The same for a failed allocation; always returns ERROR_MEMORY. */
+int error_memory(struct error *err);
+
+/* Puts "prefix: " in front of the text of err, which must be set; returns err->code. */
+int error_prefix(struct error *err, const char *prefix);
+
+#endif

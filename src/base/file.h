@@ -1,0 +1,39 @@
+/* base/file.h: whole files in, whole files out. */
+#ifndef ALIDADE_BASE_FILE_H
+#define ALIDADE_BASE_FILE_H
+
+#include "base/error.h"
+
+#include <stddef.h>
+#include <stdio.h>
+
+/* A file mapped read-only. Starts as all zeros. */
+struct file_map {
+    const unsigned char *bytes; /* NULL for an empty file */
+    size_t size;
+    void *mapping;
+};
+
+/* Maps the file. Refuses directories and things that are not plain files, and an empty file.
+ * ERROR_INPUT with a sentence that names the file. Inverse: file_map_close. */
+int file_map_open(struct file_map *map, const char *name, struct error *err);
+void file_map_close(struct file_map *map);
+
+/* A file being written under a temporary name in the target's folder. Starts as all zeros. */
+struct file_out {
+    FILE *stream;
+    char *name;
+    char *temporary;
+};
+
+/* Opens; the target is not touched before file_out_commit. ERROR_OUTPUT. */
+int file_out_open(struct file_out *out, const char *name, struct error *err);
+
+/* Flushes to disk and renames over the target; on failure the temporary is removed. ERROR_OUTPUT.
+ * The object is empty afterwards either way. */
+int file_out_commit(struct file_out *out, struct error *err);
+
+/* Gives up: removes the temporary. Accepts an empty object. */
+void file_out_abandon(struct file_out *out);
+
+#endif

@@ -1,0 +1,28 @@
+/* base/json.h: writes one JSON value to a growing buffer (RFC 8259). */
+#ifndef ALIDADE_BASE_JSON_H
+#define ALIDADE_BASE_JSON_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Starts as all zeros. Commas and colons are put in by the writer; nesting is the caller's duty. */
+struct json {
+    char *text; /* terminated; owned */
+    size_t length, capacity;
+    bool comma;  /* the next value needs a comma before it */
+    bool failed; /* memory was short: text is incomplete */
+};
+
+void json_free(struct json *json);
+
+void json_open(struct json *json, const char *key, char bracket); /* '{' or '['; key or NULL */
+void json_close(struct json *json, char bracket);                 /* '}' or ']' */
+
+/* key is NULL inside an array. Bytes that are not valid UTF-8 become U+FFFD. */
+void json_string(struct json *json, const char *key, const char *value);
+/* decimals: digits after the point, 0..17; NaN and infinities become null. */
+void json_number(struct json *json, const char *key, double value, int decimals);
+void json_integer(struct json *json, const char *key, long value);
+void json_bool(struct json *json, const char *key, bool value);
+
+#endif

@@ -1,0 +1,20 @@
+/* image/format.h: the table of file formats. To add one: a file image/read_NAME.c with a
+ * recognise and a read function, and a row in format_table.c. */
+#ifndef ALIDADE_IMAGE_FORMAT_H
+#define ALIDADE_IMAGE_FORMAT_H
+
+#include "image/frame.h"
+
+struct format {
+    const char *name; /* as in struct frame */
+    /* Looks at the first size bytes (16 at least, unless the file is shorter). */
+    bool (*recognise)(const unsigned char *head, size_t size);
+    /* Fills an empty frame; frame_read frees it when this fails. */
+    int (*read)(struct frame *frame, const char *name, const struct frame_options *options,
+                struct error *err);
+};
+
+/* Ends with a row whose name is NULL. */
+extern const struct format format_table[];
+
+#endif

@@ -1,0 +1,85 @@
+/* image/frame.h: one picture file in memory, as far as solving and drawing need it. */
+#ifndef ALIDADE_IMAGE_FRAME_H
+#define ALIDADE_IMAGE_FRAME_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Where a value was found; decides how far it is trusted. */
+enum fact_origin { FACT_UNKNOWN = 0, FACT_EXIF, FACT_FITS, FACT_DERIVED, FACT_USER };
+
+struct fact {
+    double value;
+    enum fact_origin origin; /* FACT_UNKNOWN: value is meaningless */
+};
+
+/* What the file says about how it was taken. */
+struct frame_facts {
+    struct fact focal_mm;
+    struct fact focal_35mm;  /* equivalent focal length on a 36 x 24 mm sensor, as EXIF rounds it */
+    struct fact pixel_um;    /* pitch of the pixels of *this* picture, square */
+    struct fact exposure_s;
+    struct fact iso;
+    struct fact f_number;
+    char start_local[32]; /* "2026-03-14T21:04:05", EXIF local time without zone; empty if unknown */
+    char start_utc[32];   /* the same with "Z" when the file states UTC or an offset; else empty */
+    int sensor_width, sensor_height; /* pixels when taken, if EXIF keeps them; 0 unknown */
+};
+
+/* The luminance that stars are looked for in. Row-major, y down, as displayed. Linear in the
+ * file's values (an 8-bit picture keeps its stretch). Pixel (i, j) is the mean of the bin x bin
+ * picture pixels from (bin*i, bin*j), colour channels averaged; a rest at the right and lower edge
+ * is left out. NaN marks pixels without data. */
+struct plane {
+    int width, height;
+    int bin;
+    float *value;   /* width * height */
+    float full;     /* the value at which the file's numbers end (saturation), or 0 if unknown */
+};
+
+/* 8-bit sRGB, 3 bytes a pixel, as displayed; only for drawing. */
+struct picture {
+    int width, height;
+    unsigned char *rgb;
+};
+
+/* How rows of the file map to the displayed picture; needed to write a WCS for that file. */
+enum row_order {
+    ROWS_TOP_DOWN = 0, /* PNG, JPEG, FITS with ROWORDER = 'TOP-DOWN' */
+    ROWS_BOTTOM_UP     /* FITS without a ROWORDER card */
+};
+
+/* Starts as all zeros; free with frame_free. */
+struct frame {
+    int width, height; /* displayed picture, after orientation; at least 1 */
+    const char *format; /* "PNG", "JPEG", "FITS"; static */
+    enum row_order rows;
+    struct plane luminance;
+    struct picture picture; /* rgb is NULL unless asked for */
+    struct frame_facts facts;
+};
+
+struct frame_options {
+    bool want_picture;
+    /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
+     * smallest whole number that does it. */
+    long max_plane_pixels;
+};
+
+/* Reads a file; its kind is judged by its first bytes, not by its name. A cube of three planes, or
+ * RGB, counts as colour; alpha is ignored except that fully transparent pixels become NaN.
+ * Returns 0, ERROR_INPUT (sentence names file, place, what was expected) or ERROR_MEMORY; on
+ * failure the frame is empty. Dimensions above 60000 a side or 400 megapixels are refused before
+ * anything is allocated. */
+int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
+               struct error *err);
+void frame_free(struct frame *frame);
+
+/* Scale that the facts imply, arcsec per picture pixel, with its relative half-width: 206.265 *
+ * pixel_um / focal_mm, else from the 35 mm equivalent and the picture's longer side if the picture
+ * has a camera's proportions and is not smaller than the sensor_width noted. False if unknown. */
+bool frame_scale_hint(const struct frame *frame, double *arcsec_px, double *tolerance);
+
+#endif

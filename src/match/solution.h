@@ -1,0 +1,33 @@
+/* match/solution.h: the answer to "where does this frame point". */
+#ifndef ALIDADE_MATCH_SOLUTION_H
+#define ALIDADE_MATCH_SOLUTION_H
+
+#include "sky/wcs.h"
+
+#include <stdbool.h>
+
+/* One catalogue star paired with one detected star. */
+struct match_pair {
+    int star;       /* index into the star list */
+    int catalogue;  /* index into the index's stars */
+    double dx, dy;  /* detected minus predicted, px */
+};
+
+/* Starts as all zeros; free with solution_free. */
+struct solution {
+    bool solved;
+    char why[200];  /* when not solved: one short sentence */
+    struct wcs wcs;
+    int detected;         /* stars in the list that solved it */
+    int matched;
+    double rms_px, rms_arcsec;
+    double chance_log10;  /* log10 of the probability of a match this good by chance, all tries made */
+    struct match_pair *pair; /* matched */
+    long hypotheses;      /* candidates tested */
+    double match_ms, fit_ms; /* time spent; filled by solve */
+    int stage;            /* which stage of the search found it, from 1 */
+};
+
+void solution_free(struct solution *solution);
+
+#endif

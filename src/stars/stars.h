@@ -1,0 +1,43 @@
+/* stars/stars.h: the star list of a frame. */
+#ifndef ALIDADE_STARS_STARS_H
+#define ALIDADE_STARS_STARS_H
+
+#include "base/error.h"
+#include "image/frame.h"
+
+/* One detected source. Pixels of the displayed picture (not of the binned plane). */
+struct star {
+    double x, y;      /* flux-weighted centroid: mid-exposure for a streak; px */
+    double flux;      /* background-subtracted sum, in units of the plane's values */
+    double peak;      /* highest background-subtracted value in the plane */
+    double size;      /* rms half-width across the short axis, px */
+    double elongation; /* long / short rms width, >= 1 */
+    double angle_deg; /* direction of the long axis: from +x towards +y (down), -90..90 */
+    double snr;       /* flux over its noise */
+    int saturated;    /* 1 when the core reached the plane's full value */
+};
+
+/* Brightest first. Starts as all zeros; free with star_list_free. */
+struct star_list {
+    struct star *star;
+    int count;
+    double width, height;    /* of the displayed picture, px */
+    double sky, sky_noise;   /* median background and its pixel noise, units of the plane's values */
+    int raw_count;           /* sources before non-stars were dropped */
+};
+
+/* Recipes for the second and third look; see stars/detect.c for what each is for. */
+enum detect_recipe { DETECT_PLAIN = 0, DETECT_FINE_MESH, DETECT_COARSE_MESH, DETECT_RECIPES };
+
+struct detect_options {
+    enum detect_recipe recipe;
+    int max_stars; /* the brightest so many are kept; 0: 4000 */
+};
+
+/* Finds stars in the frame's luminance plane. Few or no stars is a normal outcome (count 0).
+ * ERROR_MEMORY only. */
+int stars_detect(struct star_list *list, const struct frame *frame,
+                 const struct detect_options *options, struct error *err);
+void star_list_free(struct star_list *list);
+
+#endif
