@@ -1,0 +1,61 @@
+/* index-build/catalogue.h: the stars of a catalogue in memory, before they become an index. */
+#ifndef ALIDADE_INDEX_BUILD_CATALOGUE_H
+#define ALIDADE_INDEX_BUILD_CATALOGUE_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum { CATALOGUE_NO_COLOUR = INT16_MIN };
+
+/* 20 bytes, so that 25 million stars take 500 MB. */
+struct catalogue_star {
+    int32_t v[3];   /* ICRS unit vector times 2147483647: good to 0.0001 arcsec */
+    int16_t mag;    /* thousandths of a magnitude */
+    int16_t colour; /* B-V, thousandths; CATALOGUE_NO_COLOUR if unknown */
+    uint32_t id;    /* the catalogue's own number, 0 if it has none */
+};
+
+/* Starts as all zeros. */
+struct catalogue {
+    struct catalogue_star *star;
+    long count, capacity;
+    double epoch_year; /* Julian year that the positions are for; 2000 unless motions were applied */
+};
+
+/* ra_deg 0..360, dec_deg -90..90, mag -30..30; b_v NaN when unknown. False if memory is short. */
+bool catalogue_add(struct catalogue *catalogue, double ra_deg, double dec_deg, double mag,
+                   double b_v, uint32_t id);
+void catalogue_free(struct catalogue *catalogue);
+
+/* How to read a catalogue file. A column name of NULL means: look for a usual one. */
+struct catalogue_columns {
+    const char *ra, *dec, *mag, *colour, *id, *pm_ra, *pm_dec;
+    bool ra_in_hours;      /* for columns whose name or unit does not say */
+    double from_epoch;     /* Julian year of the positions, 2000 by default (0) */
+    double to_epoch;       /* apply proper motion to this year; 0: leave as they are */
+};
+
+/* What was wrong with it. The first few bad lines are kept for the report. */
+struct catalogue_report {
+    long rows, used, bad;
+    int samples;
+    struct {
+        long line; /* line of the text file, row of the FITS table; from 1 */
+        char reason[80];
+    } sample[10];
+};
+
+/* Called now and then with the share done, 0..1; may be NULL. */
+typedef void (*catalogue_progress)(double share, void *context);
+
+/* Appends the stars of a delimited text file or a FITS binary table (told apart by content) to
+ * catalogue. Proper motions: mas/yr (pm_ra includes cos(dec)) unless the unit says otherwise. Bad
+ * rows are counted, never used. ERROR_INPUT when columns are missing (the message lists those
+ * found), when nothing usable is left, or when the file is not a table; ERROR_MEMORY. */
+int catalogue_read(struct catalogue *catalogue, struct catalogue_report *report, const char *name,
+                   const struct catalogue_columns *columns, catalogue_progress progress,
+                   void *context, struct error *err);
+
+#endif
