@@ -1,0 +1,103 @@
+#include "sky/vector.h"
+
+#include <math.h>
+
+static const double degree = 0.017453292519943295769;
+
+void vector_from_radec(double v[3], double ra_deg, double dec_deg)
+{
+    double ra = ra_deg * degree, dec = dec_deg * degree;
+    double across = cos(dec);
+    v[0] = across * cos(ra);
+    v[1] = across * sin(ra);
+    v[2] = sin(dec);
+}
+
+void vector_to_radec(double *ra_deg, double *dec_deg, const double v[3])
+{
+    double across = hypot(v[0], v[1]);
+    *ra_deg = across > 0 ? angle_wrap_360(atan2(v[1], v[0]) / degree) : 0.0;
+    *dec_deg = atan2(v[2], across) / degree;
+}
+
+double vector_angle_deg(const double a[3], const double b[3])
+{
+    double c[3];
+    vector_cross(c, a, b);
+    return atan2(sqrt(vector_dot(c, c)), vector_dot(a, b)) / degree;
+}
+
+double radec_angle_deg(double ra1_deg, double dec1_deg, double ra2_deg, double dec2_deg)
+{
+    double a[3], b[3];
+    vector_from_radec(a, ra1_deg, dec1_deg);
+    vector_from_radec(b, ra2_deg, dec2_deg);
+    return vector_angle_deg(a, b);
+}
+
+double radec_position_angle_deg(double ra1_deg, double dec1_deg, double ra2_deg, double dec2_deg)
+{
+    double dec1 = dec1_deg * degree, dec2 = dec2_deg * degree;
+    double turn = (ra2_deg - ra1_deg) * degree;
+    /* cos(dec1) sin(dec2) - sin(dec1) cos(dec2) cos(turn), written so that nearby directions do
+     * not cancel. */
+    double half = sin(turn / 2);
+    double north = sin(dec2 - dec1) + 2 * sin(dec1) * cos(dec2) * half * half;
+    double east = cos(dec2) * sin(turn);
+    return angle_wrap_360(atan2(east, north) / degree);
+}
+
+void radec_offset(double *ra2_deg, double *dec2_deg, double ra_deg, double dec_deg,
+                  double position_angle_deg, double distance_deg)
+{
+    double ra = ra_deg * degree, dec = dec_deg * degree;
+    double angle = position_angle_deg * degree, distance = distance_deg * degree;
+    double along = cos(distance), north = sin(distance) * cos(angle);
+    double east = sin(distance) * sin(angle);
+    double outward = along * cos(dec) - north * sin(dec);
+    double v[3] = {
+        outward * cos(ra) - east * sin(ra),
+        outward * sin(ra) + east * cos(ra),
+        along * sin(dec) + north * cos(dec),
+    };
+    vector_to_radec(ra2_deg, dec2_deg, v);
+}
+
+double vector_dot(const double a[3], const double b[3])
+{
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+}
+
+void vector_cross(double out[3], const double a[3], const double b[3])
+{
+    double x = a[1] * b[2] - a[2] * b[1];
+    double y = a[2] * b[0] - a[0] * b[2];
+    double z = a[0] * b[1] - a[1] * b[0];
+    out[0] = x;
+    out[1] = y;
+    out[2] = z;
+}
+
+void vector_normalise(double v[3])
+{
+    double length = sqrt(vector_dot(v, v));
+    for (int i = 0; i < 3; i++) {
+        v[i] /= length;
+    }
+}
+
+double angle_wrap_360(double angle_deg)
+{
+    double angle = fmod(angle_deg, 360.0);
+    if (angle < 0) {
+        angle += 360.0;
+    }
+    /* A tiny negative angle rounds up to 360 itself; the sum also turns -0 into 0. */
+    return angle >= 360.0 ? 0.0 : angle + 0.0;
+}
+
+double angle_wrap_180(double angle_deg)
+{
+    double angle = angle_wrap_360(angle_deg);
+    return angle >= 180.0 ? angle - 360.0 : angle;
+}
