@@ -1,0 +1,84 @@
+#include "match/quad.h"
+
+#include <math.h>
+#include <string.h>
+
+static double square_distance(const double a[2], const double b[2])
+{
+    double dx = a[0] - b[0], dy = a[1] - b[1];
+    return dx * dx + dy * dy;
+}
+
+/* Puts the indices of the farthest pair first; returns the square of its distance. */
+static double farthest_pair_first(int order[4], const double point[4][2])
+{
+    static const int pairs[6][4] = {{0, 1, 2, 3}, {0, 2, 1, 3}, {0, 3, 1, 2},
+                                    {1, 2, 0, 3}, {1, 3, 0, 2}, {2, 3, 0, 1}};
+    double longest = -1;
+    for (int i = 0; i < 6; i++) {
+        double d = square_distance(point[pairs[i][0]], point[pairs[i][1]]);
+        if (d > longest) {
+            longest = d;
+            memcpy(order, pairs[i], sizeof pairs[i]);
+        }
+    }
+    return longest;
+}
+
+static void swap_int(int *a, int *b)
+{
+    int t = *a;
+    *a = *b;
+    *b = t;
+}
+
+static void swap_double(double *a, double *b)
+{
+    double t = *a;
+    *a = *b;
+    *b = t;
+}
+
+/* Applies the two naming rules to a code whose A and B are the farthest pair. */
+static void make_canonical(double code[4], int order[4])
+{
+    if (code[0] + code[2] > 1) {
+        for (int i = 0; i < 4; i++) {
+            code[i] = (i % 2 ? 0 : 1) - code[i];
+        }
+        swap_int(&order[0], &order[1]);
+    }
+    if (code[0] > code[2]) {
+        swap_double(&code[0], &code[2]);
+        swap_double(&code[1], &code[3]);
+        swap_int(&order[2], &order[3]);
+    }
+}
+
+bool quad_code(double code[4], int order[4], double *diameter, const double point[4][2])
+{
+    int named[4];
+    double square = farthest_pair_first(named, point);
+    if (!(square > 0)) {
+        return false;
+    }
+    const double *a = point[named[0]], *b = point[named[1]];
+    double bx = b[0] - a[0], by = b[1] - a[1];
+    for (int i = 0; i < 2; i++) {
+        const double *p = point[named[2 + i]];
+        double px = p[0] - a[0], py = p[1] - a[1];
+        code[2 * i] = (px * bx + py * by) / square;
+        code[2 * i + 1] = (py * bx - px * by) / square;
+    }
+    make_canonical(code, named);
+    memcpy(order, named, sizeof named);
+    *diameter = sqrt(square);
+    return true;
+}
+
+void quad_mirror(double code[4], int order[4])
+{
+    code[1] = -code[1];
+    code[3] = -code[3];
+    make_canonical(code, order);
+}
