@@ -1,0 +1,200 @@
+#define _XOPEN_SOURCE 700 /* realpath */
+
+#include "base/file.h"
+
+#include "base/text.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* Says what the system said; number is errno at the time. */
+static int system_error(struct error *err, int code, const char *name, const char *what, int number)
+{
+    char reason[128];
+    if (strerror_r(number, reason, sizeof reason) != 0) {
+        snprintf(reason, sizeof reason, "error %d", number);
+    }
+    return error_set(err, code, "%s: %s: %s", name, what, reason);
+}
+
+static int map_descriptor(struct file_map *map, int descriptor, const char *name, struct error *err)
+{
+    struct stat info;
+    if (fstat(descriptor, &info) != 0) {
+        return system_error(err, ERROR_INPUT, name, "cannot be examined", errno);
+    }
+    if (S_ISDIR(info.st_mode)) {
+        return error_set(err, ERROR_INPUT, "%s: is a folder, expected a file", name);
+    }
+    if (!S_ISREG(info.st_mode)) {
+        return error_set(err, ERROR_INPUT, "%s: is not a plain file", name);
+    }
+    if (info.st_size == 0) {
+        return error_set(err, ERROR_INPUT, "%s: the file is empty", name);
+    }
+    if ((uintmax_t)info.st_size > SIZE_MAX) {
+        return error_set(err, ERROR_INPUT, "%s: the file is too large for this machine", name);
+    }
+    size_t size = (size_t)info.st_size;
+    void *mapping = mmap(NULL, size, PROT_READ, MAP_SHARED, descriptor, 0);
+    if (mapping == MAP_FAILED) {
+        return system_error(err, ERROR_INPUT, name, "cannot be mapped into memory", errno);
+    }
+    map->mapping = mapping;
+    map->bytes = mapping;
+    map->size = size;
+    return 0;
+}
+
+int file_map_open(struct file_map *map, const char *name, struct error *err)
+{
+    memset(map, 0, sizeof *map);
+    /* Without O_NONBLOCK a named pipe would hang here, before it can be refused. */
+    int descriptor = open(name, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    if (descriptor < 0) {
+        return system_error(err, ERROR_INPUT, name, "cannot be opened", errno);
+    }
+    int code = map_descriptor(map, descriptor, name, err);
+    close(descriptor);
+    return code;
+}
+
+void file_map_close(struct file_map *map)
+{
+    if (map->mapping) {
+        munmap(map->mapping, map->size);
+    }
+    memset(map, 0, sizeof *map);
+}
+
+static void file_out_clear(struct file_out *out)
+{
+    free(out->name);
+    free(out->temporary);
+    memset(out, 0, sizeof *out);
+}
+
+/* Creates a file of its own in the folder of out->name; returns its descriptor or -1 with errno.
+ * Unlike mkstemp this leaves the permissions to the umask, as for any new file. */
+static int create_temporary(struct file_out *out)
+{
+    const char *slash = strrchr(out->name, '/');
+    int folder = slash ? (int)(slash + 1 - out->name) : 0;
+    size_t size = (size_t)folder + 64;
+    out->temporary = malloc(size);
+    if (!out->temporary) {
+        errno = ENOMEM;
+        return -1;
+    }
+    for (int attempt = 0; attempt < 10000; attempt++) {
+        snprintf(out->temporary, size, "%.*s.alidade-%ld-%d.tmp", folder, out->name,
+                 (long)getpid(), attempt);
+        int descriptor = open(out->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        if (descriptor >= 0 || errno != EEXIST) {
+            return descriptor;
+        }
+    }
+    return -1;
+}
+
+/* Finds where to write. Through a symbolic link the file behind it is meant; a device or a pipe
+ * is written to directly, since a rename would put a plain file in its place. */
+static int open_target(struct file_out *out, int *descriptor, struct error *err)
+{
+    struct stat info;
+    if (stat(out->name, &info) != 0) {
+        *descriptor = create_temporary(out);
+        return 0;
+    }
+    if (S_ISDIR(info.st_mode)) {
+        return error_set(err, ERROR_OUTPUT, "%s: is a folder, expected a file name", out->name);
+    }
+    if (!S_ISREG(info.st_mode)) {
+        *descriptor = open(out->name, O_WRONLY | O_CLOEXEC);
+        return 0;
+    }
+    char *real = realpath(out->name, NULL);
+    if (real) {
+        free(out->name);
+        out->name = real;
+    }
+    *descriptor = create_temporary(out);
+    if (*descriptor >= 0 && fchmod(*descriptor, info.st_mode & 0777) != 0) {
+        errno = 0; /* some file systems have no permissions to keep */
+    }
+    return 0;
+}
+
+int file_out_open(struct file_out *out, const char *name, struct error *err)
+{
+    memset(out, 0, sizeof *out);
+    out->name = text_copy(name);
+    if (!out->name) {
+        return error_memory(err);
+    }
+    int descriptor = -1;
+    int code = open_target(out, &descriptor, err);
+    if (code) {
+        file_out_clear(out);
+        return code;
+    }
+    if (descriptor >= 0) {
+        out->stream = fdopen(descriptor, "wb");
+    }
+    if (!out->stream) {
+        int number = errno;
+        if (descriptor >= 0) {
+            close(descriptor);
+            if (out->temporary) {
+                unlink(out->temporary);
+            }
+        }
+        file_out_clear(out);
+        return system_error(err, ERROR_OUTPUT, name, "cannot be written", number);
+    }
+    return 0;
+}
+
+int file_out_commit(struct file_out *out, struct error *err)
+{
+    int number = 0;
+    errno = EIO; /* for a write that failed earlier and left no number */
+    if (ferror(out->stream) || fflush(out->stream) != 0 ||
+        (out->temporary && fsync(fileno(out->stream)) != 0)) {
+        number = errno;
+    }
+    if (fclose(out->stream) != 0 && !number) {
+        number = errno;
+    }
+    out->stream = NULL;
+    if (!number && out->temporary && rename(out->temporary, out->name) != 0) {
+        number = errno;
+    }
+    int code = 0;
+    if (number) {
+        code = system_error(err, ERROR_OUTPUT, out->name, "cannot be written", number);
+        if (out->temporary) {
+            unlink(out->temporary);
+        }
+    }
+    file_out_clear(out);
+    return code;
+}
+
+void file_out_abandon(struct file_out *out)
+{
+    if (out->stream) {
+        fclose(out->stream);
+    }
+    if (out->temporary) {
+        unlink(out->temporary);
+    }
+    file_out_clear(out);
+}
