@@ -1,0 +1,183 @@
+#include "base/json.h"
+
+#include <math.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+void json_free(struct json *json)
+{
+    free(json->text);
+    memset(json, 0, sizeof *json);
+}
+
+/* The text stays terminated; after the first failure nothing is added any more. */
+static void append(struct json *json, const char *bytes, size_t length)
+{
+    if (json->failed || length > SIZE_MAX / 4 || json->length > SIZE_MAX / 4) {
+        json->failed = true;
+        return;
+    }
+    size_t need = json->length + length + 1;
+    if (need > json->capacity) {
+        size_t capacity = need < 256 ? 256 : need * 2;
+        char *text = realloc(json->text, capacity);
+        if (!text) {
+            json->failed = true;
+            return;
+        }
+        json->text = text;
+        json->capacity = capacity;
+    }
+    memcpy(json->text + json->length, bytes, length);
+    json->length += length;
+    json->text[json->length] = '\0';
+}
+
+static bool continues(unsigned char byte)
+{
+    return (byte & 0xc0) == 0x80;
+}
+
+/* Length of the UTF-8 sequence at s (RFC 3629, section 4), or 0 if it is not one. */
+static size_t utf8_length(const unsigned char *s)
+{
+    if (s[0] < 0x80) {
+        return 1;
+    }
+    if (s[0] >= 0xc2 && s[0] <= 0xdf) {
+        return continues(s[1]) ? 2 : 0;
+    }
+    if (s[0] >= 0xe0 && s[0] <= 0xef) {
+        bool first = continues(s[1]) && (s[0] != 0xe0 || s[1] >= 0xa0) &&
+                     (s[0] != 0xed || s[1] <= 0x9f);
+        return first && continues(s[2]) ? 3 : 0;
+    }
+    if (s[0] >= 0xf0 && s[0] <= 0xf4) {
+        bool first = continues(s[1]) && (s[0] != 0xf0 || s[1] >= 0x90) &&
+                     (s[0] != 0xf4 || s[1] <= 0x8f);
+        return first && continues(s[2]) && continues(s[3]) ? 4 : 0;
+    }
+    return 0;
+}
+
+static void append_escaped(struct json *json, unsigned char byte)
+{
+    char escape[8] = {'\\', (char)byte, '\0'};
+    static const char from[] = "\b\f\n\r\t", to[] = "bfnrt";
+    const char *short_form = strchr(from, byte);
+    if (short_form) {
+        escape[1] = to[short_form - from];
+    } else if (byte < 0x20) {
+        snprintf(escape, sizeof escape, "\\u%04x", byte);
+    }
+    append(json, escape, strlen(escape));
+}
+
+static void append_quoted(struct json *json, const char *value)
+{
+    append(json, "\"", 1);
+    const unsigned char *s = (const unsigned char *)value;
+    while (*s) {
+        size_t length = utf8_length(s);
+        if (length == 0) {
+            append(json, "\uFFFD", 3);
+            length = 1;
+        } else if (*s < 0x20 || *s == '"' || *s == '\\') {
+            append_escaped(json, *s);
+        } else {
+            append(json, (const char *)s, length);
+        }
+        s += length;
+    }
+    append(json, "\"", 1);
+}
+
+/* What stands before each value. */
+static void begin_value(struct json *json, const char *key)
+{
+    if (json->comma) {
+        append(json, ", ", 2);
+    }
+    if (key) {
+        append_quoted(json, key);
+        append(json, ": ", 2);
+    }
+    json->comma = true;
+}
+
+static void append_value(struct json *json, const char *key, const char *text)
+{
+    begin_value(json, key);
+    append(json, text, strlen(text));
+}
+
+void json_open(struct json *json, const char *key, char bracket)
+{
+    begin_value(json, key);
+    append(json, &bracket, 1);
+    json->comma = false;
+}
+
+void json_close(struct json *json, char bracket)
+{
+    append(json, &bracket, 1);
+    json->comma = true;
+}
+
+void json_string(struct json *json, const char *key, const char *value)
+{
+    if (!value) {
+        append_value(json, key, "null");
+        return;
+    }
+    begin_value(json, key);
+    append_quoted(json, value);
+}
+
+/* Whatever the locale puts between the digits becomes a point; a zero loses its minus. */
+static void tidy_number(char *text)
+{
+    char *out = text;
+    bool point = false;
+    const char *p = text;
+    if (*p == '-') {
+        p++;
+        out += strpbrk(text, "123456789") ? 1 : 0;
+    }
+    for (; *p; p++) {
+        if (*p >= '0' && *p <= '9') {
+            *out++ = *p;
+        } else if (!point) {
+            *out++ = '.';
+            point = true;
+        }
+    }
+    *out = '\0';
+}
+
+void json_number(struct json *json, const char *key, double value, int decimals)
+{
+    char text[400]; /* the longest double has 309 digits before the point */
+    if (!isfinite(value)) {
+        append_value(json, key, "null");
+        return;
+    }
+    decimals = decimals < 0 ? 0 : decimals > 17 ? 17 : decimals;
+    snprintf(text, sizeof text, "%.*f", decimals, value);
+    tidy_number(text);
+    append_value(json, key, text);
+}
+
+void json_integer(struct json *json, const char *key, long value)
+{
+    char text[32];
+    snprintf(text, sizeof text, "%ld", value);
+    append_value(json, key, text);
+}
+
+void json_bool(struct json *json, const char *key, bool value)
+{
+    append_value(json, key, value ? "true" : "false");
+}
