@@ -1,0 +1,436 @@
+#include "base/options.h"
+#include "base/text.h"
+
+#include <assert.h>
+#include <getopt.h>
+#include <string.h>
+
+enum {
+    FIRST_LONG = 256, /* getopt's value of row 0 given by its long name */
+    HELP_LONG = FIRST_LONG + OPTIONS_MAX_ROWS,
+    LONGEST_WORD = 64,     /* options_distance looks no further */
+    HELP_COLUMN_LIMIT = 26 /* longer entries put their help on the next line */
+};
+
+static bool is_end(const struct option_row *row)
+{
+    return !row->name && row->kind != OPTION_HEADING;
+}
+
+static bool takes_value(const struct option_row *row)
+{
+    return row->kind != OPTION_FLAG;
+}
+
+static int refuse_value(const struct option_row *row, const char *expected, const char *text,
+                        struct error *err)
+{
+    return error_set(err, ERROR_USAGE, "--%s: expected %s, not \"%.80s\"", row->name, expected,
+                     text);
+}
+
+static int refuse_number(const struct option_row *row, const char *noun, const char *text,
+                         struct error *err)
+{
+    char expected[120];
+    if (row->low < row->high) {
+        snprintf(expected, sizeof expected, "%s from %.10g to %.10g", noun, row->low, row->high);
+    } else {
+        snprintf(expected, sizeof expected, "%s", noun);
+    }
+    return refuse_value(row, expected, text, err);
+}
+
+static bool in_range(const struct option_row *row, double value)
+{
+    return row->low >= row->high || (value >= row->low && value <= row->high);
+}
+
+/* Position of text among words separated by '|', or -1. */
+static int find_choice(const char *words, const char *text)
+{
+    size_t length = strlen(text);
+    for (int which = 0;; which++) {
+        size_t word = strcspn(words, "|");
+        if (word == length && memcmp(words, text, length) == 0) {
+            return which;
+        }
+        if (words[word] == '\0') {
+            return -1;
+        }
+        words += word + 1;
+    }
+}
+
+static int store_number(void *member, const struct option_row *row, const char *text,
+                        struct error *err)
+{
+    double value;
+    if (!text_read_double(&value, text) || !in_range(row, value)) {
+        return refuse_number(row, "a number", text, err);
+    }
+    *(double *)member = value;
+    return 0;
+}
+
+static int store_integer(void *member, const struct option_row *row, const char *text,
+                         struct error *err)
+{
+    long value;
+    if (!text_read_long(&value, text) || value != (int)value || !in_range(row, (double)value)) {
+        return refuse_number(row, "a whole number", text, err);
+    }
+    *(int *)member = (int)value;
+    return 0;
+}
+
+static int store_choice(void *member, const struct option_row *row, const char *text,
+                        struct error *err)
+{
+    int which = find_choice(row->argument, text);
+    if (which < 0) {
+        return refuse_value(row, row->argument, text, err);
+    }
+    *(int *)member = which;
+    return 0;
+}
+
+static int store_value(void *settings, const struct option_row *row, const char *text,
+                       struct error *err)
+{
+    void *member = (char *)settings + row->store;
+    switch (row->kind) {
+    case OPTION_FLAG:
+        *(bool *)member = true;
+        return 0;
+    case OPTION_TEXT:
+        if (*text == '\0') {
+            return refuse_value(row, row->argument, text, err);
+        }
+        *(const char **)member = text;
+        return 0;
+    case OPTION_NUMBER:
+        return store_number(member, row, text, err);
+    case OPTION_INTEGER:
+        return store_integer(member, row, text, err);
+    case OPTION_CHOICE:
+        return store_choice(member, row, text, err);
+    case OPTION_READ:
+        return row->read(member, text) ? 0 : refuse_value(row, row->expected, text, err);
+    case OPTION_HEADING: /* getopt never hears of these */
+        break;
+    }
+    return 0;
+}
+
+/* The table in the shape that getopt_long wants. */
+struct getopt_table {
+    char letters[2 * OPTIONS_MAX_ROWS + 8];
+    struct option longs[OPTIONS_MAX_ROWS + 2];
+    const struct option_row *rows;
+    int count;
+};
+
+static void add_letter(char *letters, char letter, bool value)
+{
+    size_t at = strlen(letters);
+    letters[at++] = letter;
+    if (value) {
+        letters[at++] = ':';
+    }
+    letters[at] = '\0';
+}
+
+static void fill_getopt_table(struct getopt_table *table, const struct option_row *rows)
+{
+    memset(table, 0, sizeof *table);
+    /* '-': operands are handed over in their order; ':': missing values are told apart. */
+    strcpy(table->letters, "-:h");
+    table->rows = rows;
+    int longs = 0;
+    table->longs[longs++] = (struct option){.name = "help", .val = HELP_LONG};
+    for (int i = 0; !is_end(&rows[i]); i++) {
+        assert(i < OPTIONS_MAX_ROWS);
+        table->count = i + 1;
+        if (rows[i].kind == OPTION_HEADING) {
+            continue;
+        }
+        table->longs[longs++] = (struct option){
+            .name = rows[i].name,
+            .has_arg = takes_value(&rows[i]) ? required_argument : no_argument,
+            .val = FIRST_LONG + i,
+        };
+        if (rows[i].letter) {
+            add_letter(table->letters, rows[i].letter, takes_value(&rows[i]));
+        }
+    }
+}
+
+/* The row that getopt's value stands for, or NULL. */
+static const struct option_row *find_row(const struct getopt_table *table, int value)
+{
+    if (value >= FIRST_LONG && value < FIRST_LONG + table->count) {
+        return &table->rows[value - FIRST_LONG];
+    }
+    for (int i = 0; i < table->count; i++) {
+        if (table->rows[i].letter && table->rows[i].letter == value) {
+            return &table->rows[i];
+        }
+    }
+    return NULL;
+}
+
+/* typed is not terminated: its length is given. */
+static int refuse_long(const struct getopt_table *table, const char *typed, size_t length,
+                       struct error *err)
+{
+    char name[LONGEST_WORD + 1];
+    snprintf(name, sizeof name, "%.*s", (int)(length < LONGEST_WORD ? length : LONGEST_WORD),
+             typed);
+    const char *nearest = NULL, *first = NULL;
+    int best = 0;
+    for (const struct option *o = table->longs; o->name; o++) {
+        if (strncmp(o->name, name, strlen(name)) == 0) {
+            if (first) {
+                return error_set(err, ERROR_USAGE, "--%s may be --%s or --%s: write it out", name,
+                                 first, o->name);
+            }
+            first = o->name;
+        }
+        int distance = options_distance(name, o->name);
+        if (options_is_near(name, o->name) && (!nearest || distance < best)) {
+            nearest = o->name;
+            best = distance;
+        }
+    }
+    if (nearest) {
+        return error_set(err, ERROR_USAGE, "unknown option --%s; did you mean --%s?", name,
+                         nearest);
+    }
+    return error_set(err, ERROR_USAGE, "unknown option --%s", name);
+}
+
+/* getopt_long has answered '?' on this word of the command line. */
+static int refuse_option(const struct getopt_table *table, const char *word, struct error *err)
+{
+    const struct option_row *row = find_row(table, optopt);
+    if (optopt == HELP_LONG || (row && optopt >= FIRST_LONG)) {
+        return error_set(err, ERROR_USAGE, "--%s takes no value", row ? row->name : "help");
+    }
+    if (strncmp(word, "--", 2) == 0) {
+        return refuse_long(table, word + 2, strcspn(word + 2, "="), err);
+    }
+    return error_set(err, ERROR_USAGE, "unknown option -%c", optopt);
+}
+
+static void add_operand(struct option_operands *rest, char *word)
+{
+    rest->item[rest->count++] = word;
+}
+
+static int check_required(const struct getopt_table *table, const bool *given, struct error *err)
+{
+    for (int i = 0; i < table->count; i++) {
+        if (table->rows[i].required && !given[i]) {
+            return error_set(err, ERROR_USAGE, "--%s %s is needed", table->rows[i].name,
+                             table->rows[i].argument);
+        }
+    }
+    return 0;
+}
+
+/* "-12.5" where getopt stumbled over "-1": the rest of the word is passed over. */
+static bool skip_negative_number(const struct getopt_table *table, int argc, char **argv, int at)
+{
+    double ignored;
+    if (!text_read_double(&ignored, argv[at])) {
+        return false;
+    }
+    while (optind == at) {
+        getopt_long(argc, argv, table->letters, table->longs, NULL);
+    }
+    return true;
+}
+
+/* Takes one step along the command line; *more is false at its end. */
+static int parse_step(void *settings, struct option_operands *rest,
+                      const struct getopt_table *table, bool *given, bool *more, int argc,
+                      char **argv, struct error *err)
+{
+    int at = optind > 0 ? optind : 1;
+    int value = getopt_long(argc, argv, table->letters, table->longs, NULL);
+    const struct option_row *row;
+    switch (value) {
+    case -1:
+        *more = false;
+        return 0;
+    case 1:
+        add_operand(rest, optarg);
+        return 0;
+    case 'h':
+    case HELP_LONG:
+        rest->help = true;
+        *more = false;
+        return 0;
+    case ':':
+        row = find_row(table, optopt);
+        return error_set(err, ERROR_USAGE, "--%s needs a value: %s", row->name, row->argument);
+    case '?':
+        if (skip_negative_number(table, argc, argv, at)) {
+            add_operand(rest, argv[at]);
+            return 0;
+        }
+        return refuse_option(table, argv[at], err);
+    default:
+        row = find_row(table, value);
+        given[row - table->rows] = true;
+        return store_value(settings, row, optarg, err);
+    }
+}
+
+int options_parse(void *settings, struct option_operands *rest, const struct option_row *rows,
+                  int argc, char **argv, struct error *err)
+{
+    struct getopt_table table;
+    fill_getopt_table(&table, rows);
+    *rest = (struct option_operands){.item = argv + (argc > 0)};
+    bool given[OPTIONS_MAX_ROWS] = {false};
+    bool more = true;
+    opterr = 0;
+    optind = 0; /* the GNU way to start afresh */
+    while (more) {
+        int code = parse_step(settings, rest, &table, given, &more, argc, argv, err);
+        if (code) {
+            return code;
+        }
+    }
+    if (rest->help) {
+        return 0;
+    }
+    while (optind < argc) {
+        add_operand(rest, argv[optind++]);
+    }
+    return check_required(&table, given, err);
+}
+
+/* Characters, not bytes, in the first bytes of UTF-8 text. */
+static int count_characters(const char *text, size_t bytes)
+{
+    int count = 0;
+    for (size_t i = 0; i < bytes; i++) {
+        count += ((unsigned char)text[i] & 0xC0) != 0x80;
+    }
+    return count;
+}
+
+void options_write_wrapped(FILE *out, const char *text, int column, int indent, int width)
+{
+    bool fresh = true; /* nothing of the text on this line yet */
+    while (*text) {
+        if (*text == '\n' || *text == ' ') {
+            if (*text == '\n') {
+                fprintf(out, "\n%*s", text[1] && text[1] != '\n' ? indent : 0, "");
+                column = indent;
+                fresh = true;
+            }
+            text++;
+            continue;
+        }
+        size_t bytes = strcspn(text, " \n");
+        int length = count_characters(text, bytes);
+        if (!fresh && column + 1 + length > width) {
+            fprintf(out, "\n%*s", indent, "");
+            column = indent;
+            fresh = true;
+        }
+        fprintf(out, "%s%.*s", fresh ? "" : " ", (int)bytes, text);
+        column += length + !fresh;
+        fresh = false;
+        text += bytes;
+    }
+    fputc('\n', out);
+}
+
+/* "  -o, --output FILE", cut to size. */
+static void format_entry(char *entry, size_t size, const struct option_row *row)
+{
+    char letter[5] = "    ";
+    if (row->letter) {
+        snprintf(letter, sizeof letter, "-%c, ", row->letter);
+    }
+    snprintf(entry, size, "  %s--%s%s%s", letter, row->name, takes_value(row) ? " " : "",
+             takes_value(row) ? row->argument : "");
+}
+
+static const struct option_row help_row = {
+    .name = "help", .letter = 'h', .help = "print this and exit"};
+
+static void write_entry(FILE *out, const struct option_row *row, int column, int width)
+{
+    char entry[120];
+    format_entry(entry, sizeof entry, row);
+    int length = count_characters(entry, strlen(entry));
+    fputs(entry, out);
+    if (length + 2 > column) {
+        fputc('\n', out);
+        length = 0;
+    }
+    fprintf(out, "%*s", column - length, "");
+    options_write_wrapped(out, row->help, column, column, width);
+}
+
+void options_write_help(FILE *out, const struct option_row *rows, int width)
+{
+    int column = 0;
+    for (const struct option_row *row = rows; !is_end(row); row++) {
+        char entry[120] = "";
+        if (row->kind != OPTION_HEADING) {
+            format_entry(entry, sizeof entry, row);
+        }
+        int length = count_characters(entry, strlen(entry)) + 2;
+        if (length > column && length <= HELP_COLUMN_LIMIT) {
+            column = length;
+        }
+    }
+    column = column < 16 ? 16 : column;
+    for (const struct option_row *row = rows; !is_end(row); row++) {
+        if (row->kind == OPTION_HEADING) {
+            fprintf(out, "%s%s:\n", row == rows ? "" : "\n", row->help);
+        } else {
+            write_entry(out, row, column, width);
+        }
+    }
+    write_entry(out, &help_row, column, width);
+}
+
+static int smaller(int a, int b)
+{
+    return a < b ? a : b;
+}
+
+int options_distance(const char *a, const char *b)
+{
+    int n = (int)strnlen(a, LONGEST_WORD), m = (int)strnlen(b, LONGEST_WORD);
+    int row[3][LONGEST_WORD + 1]; /* this row of the table and the two before it, in turn */
+    for (int j = 0; j <= m; j++) {
+        row[0][j] = j;
+    }
+    for (int i = 1; i <= n; i++) {
+        int *now = row[i % 3], *last = row[(i + 2) % 3], *before = row[(i + 1) % 3];
+        now[0] = i;
+        for (int j = 1; j <= m; j++) {
+            int change = last[j - 1] + (a[i - 1] != b[j - 1]);
+            now[j] = smaller(change, smaller(last[j], now[j - 1]) + 1);
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) {
+                now[j] = smaller(now[j], before[j - 2] + 1);
+            }
+        }
+    }
+    return row[n % 3][m];
+}
+
+bool options_is_near(const char *typed, const char *candidate)
+{
+    int allowed = 1 + (int)strlen(candidate) / 4;
+    return options_distance(typed, candidate) <= allowed && strlen(typed) > 1;
+}
