@@ -10,6 +10,8 @@ import os
 import sys
 import tarfile
 
+import deepsky
+
 ORIGIN = [
     "From: npm package d3-celestial 0.7.35, {file}",
     "Licence: BSD-3-Clause, see LICENSE.d3-celestial",
@@ -74,12 +76,52 @@ def write_stars(package, folder):
                 stars(package))
 
 
+def plain(value, decimals):
+    """Shortest text for a number; empty for None."""
+    return "" if value is None else f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+
+
+def object_row(item):
+    return [item.names[0], ra_text(item.ra), dec_text(item.dec), item.kind,
+            plain(item.magnitude, 2), plain(item.major, 2), plain(item.minor, 2),
+            ";".join(item.names[1:]), ";".join(item.common)]
+
+
+def read_hand_table(folder, name):
+    """Rows of one of the tables written by hand, without comments and header."""
+    with open(os.path.join(folder, name), encoding="utf-8") as stream:
+        lines = [line.rstrip("\n") for line in stream if not line.startswith("#")]
+    return [line.split("\t") for line in lines[1:] if line]
+
+
+def write_objects(package, folder):
+    here = os.path.dirname(os.path.abspath(__file__))
+    objects = deepsky.read_objects(package, read_hand_table(here, "supplement.tsv"),
+                                   read_hand_table(here, "caldwell.tsv"))
+    comments = ["Deep-sky objects",
+                "ra_deg, dec_deg: ICRS, J2000, degrees. magnitude: visual where known, else as the "
+                "source gives it; empty where unknown.",
+                "major_arcmin, minor_arcmin: apparent size; equal where the source has one number; "
+                "empty where unknown.",
+                "other_names: further designations. common_name: English names, the usual one "
+                "first. Both lists are separated by semicolons.",
+                *origin("data/dsos.20.json, dsos.bright.json, messier.json, lg.json, dsonames.json",
+                        "Sources credited there: Saguaro Astronomy Club Database 8.1; Messier "
+                        "Objects with Data, H. Frommert; the package author's list of the Local "
+                        "Group",
+                        "Corrected and completed from supplement.tsv and caldwell.tsv")]
+    header = ["id", "ra_deg", "dec_deg", "type", "magnitude", "major_arcmin", "minor_arcmin",
+              "other_names", "common_name"]
+    write_table(folder, "objects.tsv", comments, header, map(object_row, objects))
+
+
 def main(arguments):
     if len(arguments) != 3:
         sys.exit(__doc__.strip())
     package = Package(arguments[1])
     folder = arguments[2]
     write_stars(package, folder)
+    write_objects(package, folder)
 
 
 if __name__ == "__main__":
