@@ -91,6 +91,11 @@ uint32_t index_code_cell(const int part[4]);
 /* Which part of one axis a stored code number falls into; axis 0..3. Not clamped. */
 int index_code_part(int code, int axis);
 
+/* Makes the quad of four stars as the file holds it. diameter: the distance A-B on the tangent plane,
+ * radians. False if two of them coincide or they span half the sky. */
+bool index_make_quad(struct index_quad *quad, double *diameter, const struct index *index,
+                     const uint32_t members[4]);
+
 /* Unit vector of a star. */
 void index_star_vector(double v[3], const struct index_star *star);
 
@@ -100,8 +105,7 @@ void index_visit_level(const struct index *index, int level, const double centre
                        void (*visit)(uint32_t first, uint32_t end, void *context), void *context);
 
 /* The brightest stars within radius (radians) of a direction, brightest first, at most limit of
- * them, none fainter than mag (thousandths). out takes limit numbers. Returns how many. scratch
- * must hold INDEX_SCRATCH numbers beyond limit.  */
+ * them, none fainter than mag (thousandths). out takes limit numbers. Returns how many. */
 int index_brightest(uint32_t *out, int limit, const struct index *index, const double centre[3],
                     double radius, int mag);
 

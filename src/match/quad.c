@@ -1,5 +1,7 @@
 #include "match/quad.h"
 
+#include "sky/vector.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -10,7 +12,7 @@ static double square_distance(const double a[2], const double b[2])
 }
 
 /* Puts the indices of the farthest pair first; returns the square of its distance. */
-static double farthest_pair_first(int order[4], const double point[4][2])
+static double farthest_pair_first(int order[4], double point[4][2])
 {
     static const int pairs[6][4] = {{0, 1, 2, 3}, {0, 2, 1, 3}, {0, 3, 1, 2},
                                     {1, 2, 0, 3}, {1, 3, 0, 2}, {2, 3, 0, 1}};
@@ -55,7 +57,7 @@ static void make_canonical(double code[4], int order[4])
     }
 }
 
-bool quad_code(double code[4], int order[4], double *diameter, const double point[4][2])
+bool quad_code(double code[4], int order[4], double *diameter, double point[4][2])
 {
     int named[4];
     double square = farthest_pair_first(named, point);
@@ -81,4 +83,37 @@ void quad_mirror(double code[4], int order[4])
     code[1] = -code[1];
     code[3] = -code[3];
     make_canonical(code, order);
+}
+
+/* Any two axes at right angles to c, such that e1 x e2 = c. */
+static void plane_axes(double e1[3], double e2[3], const double c[3])
+{
+    double helper[3] = {fabs(c[0]) < 0.6, fabs(c[0]) >= 0.6, 0};
+    vector_cross(e1, helper, c);
+    vector_normalise(e1);
+    vector_cross(e2, c, e1);
+}
+
+bool quad_sky_plane(double point[4][2], double direction[4][3])
+{
+    double c[3] = {0}, e1[3], e2[3];
+    for (int i = 0; i < 4; i++) {
+        for (int axis = 0; axis < 3; axis++) {
+            c[axis] += direction[i][axis];
+        }
+    }
+    if (!(vector_dot(c, c) > 0.1)) {
+        return false;
+    }
+    vector_normalise(c);
+    plane_axes(e1, e2, c);
+    for (int i = 0; i < 4; i++) {
+        double z = vector_dot(direction[i], c);
+        if (z < 0.1736) {
+            return false;
+        }
+        point[i][0] = vector_dot(direction[i], e1) / z;
+        point[i][1] = vector_dot(direction[i], e2) / z;
+    }
+    return true;
 }
