@@ -1,6 +1,7 @@
 #include "build.h"
 
 #include "base/parallel.h"
+#include "base/units.h"
 #include "choose_quads.h"
 #include "match/index_layout.h"
 #include "order_stars.h"
@@ -147,7 +148,7 @@ static void measure_quads(struct build_report *report, const struct index *index
         index_star_vector(v[0], &index->star[index->quad[i].star[0]]);
         index_star_vector(v[1], &index->star[index->quad[i].star[1]]);
         double dot = v[0][0] * v[1][0] + v[0][1] * v[1][1] + v[0][2] * v[1][2];
-        diameter[count++] = acos(fmin(1, dot)) * 57.29577951308232;
+        diameter[count++] = acos(fmin(1, dot)) * DEG_PER_RAD;
     }
     if (count > 0) {
         qsort(diameter, (size_t)count, sizeof diameter[0], compare_double);

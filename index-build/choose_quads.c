@@ -4,6 +4,7 @@
 #include "choose_quads.h"
 
 #include "base/parallel.h"
+#include "base/units.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -11,8 +12,8 @@
 
 enum { MAX_NEIGHBOURS = 16, CHUNK_STARS = 2048 };
 
-static const double widest = 30 * 0.017453292519943295;
-static const double closest = 20 / 206264.80624709636;
+static const double widest = 30 * RAD_PER_DEG;
+static const double closest = 20 / ARCSEC_PER_RAD;
 
 struct neighbours {
     const struct index *index;

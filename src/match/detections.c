@@ -1,0 +1,102 @@
+#include "match/detections.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static int grid_part(double value, double size)
+{
+    int part = (int)((value / size + 0.5) * DETECTIONS_GRID);
+    return part < 0 ? 0 : part >= DETECTIONS_GRID ? DETECTIONS_GRID - 1 : part;
+}
+
+static int grid_cell(const struct detections *list, double x, double y)
+{
+    return grid_part(y, list->height) * DETECTIONS_GRID + grid_part(x, list->width);
+}
+
+static void fill_grid(struct detections *list)
+{
+    int next[DETECTIONS_GRID * DETECTIONS_GRID + 1] = {0};
+    const int cells = DETECTIONS_GRID * DETECTIONS_GRID;
+    for (int i = 0; i < list->count; i++) {
+        next[grid_cell(list, list->d[i].x, list->d[i].y) + 1]++;
+    }
+    for (int c = 0; c < cells; c++) {
+        next[c + 1] += next[c];
+    }
+    for (int c = 0; c <= cells; c++) {
+        list->cell_start[c] = next[c];
+    }
+    for (int i = 0; i < list->count; i++) {
+        list->by_cell[next[grid_cell(list, list->d[i].x, list->d[i].y)]++] = (short)i;
+    }
+}
+
+static int cell_count(const struct detections *list, int column, int row)
+{
+    if (column < 0 || row < 0 || column >= DETECTIONS_GRID || row >= DETECTIONS_GRID) {
+        return -1;
+    }
+    int cell = row * DETECTIONS_GRID + column;
+    return list->cell_start[cell + 1] - list->cell_start[cell];
+}
+
+/* Counts over 3 x 3 cells, so that a lone cluster of five false detections shows. */
+static void measure_crowds(struct detections *list)
+{
+    double average = (double)list->count / (DETECTIONS_GRID * DETECTIONS_GRID);
+    for (int i = 0; i < list->count; i++) {
+        struct detection *d = &list->d[i];
+        int column = grid_part(d->x, list->width), row = grid_part(d->y, list->height);
+        int cells = 0, sum = 0;
+        for (int k = 0; k < 9; k++) {
+            int n = cell_count(list, column + k % 3 - 1, row + k / 3 - 1);
+            cells += n >= 0;
+            sum += n >= 0 ? n : 0;
+        }
+        d->crowd = fmax(1, (sum - 1) / (cells * average));
+    }
+}
+
+/* Centroids of large and trailed stars are worse; 0.3 px is common for faint ones. */
+static double expected_error(const struct star_list *list)
+{
+    double sum = 0;
+    int used = list->count < 200 ? list->count : 200;
+    for (int i = 0; i < used; i++) {
+        sum += list->star[i].size * sqrt(fmax(1, list->star[i].elongation));
+    }
+    return used ? fmin(3, 0.35 + 0.15 * sum / used) : 0.5;
+}
+
+void detections_make(struct detections *out, const struct star_list *list, bool mirrored)
+{
+    out->count = list->count < DETECTIONS_LIMIT ? list->count : DETECTIONS_LIMIT;
+    out->mirrored = mirrored;
+    out->width = list->width;
+    out->height = list->height;
+    out->half_diagonal = 0.5 * hypot(list->width, list->height);
+    out->sigma = expected_error(list);
+    for (int i = 0; i < out->count; i++) {
+        double x = list->star[i].x - 0.5 * (list->width - 1);
+        out->d[i].x = mirrored ? -x : x;
+        out->d[i].y = list->star[i].y - 0.5 * (list->height - 1);
+        out->d[i].rank = i;
+    }
+    fill_grid(out);
+    measure_crowds(out);
+}
+
+void detections_near(const struct detections *list, double x, double y, double reach,
+                     void (*visit)(const struct detection *d, void *context), void *context)
+{
+    int left = grid_part(x - reach, list->width), right = grid_part(x + reach, list->width);
+    int top = grid_part(y - reach, list->height), bottom = grid_part(y + reach, list->height);
+    for (int row = top; row <= bottom; row++) {
+        int first = list->cell_start[row * DETECTIONS_GRID + left];
+        int end = list->cell_start[row * DETECTIONS_GRID + right + 1];
+        for (int i = first; i < end; i++) {
+            visit(&list->d[list->by_cell[i]], context);
+        }
+    }
+}

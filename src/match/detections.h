@@ -1,0 +1,35 @@
+/* match/detections.h: a star list as the search sees it: one hand, brightest first, on a grid. */
+#ifndef ALIDADE_MATCH_DETECTIONS_H
+#define ALIDADE_MATCH_DETECTIONS_H
+
+#include "stars/stars.h"
+
+#include <stdbool.h>
+
+enum { DETECTIONS_LIMIT = 1200, DETECTIONS_GRID = 24 };
+
+struct detection {
+    double x, y; /* px from the middle of the picture, x right, y down; x is negated if mirrored */
+    double crowd; /* how many times denser than on average detections are around it, >= 1 */
+    int rank;     /* 0 is the brightest; also the index into the star list */
+};
+
+struct detections {
+    int count;
+    bool mirrored;
+    double width, height, half_diagonal;
+    double sigma; /* expected error of a position, px */
+    struct detection d[DETECTIONS_LIMIT];
+    /* d's indices grouped by grid cell */
+    int cell_start[DETECTIONS_GRID * DETECTIONS_GRID + 1];
+    short by_cell[DETECTIONS_LIMIT];
+};
+
+/* Takes the brightest stars of the list, as seen directly or in a mirror. */
+void detections_make(struct detections *out, const struct star_list *list, bool mirrored);
+
+/* Calls visit for each detection whose grid cell is within reach of (x, y), px. */
+void detections_near(const struct detections *list, double x, double y, double reach,
+                     void (*visit)(const struct detection *d, void *context), void *context);
+
+#endif

@@ -1,0 +1,218 @@
+#include "match/search.h"
+
+#include "match/quad.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16 };
+
+/* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
+ * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
+ * nearest neighbours only; more of both when that fails. */
+const struct search_stage search_stages[] = {
+    {1.00, {0, 0}, 14, 6, 0.006, 0, 0},    {0.60, {0, 0}, 14, 6, 0.006, 0, 0},
+    {0.35, {0, 0}, 14, 6, 0.006, 0, 0},    {1.00, {0, 0}, 40, 7, 0.006, 14, 6},
+    {0.60, {0, 0}, 40, 7, 0.006, 14, 6},   {0.35, {0, 0}, 30, 7, 0.006, 14, 6},
+    {0.20, {0, 0}, 25, 7, 0.008, 0, 0},    {1.00, {0, 0}, 90, 8, 0.006, 40, 7},
+    {0.35, {-.3, -.3}, 25, 7, .006, 0, 0}, {0.35, {.3, -.3}, 25, 7, .006, 0, 0},
+    {0.35, {-.3, .3}, 25, 7, .006, 0, 0},  {0.35, {.3, .3}, 25, 7, .006, 0, 0},
+    {0.60, {0, 0}, 80, 10, 0.008, 40, 7},  {1.00, {0, 0}, 80, 12, 0.006, 80, 8},
+    {0.35, {0, 0}, 60, 10, 0.008, 30, 7},
+};
+const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
+
+struct search {
+    struct search_state *state;
+    const struct search_stage *stage;
+    const struct detections *hand[2];
+    const struct index *index;
+    const struct search_options *options;
+    int star[MAX_WINDOW_STARS]; /* ranks of the window's stars, brightest first */
+    int stars;
+};
+
+static void pick_window(struct search *s)
+{
+    const struct detections *list = s->hand[0];
+    const struct search_stage *stage = s->stage;
+    double half_width = 0.5 * stage->window * list->width;
+    double half_height = 0.5 * stage->window * list->height;
+    double x = stage->place[0] * list->width, y = stage->place[1] * list->height;
+    int limit = stage->stars < MAX_WINDOW_STARS ? stage->stars : MAX_WINDOW_STARS;
+    for (int i = 0; i < list->count && s->stars < limit; i++) {
+        if (fabs(list->d[i].x - x) <= half_width && fabs(list->d[i].y - y) <= half_height) {
+            s->star[s->stars++] = i;
+        }
+    }
+}
+
+/* The anchor's nearest brighter stars of the window, nearest first. */
+static int find_neighbours(int neighbour[MAX_NEIGHBOURS], const struct search *s, int anchor)
+{
+    const struct detection *all = s->hand[0]->d, *a = &all[s->star[anchor]];
+    double square[MAX_NEIGHBOURS];
+    int count = 0, wanted = s->stage->neighbours;
+    for (int i = 0; i < anchor; i++) {
+        const struct detection *d = &all[s->star[i]];
+        double dx = d->x - a->x, dy = d->y - a->y, q = dx * dx + dy * dy;
+        if (count == wanted && q >= square[count - 1]) {
+            continue;
+        }
+        int place = count < wanted ? count++ : count - 1;
+        for (; place > 0 && square[place - 1] > q; place--) {
+            square[place] = square[place - 1];
+            neighbour[place] = neighbour[place - 1];
+        }
+        square[place] = q;
+        neighbour[place] = s->star[i];
+    }
+    return count;
+}
+
+static bool is_far(const struct search *s, const struct index_quad *quad)
+{
+    if (s->options->near_cos <= -1) {
+        return false;
+    }
+    double v[3];
+    index_star_vector(v, &s->index->star[quad->star[0]]);
+    return vector_dot(v, s->options->near) < s->options->near_cos;
+}
+
+static void try_candidate(struct search *s, const struct index_quad *quad, const int rank[4],
+                          int hand, double tolerance)
+{
+    struct hypothesis h = {.tolerance = tolerance};
+    struct verdict verdict;
+    for (int i = 0; i < 4; i++) {
+        if (quad->star[i] >= s->index->stars) {
+            return;
+        }
+        h.star[i] = quad->star[i];
+        h.detection[i] = rank[i];
+    }
+    if (is_far(s, quad) || !verify_hypothesis(&verdict, &h, s->hand[hand], s->index,
+                                              &s->options->verify)) {
+        return;
+    }
+    struct search_state *state = s->state;
+    state->hypotheses++;
+    if (state->best.pairs == 0 || verdict.log_ratio > state->best.log_ratio) {
+        state->best = verdict;
+        state->best_mirrored = hand == 1;
+    }
+    state->chance_log10 =
+        log10((double)state->hypotheses) - state->best.log_ratio / log(10);
+    state->accepted = state->chance_log10 < s->options->accept_log10;
+}
+
+struct probe {
+    int code[4], reach; /* units of the file */
+    const int *rank;
+    int hand;
+    double tolerance;
+};
+
+static void scan_bucket(struct search *s, const struct probe *p, uint32_t cell)
+{
+    uint32_t first = s->index->bucket[cell], end = s->index->bucket[cell + 1];
+    if (end > s->index->quads) {
+        return;
+    }
+    long square = (long)p->reach * p->reach;
+    for (uint32_t i = first; i < end && !s->state->accepted; i++) {
+        const int16_t *c = s->index->quad[i].code;
+        long d0 = c[0] - p->code[0], d1 = c[1] - p->code[1];
+        long d2 = c[2] - p->code[2], d3 = c[3] - p->code[3];
+        if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square) {
+            try_candidate(s, &s->index->quad[i], p->rank, p->hand, p->tolerance);
+        }
+    }
+}
+
+/* Looks up one code: all code cells that the box around it touches. */
+static void probe_code(struct search *s, const struct probe *p)
+{
+    int low[4], high[4], part[4];
+    for (int i = 0; i < 4; i++) {
+        low[i] = index_code_part(p->code[i] - p->reach, i);
+        high[i] = index_code_part(p->code[i] + p->reach, i);
+        low[i] = low[i] < 0 ? 0 : low[i];
+        int last = (i % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS) - 1;
+        high[i] = high[i] > last ? last : high[i];
+    }
+    for (part[0] = low[0]; part[0] <= high[0]; part[0]++) {
+        for (part[1] = low[1]; part[1] <= high[1]; part[1]++) {
+            for (part[2] = low[2]; part[2] <= high[2]; part[2]++) {
+                for (part[3] = low[3]; part[3] <= high[3]; part[3]++) {
+                    scan_bucket(s, p, index_code_cell(part));
+                    if (s->state->accepted) {
+                        return;
+                    }
+                }
+            }
+        }
+    }
+}
+
+static void try_quad(struct search *s, const int member[4])
+{
+    double point[4][2], code[4], diameter;
+    int order[4];
+    for (int i = 0; i < 4; i++) {
+        point[i][0] = s->hand[0]->d[member[i]].x;
+        point[i][1] = s->hand[0]->d[member[i]].y;
+    }
+    if (!quad_code(code, order, &diameter, point) || diameter < 16) {
+        return;
+    }
+    /* Position errors bend the code of a short quad; distortion and projection that of a long one. */
+    double tolerance = fmin(0.012, s->stage->tolerance * 0.5 + 3 * s->hand[0]->sigma / diameter);
+    tolerance = fmax(tolerance, s->stage->tolerance);
+    int hands = s->options->both_hands ? 2 : 1;
+    for (int hand = 0; hand < hands && !s->state->accepted; hand++) {
+        int rank[4];
+        struct probe p = {.rank = rank, .hand = hand, .tolerance = tolerance};
+        if (hand == 1) {
+            quad_mirror(code, order);
+        }
+        for (int i = 0; i < 4; i++) {
+            p.code[i] = (int)lrint(code[i] * INDEX_CODE_UNIT);
+            rank[i] = member[order[i]];
+        }
+        p.reach = (int)(tolerance * INDEX_CODE_UNIT);
+        s->state->lookups++;
+        probe_code(s, &p);
+    }
+}
+
+static void try_anchor(struct search *s, int anchor)
+{
+    int neighbour[MAX_NEIGHBOURS];
+    int count = find_neighbours(neighbour, s, anchor);
+    int done = anchor < s->stage->done_stars ? s->stage->done_neighbours : 0;
+    for (int k = 2; k < count; k++) {
+        for (int j = 1; j < k; j++) {
+            for (int i = 0; i < j && !s->state->accepted; i++) {
+                if (k >= done) {
+                    int member[4] = {s->star[anchor], neighbour[i], neighbour[j], neighbour[k]};
+                    try_quad(s, member);
+                }
+            }
+        }
+    }
+}
+
+void search_stage(struct search_state *state, const struct search_stage *stage,
+                  const struct detections *direct, const struct detections *mirrored,
+                  const struct index *index, const struct search_options *options)
+{
+    struct search s = {.state = state, .stage = stage, .hand = {direct, mirrored},
+                       .index = index, .options = options};
+    pick_window(&s);
+    for (int anchor = 3; anchor < s.stars && !state->accepted; anchor++) {
+        try_anchor(&s, anchor);
+    }
+}

@@ -1,0 +1,289 @@
+#include "match/verify.h"
+
+#include "base/units.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { NEAR_STARS = 14, FIELD_STARS = 160 };
+
+/* Star counts grow about as 10^(0.45 mag), so a rank is turned into a brightness in magnitudes by its
+ * logarithm: no stretch, saturation or sharpening of the picture changes that. */
+static const double counts_slope = 0.45 * 2.302585092994046;
+
+static const double share_found = 0.72;    /* of bright catalogue stars that are detected */
+static const double share_exact = 0.75;    /* of those, at the expected place and brightness; the
+                                              rest three times as far off */
+static const double magnitude_error = 0.45;
+static const double give_up = -6;          /* log ratio lost since the quad */
+
+struct verify {
+    const struct detections *list;
+    const struct index *index;
+    struct verdict *out;
+    double ratio, best; /* logarithms */
+    double zero, zero_variance; /* catalogue magnitude minus rank magnitude, as known so far */
+    bool used[DETECTIONS_LIMIT];
+};
+
+static double rank_magnitude(double rank)
+{
+    return log(rank + 0.5) / counts_slope;
+}
+
+static double gauss1(double d, double variance)
+{
+    return exp(-0.5 * d * d / variance) / sqrt(2 * PI * variance);
+}
+
+/* Density of a two-dimensional normal distribution with covariance s = (xx, xy, yy). */
+static double gauss2(const double d[2], const double s[3])
+{
+    double det = s[0] * s[2] - s[1] * s[1];
+    double q = (s[2] * d[0] * d[0] - 2 * s[1] * d[0] * d[1] + s[0] * d[1] * d[1]) / det;
+    return exp(-0.5 * q) / (2 * PI * sqrt(det));
+}
+
+/* Expected place scatter: the pose's own spread and the detection's, with a wide share for blends,
+ * odd star shapes and lens errors that a radial term cannot describe. */
+static double place_density(const double d[2], const double spread[3], double sigma)
+{
+    double s2 = sigma * sigma;
+    double core[3] = {spread[0] + s2, spread[1], spread[2] + s2};
+    double wide[3] = {4 * spread[0] + 16 * s2, 4 * spread[1], 4 * spread[2] + 16 * s2};
+    return share_exact * gauss2(d, core) + (1 - share_exact) * gauss2(d, wide);
+}
+
+static double brightness_density(double difference, double variance)
+{
+    double core = magnitude_error * magnitude_error;
+    return share_exact * gauss1(difference, core + variance) +
+           (1 - share_exact) * gauss1(difference, 9 * core + variance);
+}
+
+/* What lies around a predicted place. */
+struct lookup {
+    const struct verify *v;
+    double place[2], spread[3];
+    double magnitude; /* of the catalogue star */
+    double sum;       /* of likelihood ratios of all detections there */
+    double best_ratio;
+    const struct detection *best;
+};
+
+static void weigh_detection(const struct detection *d, void *context)
+{
+    struct lookup *l = context;
+    const struct verify *v = l->v;
+    if (v->used[d->rank]) {
+        return;
+    }
+    double offset[2] = {d->x - l->place[0], d->y - l->place[1]};
+    double by_place = place_density(offset, l->spread, v->list->sigma);
+    double by_brightness = brightness_density(l->magnitude - rank_magnitude(d->rank) - v->zero,
+                                              v->zero_variance);
+    double area = v->list->width * v->list->height;
+    double by_chance = counts_slope * (d->rank + 0.5) / area * d->crowd;
+    double ratio = by_place * by_brightness / by_chance;
+    l->sum += ratio;
+    if (ratio > l->best_ratio) {
+        l->best_ratio = ratio;
+        l->best = d;
+    }
+}
+
+/* Share of catalogue stars of this magnitude that a right pose would find detected: less towards the
+ * faint end of the detections. Negative when they are too faint to be looked for. */
+static double expected_share(const struct verify *v, double magnitude)
+{
+    double rank = exp(counts_slope * (magnitude - v->zero));
+    double depth = rank / v->list->count;
+    if (depth > 4) {
+        return -1;
+    }
+    if (depth < 0.3) {
+        return share_found;
+    }
+    return share_found * fmax(0.05, 1 - (depth - 0.3) / 1.2);
+}
+
+static void take_pair(struct verify *v, uint32_t star, int detection)
+{
+    struct verdict *out = v->out;
+    v->used[detection] = true;
+    if (out->pairs < VERIFY_MAX_PAIRS) {
+        out->star[out->pairs] = star;
+        out->detection[out->pairs] = detection;
+        out->pairs++;
+    }
+}
+
+static void learn_brightness(struct verify *v, double magnitude, int rank)
+{
+    double difference = magnitude - rank_magnitude(rank) - v->zero;
+    if (fabs(difference) > 2.5) {
+        return;
+    }
+    double gain = v->zero_variance / (v->zero_variance + 0.5);
+    v->zero += gain * difference;
+    v->zero_variance *= 1 - gain;
+}
+
+static bool in_picture(const struct verify *v, const double p[2], double margin)
+{
+    return fabs(p[0]) < 0.5 * v->list->width - margin &&
+           fabs(p[1]) < 0.5 * v->list->height - margin;
+}
+
+/* Tests one catalogue star. False when stars of this brightness are too faint to go on. */
+static bool test_star(struct verify *v, uint32_t star)
+{
+    struct pose *pose = &v->out->pose;
+    double jacobian[2][POSE_SIZE], direction[3];
+    struct lookup l = {.v = v, .magnitude = v->index->star[star].mag / 1000.0};
+    double share = expected_share(v, l.magnitude);
+    if (share < 0) {
+        return false;
+    }
+    index_star_vector(direction, &v->index->star[star]);
+    if (!pose_project(l.place, jacobian, pose, direction)) {
+        return true;
+    }
+    pose_spread(l.spread, pose, jacobian);
+    double widest = sqrt(l.spread[0] + l.spread[2]);
+    if (widest > 0.02 * v->list->half_diagonal ||
+        !in_picture(v, l.place, 2 * (widest + v->list->sigma))) {
+        return true;
+    }
+    detections_near(v->list, l.place[0], l.place[1], 4 * widest + 8 * v->list->sigma,
+                    weigh_detection, &l);
+    v->ratio += log(1 - share + share * l.sum);
+    v->best = fmax(v->best, v->ratio);
+    v->out->tested++;
+    if (l.best && share * l.best_ratio > 4 * (1 - share + share * (l.sum - l.best_ratio))) {
+        double residual[2] = {l.best->x - l.place[0], l.best->y - l.place[1]};
+        pose_update(pose, jacobian, residual, v->list->sigma * v->list->sigma);
+        learn_brightness(v, l.magnitude, l.best->rank);
+        take_pair(v, star, l.best->rank);
+    }
+    return true;
+}
+
+static bool is_quad_star(const struct hypothesis *h, uint32_t star)
+{
+    return star == h->star[0] || star == h->star[1] || star == h->star[2] || star == h->star[3];
+}
+
+static bool contains(const uint32_t *list, int count, uint32_t star)
+{
+    for (int i = 0; i < count; i++) {
+        if (list[i] == star) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Stars around the quad first: there the pose is known best and a wrong one is found out soon. */
+static void test_sequence(struct verify *v, const struct hypothesis *h,
+                          const double quad_middle[3], double quad_radius)
+{
+    uint32_t near[NEAR_STARS], field[FIELD_STARS];
+    double start = v->ratio;
+    int near_count = index_brightest(near, NEAR_STARS, v->index, quad_middle, quad_radius,
+                                     INT16_MAX);
+    for (int i = 0; i < near_count && v->ratio > start + give_up; i++) {
+        if (!is_quad_star(h, near[i]) && !test_star(v, near[i])) {
+            break;
+        }
+    }
+    if (v->best < start + 1) {
+        return;
+    }
+    double corner[2] = {0.5 * v->list->width, 0.5 * v->list->height}, middle[2] = {0, 0};
+    double to_middle[3], to_corner[3];
+    pose_direction(to_middle, &v->out->pose, middle);
+    pose_direction(to_corner, &v->out->pose, corner);
+    double radius = 1.05 * vector_angle_deg(to_middle, to_corner) * RAD_PER_DEG;
+    int count = index_brightest(field, FIELD_STARS, v->index, to_middle, radius, INT16_MAX);
+    start = v->ratio;
+    for (int i = 0; i < count && v->ratio > start + 2 * give_up; i++) {
+        if (!is_quad_star(h, field[i]) && !contains(near, near_count, field[i]) &&
+            !test_star(v, field[i])) {
+            break;
+        }
+    }
+}
+
+/* Takes in the quad itself. A and B only set the pose; that C and D lie closer to their places than
+ * the tolerance of the code asked counts as evidence. */
+static bool take_quad(struct verify *v, const struct hypothesis *h,
+                      const struct verify_options *options)
+{
+    struct pose *pose = &v->out->pose;
+    double direction[4][3], place[4][2], density = 1;
+    for (int i = 0; i < 4; i++) {
+        index_star_vector(direction[i], &v->index->star[h->star[i]]);
+        place[i][0] = v->list->d[h->detection[i]].x;
+        place[i][1] = v->list->d[h->detection[i]].y;
+    }
+    if (!pose_from_two(pose, direction, place, v->list->half_diagonal, &options->prior)) {
+        return false;
+    }
+    double scale = ARCSEC_PER_RAD / pose->focal_px;
+    if (scale < options->scale_low || scale > options->scale_high) {
+        return false;
+    }
+    double length = hypot(place[0][0] - place[1][0], place[0][1] - place[1][1]);
+    for (int i = 0; i < 4; i++) {
+        double predicted[2], jacobian[2][POSE_SIZE], spread[3];
+        if (!pose_project(predicted, jacobian, pose, direction[i])) {
+            return false;
+        }
+        double residual[2] = {place[i][0] - predicted[0], place[i][1] - predicted[1]};
+        if (i >= 2) {
+            pose_spread(spread, pose, jacobian);
+            density *= place_density(residual, spread, v->list->sigma);
+        }
+        pose_update(pose, jacobian, residual, v->list->sigma * v->list->sigma);
+        take_pair(v, h->star[i], h->detection[i]);
+    }
+    /* Under chance C and D are anywhere in the four-dimensional ball of the tolerance. */
+    double ball = 0.5 * PI * PI * pow(h->tolerance * length, 4);
+    v->ratio = v->best = fmin(12, log(density * ball));
+    return true;
+}
+
+static void start_brightness(struct verify *v, const struct hypothesis *h)
+{
+    double sum = 0;
+    for (int i = 0; i < 4; i++) {
+        sum += v->index->star[h->star[i]].mag / 1000.0 - rank_magnitude(h->detection[i]);
+    }
+    v->zero = sum / 4;
+    v->zero_variance = 0.3;
+}
+
+bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothesis,
+                       const struct detections *list, const struct index *index,
+                       const struct verify_options *options)
+{
+    struct verify v = {.list = list, .index = index, .out = verdict};
+    verdict->pairs = verdict->tested = 0;
+    if (!take_quad(&v, hypothesis, options)) {
+        return false;
+    }
+    start_brightness(&v, hypothesis);
+    double a[3], b[3], middle[3];
+    index_star_vector(a, &index->star[hypothesis->star[0]]);
+    index_star_vector(b, &index->star[hypothesis->star[1]]);
+    for (int i = 0; i < 3; i++) {
+        middle[i] = a[i] + b[i];
+    }
+    vector_normalise(middle);
+    double diameter = vector_angle_deg(a, b) * RAD_PER_DEG;
+    test_sequence(&v, hypothesis, middle, fmin(1.0, diameter));
+    verdict->log_ratio = v.best;
+    return true;
+}
