@@ -23,9 +23,9 @@ static int help_width(FILE *out)
 
 static const struct command *find_command(const struct program *program, const char *name)
 {
-    for (const struct command *c = program->commands; c->name; c++) {
-        if (strcmp(c->name, name) == 0) {
-            return c;
+    for (const struct command *const *c = program->commands; *c; c++) {
+        if (strcmp((*c)->name, name) == 0) {
+            return *c;
         }
     }
     return NULL;
@@ -34,10 +34,11 @@ static const struct command *find_command(const struct program *program, const c
 static const char *nearest_command(const struct program *program, const char *typed)
 {
     const char *nearest = NULL;
-    for (const struct command *c = program->commands; c->name; c++) {
-        if (options_is_near(typed, c->name) &&
-            (!nearest || options_distance(typed, c->name) < options_distance(typed, nearest))) {
-            nearest = c->name;
+    for (const struct command *const *c = program->commands; *c; c++) {
+        const char *name = (*c)->name;
+        if (options_is_near(typed, name) &&
+            (!nearest || options_distance(typed, name) < options_distance(typed, nearest))) {
+            nearest = name;
         }
     }
     return nearest;
@@ -101,9 +102,9 @@ void command_write_overview(FILE *out, const struct program *program, int width)
     fprintf(out, "Usage: %s COMMAND ...\n\n", program->name);
     options_write_wrapped(out, program->about, 0, 0, width);
     fprintf(out, "\nCommands:\n");
-    for (const struct command *c = program->commands; c->name; c++) {
-        int used = fprintf(out, "  %-12s", c->name);
-        options_write_wrapped(out, c->summary, used, 14, width);
+    for (const struct command *const *c = program->commands; *c; c++) {
+        int used = fprintf(out, "  %-12s", (*c)->name);
+        options_write_wrapped(out, (*c)->summary, used, 14, width);
     }
     fprintf(out,
             "\n\"%s COMMAND --help\" explains one of them; \"%s --version\" says which\n"

@@ -10,7 +10,7 @@
 
 enum { COMMAND_MAX_SETTINGS = 4096, COMMAND_ANY_NUMBER = -1 };
 
-/* One command; a table of them ends with a row of zeros. */
+/* One command. The file that holds its run function holds this too. */
 struct command {
     const char *name;
     const char *summary;  /* a line for the list of commands; also the first line of its help */
@@ -27,9 +27,9 @@ struct command {
 
 struct program {
     const char *name, *version;
-    const char *about; /* a paragraph for the help */
-    const struct command *commands;
-    const char *epilogue; /* closes every help text: exit codes; may be NULL */
+    const char *about;                     /* a paragraph for the help */
+    const struct command *const *commands; /* in the order of the help; ends with NULL */
+    const char *epilogue;                  /* closes every help text: exit codes; may be NULL */
 };
 
 /* Runs the command that argv[1] names and returns the exit code of the program. Answers and help

@@ -313,24 +313,28 @@ static int run_short_of_memory(const void *settings, int operands, char **operan
 
 static const struct settings add_defaults = {.faintest = 7};
 
-static const struct command commands[] = {
-    {.name = "add",
-     .summary = "Add things.",
-     .operands = "THING...",
-     .least = 1,
-     .most = 2,
-     .about = "More about it.",
-     .options = rows,
-     .defaults = &add_defaults,
-     .settings_size = sizeof(struct settings),
-     .run = run_add},
-    {.name = "fail",
-     .summary = "Run out of memory.",
-     .options = needy_rows,
-     .settings_size = sizeof(struct settings),
-     .run = run_short_of_memory},
-    {0},
+static const struct command add_command = {
+    .name = "add",
+    .summary = "Add things.",
+    .operands = "THING...",
+    .least = 1,
+    .most = 2,
+    .about = "More about it.",
+    .options = rows,
+    .defaults = &add_defaults,
+    .settings_size = sizeof(struct settings),
+    .run = run_add,
 };
+
+static const struct command fail_command = {
+    .name = "fail",
+    .summary = "Run out of memory.",
+    .options = needy_rows,
+    .settings_size = sizeof(struct settings),
+    .run = run_short_of_memory,
+};
+
+static const struct command *const commands[] = {&add_command, &fail_command, NULL};
 
 static const struct program program = {
     .name = "tool",
