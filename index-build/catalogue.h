@@ -21,39 +21,56 @@ struct catalogue_star {
 struct catalogue {
     struct catalogue_star *star;
     long count, capacity;
-    double epoch_year; /* Julian year that the positions are for; 2000 unless motions were applied */
+    double epoch_year; /* Julian year that the positions are for; 0 before anything was read */
 };
 
 /* ra_deg 0..360, dec_deg -90..90, mag -30..30; b_v NaN when unknown. False if memory is short. */
 bool catalogue_add(struct catalogue *catalogue, double ra_deg, double dec_deg, double mag,
                    double b_v, uint32_t id);
+
+/* Appends count stars as they are. False if memory is short. */
+bool catalogue_append(struct catalogue *catalogue, const struct catalogue_star *star, long count);
 void catalogue_free(struct catalogue *catalogue);
 
-/* How to read a catalogue file. A column name of NULL means: look for a usual one. */
+/* How to read a catalogue file; all zeros will do. A column name of NULL means: look for a usual
+ * one. */
 struct catalogue_columns {
     const char *ra, *dec, *mag, *colour, *id, *pm_ra, *pm_dec;
-    bool ra_in_hours;      /* for columns whose name or unit does not say */
-    double from_epoch;     /* Julian year of the positions, 2000 by default (0) */
-    double to_epoch;       /* apply proper motion to this year; 0: leave as they are */
+    bool ra_in_hours;  /* for a column whose name and unit do not say; else they must agree */
+    double from_epoch; /* Julian year of the positions; 0: 2000 */
+    double to_epoch;   /* apply proper motion to this year; 0: leave as they are */
+    bool has_faintest, has_brightest;
+    double faintest, brightest; /* magnitudes: stars beyond are left out while reading */
+    int threads;                /* 0: one a processor */
 };
 
 /* What was wrong with it. The first few bad lines are kept for the report. */
 struct catalogue_report {
-    long rows, used, bad;
+    long rows; /* used + left_out + bad */
+    long used;
+    long left_out; /* by magnitude */
+    long bad;
     int samples;
     struct {
         long line; /* line of the text file, row of the FITS table; from 1 */
-        char reason[80];
+        char reason[120];
     } sample[10];
+    bool rows_are_lines; /* whether sample[].line counts lines of text */
+    int warnings;
+    char warning[4][240]; /* what the user should know, a sentence each */
 };
 
 /* Called now and then with the share done, 0..1; may be NULL. */
 typedef void (*catalogue_progress)(double share, void *context);
 
-/* Appends the stars of a delimited text file or a FITS binary table (told apart by content) to
- * catalogue. Proper motions: mas/yr (pm_ra includes cos(dec)) unless the unit says otherwise. Bad
- * rows are counted, never used. ERROR_INPUT when columns are missing (the message lists those
- * found), when nothing usable is left, or when the file is not a table; ERROR_MEMORY. */
+/* Appends the stars of a delimited text file or a FITS table (told apart by content) to catalogue,
+ * whose epoch must be the same if it holds stars already. RA and Dec are degrees unless the
+ * column's name or unit says otherwise; cells like "12 34 56.7" or "12:34:56.7" are hours in RA,
+ * degrees in Dec. Proper motions are mas/yr (pm_ra includes cos(dec)) unless the unit says
+ * otherwise; a star without one stays in its place. Bad rows are counted, never used.
+ * ERROR_INPUT when columns are missing (the message lists those found), when no row is usable, when
+ * motions are asked for and not there, or when the file is not a table; ERROR_MEMORY. The stars of
+ * an earlier file stay in any case. */
 int catalogue_read(struct catalogue *catalogue, struct catalogue_report *report, const char *name,
                    const struct catalogue_columns *columns, catalogue_progress progress,
                    void *context, struct error *err);

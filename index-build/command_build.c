@@ -1,0 +1,351 @@
+#define _XOPEN_SOURCE 700 /* clock_gettime and the rest of POSIX */
+
+#include "base/file.h"
+#include "build.h"
+#include "index_commands.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+struct build_settings {
+    const char *output, *name, *source;
+    struct catalogue_columns columns;
+    double faintest, brightest; /* NaN: no limit */
+    double density;
+    int neighbours;
+    int threads;
+    bool accept_bad_rows;
+};
+
+static const struct build_settings defaults = {.faintest = NAN, .brightest = NAN};
+
+#define AT(member) offsetof(struct build_settings, member)
+
+static const struct option_row options[] = {
+    {.name = "output",
+     .letter = 'o',
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "write the index here; the usual ending is .alidx",
+     .required = true,
+     .store = AT(output)},
+    {.name = "name",
+     .kind = OPTION_TEXT,
+     .argument = "TEXT",
+     .help = "what to call the catalogue (the file's name)",
+     .store = AT(name)},
+    {.name = "source",
+     .kind = OPTION_TEXT,
+     .argument = "TEXT",
+     .help = "where it comes from and its licence, in short",
+     .store = AT(source)},
+    {.name = "threads",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "threads to work with (one a processor)",
+     .low = 1,
+     .high = 256,
+     .store = AT(threads)},
+
+    {.kind = OPTION_HEADING, .help = "Which stars"},
+    {.name = "faintest",
+     .kind = OPTION_NUMBER,
+     .argument = "MAG",
+     .help = "leave out fainter stars",
+     .low = -30,
+     .high = 30,
+     .store = AT(faintest)},
+    {.name = "brightest",
+     .kind = OPTION_NUMBER,
+     .argument = "MAG",
+     .help = "leave out brighter stars",
+     .low = -30,
+     .high = 30,
+     .store = AT(brightest)},
+    {.name = "density",
+     .kind = OPTION_NUMBER,
+     .argument = "N",
+     .help = "keep the N brightest stars of each square degree (100)",
+     .low = 1,
+     .high = 100000,
+     .store = AT(density)},
+    {.name = "neighbours",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "brighter neighbours that make patterns with a star: more find narrower fields and "
+             "make a larger file (6)",
+     .low = 3,
+     .high = 10,
+     .store = AT(neighbours)},
+    {.name = "accept-bad-rows",
+     .help = "go on even if more than 1 % of the rows cannot be used",
+     .store = AT(accept_bad_rows)},
+
+    {.kind = OPTION_HEADING, .help = "Reading the catalogue"},
+    {.name = "ra",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "the column of the right ascension, when its name is none of the usual ones; so for "
+             "the others below",
+     .store = AT(columns.ra)},
+    {.name = "dec",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "declination",
+     .store = AT(columns.dec)},
+    {.name = "mag",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "magnitude",
+     .store = AT(columns.mag)},
+    {.name = "colour",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "colour B-V",
+     .store = AT(columns.colour)},
+    {.name = "id",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "the catalogue's own number of the star",
+     .store = AT(columns.id)},
+    {.name = "pm-ra",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "proper motion in right ascension, times cos(dec); mas a year unless the unit says "
+             "otherwise",
+     .store = AT(columns.pm_ra)},
+    {.name = "pm-dec",
+     .kind = OPTION_TEXT,
+     .argument = "COLUMN",
+     .help = "proper motion in declination",
+     .store = AT(columns.pm_dec)},
+    {.name = "ra-hours",
+     .help = "the right ascension is in hours, though neither its column's name nor its unit says "
+             "so",
+     .store = AT(columns.ra_in_hours)},
+    {.name = "epoch",
+     .kind = OPTION_NUMBER,
+     .argument = "YEAR",
+     .help = "move the stars by their proper motions to where they are in this year",
+     .low = 1000,
+     .high = 3000,
+     .store = AT(columns.to_epoch)},
+    {.name = "from-epoch",
+     .kind = OPTION_NUMBER,
+     .argument = "YEAR",
+     .help = "the year that the catalogue's positions are for (2000)",
+     .low = 1000,
+     .high = 3000,
+     .store = AT(columns.from_epoch)},
+    {0},
+};
+
+/* A line on the terminal that says how far the work is; nothing when stderr is no terminal. */
+struct progress {
+    const char *what;
+    int percent;
+    bool on;
+};
+
+static void show_progress(double share, void *context)
+{
+    struct progress *progress = context;
+    int percent = (int)(share * 100);
+    if (progress->on && percent != progress->percent) {
+        progress->percent = percent;
+        fprintf(stderr, "\r%s %3d %% ", progress->what, percent);
+    }
+}
+
+static void end_progress(struct progress *progress)
+{
+    if (progress->on && progress->percent >= 0) {
+        fprintf(stderr, "\r%*s\r", (int)strlen(progress->what) + 8, "");
+    }
+    progress->percent = -1;
+}
+
+static void tell_about_rows(const struct catalogue_report *report, const char *name)
+{
+    const char *kind = report->rows_are_lines ? "line" : "row";
+    if (report->bad > 0) {
+        fprintf(stderr, "%s: %ld of %ld rows are bad and left out:\n", name, report->bad,
+                report->rows);
+    }
+    for (int i = 0; i < report->samples; i++) {
+        fprintf(stderr, "  %s %ld: %s\n", kind, report->sample[i].line, report->sample[i].reason);
+    }
+    if (report->bad > report->samples) {
+        fprintf(stderr, "  and %ld more\n", report->bad - report->samples);
+    }
+    for (int i = 0; i < report->warnings; i++) {
+        fprintf(stderr, "%s: warning: %s\n", name, report->warning[i]);
+    }
+}
+
+static int read_one(struct catalogue *catalogue, const char *name,
+                    const struct build_settings *settings, struct progress *progress,
+                    struct error *err)
+{
+    struct catalogue_columns columns = settings->columns;
+    columns.has_faintest = !isnan(settings->faintest);
+    columns.has_brightest = !isnan(settings->brightest);
+    columns.faintest = settings->faintest;
+    columns.brightest = settings->brightest;
+    columns.threads = settings->threads;
+    struct catalogue_report report = {0};
+    progress->what = "reading stars";
+    int code = catalogue_read(catalogue, &report, name, &columns, show_progress, progress, err);
+    end_progress(progress);
+    tell_about_rows(&report, name);
+    if (!code && report.bad * 100 > report.rows && !settings->accept_bad_rows) {
+        return error_set(err, ERROR_INPUT,
+                         "%s: %.1f %% of the rows are bad, expected at most 1 %%; "
+                         "--accept-bad-rows goes on with the others",
+                         name, 100.0 * (double)report.bad / (double)report.rows);
+    }
+    return code;
+}
+
+/* "stars/bright.csv" becomes "bright". */
+static void name_after_file(char *out, size_t size, const char *file)
+{
+    const char *slash = strrchr(file, '/');
+    const char *start = slash ? slash + 1 : file;
+    const char *dot = strrchr(start, '.');
+    int length = dot && dot > start ? (int)(dot - start) : (int)strlen(start);
+    snprintf(out, size, "%.*s", length, start);
+}
+
+static bool is_same_file(const char *a, const char *b)
+{
+    struct stat first, second;
+    return stat(a, &first) == 0 && stat(b, &second) == 0 && first.st_dev == second.st_dev &&
+           first.st_ino == second.st_ino;
+}
+
+/* What would make hours of work vain is found before the work. */
+static int check_output(const char *output, int catalogues, char **catalogue, struct error *err)
+{
+    for (int i = 0; i < catalogues; i++) {
+        if (is_same_file(output, catalogue[i])) {
+            return error_set(err, ERROR_USAGE, "%s: the index would overwrite its own catalogue",
+                             output);
+        }
+    }
+    struct file_out trial;
+    int code = file_out_open(&trial, output, err);
+    if (!code) {
+        file_out_abandon(&trial);
+    }
+    return code;
+}
+
+static int write_index(const char *name, const unsigned char *bytes, size_t size, struct error *err)
+{
+    struct file_out file;
+    int code = file_out_open(&file, name, err);
+    if (code) {
+        return code;
+    }
+    /* A short write leaves the stream's error mark, which the commit looks at. */
+    fwrite(bytes, 1, size, file.stream);
+    return file_out_commit(&file, err);
+}
+
+static double seconds_since(const struct timespec *start)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - start->tv_sec) + (double)(now.tv_nsec - start->tv_nsec) / 1e9;
+}
+
+static void say_result(FILE *out, const char *name, const struct build_report *report,
+                       const struct catalogue *catalogue, size_t size, double seconds)
+{
+    int brightest = INT16_MAX, faintest = INT16_MIN;
+    for (long i = 0; i < catalogue->count; i++) {
+        int mag = catalogue->star[i].mag;
+        brightest = mag < brightest ? mag : brightest;
+        faintest = mag > faintest ? mag : faintest;
+    }
+    fprintf(out,
+            "%s: %ld stars of magnitude %.2f to %.2f, %ld quads of median width %.2g degrees, "
+            "%.1f MB, %.1f s\n",
+            name, report->stars, brightest / 1000.0, faintest / 1000.0, report->quads,
+            report->median_deg, (double)size / 1e6, seconds);
+}
+
+static int build(struct catalogue *catalogue, const struct build_settings *settings,
+                 const char *first_file, struct progress *progress, const struct timespec *start,
+                 FILE *out, struct error *err)
+{
+    char name[64];
+    name_after_file(name, sizeof name, first_file);
+    const struct build_options how = {
+        .name = settings->name ? settings->name : name,
+        .source = settings->source,
+        .faintest = NAN, /* seen to while reading */
+        .density = settings->density,
+        .neighbours = settings->neighbours,
+        .threads = settings->threads,
+        .progress = show_progress,
+        .context = progress,
+    };
+    unsigned char *bytes = NULL;
+    size_t size = 0;
+    struct build_report report = {0};
+    progress->what = "choosing quads";
+    int code = build_index(&bytes, &size, &report, catalogue, &how, err);
+    end_progress(progress);
+    if (!code) {
+        code = write_index(settings->output, bytes, size, err);
+    }
+    if (!code) {
+        say_result(out, settings->output, &report, catalogue, size, seconds_since(start));
+    }
+    free(bytes);
+    return code;
+}
+
+static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
+{
+    const struct build_settings *settings = given;
+    struct timespec start;
+    clock_gettime(CLOCK_MONOTONIC, &start);
+    struct progress progress = {.percent = -1, .on = isatty(STDERR_FILENO)};
+    struct catalogue catalogue = {0};
+    int code = check_output(settings->output, operands, operand, err);
+    for (int i = 0; i < operands && !code; i++) {
+        code = read_one(&catalogue, operand[i], settings, &progress, err);
+    }
+    if (!code) {
+        code = build(&catalogue, settings, operand[0], &progress, &start, out, err);
+    }
+    catalogue_free(&catalogue);
+    return code;
+}
+
+const struct command command_build = {
+    .name = "build",
+    .summary = "Read star catalogues and write an index of them.",
+    .operands = "CATALOGUE...",
+    .least = 1,
+    .most = COMMAND_ANY_NUMBER,
+    .about =
+        "A catalogue is text with a row of column names and cells parted by comma, tab, semicolon "
+        "or bar, or a table in a FITS file. Columns with usual names (ra, ra_deg, RAJ2000, dec, "
+        "vmag, phot_g_mean_mag, b_v, hip, pmra, ...) are found by themselves. Positions are ICRS, "
+        "in degrees unless a unit or the column's name says otherwise; cells like 12:34:56.7 are "
+        "hours in right ascension and degrees in declination. Several catalogues are put "
+        "together.\n\nRows that make no sense are left out and reported; more than 1 % of them "
+        "stop the work.",
+    .options = options,
+    .defaults = &defaults,
+    .settings_size = sizeof defaults,
+    .run = run,
+};

@@ -1,0 +1,241 @@
+#include "base/json.h"
+#include "index_commands.h"
+#include "match/index.h"
+
+#include <chealpix.h>
+#include <math.h>
+#include <stdlib.h>
+
+enum {
+    QUADS_LOOKED_AT = 100000,
+    MAP_LEVEL = 3, /* 768 cells of 53.7 square degrees */
+    MAP_CELLS = 768
+};
+
+static const double sky_square_degrees = 41252.961249419;
+
+struct show_settings {
+    bool json;
+};
+
+static const struct option_row options[] = {
+    {.name = "json",
+     .help = "print one JSON object on one line",
+     .store = offsetof(struct show_settings, json)},
+    {0},
+};
+
+/* What is not in the header. */
+struct survey {
+    double width[3];          /* of the quads, degrees: a tenth, half, nine tenths are below */
+    double mean;              /* stars a square degree of the whole sky */
+    double emptiest, fullest; /* of the MAP_CELLS parts of the sky */
+};
+
+static int compare_double(const void *left, const void *right)
+{
+    double a = *(const double *)left, b = *(const double *)right;
+    return (a > b) - (a < b);
+}
+
+/* Distance of the two farthest stars of a quad, degrees; negative if the quad is damaged. */
+static double quad_width(const struct index *index, const struct index_quad *quad)
+{
+    double v[2][3];
+    for (int i = 0; i < 2; i++) {
+        if (quad->star[i] >= index->stars) {
+            return -1;
+        }
+        index_star_vector(v[i], &index->star[quad->star[i]]);
+    }
+    double dx = v[0][0] - v[1][0], dy = v[0][1] - v[1][1], dz = v[0][2] - v[1][2];
+    return 2 * asin(fmin(1, sqrt(dx * dx + dy * dy + dz * dz) / 2)) * 57.295779513082321;
+}
+
+static int survey_quads(struct survey *survey, const struct index *index, struct error *err)
+{
+    static const double quantile[3] = {0.1, 0.5, 0.9};
+    double *width = malloc(QUADS_LOOKED_AT * sizeof *width);
+    if (!width) {
+        return error_memory(err);
+    }
+    uint32_t step = index->quads / QUADS_LOOKED_AT + 1;
+    int count = 0;
+    for (uint32_t i = 0; i < index->quads; i += step) {
+        double w = quad_width(index, &index->quad[i]);
+        if (w >= 0) {
+            width[count++] = w;
+        }
+    }
+    qsort(width, (size_t)count, sizeof *width, compare_double);
+    for (int i = 0; i < 3; i++) {
+        survey->width[i] = count ? width[(int)lround(quantile[i] * (count - 1))] : 0;
+    }
+    free(width);
+    return 0;
+}
+
+/* Which part of the map each star of one cell is in. The small cells of deep levels lie within
+ * one part; the stars of the few large ones are looked at. */
+static void survey_cell(long part[MAP_CELLS], const struct index *index, int level, long pixel,
+                        uint32_t first, uint32_t end)
+{
+    if (level >= MAP_LEVEL) {
+        part[pixel >> (2 * (level - MAP_LEVEL))] += end - first;
+        return;
+    }
+    for (uint32_t i = first; i < end; i++) {
+        double v[3];
+        long in;
+        index_star_vector(v, &index->star[i]);
+        vec2pix_nest(1 << MAP_LEVEL, v, &in);
+        part[in]++;
+    }
+}
+
+static void survey_density(struct survey *survey, const struct index *index)
+{
+    long part[MAP_CELLS] = {0};
+    const struct index_cell *cell = index->cell;
+    for (int level = 0; level < index->levels; level++) {
+        long pixels = 12L << (2 * level);
+        for (long pixel = 0; pixel < pixels; pixel++, cell++) {
+            uint32_t first = cell[0].first_star, end = cell[1].first_star;
+            if (first <= end && end <= index->stars) {
+                survey_cell(part, index, level, pixel, first, end);
+            }
+        }
+    }
+    long least = part[0], most = part[0];
+    for (int i = 1; i < MAP_CELLS; i++) {
+        least = part[i] < least ? part[i] : least;
+        most = part[i] > most ? part[i] : most;
+    }
+    survey->mean = index->stars / sky_square_degrees;
+    survey->emptiest = (double)least * MAP_CELLS / sky_square_degrees;
+    survey->fullest = (double)most * MAP_CELLS / sky_square_degrees;
+}
+
+static void print_text(FILE *out, const struct index_file *file, const struct survey *survey)
+{
+    const struct index *index = &file->index;
+    const struct index_facts *facts = &index->facts;
+    fprintf(out, "catalogue   %s\n", facts->name);
+    if (facts->source[0]) {
+        fprintf(out, "source      %s\n", facts->source);
+    }
+    fprintf(out, "epoch       J%.8g\n", facts->epoch_year);
+    fprintf(out, "stars       %lu, magnitude %.2f to %.2f\n", (unsigned long)index->stars,
+            facts->brightest, facts->faintest);
+    fprintf(out,
+            "density     %.2f a square degree; %.2f in the emptiest of %d parts of the sky, "
+            "%.2f in the fullest\n",
+            survey->mean, survey->emptiest, (int)MAP_CELLS, survey->fullest);
+    fprintf(out, "quads       %lu, of each star with its %lu nearest brighter neighbours\n",
+            (unsigned long)index->quads, (unsigned long)facts->neighbours);
+    fprintf(out, "quad width  half below %.2g degrees, eight in ten from %.2g to %.2g\n",
+            survey->width[1], survey->width[0], survey->width[2]);
+    fprintf(out, "levels      %d\n", index->levels);
+    fprintf(out, "file        %zu bytes, format version %d\n", file->map.size, INDEX_VERSION);
+    char name[5];
+    uint64_t offset, length;
+    for (int i = 0; index_section(file->map.bytes, file->map.size, i, name, &offset, &length);
+         i++) {
+        fprintf(out, "  %s      %12llu bytes at %llu\n", name, (unsigned long long)length,
+                (unsigned long long)offset);
+    }
+}
+
+static void add_sections(struct json *json, const struct file_map *map)
+{
+    char name[5];
+    uint64_t offset, length;
+    json_open(json, "sections", '[');
+    for (int i = 0; index_section(map->bytes, map->size, i, name, &offset, &length); i++) {
+        json_open(json, NULL, '{');
+        json_string(json, "name", name);
+        json_integer(json, "offset", (long)offset);
+        json_integer(json, "bytes", (long)length);
+        json_close(json, '}');
+    }
+    json_close(json, ']');
+}
+
+static void add_survey(struct json *json, const struct survey *survey)
+{
+    static const char *const width[3] = {"tenth", "median", "nine_tenths"};
+    json_open(json, "stars_per_sq_deg", '{');
+    json_number(json, "mean", survey->mean, 3);
+    json_number(json, "emptiest", survey->emptiest, 3);
+    json_number(json, "fullest", survey->fullest, 3);
+    json_close(json, '}');
+    json_open(json, "quad_width_deg", '{');
+    for (int i = 0; i < 3; i++) {
+        json_number(json, width[i], survey->width[i], 4);
+    }
+    json_close(json, '}');
+}
+
+static int print_json(FILE *out, const char *name, const struct index_file *file,
+                      const struct survey *survey, struct error *err)
+{
+    const struct index *index = &file->index;
+    struct json json = {0};
+    json_open(&json, NULL, '{');
+    json_string(&json, "file", name);
+    json_integer(&json, "version", INDEX_VERSION);
+    json_integer(&json, "bytes", (long)file->map.size);
+    json_string(&json, "catalogue", index->facts.name);
+    json_string(&json, "source", index->facts.source);
+    json_number(&json, "epoch_year", index->facts.epoch_year, 3);
+    json_integer(&json, "stars", (long)index->stars);
+    json_open(&json, "magnitude", '{');
+    json_number(&json, "brightest", index->facts.brightest, 3);
+    json_number(&json, "faintest", index->facts.faintest, 3);
+    json_close(&json, '}');
+    json_integer(&json, "quads", (long)index->quads);
+    json_integer(&json, "neighbours", (long)index->facts.neighbours);
+    json_integer(&json, "levels", index->levels);
+    add_survey(&json, survey);
+    add_sections(&json, &file->map);
+    json_close(&json, '}');
+    int code = json.failed ? error_memory(err) : 0;
+    if (!code) {
+        fprintf(out, "%s\n", json.text);
+    }
+    json_free(&json);
+    return code;
+}
+
+static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
+{
+    (void)operands;
+    const struct show_settings *settings = given;
+    struct index_file file = {0};
+    struct survey survey = {0};
+    int code = index_open(&file, operand[0], err);
+    if (!code) {
+        code = survey_quads(&survey, &file.index, err);
+    }
+    if (!code) {
+        survey_density(&survey, &file.index);
+        if (settings->json) {
+            code = print_json(out, operand[0], &file, &survey, err);
+        } else {
+            print_text(out, &file, &survey);
+        }
+    }
+    index_close(&file);
+    return code;
+}
+
+const struct command command_show = {
+    .name = "show",
+    .summary = "Say what is in an index.",
+    .operands = "INDEX",
+    .least = 1,
+    .most = 1,
+    .options = options,
+    .settings_size = sizeof(struct show_settings),
+    .run = run,
+};

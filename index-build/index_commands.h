@@ -1,0 +1,11 @@
+/* index-build/index_commands.h: the commands of alidade-index, one file each. */
+#ifndef ALIDADE_INDEX_BUILD_INDEX_COMMANDS_H
+#define ALIDADE_INDEX_BUILD_INDEX_COMMANDS_H
+
+#include "base/command.h"
+
+extern const struct command command_build;
+extern const struct command command_check;
+extern const struct command command_show;
+
+#endif

@@ -1,0 +1,300 @@
+#include "star_row.h"
+
+#include "base/decimal.h"
+#include "base/text.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <strings.h>
+
+static const double degree = 0.017453292519943296; /* in radians */
+
+/* Six times the fastest star known: beyond this the unit is wrong. */
+static const double fastest_mas_yr = 60000;
+
+/* Hundreds of stars that lie within RA 0..24 but spread over the sky are hours, not degrees. */
+enum { HOURS_LEAST_STARS = 1000, HOURS_LEAST_DEC_SPAN = 90 };
+
+static bool is_null_word(const char *start, size_t length)
+{
+    static const char *const words[] = {"nan", "null", "none", "n/a", "\\n", "masked"};
+    bool dashes = true;
+    for (size_t i = 0; i < length; i++) {
+        dashes = dashes && start[i] == '-';
+    }
+    for (size_t i = 0; i < sizeof words / sizeof *words && !dashes; i++) {
+        dashes = strlen(words[i]) == length && strncasecmp(start, words[i], length) == 0;
+    }
+    return dashes;
+}
+
+/* An angle like "12 34 56.7". */
+static bool read_spelt(double *degrees, enum star_part part, const char *start, size_t length)
+{
+    char text[64];
+    if ((part != PART_RA && part != PART_DEC) || length >= sizeof text) {
+        return false;
+    }
+    memcpy(text, start, length);
+    text[length] = '\0';
+    return part == PART_RA ? text_read_ra(degrees, text) : text_read_dec(degrees, text);
+}
+
+void star_row_set_text(struct star_row *row, enum star_part part, const char *start, size_t length)
+{
+    const char *end = start + length;
+    double value = 0;
+    enum cell_state state = CELL_WRONG;
+    if (decimal_read(&value, start, end) == end && length > 0) {
+        state = CELL_NUMBER;
+    } else if (is_null_word(start, length)) {
+        state = CELL_ABSENT;
+    } else if (read_spelt(&value, part, start, length)) {
+        state = CELL_DEGREES;
+    }
+    row->value[part] = value;
+    row->state[part] = state;
+}
+
+void star_row_set_number(struct star_row *row, enum star_part part, double value)
+{
+    row->value[part] = value;
+    row->state[part] = isfinite(value) ? CELL_NUMBER : CELL_ABSENT;
+}
+
+void star_row_move(double v[3], double ra_deg, double dec_deg, double pm_ra, double pm_dec,
+                   double years)
+{
+    double ca = cos(ra_deg * degree), sa = sin(ra_deg * degree);
+    double cd = cos(dec_deg * degree), sd = sin(dec_deg * degree);
+    double east = pm_ra * years / 3.6e6 * degree, north = pm_dec * years / 3.6e6 * degree;
+    v[0] = cd * ca - east * sa - north * sd * ca;
+    v[1] = cd * sa + east * ca - north * sd * sa;
+    v[2] = sd + north * cd;
+    vector_normalise(v);
+}
+
+/* Brings each part to its unit; parts without a usable cell stay NaN. */
+static void scale(double out[PART_COUNT], const struct star_row *row,
+                  const struct star_columns *columns)
+{
+    for (int part = 0; part < PART_COUNT; part++) {
+        double value = row->value[part];
+        out[part] = row->state[part] == CELL_NUMBER    ? value * columns->factor[part]
+                    : row->state[part] == CELL_DEGREES ? value
+                                                       : (double)NAN;
+    }
+}
+
+static struct row_fault find_fault(const double value[PART_COUNT], const struct star_row *row,
+                                   const struct star_columns *columns)
+{
+    static const double low[] = {0, -90, -30}, high[] = {360, 90, 30};
+    for (int part = PART_RA; part <= PART_MAG; part++) {
+        enum fault_kind kind = row->state[part] == CELL_ABSENT  ? FAULT_ABSENT
+                               : row->state[part] == CELL_WRONG ? FAULT_WRONG
+                               : !(value[part] >= low[part] && value[part] <= high[part])
+                                   ? FAULT_RANGE
+                                   : FAULT_NONE;
+        if (kind) {
+            return (struct row_fault){kind, (enum star_part)part};
+        }
+    }
+    for (int part = PART_PM_RA; part <= PART_PM_DEC && columns->years != 0; part++) {
+        enum fault_kind kind = row->state[part] == CELL_WRONG       ? FAULT_WRONG
+                               : fabs(value[part]) > fastest_mas_yr ? FAULT_RANGE
+                                                                    : FAULT_NONE;
+        if (kind) {
+            return (struct row_fault){kind, (enum star_part)part};
+        }
+    }
+    if ((columns->has_faintest && value[PART_MAG] > columns->faintest) ||
+        (columns->has_brightest && value[PART_MAG] < columns->brightest)) {
+        return (struct row_fault){FAULT_LEFT_OUT, PART_MAG};
+    }
+    return (struct row_fault){FAULT_NONE, PART_RA};
+}
+
+static void find_direction(double v[3], struct row_tally *tally, const double value[PART_COUNT],
+                           const struct star_columns *columns)
+{
+    double pm_ra = value[PART_PM_RA], pm_dec = value[PART_PM_DEC];
+    if (columns->years == 0 || isnan(pm_ra) || isnan(pm_dec)) {
+        tally->unmoved += columns->years != 0;
+        vector_from_radec(v, value[PART_RA], value[PART_DEC]);
+        return;
+    }
+    if (columns->pm_ra_is_coordinate) {
+        pm_ra *= cos(value[PART_DEC] * degree);
+    }
+    star_row_move(v, value[PART_RA], value[PART_DEC], pm_ra, pm_dec, columns->years);
+}
+
+static int16_t thousandths(double value)
+{
+    return (int16_t)lrint(value * 1000);
+}
+
+/* A number that is no whole one, or too large, is none: 0. */
+static uint32_t find_id(struct row_tally *tally, const struct star_row *row)
+{
+    double id = row->value[PART_ID];
+    if (row->state[PART_ID] == CELL_NUMBER && id >= 0 && id <= UINT32_MAX && id == floor(id)) {
+        return (uint32_t)id;
+    }
+    tally->unnumbered += row->state[PART_ID] != CELL_ABSENT;
+    return 0;
+}
+
+static void note_place(struct row_tally *tally, const struct star_row *row,
+                       const double value[PART_COUNT])
+{
+    if (row->state[PART_RA] == CELL_DEGREES) {
+        tally->ra_spelt = true;
+    } else {
+        tally->ra_plain = fmax(tally->ra_plain, value[PART_RA]);
+    }
+    double dec = value[PART_DEC];
+    tally->dec_least = tally->any_dec ? fmin(tally->dec_least, dec) : dec;
+    tally->dec_most = tally->any_dec ? fmax(tally->dec_most, dec) : dec;
+    tally->any_dec = true;
+}
+
+struct row_fault star_row_judge(struct catalogue_star *star, struct row_tally *tally,
+                                const struct star_row *row, const struct star_columns *columns)
+{
+    double value[PART_COUNT];
+    scale(value, row, columns);
+    struct row_fault fault = find_fault(value, row, columns);
+    if (fault.kind) {
+        return fault;
+    }
+    double v[3];
+    note_place(tally, row, value);
+    find_direction(v, tally, value, columns);
+    for (int i = 0; i < 3; i++) {
+        star->v[i] = (int32_t)lrint(v[i] * INT32_MAX);
+    }
+    bool coloured = fabs(value[PART_COLOUR]) <= 30;
+    star->mag = thousandths(value[PART_MAG]);
+    star->colour = coloured ? thousandths(value[PART_COLOUR]) : CATALOGUE_NO_COLOUR;
+    star->id = find_id(tally, row);
+    return fault;
+}
+
+/* A copy that is safe to print: what is not plain ASCII becomes '?'. */
+static void copy_printable(char *out, size_t size, const char *text, size_t length)
+{
+    size_t n = length < size - 1 ? length : size - 1;
+    for (size_t i = 0; i < n; i++) {
+        out[i] = text[i] >= ' ' && text[i] <= '~' ? text[i] : '?';
+    }
+    out[n] = '\0';
+    if (n < length && n > 3) {
+        memcpy(out + n - 3, "...", 3);
+    }
+}
+
+static void explain(char *out, size_t size, struct row_fault fault,
+                    const struct star_columns *columns, const char *text, size_t length)
+{
+    static const double low[] = {0, -90, -30}, high[] = {360, 90, 30};
+    const char *title = star_part_name(fault.part);
+    char cell[28];
+    copy_printable(cell, sizeof cell, text, length);
+    if (fault.kind == FAULT_ABSENT) {
+        snprintf(out, size, "no %s", title);
+    } else if (fault.kind == FAULT_WRONG) {
+        snprintf(out, size, "%s \"%s\" is not a number", title, cell);
+    } else if (fault.part <= PART_MAG) {
+        double factor = columns->factor[fault.part];
+        snprintf(out, size, "%s %s is outside %.6g..%.6g", title, cell, low[fault.part] / factor,
+                 high[fault.part] / factor);
+    } else {
+        snprintf(out, size, "%s %s is beyond any star's", title, cell);
+    }
+}
+
+void row_tally_count_bad(struct row_tally *tally, long line, const char *reason)
+{
+    struct catalogue_report *r = &tally->report;
+    r->rows++;
+    r->bad++;
+    if (r->samples < (int)(sizeof r->sample / sizeof r->sample[0])) {
+        r->sample[r->samples].line = line;
+        snprintf(r->sample[r->samples].reason, sizeof r->sample[0].reason, "%s", reason);
+        r->samples++;
+    }
+}
+
+void row_tally_count(struct row_tally *tally, struct row_fault fault,
+                     const struct star_columns *columns, long line, const char *text, size_t length)
+{
+    struct catalogue_report *r = &tally->report;
+    if (fault.kind == FAULT_NONE || fault.kind == FAULT_LEFT_OUT) {
+        r->rows++;
+        r->used += fault.kind == FAULT_NONE;
+        r->left_out += fault.kind == FAULT_LEFT_OUT;
+        return;
+    }
+    char reason[sizeof r->sample[0].reason] = "";
+    if (r->samples < (int)(sizeof r->sample / sizeof r->sample[0])) {
+        explain(reason, sizeof reason, fault, columns, text, length);
+    }
+    row_tally_count_bad(tally, line, reason);
+}
+
+void row_tally_merge(struct row_tally *tally, const struct row_tally *later, long line_shift)
+{
+    struct catalogue_report *r = &tally->report;
+    const struct catalogue_report *l = &later->report;
+    r->rows += l->rows;
+    r->used += l->used;
+    r->left_out += l->left_out;
+    r->bad += l->bad;
+    for (int i = 0; i < l->samples && r->samples < (int)(sizeof r->sample / sizeof r->sample[0]);
+         i++) {
+        r->sample[r->samples] = l->sample[i];
+        r->sample[r->samples++].line += line_shift;
+    }
+    tally->unmoved += later->unmoved;
+    tally->unnumbered += later->unnumbered;
+    tally->ra_plain = fmax(tally->ra_plain, later->ra_plain);
+    tally->ra_spelt = tally->ra_spelt || later->ra_spelt;
+    if (later->any_dec) {
+        tally->dec_least =
+            tally->any_dec ? fmin(tally->dec_least, later->dec_least) : later->dec_least;
+        tally->dec_most = tally->any_dec ? fmax(tally->dec_most, later->dec_most) : later->dec_most;
+        tally->any_dec = true;
+    }
+}
+
+static char *add_warning(struct catalogue_report *r)
+{
+    return r->warning[r->warnings++];
+}
+
+void row_tally_warn(struct row_tally *tally, const struct star_columns *columns)
+{
+    struct catalogue_report *r = &tally->report;
+    size_t size = sizeof r->warning[0];
+    if (!columns->ra_unit_told && !tally->ra_spelt && tally->ra_plain < 24.0001 &&
+        r->used >= HOURS_LEAST_STARS &&
+        tally->dec_most - tally->dec_least >= HOURS_LEAST_DEC_SPAN) {
+        snprintf(add_warning(r), size,
+                 "no right ascension is above %.4g, though the stars spread over the sky: they "
+                 "look like hours, but were taken as degrees; try --ra-hours",
+                 tally->ra_plain);
+    }
+    if (tally->unnumbered) {
+        snprintf(add_warning(r), size,
+                 "%ld stars go without their number: it is not a whole one up to 4294967295",
+                 tally->unnumbered);
+    }
+    if (tally->unmoved) {
+        snprintf(add_warning(r), size, "%ld stars have no proper motion and stay where they are",
+                 tally->unmoved);
+    }
+}
