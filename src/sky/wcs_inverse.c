@@ -1,0 +1,172 @@
+#include "sky/wcs_inverse.h"
+
+#include <math.h>
+
+enum {
+    GRID = 16,
+    MAX_TERMS = (WCS_INVERSE_MAX_ORDER + 1) * (WCS_INVERSE_MAX_ORDER + 2) / 2
+};
+
+static const double pi = 3.14159265358979323846;
+
+/* One place in the picture: before (u, v) and after (ideal_u, ideal_v) the distortion. */
+struct sample {
+    double u, v, ideal_u, ideal_v;
+};
+
+static double distorted(const double a[WCS_MAX_ORDER + 1][WCS_MAX_ORDER + 1], int order, double u,
+                        double v)
+{
+    double sum = 0;
+    for (int p = 0; p <= order; p++) {
+        for (int q = p < 2 ? 2 - p : 0; p + q <= order; q++) {
+            sum += a[p][q] * pow(u, p) * pow(v, q);
+        }
+    }
+    return sum;
+}
+
+/* Chebyshev's nodes stand close at the edges, where a polynomial strays first; the outermost ones
+ * are stretched onto the edges. */
+static double node(int i, int size)
+{
+    double place = -cos(pi * (i + 0.5) / GRID) / cos(pi * 0.5 / GRID);
+    return -0.5 + size * (1 + place) / 2;
+}
+
+static void take_samples(struct sample sample[GRID * GRID], const struct wcs *wcs)
+{
+    for (int i = 0; i < GRID * GRID; i++) {
+        struct sample *s = &sample[i];
+        s->u = node(i % GRID, wcs->width) - wcs->x;
+        s->v = node(i / GRID, wcs->height) - wcs->y;
+        s->ideal_u = s->u + distorted(wcs->a, wcs->order, s->u, s->v);
+        s->ideal_v = s->v + distorted(wcs->b, wcs->order, s->u, s->v);
+    }
+}
+
+/* Monomials of (x, y) up to the order; returns how many. */
+static int monomials(double term[MAX_TERMS], double x, double y, int order)
+{
+    int count = 0;
+    double xp = 1;
+    for (int p = 0; p <= order; p++, xp *= x) {
+        double value = xp;
+        for (int q = 0; p + q <= order; q++, value *= y) {
+            term[count++] = value;
+        }
+    }
+    return count;
+}
+
+/* Cholesky's method in place: m is symmetric, lower half used. False if not positive definite. */
+static bool solve(double m[MAX_TERMS][MAX_TERMS], double right[2][MAX_TERMS], int n)
+{
+    for (int j = 0; j < n; j++) {
+        for (int i = j; i < n; i++) {
+            double sum = m[i][j];
+            for (int k = 0; k < j; k++) {
+                sum -= m[i][k] * m[j][k];
+            }
+            if (i == j && !(sum > 0)) {
+                return false;
+            }
+            m[i][j] = i == j ? sqrt(sum) : sum / m[j][j];
+        }
+    }
+    for (int side = 0; side < 2; side++) {
+        double *x = right[side];
+        for (int i = 0; i < n; i++) {
+            for (int k = 0; k < i; k++) {
+                x[i] -= m[i][k] * x[k];
+            }
+            x[i] /= m[i][i];
+        }
+        for (int i = n - 1; i >= 0; i--) {
+            for (int k = i + 1; k < n; k++) {
+                x[i] -= m[k][i] * x[k];
+            }
+            x[i] /= m[i][i];
+        }
+    }
+    return true;
+}
+
+/* Least squares of both corrections at once; x, y are scaled to the unit square. */
+static bool fit(double right[2][MAX_TERMS], const struct sample sample[GRID * GRID], double scale,
+                int order)
+{
+    double m[MAX_TERMS][MAX_TERMS] = {{0}}, term[MAX_TERMS];
+    int n = 0;
+    for (int i = 0; i < MAX_TERMS; i++) {
+        right[0][i] = right[1][i] = 0;
+    }
+    for (int s = 0; s < GRID * GRID; s++) {
+        double x = sample[s].ideal_u / scale, y = sample[s].ideal_v / scale;
+        n = monomials(term, x, y, order);
+        for (int i = 0; i < n; i++) {
+            right[0][i] += term[i] * (sample[s].u - sample[s].ideal_u);
+            right[1][i] += term[i] * (sample[s].v - sample[s].ideal_v);
+            for (int j = 0; j <= i; j++) {
+                m[i][j] += term[i] * term[j];
+            }
+        }
+    }
+    return solve(m, right, n);
+}
+
+static void unscale(struct wcs_inverse *inverse, double right[2][MAX_TERMS], double scale,
+                    int order)
+{
+    int i = 0;
+    *inverse = (struct wcs_inverse){.order = order};
+    for (int p = 0; p <= order; p++) {
+        for (int q = 0; p + q <= order; q++, i++) {
+            inverse->ap[p][q] = right[0][i] / pow(scale, p + q);
+            inverse->bp[p][q] = right[1][i] / pow(scale, p + q);
+        }
+    }
+}
+
+static double worst_error(const struct wcs_inverse *inverse,
+                          const struct sample sample[GRID * GRID])
+{
+    double worst = 0;
+    for (int s = 0; s < GRID * GRID; s++) {
+        double u = sample[s].ideal_u, v = sample[s].ideal_v, term[MAX_TERMS];
+        monomials(term, sample[s].ideal_u, sample[s].ideal_v, inverse->order);
+        int i = 0;
+        for (int p = 0; p <= inverse->order; p++) {
+            for (int q = 0; p + q <= inverse->order; q++, i++) {
+                u += inverse->ap[p][q] * term[i];
+                v += inverse->bp[p][q] * term[i];
+            }
+        }
+        worst = fmax(worst, hypot(u - sample[s].u, v - sample[s].v));
+    }
+    return worst;
+}
+
+bool wcs_inverse_fit(struct wcs_inverse *inverse, const struct wcs *wcs)
+{
+    struct sample sample[GRID * GRID];
+    double scale = 1, best = 1;
+    take_samples(sample, wcs);
+    for (int s = 0; s < GRID * GRID; s++) {
+        scale = fmax(scale, fmax(fabs(sample[s].ideal_u), fabs(sample[s].ideal_v)));
+    }
+    for (int order = wcs->order + 1; order <= WCS_INVERSE_MAX_ORDER && best > 0.002; order++) {
+        double right[2][MAX_TERMS];
+        struct wcs_inverse tried;
+        if (!fit(right, sample, scale, order)) {
+            break;
+        }
+        unscale(&tried, right, scale, order);
+        tried.worst_px = worst_error(&tried, sample);
+        if (tried.worst_px < best) {
+            best = tried.worst_px;
+            *inverse = tried;
+        }
+    }
+    return best < 1;
+}
