@@ -3,7 +3,7 @@ import math
 import re
 
 # Shown first to last when an object has several designations.
-CATALOGUES = ["M", "LMC", "SMC", "NGC", "IC", "C", "Sh2", "B", "LDN", "LBN", "vdB", "RCW", "Cr",
+CATALOGUES = ["M", "LMC", "SMC", "NGC", "IC", "Sh2", "C", "B", "LDN", "LBN", "vdB", "RCW", "Cr",
               "Mel", "Stock", "Tr", "vdBH", "Ced", "SNR", "PK", "PN", "Abell", "ACO"]
 LAST_CATALOGUES = ["UGC", "VV", "Arp", "ESO", "PGC"]
 
@@ -27,13 +27,16 @@ class Object:
         self.magnitude = magnitude
         self.major, self.minor = size
         self.common = []
+        self.unwanted = set()
 
     def catalogue(self):
         return self.names[0].replace("-", " ").split()[0]
 
-    def add_names(self, names):
-        self.names += [name for name in names if name and name not in self.names]
-        self.names.sort(key=rank)
+    def add_names(self, names, first=False):
+        """Sorted by catalogue; within one catalogue the first comer stays the first."""
+        new = [name for name in names if name and name not in self.names]
+        self.names = new + self.names if first else self.names + new
+        self.names.sort(key=lambda name: rank(name)[:1])
 
     def add_common(self, names):
         known = {key(name) for name in self.common + self.names}
@@ -93,7 +96,7 @@ def type_word(properties, catalogue):
         return "galaxy"
     if catalogue == "SNR":
         return "supernova remnant"
-    if catalogue in ("LDN", "B") and kind == "oc":
+    if catalogue in ("LDN", "B") and kind in ("oc", "pn"):
         return "dark nebula"
     if catalogue == "LBN" and kind == "oc":
         return "bright nebula"
@@ -116,8 +119,8 @@ def read_main(package):
         ra, dec = feature["geometry"]["coordinates"]
         made = Object(names, ra, dec, "", number(properties["mag"]), size(properties["dim"]))
         made.kind = type_word(properties, made.catalogue())
-        if made.kind == "dark nebula":
-            made.magnitude = None  # the package gives the opacity class in its place
+        if made.kind == "dark nebula" or made.catalogue() in ("vdB", "vdBH", "Ced"):
+            made.magnitude = None  # the package gives the opacity class, or the star that lights it
         objects.append(made)
     return fold_namesakes(objects)
 
@@ -160,7 +163,8 @@ def add_messier(package, objects):
             objects.append(read)
             known = read
         elif separation_deg(known, read) > 0.1 and known.magnitude > read.magnitude + 2:
-            known.ra, known.dec, known.major, known.minor = read.ra, read.dec, read.major, read.minor
+            known.ra, known.dec = read.ra, read.dec
+            known.major, known.minor = read.major, read.minor
         known.magnitude = read.magnitude
         known.add_names([name])
         known.common += [text.replace("´", "'").replace("’", "'")
@@ -188,7 +192,7 @@ def add_local_group(package, objects):
         if not known:
             objects.append(read)
             known = read
-        elif known.major is None:
+        elif read.major and (known.major is None or known.major < read.major / 2):
             known.major, known.minor = read.major, read.minor
         if known.kind == "galaxy":
             known.kind = read.kind
@@ -205,10 +209,12 @@ def same_place(read, objects, limit_deg):
 
 def set_field(item, field, value):
     """One line of the supplement."""
-    if field == "alias":
-        item.add_names([value])
+    if field in ("alias", "id"):
+        item.add_names([value], first=field == "id")
     elif field == "name":
-        item.common.insert(0, value)
+        item.common = [value] + [name for name in item.common if key(name) != key(value)]
+    elif field == "unname":
+        item.unwanted.add(key(value))
     elif field == "type":
         item.kind = value
     else:
@@ -224,11 +230,12 @@ def add_supplement(lines, objects):
         item = index.get(key(name))
         if field == "drop":
             objects.remove(item)
+            index = {word: other for word, other in index.items() if other is not item}
             continue
         if not item:
             item = Object([name], 0, 0, "", None, (None, None))
             objects.append(item)
-        if field == "alias" and key(value) in index and index[key(value)] is not item:
+        if field in ("alias", "id") and index.get(key(value), item) is not item:
             raise ValueError(f"supplement: {value} is already a name of {index[key(value)].names}")
         set_field(item, field, value)
         index.update({key(text): item for text in item.names})
@@ -255,7 +262,8 @@ def tidy_common_names(item):
     for name in item.common:
         longer = any(other != name and other.lower().startswith(name.lower() + " ")
                      for other in item.common)
-        if not longer and key(name) not in {key(text) for text in kept + item.names}:
+        known = {key(text) for text in kept + item.names} | item.unwanted
+        if not longer and key(name) not in known:
             kept.append(name)
     item.common = kept
 
@@ -331,6 +339,8 @@ def read_objects(package, supplement, caldwell):
     add_caldwell(caldwell, objects)
     for item in objects:
         tidy_common_names(item)
+        if item.kind in CLUSTERS:
+            item.minor = item.major
     objects = merge([item for item in objects if wanted(item)])
     check(objects)
     return objects
