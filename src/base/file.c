@@ -24,46 +24,76 @@ static int system_error(struct error *err, int code, const char *name, const cha
     return error_set(err, code, "%s: %s: %s", name, what, reason);
 }
 
-static int map_descriptor(struct file_map *map, int descriptor, const char *name, struct error *err)
+static int check_plain(const struct stat *info, const char *name, struct error *err)
 {
-    struct stat info;
-    if (fstat(descriptor, &info) != 0) {
-        return system_error(err, ERROR_INPUT, name, "cannot be examined", errno);
-    }
-    if (S_ISDIR(info.st_mode)) {
+    if (S_ISDIR(info->st_mode)) {
         return error_set(err, ERROR_INPUT, "%s: is a folder, expected a file", name);
     }
-    if (!S_ISREG(info.st_mode)) {
+    if (!S_ISREG(info->st_mode)) {
         return error_set(err, ERROR_INPUT, "%s: is not a plain file", name);
     }
-    if (info.st_size == 0) {
+    if (info->st_size == 0) {
         return error_set(err, ERROR_INPUT, "%s: the file is empty", name);
     }
-    if ((uintmax_t)info.st_size > SIZE_MAX) {
+    if ((uintmax_t)info->st_size > SIZE_MAX) {
         return error_set(err, ERROR_INPUT, "%s: the file is too large for this machine", name);
     }
-    size_t size = (size_t)info.st_size;
-    void *mapping = mmap(NULL, size, PROT_READ, MAP_SHARED, descriptor, 0);
-    if (mapping == MAP_FAILED) {
-        return system_error(err, ERROR_INPUT, name, "cannot be mapped into memory", errno);
-    }
-    map->mapping = mapping;
-    map->bytes = mapping;
-    map->size = size;
     return 0;
+}
+
+/* Returns a descriptor of a plain file with something in it, or -1. */
+static int open_plain(const char *name, size_t *size, struct error *err)
+{
+    /* Without O_NONBLOCK a named pipe would hang here, before it can be refused. */
+    int descriptor = open(name, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    if (descriptor < 0) {
+        system_error(err, ERROR_INPUT, name, "cannot be opened", errno);
+        return -1;
+    }
+    struct stat info;
+    int code = fstat(descriptor, &info) == 0
+                   ? check_plain(&info, name, err)
+                   : system_error(err, ERROR_INPUT, name, "cannot be examined", errno);
+    if (code) {
+        close(descriptor);
+        return -1;
+    }
+    *size = (size_t)info.st_size;
+    return descriptor;
+}
+
+FILE *file_open(const char *name, size_t *size, struct error *err)
+{
+    int descriptor = open_plain(name, size, err);
+    if (descriptor < 0) {
+        return NULL;
+    }
+    FILE *stream = fdopen(descriptor, "rb");
+    if (!stream) {
+        system_error(err, ERROR_INPUT, name, "cannot be opened", errno);
+        close(descriptor);
+    }
+    return stream;
 }
 
 int file_map_open(struct file_map *map, const char *name, struct error *err)
 {
     memset(map, 0, sizeof *map);
-    /* Without O_NONBLOCK a named pipe would hang here, before it can be refused. */
-    int descriptor = open(name, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    size_t size;
+    int descriptor = open_plain(name, &size, err);
     if (descriptor < 0) {
-        return system_error(err, ERROR_INPUT, name, "cannot be opened", errno);
+        return ERROR_INPUT;
     }
-    int code = map_descriptor(map, descriptor, name, err);
+    void *mapping = mmap(NULL, size, PROT_READ, MAP_SHARED, descriptor, 0);
+    int number = errno;
     close(descriptor);
-    return code;
+    if (mapping == MAP_FAILED) {
+        return system_error(err, ERROR_INPUT, name, "cannot be mapped into memory", number);
+    }
+    map->mapping = mapping;
+    map->bytes = mapping;
+    map->size = size;
+    return 0;
 }
 
 void file_map_close(struct file_map *map)
@@ -94,8 +124,8 @@ static int create_temporary(struct file_out *out)
         return -1;
     }
     for (int attempt = 0; attempt < 10000; attempt++) {
-        snprintf(out->temporary, size, "%.*s.alidade-%ld-%d.tmp", folder, out->name,
-                 (long)getpid(), attempt);
+        snprintf(out->temporary, size, "%.*s.alidade-%ld-%d.tmp", folder, out->name, (long)getpid(),
+                 attempt);
         int descriptor = open(out->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
         if (descriptor >= 0 || errno != EEXIST) {
             return descriptor;

@@ -7,6 +7,11 @@
 #include <stddef.h>
 #include <stdio.h>
 
+/* Opens for reading; *size gets the length, which is above 0. Refuses directories, things that are
+ * not plain files, and empty files. NULL and ERROR_INPUT with a sentence that names the file.
+ * Inverse: fclose. */
+FILE *file_open(const char *name, size_t *size, struct error *err);
+
 /* A file mapped read-only. Starts as all zeros. */
 struct file_map {
     const unsigned char *bytes; /* NULL for an empty file */
@@ -14,8 +19,8 @@ struct file_map {
     void *mapping;
 };
 
-/* Maps the file. Refuses directories and things that are not plain files, and an empty file.
- * ERROR_INPUT with a sentence that names the file. Inverse: file_map_close. */
+/* Maps the file; refuses the same things as file_open. ERROR_INPUT. Inverse: file_map_close. The
+ * bytes must not be touched any more if another program may have cut the file short meanwhile. */
 int file_map_open(struct file_map *map, const char *name, struct error *err);
 void file_map_close(struct file_map *map);
 

@@ -50,13 +50,13 @@ static size_t utf8_length(const unsigned char *s)
         return continues(s[1]) ? 2 : 0;
     }
     if (s[0] >= 0xe0 && s[0] <= 0xef) {
-        bool first = continues(s[1]) && (s[0] != 0xe0 || s[1] >= 0xa0) &&
-                     (s[0] != 0xed || s[1] <= 0x9f);
+        bool first =
+            continues(s[1]) && (s[0] != 0xe0 || s[1] >= 0xa0) && (s[0] != 0xed || s[1] <= 0x9f);
         return first && continues(s[2]) ? 3 : 0;
     }
     if (s[0] >= 0xf0 && s[0] <= 0xf4) {
-        bool first = continues(s[1]) && (s[0] != 0xf0 || s[1] >= 0x90) &&
-                     (s[0] != 0xf4 || s[1] <= 0x8f);
+        bool first =
+            continues(s[1]) && (s[0] != 0xf0 || s[1] >= 0x90) && (s[0] != 0xf4 || s[1] <= 0x8f);
         return first && continues(s[2]) && continues(s[3]) ? 4 : 0;
     }
     return 0;

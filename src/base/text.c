@@ -27,28 +27,14 @@ struct spelling {
 
 /* Longer spellings stand before their own beginnings. */
 static const struct spelling spellings[] = {
-    {"h", MARK_HOUR},
-    {"H", MARK_HOUR},
-    {"\u02b0", MARK_HOUR}, /* raised h */
-    {"d", MARK_DEGREE},
-    {"D", MARK_DEGREE},
-    {"\u00b0", MARK_DEGREE},
+    {"h", MARK_HOUR},        {"H", MARK_HOUR},    {"\u02b0", MARK_HOUR}, /* raised h */
+    {"d", MARK_DEGREE},      {"D", MARK_DEGREE},  {"\u00b0", MARK_DEGREE},
     {"\u00ba", MARK_DEGREE}, /* the ordinal sign, on many keyboards the nearest thing */
-    {"m", MARK_M},
-    {"M", MARK_M},
-    {"\u1d50", MARK_M}, /* raised m */
-    {"s", MARK_S},
-    {"S", MARK_S},
-    {"\u02e2", MARK_S}, /* raised s */
-    {"''", MARK_ARCSEC},
-    {"\"", MARK_ARCSEC},
-    {"\u2033", MARK_ARCSEC},
-    {"\u201d", MARK_ARCSEC},
-    {"'", MARK_ARCMIN},
-    {"\u2032", MARK_ARCMIN},
-    {"\u2019", MARK_ARCMIN},
-    {":", MARK_COLON},
-    {NULL, MARK_NONE},
+    {"m", MARK_M},           {"M", MARK_M},       {"\u1d50", MARK_M}, /* raised m */
+    {"s", MARK_S},           {"S", MARK_S},       {"\u02e2", MARK_S}, /* raised s */
+    {"''", MARK_ARCSEC},     {"\"", MARK_ARCSEC}, {"\u2033", MARK_ARCSEC},
+    {"\u201d", MARK_ARCSEC}, {"'", MARK_ARCMIN},  {"\u2032", MARK_ARCMIN},
+    {"\u2019", MARK_ARCMIN}, {":", MARK_COLON},   {NULL, MARK_NONE},
 };
 
 /* The parts of an angle as they stand in the text. */
