@@ -1,0 +1,248 @@
+#include "image/binner.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* Transposed rows are collected until they fill a cache line of the plane. */
+enum { BLOCK_ROWS = 16 };
+
+static int min_int(int a, int b)
+{
+    return a < b ? a : b;
+}
+
+static int smallest_bin(int width, int height, int cell, long max_pixels)
+{
+    int limit = min_int(width, height);
+    int bin = cell <= limit ? cell : 1;
+    while (max_pixels > 0 && bin + cell <= limit &&
+           (long)(width / bin) * (height / bin) > max_pixels) {
+        bin += cell;
+    }
+    return bin;
+}
+
+static void orient(struct binner *b, int orientation)
+{
+    static const struct {
+        bool flip_x, flip_y, transpose;
+    } turns[9] = {
+        [ORIENT_FLIP_X] = {true, false, false},    [ORIENT_HALF_TURN] = {true, true, false},
+        [ORIENT_FLIP_Y] = {false, true, false},    [ORIENT_TRANSPOSE] = {false, false, true},
+        [ORIENT_TURN_RIGHT] = {false, true, true}, [ORIENT_TRANSVERSE] = {true, true, true},
+        [ORIENT_TURN_LEFT] = {true, false, true},
+    };
+    int i = orientation >= 1 && orientation <= 8 ? orientation : 1;
+    b->flip_x = turns[i].flip_x;
+    b->flip_y = turns[i].flip_y;
+    b->transpose = turns[i].transpose;
+}
+
+static bool allocate(struct binner *b, bool want_picture)
+{
+    struct frame *frame = b->frame;
+    struct plane *plane = &frame->luminance;
+    size_t columns = (size_t)b->columns, width = (size_t)b->width;
+    plane->value = malloc(columns * (size_t)b->rows * sizeof *plane->value);
+    b->line = malloc(width * sizeof *b->line);
+    b->sum = malloc(columns * sizeof *b->sum);
+    bool good = plane->value && b->line && b->sum;
+    if (b->transpose) {
+        b->block = malloc(columns * BLOCK_ROWS * sizeof *b->block);
+        good = good && b->block;
+    }
+    if (want_picture) {
+        frame->picture.rgb = calloc(width * (size_t)b->height, 3);
+        good = good && frame->picture.rgb;
+    }
+    if (want_picture && b->transpose) {
+        b->rgb_block = malloc(width * BLOCK_ROWS * 3);
+        good = good && b->rgb_block;
+    }
+    return good;
+}
+
+int binner_start(struct binner *b, struct frame *frame, int width, int height, int orientation,
+                 int cell, const struct frame_options *options, struct error *err)
+{
+    memset(b, 0, sizeof *b);
+    b->frame = frame;
+    b->width = width;
+    b->height = height;
+    orient(b, orientation);
+    int bin = smallest_bin(width, height, cell, options->max_plane_pixels);
+    b->columns = width / bin;
+    b->rows = height / bin;
+    b->skip_x = b->flip_x ? width % bin : 0;
+    b->skip_y = b->flip_y ? height % bin : 0;
+    frame->width = b->transpose ? height : width;
+    frame->height = b->transpose ? width : height;
+    frame->luminance.bin = bin;
+    frame->luminance.width = b->transpose ? b->rows : b->columns;
+    frame->luminance.height = b->transpose ? b->columns : b->rows;
+    if (!allocate(b, options->want_picture)) {
+        return error_memory(err);
+    }
+    if (options->want_picture) {
+        frame->picture.width = frame->width;
+        frame->picture.height = frame->height;
+    }
+    return 0;
+}
+
+void binner_free(struct binner *b)
+{
+    free(b->line);
+    free(b->sum);
+    free(b->block);
+    free(b->rgb_block);
+    memset(b, 0, sizeof *b);
+}
+
+/* The row of the untransposed plane that the file's binned row goes to. */
+static float *plane_row(struct binner *b, int row)
+{
+    int y = b->flip_y ? b->rows - 1 - row : row;
+    return b->frame->luminance.value + (size_t)y * (size_t)b->columns;
+}
+
+/* A row that needs neither binning nor turning is converted in its place. */
+float *binner_line(struct binner *b)
+{
+    bool direct = b->columns == b->width && !b->flip_x && !b->transpose && b->row < b->rows;
+    return direct ? plane_row(b, b->row) : b->line;
+}
+
+/* Writes the rows in the block, of which row is the last, as columns of the plane. */
+static void flush_block(struct binner *b, int row)
+{
+    struct plane *plane = &b->frame->luminance;
+    int count = row % BLOCK_ROWS + 1;
+    int first = row - count + 1;
+    int left = b->flip_y ? b->rows - 1 - row : first;
+    for (int i = 0; i < b->columns; i++) {
+        int y = b->flip_x ? b->columns - 1 - i : i;
+        float *out = plane->value + (size_t)y * (size_t)plane->width + left;
+        const float *in = b->block + i;
+        for (int k = 0; k < count; k++) {
+            int from = b->flip_y ? count - 1 - k : k;
+            out[k] = in[(size_t)from * (size_t)b->columns];
+        }
+    }
+}
+
+static void place_row(struct binner *b, int row, const float *values)
+{
+    size_t columns = (size_t)b->columns;
+    if (b->transpose) {
+        memcpy(b->block + (size_t)(row % BLOCK_ROWS) * columns, values, columns * sizeof *values);
+        if (row % BLOCK_ROWS == BLOCK_ROWS - 1 || row == b->rows - 1) {
+            flush_block(b, row);
+        }
+        return;
+    }
+    float *out = plane_row(b, row);
+    if (b->flip_x) {
+        for (size_t i = 0; i < columns; i++) {
+            out[i] = values[columns - 1 - i];
+        }
+    } else if (out != values) {
+        memcpy(out, values, columns * sizeof *values);
+    }
+}
+
+static void sum_pairs(float *restrict sum, const float *restrict line, int columns)
+{
+    for (int i = 0; i < columns; i++) {
+        sum[i] += line[2 * i] + line[2 * i + 1];
+    }
+}
+
+static void sum_cells(float *restrict sum, const float *restrict line, int columns, int bin)
+{
+    for (int i = 0; i < columns; i++) {
+        float cell = 0;
+        for (int k = 0; k < bin; k++) {
+            cell += line[(size_t)i * (size_t)bin + (size_t)k];
+        }
+        sum[i] += cell;
+    }
+}
+
+/* Adds the line to the cells; the last line of a cell completes a row of the plane. */
+static void add_binned(struct binner *b, int bin)
+{
+    int row = b->row - b->skip_y;
+    if (row < 0 || row / bin >= b->rows) {
+        return;
+    }
+    if (row % bin == 0) {
+        memset(b->sum, 0, (size_t)b->columns * sizeof *b->sum);
+    }
+    if (bin == 2) {
+        sum_pairs(b->sum, b->line + b->skip_x, b->columns);
+    } else {
+        sum_cells(b->sum, b->line + b->skip_x, b->columns, bin);
+    }
+    if (row % bin == bin - 1) {
+        float share = 1 / ((float)bin * (float)bin);
+        for (int i = 0; i < b->columns; i++) {
+            b->sum[i] *= share;
+        }
+        place_row(b, row / bin, b->sum);
+    }
+}
+
+void binner_add(struct binner *b)
+{
+    int bin = b->frame->luminance.bin;
+    if (bin == 1 && b->row < b->rows) {
+        place_row(b, b->row, binner_line(b));
+    } else if (bin > 1) {
+        add_binned(b, bin);
+    }
+    b->row++;
+}
+
+/* As flush_block, for three bytes a pixel. */
+static void flush_rgb_block(struct binner *b, int row)
+{
+    struct picture *picture = &b->frame->picture;
+    int count = row % BLOCK_ROWS + 1;
+    int first = row - count + 1;
+    int left = b->flip_y ? b->height - 1 - row : first;
+    for (int i = 0; i < b->width; i++) {
+        int y = b->flip_x ? b->width - 1 - i : i;
+        unsigned char *out = picture->rgb + 3 * ((size_t)y * (size_t)picture->width + (size_t)left);
+        const unsigned char *in = b->rgb_block + 3 * (size_t)i;
+        for (int k = 0; k < count; k++) {
+            int from = b->flip_y ? count - 1 - k : k;
+            memcpy(out + 3 * (size_t)k, in + 3 * (size_t)from * (size_t)b->width, 3);
+        }
+    }
+}
+
+void binner_add_rgb(struct binner *b, const unsigned char *rgb)
+{
+    int row = b->picture_row++;
+    if (!b->frame->picture.rgb || row >= b->height) {
+        return;
+    }
+    size_t width = (size_t)b->width;
+    if (b->transpose) {
+        memcpy(b->rgb_block + (size_t)(row % BLOCK_ROWS) * width * 3, rgb, width * 3);
+        if (row % BLOCK_ROWS == BLOCK_ROWS - 1 || row == b->height - 1) {
+            flush_rgb_block(b, row);
+        }
+        return;
+    }
+    int y = b->flip_y ? b->height - 1 - row : row;
+    unsigned char *out = b->frame->picture.rgb + (size_t)y * width * 3;
+    if (b->flip_x) {
+        for (size_t i = 0; i < width; i++) {
+            memcpy(out + 3 * i, rgb + 3 * (width - 1 - i), 3);
+        }
+    } else {
+        memcpy(out, rgb, width * 3);
+    }
+}
