@@ -1,0 +1,30 @@
+/* image/moment.h: dates and times as cameras and FITS headers write them. */
+#ifndef ALIDADE_IMAGE_MOMENT_H
+#define ALIDADE_IMAGE_MOMENT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* A plausible calendar date from 1980 to 2199 and a time of day, in whatever zone. */
+struct moment {
+    int year, month, day, hour, minute, second;
+    char fraction[4]; /* up to three decimal digits of the second; may be empty */
+};
+
+/* Reads "2026:03:14 21:04:05" (EXIF) or "2026-03-14T21:04:05.25" (FITS). False for anything else,
+ * or when it cannot be a time a picture was taken. */
+bool moment_read(struct moment *moment, const char *text);
+
+/* Takes up to three leading digits of text as the fraction; leaves it alone if there are none. */
+void moment_read_fraction(struct moment *moment, const char *text);
+
+/* Reads an offset from UTC, "+02:00", in minutes. */
+bool moment_read_offset(int *minutes, const char *text);
+
+/* Moves by less than a day. */
+void moment_shift(struct moment *moment, int minutes);
+
+/* Writes "2026-03-14T21:04:05.25" and the suffix. */
+void moment_write(char *out, size_t size, const struct moment *moment, const char *suffix);
+
+#endif
