@@ -1,0 +1,12 @@
+#include "image/format.h"
+
+#include "image/read_fits.h"
+#include "image/read_jpeg.h"
+#include "image/read_png.h"
+
+const struct format format_table[] = {
+    {"PNG", read_png_recognise, read_png},
+    {"JPEG", read_jpeg_recognise, read_jpeg},
+    {"FITS", read_fits_recognise, read_fits},
+    {NULL, NULL, NULL},
+};

@@ -1,0 +1,156 @@
+#include "image/frame.h"
+
+#include "base/file.h"
+#include "image/format.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { HEAD_BYTES = 64 };
+
+/* Kinds of files that people are likely to try, so that the refusal can name them. */
+struct stranger {
+    size_t offset;
+    const char *bytes;
+    size_t length;
+    const char *what;
+};
+
+static const char raw[] = "a TIFF or camera raw file";
+
+static const struct stranger strangers[] = {
+    {0, "II*\0", 4, raw},
+    {0, "MM\0*", 4, raw},
+    {0, "II+\0", 4, raw},
+    {0, "MM\0+", 4, raw},
+    {0, "IIU\0", 4, raw},
+    {0, "IIRO", 4, raw},
+    {0, "IIRS", 4, raw},
+    {0, "MMOR", 4, raw},
+    {0, "II\x1a\0\0\0", 6, raw},
+    {0, "FUJIFILMCCD-RAW", 15, raw},
+    {0, "FOVb", 4, raw},
+    {0, "\0MRM", 4, raw},
+    {4, "ftypcrx ", 8, raw},
+    {4, "ftyp", 4, "a HEIF picture or a film"},
+    {0, "GIF8", 4, "a GIF picture"},
+    {8, "WEBP", 4, "a WebP picture"},
+    {0, "BM", 2, "a BMP picture"},
+    {0, "%PDF", 4, "a PDF document"},
+    {0, "XTENSION", 8, "a piece of a FITS file without its first header"},
+};
+
+/* Writes "PNG, JPEG, FITS", from the table. */
+static void list_formats(char *out, size_t size)
+{
+    out[0] = '\0';
+    for (const struct format *f = format_table; f->name; f++) {
+        size_t used = strlen(out);
+        snprintf(out + used, size - used, "%s%s", used ? ", " : "", f->name);
+    }
+}
+
+static int refuse(const char *name, const unsigned char *head, size_t size, struct error *err)
+{
+    char formats[100];
+    list_formats(formats, sizeof formats);
+    for (size_t i = 0; i < sizeof strangers / sizeof *strangers; i++) {
+        const struct stranger *s = &strangers[i];
+        if (size >= s->offset + s->length && memcmp(head + s->offset, s->bytes, s->length) == 0) {
+            return error_set(err, ERROR_INPUT, "%s: is %s; this version reads %s", name, s->what,
+                             formats);
+        }
+    }
+    return error_set(err, ERROR_INPUT, "%s: not a picture format known here: %s", name, formats);
+}
+
+static int read_head(unsigned char *head, size_t *size, const char *name, struct error *err)
+{
+    FILE *stream = file_open(name, size, err);
+    if (!stream) {
+        return ERROR_INPUT;
+    }
+    *size = fread(head, 1, HEAD_BYTES, stream);
+    bool failed = ferror(stream) != 0;
+    fclose(stream);
+    return failed ? error_set(err, ERROR_INPUT, "%s: cannot be read", name) : 0;
+}
+
+int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
+               struct error *err)
+{
+    unsigned char head[HEAD_BYTES];
+    size_t size = 0;
+    memset(frame, 0, sizeof *frame);
+    int code = read_head(head, &size, name, err);
+    if (code) {
+        return code;
+    }
+    for (const struct format *f = format_table; f->name; f++) {
+        if (f->recognise(head, size)) {
+            frame->format = f->name;
+            code = f->read(frame, name, options, err);
+            if (code) {
+                frame_free(frame);
+            }
+            return code;
+        }
+    }
+    return refuse(name, head, size, err);
+}
+
+void frame_free(struct frame *frame)
+{
+    free(frame->luminance.value);
+    free(frame->picture.rgb);
+    memset(frame, 0, sizeof *frame);
+}
+
+/* Whether the sides are as 3:2, 4:3 or 16:9. */
+static bool has_camera_shape(double longer, double shorter)
+{
+    static const double shapes[] = {3.0 / 2, 4.0 / 3, 16.0 / 9};
+    for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++) {
+        if (fabs(longer / shorter / shapes[i] - 1) < 0.015) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* How far a focal length may be off: a user measured it, a header repeats what someone entered, a
+ * camera rounds the zoom's position (common practice, no source). */
+static double focal_tolerance(enum fact_origin origin)
+{
+    return origin == FACT_USER ? 0.03 : origin == FACT_EXIF ? 0.1 : 0.05;
+}
+
+/* CIPA DCG-001 takes the equivalent from the diagonal, 43.27 mm on a 36 x 24 mm sensor. */
+static bool hint_from_equivalent(const struct frame *frame, double *arcsec_px, double *tolerance)
+{
+    const struct frame_facts *facts = &frame->facts;
+    double longer = frame->width > frame->height ? frame->width : frame->height;
+    double shorter = frame->width > frame->height ? frame->height : frame->width;
+    int taken =
+        facts->sensor_width > facts->sensor_height ? facts->sensor_width : facts->sensor_height;
+    if (facts->focal_35mm.origin == FACT_UNKNOWN || longer < taken ||
+        !has_camera_shape(longer, shorter)) {
+        return false;
+    }
+    double pitch_mm = hypot(36, 24) / hypot(longer, shorter);
+    *arcsec_px = 206264.806 * pitch_mm / facts->focal_35mm.value;
+    *tolerance = focal_tolerance(facts->focal_35mm.origin) + 0.5 / facts->focal_35mm.value;
+    return true;
+}
+
+bool frame_scale_hint(const struct frame *frame, double *arcsec_px, double *tolerance)
+{
+    const struct frame_facts *facts = &frame->facts;
+    if (facts->focal_mm.origin == FACT_UNKNOWN || facts->pixel_um.origin == FACT_UNKNOWN) {
+        return hint_from_equivalent(frame, arcsec_px, tolerance);
+    }
+    *arcsec_px = 206.264806 * facts->pixel_um.value / facts->focal_mm.value;
+    *tolerance = focal_tolerance(facts->focal_mm.origin);
+    return true;
+}

@@ -1,0 +1,427 @@
+#include "image/read_fits.h"
+
+#include "base/file.h"
+#include "image/binner.h"
+#include "image/limits.h"
+#include "image/moment.h"
+#include "image/stretch.h"
+
+#include <fitsio.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Rows are read in pieces that stay in the cache until they are converted. */
+enum { PIECE_PIXELS = 1 << 15, MAX_AXES = 9, MAX_UNITS = 1000 };
+
+/* Deflate codes at most 258 bytes in two bits (RFC 1951); the tile codes of the FITS standard have
+ * no such bound, but nothing with stars in it comes near this. */
+static const double deflate_ratio = 1032, tile_pixels_per_byte = 4096;
+
+struct fits_reader {
+    fitsfile *file;
+    int status; /* of the library */
+    const char *name;
+    size_t size;
+    bool zipped;
+    const struct frame_options *options;
+    struct frame *frame;
+    struct binner binner;
+    struct stretch stretch;
+    int width, height, planes; /* planes: 1 or 3 */
+    int bitpix;
+    bool tiled;
+    int cell;       /* 2 for a colour filter mosaic, else 1 */
+    int piece_rows; /* rows read at a time */
+    float *piece[3];
+    unsigned char *rgb; /* one row of the picture */
+    struct error *err;
+};
+
+static bool is_gzip(const unsigned char *head, size_t size)
+{
+    return size >= 3 && head[0] == 0x1f && head[1] == 0x8b && head[2] == 8;
+}
+
+bool read_fits_recognise(const unsigned char *head, size_t size)
+{
+    return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || is_gzip(head, size);
+}
+
+static int fail(struct fits_reader *r, const char *doing)
+{
+    if (r->status == MEMORY_ALLOCATION) {
+        return error_memory(r->err);
+    }
+    if (r->status == END_OF_FILE) {
+        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s", r->name,
+                         doing);
+    }
+    char text[FLEN_STATUS];
+    fits_get_errstatus(r->status, text);
+    return error_set(r->err, ERROR_INPUT,
+                     "%s: cannot be read as a FITS image: %s, while reading %s", r->name, text,
+                     doing);
+}
+
+/* The library takes the memory that a gzip file's last four bytes ask for. */
+static int check_zip(struct fits_reader *r, FILE *stream)
+{
+    unsigned char tail[4];
+    if (fseek(stream, -4, SEEK_END) != 0 || fread(tail, 1, 4, stream) != 4) {
+        return error_set(r->err, ERROR_INPUT, "%s: the gzip file ends early", r->name);
+    }
+    double length = tail[0] + 256.0 * tail[1] + 65536.0 * tail[2] + 16777216.0 * tail[3];
+    if (length > deflate_ratio * (double)r->size) {
+        return error_set(r->err, ERROR_INPUT, "%s: the gzip file is damaged or ends early",
+                         r->name);
+    }
+    return 0;
+}
+
+static int check_file(struct fits_reader *r)
+{
+    FILE *stream = file_open(r->name, &r->size, r->err);
+    if (!stream) {
+        return ERROR_INPUT;
+    }
+    unsigned char head[4];
+    size_t got = fread(head, 1, sizeof head, stream);
+    r->zipped = is_gzip(head, got);
+    int code = r->zipped ? check_zip(r, stream) : 0;
+    fclose(stream);
+    return code;
+}
+
+/* With a folder in front, the library takes any name literally: no "~", no blank to skip. */
+static int open_file(struct fits_reader *r)
+{
+    char path[FLEN_FILENAME];
+    int length = snprintf(path, sizeof path, "%s%s", r->name[0] == '/' ? "" : "./", r->name);
+    if (length < 0 || (size_t)length >= sizeof path) {
+        return error_set(r->err, ERROR_INPUT, "%.200s...: expected a name below %d bytes for FITS",
+                         r->name, FLEN_FILENAME - 3);
+    }
+    if (fits_open_diskfile(&r->file, path, READONLY, &r->status)) {
+        return fail(r, r->zipped ? "what the gzip file holds" : "the first header");
+    }
+    return 0;
+}
+
+/* Notes the size of the image in the current unit; false if there is none with two axes. Sets
+ * planes to 0 when its further axes are neither 1 nor one 3. */
+static bool measure_unit(struct fits_reader *r, double *width, double *height)
+{
+    int type = 0, axes = 0;
+    LONGLONG length[MAX_AXES] = {0};
+    fits_get_hdu_type(r->file, &type, &r->status);
+    if (r->status || type != IMAGE_HDU || fits_get_img_dim(r->file, &axes, &r->status) ||
+        fits_get_img_sizell(r->file, MAX_AXES, length, &r->status)) {
+        return false;
+    }
+    axes = axes < MAX_AXES ? axes : MAX_AXES;
+    LONGLONG planes = axes < 2 ? 0 : 1;
+    for (int i = 0; i < axes; i++) {
+        if (length[i] < 1) {
+            return false;
+        }
+        planes = i < 2 || length[i] == 1 ? planes : planes == 1 ? length[i] : -1;
+    }
+    *width = (double)length[0];
+    *height = (double)length[1];
+    r->planes = planes == 1 || planes == 3 ? (int)planes : 0;
+    return planes != 0;
+}
+
+/* Moves to the first unit that holds an image. */
+static int find_image(struct fits_reader *r, double *width, double *height)
+{
+    int count = 0;
+    fits_get_num_hdus(r->file, &count, &r->status);
+    count = count < MAX_UNITS ? count : MAX_UNITS;
+    for (int i = 1; i <= count; i++) {
+        fits_movabs_hdu(r->file, i, NULL, &r->status);
+        bool found = measure_unit(r, width, height);
+        if (r->status) {
+            return fail(r, "the headers");
+        }
+        if (found && r->planes == 0) {
+            return error_set(
+                r->err, ERROR_INPUT,
+                "%s: a FITS cube; expected one plane, or three for red, green and blue", r->name);
+        }
+        if (found) {
+            return 0;
+        }
+    }
+    return r->status ? fail(r, "the headers")
+                     : error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
+}
+
+/* Returns whether the number is there. A damaged card counts as missing. */
+static bool read_number(struct fits_reader *r, const char *key, double *value)
+{
+    int status = 0;
+    return fits_read_key(r->file, TDOUBLE, key, value, NULL, &status) == 0;
+}
+
+static bool read_string(struct fits_reader *r, const char *key, char value[FLEN_VALUE])
+{
+    int status = 0;
+    return fits_read_key(r->file, TSTRING, key, value, NULL, &status) == 0;
+}
+
+static void note(struct fits_reader *r, struct fact *fact, const char *key, double low, double high)
+{
+    double value;
+    if (read_number(r, key, &value) && value >= low && value <= high) {
+        fact->value = value;
+        fact->origin = FACT_FITS;
+    }
+}
+
+/* FITS 4.0, section 4.4.2: DATE-OBS is in UTC unless TIMESYS says otherwise. */
+static void read_start(struct fits_reader *r)
+{
+    char date[FLEN_VALUE], time[FLEN_VALUE], text[2 * FLEN_VALUE];
+    struct moment start;
+    if (read_string(r, "TIMESYS", text) && strcmp(text, "UTC") != 0) {
+        return;
+    }
+    if (!read_string(r, "DATE-OBS", date)) {
+        return;
+    }
+    snprintf(text, sizeof text, "%s", date);
+    if (strlen(date) == 10 && read_string(r, "TIME-OBS", time)) {
+        snprintf(text, sizeof text, "%sT%s", date, time);
+    }
+    if (moment_read(&start, text)) {
+        moment_write(r->frame->facts.start_utc, sizeof r->frame->facts.start_utc, &start, "Z");
+    }
+}
+
+static void read_facts(struct fits_reader *r)
+{
+    struct frame_facts *facts = &r->frame->facts;
+    double across, down;
+    note(r, &facts->focal_mm, "FOCALLEN", 0.5, 20000);
+    note(r, &facts->exposure_s, "EXPOSURE", 1e-6, 86400);
+    note(r, &facts->exposure_s, "EXPTIME", 1e-6, 86400);
+    note(r, &facts->iso, "ISOSPEED", 1, 1e8);
+    note(r, &facts->pixel_um, "XPIXSZ", 0.3, 200);
+    if (read_number(r, "XPIXSZ", &across) && read_number(r, "YPIXSZ", &down) && down > 0 &&
+        fabs(across / down - 1) > 0.02) {
+        facts->pixel_um.origin = FACT_UNKNOWN; /* not square: no single pitch */
+    }
+    read_start(r);
+}
+
+/* Cards of the image win over those of the primary header. */
+static int read_metadata(struct fits_reader *r)
+{
+    char text[FLEN_VALUE];
+    int unit = 1;
+    fits_get_hdu_num(r->file, &unit);
+    if (unit > 1) {
+        fits_movabs_hdu(r->file, 1, NULL, &r->status);
+        read_facts(r);
+        fits_movabs_hdu(r->file, unit, NULL, &r->status);
+    }
+    read_facts(r);
+    bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
+    r->frame->rows = top_down ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP;
+    r->cell = r->planes == 1 && read_string(r, "BAYERPAT", text) ? 2 : 1;
+    return r->status ? fail(r, "the headers") : 0;
+}
+
+static double pixels_per_byte(const struct fits_reader *r)
+{
+    if (r->tiled) {
+        return tile_pixels_per_byte;
+    }
+    return (r->zipped ? deflate_ratio : 1) * 8.0 / (abs(r->bitpix) * r->planes);
+}
+
+/* Where integers end, as stored and then scaled; 0 for floats. */
+static float full_value(struct fits_reader *r)
+{
+    double scale = 1, zero = 0;
+    read_number(r, "BSCALE", &scale);
+    read_number(r, "BZERO", &zero);
+    if (r->bitpix < 0) {
+        return 0;
+    }
+    double low = r->bitpix == 8 ? 0 : -ldexp(1, r->bitpix - 1);
+    double high = r->bitpix == 8 ? 255 : ldexp(1, r->bitpix - 1) - 1;
+    double full = zero + scale * (scale < 0 ? low : high);
+    return full > 0 && full < 1e30 ? (float)full : 0;
+}
+
+/* A tile is unpacked as a whole, so pieces are whole tiles high. */
+static int choose_piece_rows(struct fits_reader *r)
+{
+    double tile = 1;
+    if (r->tiled && read_number(r, "ZTILE2", &tile) && tile >= 1) {
+        return tile < r->height ? (int)tile : r->height;
+    }
+    int rows = PIECE_PIXELS / r->width;
+    return rows < 1 ? 1 : rows < r->height ? rows : r->height;
+}
+
+static int allocate(struct fits_reader *r)
+{
+    r->piece_rows = choose_piece_rows(r);
+    size_t pixels = (size_t)r->piece_rows * (size_t)r->width;
+    for (int c = 0; c < r->planes; c++) {
+        r->piece[c] = malloc(pixels * sizeof **r->piece);
+        if (!r->piece[c]) {
+            return error_memory(r->err);
+        }
+    }
+    r->rgb = malloc((size_t)r->width * 3);
+    if (!r->rgb) {
+        return error_memory(r->err);
+    }
+    if (r->options->want_picture) {
+        int code = stretch_start(&r->stretch, r->width, r->height, r->err);
+        if (code) {
+            return code;
+        }
+    }
+    r->frame->luminance.full = full_value(r);
+    int orientation = r->frame->rows == ROWS_BOTTOM_UP ? ORIENT_FLIP_Y : ORIENT_AS_IS;
+    return binner_start(&r->binner, r->frame, r->width, r->height, orientation, r->cell, r->options,
+                        r->err);
+}
+
+static int prepare(struct fits_reader *r)
+{
+    double width = 0, height = 0;
+    int code = find_image(r, &width, &height);
+    if (code) {
+        return code;
+    }
+    r->tiled = fits_is_compressed_image(r->file, &r->status) != 0;
+    if (fits_get_img_type(r->file, &r->bitpix, &r->status)) {
+        return fail(r, "the headers");
+    }
+    code = limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
+    if (code) {
+        return code;
+    }
+    r->width = (int)width;
+    r->height = (int)height;
+    code = read_metadata(r);
+    return code ? code : allocate(r);
+}
+
+/* Infinite values, and those beyond use, would spoil every sum they enter. */
+static void drop_absurd(float *value, size_t count)
+{
+    const float limit = 1e30F;
+    for (size_t i = 0; i < count; i++) {
+        value[i] = fabsf(value[i]) < limit ? value[i] : NAN;
+    }
+}
+
+/* Reads rows of all planes into the pieces. */
+static int read_piece(struct fits_reader *r, int first, int rows)
+{
+    size_t count = (size_t)rows * (size_t)r->width;
+    float blank = NAN;
+    /* Plain floats hold their NaN already; not asking for it spares the library a test a pixel. */
+    float *null = r->bitpix > 0 || r->tiled ? &blank : NULL;
+    for (int c = 0; c < r->planes; c++) {
+        LONGLONG start = 1 + ((LONGLONG)c * r->height + first) * r->width;
+        fits_read_img(r->file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], NULL, &r->status);
+        if (r->status == NUM_OVERFLOW) {
+            r->status = 0; /* doubles that no float holds: they came as the largest float */
+        }
+        if (r->status) {
+            char doing[64];
+            snprintf(doing, sizeof doing, "rows %d to %d of %d", first + 1, first + rows,
+                     r->height);
+            return fail(r, doing);
+        }
+        if (r->bitpix < 0) {
+            drop_absurd(r->piece[c], count);
+        }
+    }
+    return 0;
+}
+
+static void take_plane_row(struct fits_reader *r, int row, size_t offset)
+{
+    float *restrict line = binner_line(&r->binner);
+    const float *red = r->piece[0] + offset;
+    if (r->planes == 1) {
+        memcpy(line, red, (size_t)r->width * sizeof *line);
+    } else {
+        const float *green = r->piece[1] + offset, *blue = r->piece[2] + offset;
+        for (int x = 0; x < r->width; x++) {
+            line[x] = (red[x] + green[x] + blue[x]) * (1.0F / 3.0F);
+        }
+    }
+    binner_add(&r->binner);
+    if (r->options->want_picture && stretch_wants(&r->stretch, row)) {
+        for (int c = 0; c < r->planes; c++) {
+            stretch_look(&r->stretch, c, r->piece[c] + offset, r->width);
+        }
+    }
+}
+
+static void take_picture_row(struct fits_reader *r, int row, size_t offset)
+{
+    (void)row;
+    for (int c = 0; c < 3; c++) {
+        int from = r->planes == 1 ? 0 : c;
+        stretch_convert(&r->stretch, from, r->piece[from] + offset, r->width, r->rgb + c, 3);
+    }
+    binner_add_rgb(&r->binner, r->rgb);
+}
+
+static int each_row(struct fits_reader *r, void (*take)(struct fits_reader *, int, size_t))
+{
+    for (int first = 0; first < r->height; first += r->piece_rows) {
+        int rows = r->height - first < r->piece_rows ? r->height - first : r->piece_rows;
+        int code = read_piece(r, first, rows);
+        if (code) {
+            return code;
+        }
+        for (int i = 0; i < rows; i++) {
+            take(r, first + i, (size_t)i * (size_t)r->width);
+        }
+    }
+    return 0;
+}
+
+static int run(struct fits_reader *r)
+{
+    int code = check_file(r);
+    code = code ? code : open_file(r);
+    code = code ? code : prepare(r);
+    code = code ? code : each_row(r, take_plane_row);
+    if (!code && r->options->want_picture) {
+        stretch_settle(&r->stretch, r->frame->luminance.full);
+        code = each_row(r, take_picture_row);
+    }
+    return code;
+}
+
+int read_fits(struct frame *frame, const char *name, const struct frame_options *options,
+              struct error *err)
+{
+    struct fits_reader r = {.name = name, .frame = frame, .options = options, .err = err};
+    int code = run(&r);
+    if (r.file) {
+        int status = 0;
+        fits_close_file(r.file, &status);
+    }
+    for (int c = 0; c < 3; c++) {
+        free(r.piece[c]);
+    }
+    free(r.rgb);
+    binner_free(&r.binner);
+    stretch_free(&r.stretch);
+    return code;
+}

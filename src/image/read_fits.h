@@ -1,0 +1,11 @@
+/* image/read_fits.h: FITS files; the functions of struct format. */
+#ifndef ALIDADE_IMAGE_READ_FITS_H
+#define ALIDADE_IMAGE_READ_FITS_H
+
+#include "image/frame.h"
+
+bool read_fits_recognise(const unsigned char *head, size_t size);
+int read_fits(struct frame *frame, const char *name, const struct frame_options *options,
+              struct error *err);
+
+#endif

@@ -1,0 +1,11 @@
+/* image/read_jpeg.h: JPEG files; the functions of struct format. */
+#ifndef ALIDADE_IMAGE_READ_JPEG_H
+#define ALIDADE_IMAGE_READ_JPEG_H
+
+#include "image/frame.h"
+
+bool read_jpeg_recognise(const unsigned char *head, size_t size);
+int read_jpeg(struct frame *frame, const char *name, const struct frame_options *options,
+              struct error *err);
+
+#endif

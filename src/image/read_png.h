@@ -1,0 +1,11 @@
+/* image/read_png.h: PNG files; the functions of struct format. */
+#ifndef ALIDADE_IMAGE_READ_PNG_H
+#define ALIDADE_IMAGE_READ_PNG_H
+
+#include "image/frame.h"
+
+bool read_png_recognise(const unsigned char *head, size_t size);
+int read_png(struct frame *frame, const char *name, const struct frame_options *options,
+             struct error *err);
+
+#endif
