@@ -62,7 +62,7 @@ static int open_plain(const char *name, size_t *size, struct error *err)
     return descriptor;
 }
 
-FILE *file_open(const char *name, size_t *size, struct error *err)
+FILE *file_stream_open(const char *name, size_t *size, struct error *err)
 {
     int descriptor = open_plain(name, size, err);
     if (descriptor < 0) {

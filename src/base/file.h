@@ -10,7 +10,7 @@
 /* Opens for reading; *size gets the length, which is above 0. Refuses directories, things that are
  * not plain files, and empty files. NULL and ERROR_INPUT with a sentence that names the file.
  * Inverse: fclose. */
-FILE *file_open(const char *name, size_t *size, struct error *err);
+FILE *file_stream_open(const char *name, size_t *size, struct error *err);
 
 /* A file mapped read-only. Starts as all zeros. */
 struct file_map {
@@ -19,8 +19,8 @@ struct file_map {
     void *mapping;
 };
 
-/* Maps the file; refuses the same things as file_open. ERROR_INPUT. Inverse: file_map_close. The
- * bytes must not be touched any more if another program may have cut the file short meanwhile. */
+/* Maps the file; refuses the same things as file_stream_open. ERROR_INPUT. Inverse: file_map_close.
+ * The bytes must not be touched any more if another program may have cut the file short. */
 int file_map_open(struct file_map *map, const char *name, struct error *err);
 void file_map_close(struct file_map *map);
 

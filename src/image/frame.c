@@ -67,7 +67,7 @@ static int refuse(const char *name, const unsigned char *head, size_t size, stru
 
 static int read_head(unsigned char *head, size_t *size, const char *name, struct error *err)
 {
-    FILE *stream = file_open(name, size, err);
+    FILE *stream = file_stream_open(name, size, err);
     if (!stream) {
         return ERROR_INPUT;
     }

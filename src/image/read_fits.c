@@ -81,7 +81,7 @@ static int check_zip(struct fits_reader *r, FILE *stream)
 
 static int check_file(struct fits_reader *r)
 {
-    FILE *stream = file_open(r->name, &r->size, r->err);
+    FILE *stream = file_stream_open(r->name, &r->size, r->err);
     if (!stream) {
         return ERROR_INPUT;
     }

@@ -223,7 +223,7 @@ int read_jpeg(struct frame *frame, const char *name, const struct frame_options 
     r->frame = frame;
     r->options = options;
     r->err = err;
-    r->stream = file_open(name, &r->size, err);
+    r->stream = file_stream_open(name, &r->size, err);
     int code = r->stream ? decode(r) : ERROR_INPUT;
     jpeg_destroy_decompress(&r->info);
     if (r->stream) {

@@ -282,7 +282,7 @@ int read_png(struct frame *frame, const char *name, const struct frame_options *
              struct error *err)
 {
     struct png_reader r = {.name = name, .frame = frame, .options = options, .err = err};
-    r.stream = file_open(name, &r.size, err);
+    r.stream = file_stream_open(name, &r.size, err);
     int code = r.stream ? run_passes(&r) : ERROR_INPUT;
     if (r.stream) {
         fclose(r.stream);
