@@ -1,0 +1,74 @@
+#include "sky/horizon.h"
+
+#include "sky/vector.h"
+
+#include <erfa.h>
+#include <erfam.h>
+#include <math.h>
+
+static const double temperature_c = 10, humidity = 0.5, wavelength_um = 0.53;
+
+bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct place *place,
+                        struct utc utc, double ra_deg, double dec_deg)
+{
+    double azimuth, zenith, hour, dec, ra, origins;
+    int status = eraAtco13(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, utc.day,
+                           utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
+                           place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
+                           place->pressure_hpa, temperature_c, humidity, wavelength_um, &azimuth,
+                           &zenith, &hour, &dec, &ra, &origins);
+    if (status < 0) {
+        return false;
+    }
+    *azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
+    *altitude_deg = 90 - zenith * ERFA_DR2D;
+    return true;
+}
+
+bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place, struct utc utc,
+                      double azimuth_deg, double altitude_deg)
+{
+    double ra, dec;
+    int status = eraAtoc13("A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, utc.day,
+                           utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
+                           place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
+                           place->pressure_hpa, temperature_c, humidity, wavelength_um, &ra, &dec);
+    if (status < 0) {
+        return false;
+    }
+    *ra_deg = angle_wrap_360(ra * ERFA_DR2D);
+    *dec_deg = dec * ERFA_DR2D;
+    return true;
+}
+
+bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,
+                          double ra_deg, double dec_deg)
+{
+    double azimuth, altitude, up_ra, up_dec, down_ra, down_dec;
+    const double step = 0.01; /* small beside a frame, large beside rounding */
+    if (!horizon_from_radec(&azimuth, &altitude, place, utc, ra_deg, dec_deg) ||
+        !horizon_to_radec(&up_ra, &up_dec, place, utc, azimuth, altitude + step) ||
+        !horizon_to_radec(&down_ra, &down_dec, place, utc, azimuth, altitude - step)) {
+        return false;
+    }
+    double up[3], down[3], ra = ra_deg * ERFA_DD2R, dec = dec_deg * ERFA_DD2R;
+    double east[3] = {-sin(ra), cos(ra), 0};
+    double north[3] = {-sin(dec) * cos(ra), -sin(dec) * sin(ra), cos(dec)};
+    vector_from_radec(up, up_ra, up_dec);
+    vector_from_radec(down, down_ra, down_dec);
+    for (int i = 0; i < 3; i++) {
+        up[i] -= down[i];
+    }
+    *angle_deg = angle_wrap_360(atan2(vector_dot(up, east), vector_dot(up, north)) * ERFA_DR2D);
+    return true;
+}
+
+void horizon_pole(double v[3], struct utc utc)
+{
+    double matrix[3][3];
+    /* Bias, precession and nutation move by 20 arcsec a year: UTC is as good as TT. */
+    eraPnm06a(utc.day, utc.fraction, matrix);
+    for (int i = 0; i < 3; i++) {
+        v[i] = matrix[2][i];
+    }
+}

@@ -1,0 +1,36 @@
+/* sky/horizon.h: between the sky and the horizon of a place. Through ERFA (IAU 2006/2000A
+ * precession and nutation, aberration, light deflection). UT1 is taken for UTC and the pole for
+ * fixed: up to 13 arcsec in hour angle. */
+#ifndef ALIDADE_SKY_HORIZON_H
+#define ALIDADE_SKY_HORIZON_H
+
+#include "sky/time.h"
+
+#include <stdbool.h>
+
+struct place {
+    double latitude_deg;  /* north positive, geodetic, -90..90 */
+    double longitude_deg; /* east positive, -180..360 */
+    double height_m;      /* above the ellipsoid */
+    /* Pressure at the place, hPa, for refraction (at 10 degrees Celsius, in green light); 0: none.
+     * Below an altitude of about 3 degrees refraction is a guess. */
+    double pressure_hpa;
+};
+
+/* Azimuth from north through east, [0, 360), and altitude, -90..90 (degrees), of an ICRS direction.
+ * False, with outputs untouched, if the time is one that ERFA refuses. Inverse: horizon_to_radec. */
+bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct place *place,
+                        struct utc utc, double ra_deg, double dec_deg);
+bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place, struct utc utc,
+                      double azimuth_deg, double altitude_deg);
+
+/* Position angle of the zenith at an ICRS direction: degrees east of north, [0, 360). False as
+ * above. */
+bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,
+                          double ra_deg, double dec_deg);
+
+/* ICRS direction of the pole that the sky turns about at that time (the celestial intermediate
+ * pole): unit vector. */
+void horizon_pole(double v[3], struct utc utc);
+
+#endif
