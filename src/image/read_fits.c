@@ -329,11 +329,12 @@ static int read_piece(struct fits_reader *r, int first, int rows)
 {
     size_t count = (size_t)rows * (size_t)r->width;
     float blank = NAN;
+    int any = 0; /* the library writes there without asking */
     /* Plain floats hold their NaN already; not asking for it spares the library a test a pixel. */
     float *null = r->bitpix > 0 || r->tiled ? &blank : NULL;
     for (int c = 0; c < r->planes; c++) {
         LONGLONG start = 1 + ((LONGLONG)c * r->height + first) * r->width;
-        fits_read_img(r->file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], NULL, &r->status);
+        fits_read_img(r->file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], &any, &r->status);
         if (r->status == NUM_OVERFLOW) {
             r->status = 0; /* doubles that no float holds: they came as the largest float */
         }
