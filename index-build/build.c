@@ -11,8 +11,9 @@
 #include <string.h>
 #include <zlib.h>
 
-/* All eight nearest brighter stars would need 158 MB for the bundled catalogue; six need 60. */
-enum { DEFAULT_NEIGHBOURS = 6, DEFAULT_DENSITY = 100 };
+/* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight; eight
+ * would make the bundled index 90 MB. */
+enum { DEFAULT_NEIGHBOURS = 7, DEFAULT_DENSITY = 100 };
 
 static void write_u32(unsigned char *p, uint32_t value)
 {
@@ -64,7 +65,7 @@ static void write_header(unsigned char *b, size_t size, const struct index *inde
     write_u32(b + LAYOUT_STARS, index->stars);
     write_u32(b + LAYOUT_QUADS, index->quads);
     write_u32(b + LAYOUT_LEVELS, (uint32_t)index->levels);
-    write_u32(b + LAYOUT_NEIGHBOURS, index->facts.neighbours);
+    write_u32(b + LAYOUT_NEIGHBOURS, (uint32_t)index->neighbours);
     write_u64(b + LAYOUT_EPOCH, epoch_bits);
     write_u32(b + LAYOUT_MAGNITUDES, (uint32_t)(uint16_t)brightest | (uint32_t)faintest << 16);
     write_text(b + LAYOUT_NAME, options->name, 64);
@@ -79,6 +80,7 @@ static int assemble(unsigned char **bytes, size_t *size, const struct index *ind
         {index->star, index->stars, sizeof *index->star},
         {index->id, index->stars, sizeof *index->id},
         {index->cell, (uint64_t)index_first_cell(index->levels) + 1, sizeof *index->cell},
+        {index->near, (uint64_t)index->stars * (uint64_t)index->neighbours, sizeof *index->near},
         {index->bucket, (uint64_t)INDEX_CODE_CELLS + 1, sizeof *index->bucket},
         {index->quad, index->quads, sizeof *index->quad},
     };
@@ -136,6 +138,11 @@ static int compare_double(const void *left, const void *right)
     return (a > b) - (a < b);
 }
 
+static double quad_diameter_deg(const struct index_quad *quad)
+{
+    return exp((quad->diameter - 24000) / 2000.0) * DEG_PER_RAD;
+}
+
 /* Diameters of up to a few thousand quads, evenly taken. */
 static void measure_quads(struct build_report *report, const struct index *index)
 {
@@ -144,11 +151,7 @@ static void measure_quads(struct build_report *report, const struct index *index
     int count = 0;
     uint32_t step = index->quads / SAMPLE + 1;
     for (uint32_t i = 0; i < index->quads; i += step) {
-        double v[2][3];
-        index_star_vector(v[0], &index->star[index->quad[i].star[0]]);
-        index_star_vector(v[1], &index->star[index->quad[i].star[1]]);
-        double dot = v[0][0] * v[1][0] + v[0][1] * v[1][1] + v[0][2] * v[1][2];
-        diameter[count++] = acos(fmin(1, dot)) * DEG_PER_RAD;
+        diameter[count++] = quad_diameter_deg(&index->quad[i]);
     }
     if (count > 0) {
         qsort(diameter, (size_t)count, sizeof diameter[0], compare_double);
@@ -196,13 +199,13 @@ int build_index(unsigned char **bytes, size_t *size, struct build_report *report
     index.id = id;
     index.cell = cells;
     index.stars = (uint32_t)catalogue->count;
-    index.facts.neighbours =
-        (uint32_t)(options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS);
-    code = choose_quads(&chosen, &index, (int)index.facts.neighbours, threads, err);
+    index.neighbours = options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS;
+    code = choose_quads(&chosen, &index, index.neighbours, threads, err);
     if (code) {
         goto done;
     }
     tell(options, 0.9);
+    index.near = chosen.near;
     index.quad = chosen.quad;
     index.quads = chosen.count;
     index.bucket = chosen.bucket;

@@ -10,10 +10,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MAX_NEIGHBOURS = 16, CHUNK_STARS = 2048 };
+enum { CHUNK_STARS = 2048 };
 
-static const double widest = 30 * RAD_PER_DEG;
-static const double closest = 20 / ARCSEC_PER_RAD;
+/* Neighbours farther than this cannot be in a quad that is narrow enough. */
+static const double farthest = 20 * RAD_PER_DEG;
 
 struct neighbours {
     const struct index *index;
@@ -21,8 +21,8 @@ struct neighbours {
     double centre[3];
     double cos_radius;
     int count, wanted;
-    uint32_t star[MAX_NEIGHBOURS]; /* nearest first */
-    double dot[MAX_NEIGHBOURS];
+    uint32_t star[INDEX_MAX_NEIGHBOURS]; /* nearest first */
+    double dot[INDEX_MAX_NEIGHBOURS];
 };
 
 static bool is_brighter(const struct index *index, uint32_t star, uint32_t than)
@@ -72,7 +72,7 @@ static void find_neighbours(struct neighbours *n)
 {
     int level = level_of_star(n->index, n->anchor);
     double expected = 16.0 * (pow(4, level) - 1) + 8;
-    double radius = fmin(2.4 * sqrt(n->wanted / expected), widest / 1.5);
+    double radius = fmin(2.4 * sqrt(n->wanted / expected), farthest);
     index_star_vector(n->centre, &n->index->star[n->anchor]);
     for (;;) {
         n->count = 0;
@@ -80,73 +80,63 @@ static void find_neighbours(struct neighbours *n)
         for (int l = 0; l <= level; l++) {
             index_visit_level(n->index, l, n->centre, radius, consider_run, n);
         }
-        if (n->count == n->wanted || radius >= widest / 1.5) {
+        if (n->count == n->wanted || radius >= farthest) {
             return;
         }
-        radius = fmin(1.6 * radius, widest / 1.5);
+        radius = fmin(1.6 * radius, farthest);
     }
 }
 
-static bool too_close(const struct index *index, const uint32_t members[4])
-{
-    double v[4][3];
-    for (int i = 0; i < 4; i++) {
-        index_star_vector(v[i], &index->star[members[i]]);
-    }
-    for (int i = 0; i < 4; i++) {
-        for (int j = 0; j < i; j++) {
-            double dx = v[i][0] - v[j][0], dy = v[i][1] - v[j][1], dz = v[i][2] - v[j][2];
-            if (dx * dx + dy * dy + dz * dz < closest * closest) {
-                return true;
-            }
-        }
-    }
-    return false;
-}
+struct placed_quad {
+    struct index_quad quad;
+    uint32_t cell;
+};
 
 /* The quads of CHUNK_STARS anchors. */
 struct chunk {
-    struct index_quad *quad;
+    struct placed_quad *placed;
     uint32_t count, capacity;
     bool failed;
 };
 
-static void chunk_add(struct chunk *chunk, const struct index *index, const uint32_t members[4])
+static void chunk_add(struct chunk *chunk, const struct placed_quad *placed)
 {
-    struct index_quad quad;
-    double diameter;
-    if (too_close(index, members) || !index_make_quad(&quad, &diameter, index, members) ||
-        diameter > widest) {
-        return;
-    }
     if (chunk->count == chunk->capacity) {
-        uint32_t capacity = chunk->capacity ? 2 * chunk->capacity : 4096;
-        struct index_quad *more = realloc(chunk->quad, capacity * sizeof *more);
+        uint32_t capacity = chunk->capacity ? 2 * chunk->capacity : 16384;
+        struct placed_quad *more = realloc(chunk->placed, capacity * sizeof *more);
         if (!more) {
             chunk->failed = true;
             return;
         }
-        chunk->quad = more;
+        chunk->placed = more;
         chunk->capacity = capacity;
     }
-    chunk->quad[chunk->count++] = quad;
+    chunk->placed[chunk->count++] = *placed;
 }
 
 struct job {
-    const struct index *index;
-    int neighbours;
+    struct index index; /* with near, which this job fills */
+    uint32_t *near;
     struct chunk *chunk;
 };
 
 static void choose_for_anchor(struct chunk *chunk, const struct job *job, uint32_t anchor)
 {
-    struct neighbours n = {.index = job->index, .anchor = anchor, .wanted = job->neighbours};
+    int wanted = job->index.neighbours;
+    struct neighbours n = {.index = &job->index, .anchor = anchor, .wanted = wanted};
     find_neighbours(&n);
-    for (int i = 0; i < n.count; i++) {
-        for (int j = i + 1; j < n.count; j++) {
-            for (int k = j + 1; k < n.count; k++) {
-                uint32_t members[4] = {anchor, n.star[i], n.star[j], n.star[k]};
-                chunk_add(chunk, job->index, members);
+    uint32_t *near = job->near + (size_t)anchor * (size_t)wanted;
+    for (int i = 0; i < wanted; i++) {
+        near[i] = i < n.count ? n.star[i] : INDEX_NO_STAR;
+    }
+    for (int i = 1; i <= n.count; i++) {
+        for (int j = i + 1; j <= n.count; j++) {
+            for (int k = j + 1; k <= n.count; k++) {
+                struct placed_quad placed;
+                const int ordinal[3] = {i, j, k};
+                if (index_make_quad(&placed.quad, &placed.cell, &job->index, anchor, ordinal)) {
+                    chunk_add(chunk, &placed);
+                }
             }
         }
     }
@@ -155,36 +145,21 @@ static void choose_for_anchor(struct chunk *chunk, const struct job *job, uint32
 static void choose_chunk(int item, void *context)
 {
     const struct job *job = context;
-    uint32_t first = (uint32_t)item * CHUNK_STARS;
-    uint32_t end = first + CHUNK_STARS < job->index->stars ? first + CHUNK_STARS : job->index->stars;
+    uint32_t first = (uint32_t)item * CHUNK_STARS, stars = job->index.stars;
+    uint32_t end = first + CHUNK_STARS < stars ? first + CHUNK_STARS : stars;
     for (uint32_t anchor = first; anchor < end; anchor++) {
         choose_for_anchor(&job->chunk[item], job, anchor);
     }
 }
 
-static uint32_t cell_of(const struct index_quad *quad)
-{
-    int part[4];
-    for (int i = 0; i < 4; i++) {
-        part[i] = index_code_part(quad->code[i], i);
-    }
-    return index_code_cell(part);
-}
-
 static int compare_quads(const void *left, const void *right)
 {
     const struct index_quad *a = left, *b = right;
-    for (int i = 0; i < 4; i++) {
-        if (a->code[i] != b->code[i]) {
-            return a->code[i] < b->code[i] ? -1 : 1;
-        }
+    int c = memcmp(a->code, b->code, sizeof a->code);
+    if (c == 0) {
+        c = (a->anchor > b->anchor) - (a->anchor < b->anchor);
     }
-    for (int i = 0; i < 4; i++) {
-        if (a->star[i] != b->star[i]) {
-            return a->star[i] < b->star[i] ? -1 : 1;
-        }
-    }
-    return 0;
+    return c ? c : (a->members > b->members) - (a->members < b->members);
 }
 
 /* Deals the chunks' quads into their code cells, then sorts each cell. */
@@ -199,7 +174,7 @@ static int sort_into_cells(struct chosen_quads *chosen, const struct chunk *chun
     }
     for (int c = 0; c < chunks; c++) {
         for (uint32_t i = 0; i < chunk[c].count; i++) {
-            chosen->bucket[cell_of(&chunk[c].quad[i]) + 1]++;
+            chosen->bucket[chunk[c].placed[i].cell + 1]++;
         }
     }
     for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
@@ -208,7 +183,7 @@ static int sort_into_cells(struct chosen_quads *chosen, const struct chunk *chun
     }
     for (int c = 0; c < chunks; c++) {
         for (uint32_t i = 0; i < chunk[c].count; i++) {
-            chosen->quad[place[cell_of(&chunk[c].quad[i])]++] = chunk[c].quad[i];
+            chosen->quad[place[chunk[c].placed[i].cell]++] = chunk[c].placed[i].quad;
         }
     }
     for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
@@ -241,15 +216,21 @@ int choose_quads(struct chosen_quads *chosen, const struct index *index, int nei
                  struct error *err)
 {
     int chunks = (int)((index->stars + CHUNK_STARS - 1) / CHUNK_STARS);
-    struct job job = {index, neighbours, calloc((size_t)chunks, sizeof *job.chunk)};
-    if (!job.chunk) {
+    struct chosen_quads made = {0};
+    struct job job = {.index = *index, .chunk = calloc((size_t)chunks, sizeof *job.chunk)};
+    made.near = malloc((size_t)index->stars * (size_t)neighbours * sizeof *made.near);
+    if (!job.chunk || !made.near) {
+        free(job.chunk);
+        free(made.near);
         return error_memory(err);
     }
-    struct chosen_quads made = {0};
+    job.near = made.near;
+    job.index.near = made.near;
+    job.index.neighbours = neighbours;
     parallel_each(chunks, threads, choose_chunk, &job);
     int code = gather(&made, job.chunk, chunks, err);
     for (int c = 0; c < chunks; c++) {
-        free(job.chunk[c].quad);
+        free(job.chunk[c].placed);
     }
     free(job.chunk);
     if (code) {
@@ -262,6 +243,7 @@ int choose_quads(struct chosen_quads *chosen, const struct index *index, int nei
 
 void chosen_quads_free(struct chosen_quads *chosen)
 {
+    free(chosen->near);
     free(chosen->quad);
     free(chosen->bucket);
     *chosen = (struct chosen_quads){0};

@@ -74,7 +74,7 @@ static void read_facts(struct index *index, const unsigned char *b)
     uint32_t mags = read_u32(b + LAYOUT_MAGNITUDES);
     facts->brightest = (int16_t)(mags & 0xffff) / 1000.0;
     facts->faintest = (int16_t)(mags >> 16) / 1000.0;
-    facts->neighbours = read_u32(b + LAYOUT_NEIGHBOURS);
+    index->neighbours = (int)(read_u32(b + LAYOUT_NEIGHBOURS) & 0xffff);
     index->stars = read_u32(b + LAYOUT_STARS);
     index->quads = read_u32(b + LAYOUT_QUADS);
     index->levels = (int)(read_u32(b + LAYOUT_LEVELS) & 0xff);
@@ -115,10 +115,12 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
     }
     read_facts(&made, b);
     if (made.stars == 0 || made.stars > INT32_MAX || made.quads > INT32_MAX || made.levels < 1 ||
-        made.levels > INDEX_MAX_LEVELS) {
+        made.levels > INDEX_MAX_LEVELS || made.neighbours < 3 ||
+        made.neighbours > INDEX_MAX_NEIGHBOURS) {
         return error_set(err, ERROR_INPUT,
-                         "the index claims %u stars, %u quads, %d levels, which cannot be",
-                         (unsigned)made.stars, (unsigned)made.quads, made.levels);
+                         "the index claims %u stars, %u quads, %d levels, %d neighbours, which "
+                         "cannot be",
+                         (unsigned)made.stars, (unsigned)made.quads, made.levels, made.neighbours);
     }
     const void *view[LAYOUT_SECTION_COUNT];
     const struct {
@@ -128,6 +130,7 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
         {made.stars, sizeof *made.star},
         {made.stars, sizeof *made.id},
         {(uint64_t)index_first_cell(made.levels) + 1, sizeof *made.cell},
+        {(uint64_t)made.stars * (uint64_t)made.neighbours, sizeof *made.near},
         {(uint64_t)INDEX_CODE_CELLS + 1, sizeof *made.bucket},
         {made.quads, sizeof *made.quad},
     };
@@ -140,8 +143,9 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
     made.star = view[0];
     made.id = view[1];
     made.cell = view[2];
-    made.bucket = view[3];
-    made.quad = view[4];
+    made.near = view[3];
+    made.bucket = view[4];
+    made.quad = view[5];
     made.size = size;
     *index = made;
     return 0;
@@ -184,11 +188,16 @@ bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t
     return true;
 }
 
-int index_code_part(int code, int axis)
+int index_code_start(int part, int axis)
 {
-    const int unit = INDEX_CODE_UNIT / 25;
-    int shifted = axis % 2 ? code + INDEX_IM_CELLS / 2 * unit : code;
-    return shifted >= 0 ? shifted / unit : -((-shifted + unit - 1) / unit);
+    return (axis % 2 ? part - INDEX_IM_CELLS / 2 : part) * INDEX_CELL_UNITS;
+}
+
+int index_code_part(int units, int axis)
+{
+    const int width = INDEX_CELL_UNITS;
+    int shifted = units - index_code_start(0, axis);
+    return shifted >= 0 ? shifted / width : -((-shifted + width - 1) / width);
 }
 
 uint32_t index_code_cell(const int part[4])

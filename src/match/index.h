@@ -14,11 +14,15 @@ enum {
     INDEX_VERSION = 1,
     INDEX_MAX_LEVELS = 11,
     INDEX_NO_COLOUR = INT16_MIN,
-    INDEX_CODE_UNIT = 32000 /* a code of 1 is stored as this */
+    INDEX_CODE_UNIT = 32000, /* a code of 1 is this many units */
+    INDEX_CODE_STEP = 5,     /* units that a stored code number counts */
+    INDEX_CELL_UNITS = 1280, /* units across a code cell, 1/25 */
+    INDEX_MAX_NEIGHBOURS = 15
 };
 
 /* The code space is cut into cells of 1/25; see index_code_cell. */
 enum { INDEX_RE_CELLS = 26, INDEX_IM_CELLS = 46 };
+#define INDEX_NO_STAR UINT32_MAX
 #define INDEX_CODE_CELLS \
     ((uint32_t)INDEX_RE_CELLS * INDEX_IM_CELLS * INDEX_RE_CELLS * INDEX_IM_CELLS)
 
@@ -28,9 +32,12 @@ struct index_star {
     int16_t colour; /* B-V, thousandths, or INDEX_NO_COLOUR */
 };
 
+/* Ordinal 0 is the anchor, ordinal n its n-th nearest brighter star. */
 struct index_quad {
-    int16_t code[4];  /* times INDEX_CODE_UNIT */
-    uint32_t star[4]; /* A, B, C, D */
+    uint32_t anchor;    /* the faintest of the four */
+    uint16_t members;   /* ordinals of A, B, C, D, four bits each, A lowest */
+    uint16_t diameter;  /* 24000 + 2000 ln(A-B on the tangent plane, radians) */
+    uint8_t code[4];    /* place within the code cell, in steps of 5 units */
 };
 
 /* One HEALPix cell (nested numbering) of one level; its stars end where the next cell's begin. */
@@ -44,7 +51,6 @@ struct index_facts {
     char source[128]; /* provenance and licence in short */
     double epoch_year;
     double brightest, faintest; /* magnitudes */
-    uint32_t neighbours;        /* brighter neighbours that quads were made of */
 };
 
 /* An index in memory. Borrowed views into bytes that must outlive it. Starts as all zeros. */
@@ -55,6 +61,8 @@ struct index {
     uint32_t stars;
     const struct index_cell *cell; /* all levels, one behind the other, and one closing cell */
     int levels;                    /* level l has 12 * 4^l cells */
+    const uint32_t *near;          /* stars * neighbours: the nearest brighter stars of each */
+    int neighbours;
     const uint32_t *bucket;        /* INDEX_CODE_CELLS + 1: where each code cell's quads begin */
     const struct index_quad *quad;
     uint32_t quads;
@@ -86,15 +94,21 @@ int index_check(const void *bytes, size_t size, struct error *err);
 bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t *offset,
                    uint64_t *length);
 
-/* Cell of a code, all four numbers clamped into range. */
+/* Cell of a code from its part on each axis, clamped into range. */
 uint32_t index_code_cell(const int part[4]);
-/* Which part of one axis a stored code number falls into; axis 0..3. Not clamped. */
-int index_code_part(int code, int axis);
+/* Which part of an axis (0..3) a code number in units falls into; not clamped. */
+int index_code_part(int units, int axis);
+/* Where a part of an axis begins, units. */
+int index_code_start(int part, int axis);
 
-/* Makes the quad of four stars as the file holds it. diameter: the distance A-B on the tangent plane,
- * radians. False if two of them coincide or they span half the sky. */
-bool index_make_quad(struct index_quad *quad, double *diameter, const struct index *index,
-                     const uint32_t members[4]);
+/* Makes the quad of an anchor and three of its neighbours as the file holds it, and its code cell.
+ * index needs its stars and near set. False if a neighbour is missing, two of the four are closer than
+ * 20 arcsec to each other, or they are wider than 30 degrees. */
+bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
+                     uint32_t anchor, const int ordinal[3]);
+
+/* The stars A, B, C, D of a quad; false if it names one that does not exist. */
+bool index_quad_stars(uint32_t star[4], const struct index *index, const struct index_quad *quad);
 
 /* Unit vector of a star. */
 void index_star_vector(double v[3], const struct index_star *star);

@@ -23,13 +23,13 @@ enum {
     LAYOUT_SOURCE = 128,
     LAYOUT_TABLE = 256,
     LAYOUT_ROW = 32,
-    LAYOUT_SECTION_COUNT = 5,
+    LAYOUT_SECTION_COUNT = 6,
     LAYOUT_HEADER_END = LAYOUT_TABLE + LAYOUT_ROW * LAYOUT_SECTION_COUNT
 };
 
 /* In the order of the section table. */
-static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"STAR", "IDNO", "CELL", "CODE",
-                                                                  "QUAD"};
+static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"STAR", "IDNO", "CELL",
+                                                                  "NEAR", "CODE", "QUAD"};
 
 /* Checksum of a header and section table, its own field taken as 0; bytes holds
  * LAYOUT_HEADER_END of them. */

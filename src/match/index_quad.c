@@ -1,22 +1,88 @@
+#include "base/units.h"
 #include "match/index.h"
 #include "match/quad.h"
 
 #include <math.h>
 
-bool index_make_quad(struct index_quad *quad, double *diameter, const struct index *index,
-                     const uint32_t members[4])
+static const double widest = 30 * RAD_PER_DEG;
+static const double closest = 20 / ARCSEC_PER_RAD;
+
+static bool too_close(double direction[4][3])
 {
-    double direction[4][3], plane[4][2], code[4];
+    for (int i = 0; i < 4; i++) {
+        for (int j = 0; j < i; j++) {
+            double square = 0;
+            for (int axis = 0; axis < 3; axis++) {
+                double d = direction[i][axis] - direction[j][axis];
+                square += d * d;
+            }
+            if (square < closest * closest) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static uint32_t star_by_ordinal(const struct index *index, uint32_t anchor, int ordinal)
+{
+    if (ordinal == 0) {
+        return anchor;
+    }
+    if (ordinal > index->neighbours) {
+        return INDEX_NO_STAR;
+    }
+    return index->near[(size_t)anchor * (size_t)index->neighbours + (size_t)ordinal - 1];
+}
+
+/* Splits a code into its cell and the steps within it. */
+static uint32_t store_code(uint8_t step[4], const double code[4])
+{
+    int part[4];
+    for (int axis = 0; axis < 4; axis++) {
+        int units = (int)lrint(code[axis] * INDEX_CODE_UNIT);
+        part[axis] = index_code_part(units, axis);
+        step[axis] = (uint8_t)((units - index_code_start(part[axis], axis)) / INDEX_CODE_STEP);
+    }
+    return index_code_cell(part);
+}
+
+bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
+                     uint32_t anchor, const int ordinal[3])
+{
+    double direction[4][3], plane[4][2], code[4], diameter;
     int order[4];
     for (int i = 0; i < 4; i++) {
-        index_star_vector(direction[i], &index->star[members[i]]);
+        uint32_t star = star_by_ordinal(index, anchor, i ? ordinal[i - 1] : 0);
+        if (star >= index->stars) {
+            return false;
+        }
+        index_star_vector(direction[i], &index->star[star]);
     }
-    if (!quad_sky_plane(plane, direction) || !quad_code(code, order, diameter, plane)) {
+    if (too_close(direction) || !quad_sky_plane(plane, direction) ||
+        !quad_code(code, order, &diameter, plane) || diameter > widest) {
+        return false;
+    }
+    *quad = (struct index_quad){.anchor = anchor};
+    for (int i = 0; i < 4; i++) {
+        int member = order[i] ? ordinal[order[i] - 1] : 0;
+        quad->members = (uint16_t)(quad->members | member << (4 * i));
+    }
+    quad->diameter = (uint16_t)lrint(24000 + 2000 * log(diameter));
+    *cell = store_code(quad->code, code);
+    return true;
+}
+
+bool index_quad_stars(uint32_t star[4], const struct index *index, const struct index_quad *quad)
+{
+    if (quad->anchor >= index->stars) {
         return false;
     }
     for (int i = 0; i < 4; i++) {
-        quad->code[i] = (int16_t)lrint(code[i] * INDEX_CODE_UNIT);
-        quad->star[i] = members[order[i]];
+        star[i] = star_by_ordinal(index, quad->anchor, quad->members >> (4 * i) & 15);
+        if (star[i] >= index->stars) {
+            return false;
+        }
     }
     return true;
 }

@@ -77,7 +77,7 @@ static bool is_far(const struct search *s, const struct index_quad *quad)
         return false;
     }
     double v[3];
-    index_star_vector(v, &s->index->star[quad->star[0]]);
+    index_star_vector(v, &s->index->star[quad->anchor]);
     return vector_dot(v, s->options->near) < s->options->near_cos;
 }
 
@@ -86,13 +86,10 @@ static void try_candidate(struct search *s, const struct index_quad *quad, const
 {
     struct hypothesis h = {.tolerance = tolerance};
     struct verdict verdict;
-    for (int i = 0; i < 4; i++) {
-        if (quad->star[i] >= s->index->stars) {
-            return;
-        }
-        h.star[i] = quad->star[i];
-        h.detection[i] = rank[i];
+    if (!index_quad_stars(h.star, s->index, quad)) {
+        return;
     }
+    memcpy(h.detection, rank, sizeof h.detection);
     if (is_far(s, quad) || !verify_hypothesis(&verdict, &h, s->hand[hand], s->index,
                                               &s->options->verify)) {
         return;
@@ -115,17 +112,21 @@ struct probe {
     double tolerance;
 };
 
-static void scan_bucket(struct search *s, const struct probe *p, uint32_t cell)
+static void scan_bucket(struct search *s, const struct probe *p, const int part[4])
 {
+    uint32_t cell = index_code_cell(part);
     uint32_t first = s->index->bucket[cell], end = s->index->bucket[cell + 1];
+    int code[4], square = p->reach * p->reach;
     if (end > s->index->quads) {
         return;
     }
-    long square = (long)p->reach * p->reach;
+    for (int i = 0; i < 4; i++) {
+        code[i] = p->code[i] - index_code_start(part[i], i) - INDEX_CODE_STEP / 2;
+    }
     for (uint32_t i = first; i < end && !s->state->accepted; i++) {
-        const int16_t *c = s->index->quad[i].code;
-        long d0 = c[0] - p->code[0], d1 = c[1] - p->code[1];
-        long d2 = c[2] - p->code[2], d3 = c[3] - p->code[3];
+        const uint8_t *c = s->index->quad[i].code;
+        int d0 = c[0] * INDEX_CODE_STEP - code[0], d1 = c[1] * INDEX_CODE_STEP - code[1];
+        int d2 = c[2] * INDEX_CODE_STEP - code[2], d3 = c[3] * INDEX_CODE_STEP - code[3];
         if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square) {
             try_candidate(s, &s->index->quad[i], p->rank, p->hand, p->tolerance);
         }
@@ -147,7 +148,7 @@ static void probe_code(struct search *s, const struct probe *p)
         for (part[1] = low[1]; part[1] <= high[1]; part[1]++) {
             for (part[2] = low[2]; part[2] <= high[2]; part[2]++) {
                 for (part[3] = low[3]; part[3] <= high[3]; part[3]++) {
-                    scan_bucket(s, p, index_code_cell(part));
+                    scan_bucket(s, p, part);
                     if (s->state->accepted) {
                         return;
                     }
