@@ -1,0 +1,40 @@
+/* match/solve.h: a whole solve, from a star list or from a frame. */
+#ifndef ALIDADE_MATCH_SOLVE_H
+#define ALIDADE_MATCH_SOLVE_H
+
+#include "base/error.h"
+#include "image/frame.h"
+#include "match/index.h"
+#include "match/solution.h"
+#include "stars/stars.h"
+
+#include <stdbool.h>
+
+/* All zeros: nothing is known. */
+struct solve_options {
+    double scale_arcsec;    /* per picture pixel, as known beforehand; 0: unknown */
+    double scale_tolerance; /* relative half-width of what is believed of it, e.g. 0.1 */
+    bool near_given;
+    double near_ra_deg, near_dec_deg, within_deg;
+    bool strict;            /* hints bind; else a search that fails with them goes on without */
+    double accept_log10;    /* largest log10 chance of a false answer that is accepted; 0: -6 */
+};
+
+/* Finds where a star list points. No solution is a normal outcome: solved false and a sentence in
+ * why. solution must be empty. ERROR_MEMORY only. */
+int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,
+                const struct solve_options *options, struct error *err);
+
+/* Milliseconds of wall clock that each part took. */
+struct solve_times {
+    double detect_ms, match_ms, fit_ms;
+};
+
+/* Detects stars and solves; when that fails, detects again by the other recipes, each search with its
+ * own share of the allowed chance. *list receives the star list that solved it, or the first one.
+ * solution and list must be empty. ERROR_MEMORY only. */
+int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
+                const struct frame *frame, const struct index *index,
+                const struct solve_options *options, struct error *err);
+
+#endif
