@@ -1,8 +1,8 @@
 #include "demo/camera.h"
 
-#include <math.h>
+#include "base/units.h"
 
-static const double pi = 3.14159265358979323846;
+#include <math.h>
 
 struct camera camera_typical(void)
 {
@@ -23,7 +23,7 @@ struct camera camera_typical(void)
 static double electrons_per_second(const struct camera *camera, double v_mag)
 {
     double aperture_cm = camera->focal_mm / camera->f_number / 10;
-    return camera->throughput * pi / 4 * aperture_cm * aperture_cm * pow(10, -0.4 * v_mag);
+    return camera->throughput * PI / 4 * aperture_cm * aperture_cm * pow(10, -0.4 * v_mag);
 }
 
 double camera_scale_arcsec(const struct camera *camera)
@@ -44,13 +44,13 @@ double camera_sky_e(const struct camera *camera)
 
 double camera_trail_px(const struct camera *camera, double dec_deg)
 {
-    return 15.041 * camera->exposure_s * cos(dec_deg * pi / 180) / camera_scale_arcsec(camera);
+    return 15.041 * camera->exposure_s * cos(dec_deg * RAD_PER_DEG) / camera_scale_arcsec(camera);
 }
 
 double camera_star_area_px(const struct camera *camera, double trail_px)
 {
     double sigma = camera->fwhm_px / 2.3548;
-    return 2 * sqrt(pi) * sigma * (trail_px + 2 * sqrt(pi) * sigma);
+    return 2 * sqrt(PI) * sigma * (trail_px + 2 * sqrt(PI) * sigma);
 }
 
 static double frames(const struct camera *camera)

@@ -8,8 +8,8 @@ struct camera {
     /* Electrons a second for each square centimetre of aperture from a star of V = 0, after lens,
      * colour filters, sensor and a hazy suburban air. */
     double throughput;
-    double sky_mag; /* brightness of the sky, V magnitudes a square arcsecond */
-    double fwhm_px; /* of a star, lens and seeing and focus together, without the trail */
+    double sky_mag;      /* brightness of the sky, V magnitudes a square arcsecond */
+    double fwhm_px;      /* of a star, lens and seeing and focus together, without the trail */
     double read_noise_e; /* a pixel, with the fixed pattern */
     int stacked;         /* exposures averaged; 0 and 1: one */
 };
@@ -17,9 +17,9 @@ struct camera {
 /* A ten-year-old crop-sensor camera with a 250 mm lens wide open at f/4 for 2 s, moonlit suburb. */
 struct camera camera_typical(void);
 
-double camera_scale_arcsec(const struct camera *camera); /* per px */
-double camera_star_e(const struct camera *camera, double v_mag);  /* electrons in one exposure */
-double camera_sky_e(const struct camera *camera);  /* electrons a pixel in one exposure */
+double camera_scale_arcsec(const struct camera *camera);         /* per px */
+double camera_star_e(const struct camera *camera, double v_mag); /* electrons in one exposure */
+double camera_sky_e(const struct camera *camera); /* electrons a pixel in one exposure */
 
 /* Length of a trail at a declination on a fixed tripod: 15.041 arcsec/s times cos(dec). */
 double camera_trail_px(const struct camera *camera, double dec_deg);

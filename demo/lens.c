@@ -1,10 +1,9 @@
 #include "demo/lens.h"
 
+#include "base/units.h"
 #include "sky/vector.h"
 
 #include <math.h>
-
-static const double degree = 0.017453292519943295769;
 
 static double corner_px(const struct lens *lens)
 {
@@ -38,7 +37,7 @@ static void lens_terms(struct wcs *wcs, const struct lens *lens)
  * angle. */
 static void axes_make(double axes[3][3], double ra_deg, double dec_deg, double angle_deg)
 {
-    double ra = ra_deg * degree, dec = dec_deg * degree, angle = angle_deg * degree;
+    double ra = ra_deg * RAD_PER_DEG, dec = dec_deg * RAD_PER_DEG, angle = angle_deg * RAD_PER_DEG;
     double east[3] = {-sin(ra), cos(ra), 0};
     double north[3] = {-sin(dec) * cos(ra), -sin(dec) * sin(ra), cos(dec)};
     vector_from_radec(axes[0], ra_deg, dec_deg);
@@ -49,8 +48,7 @@ static void axes_make(double axes[3][3], double ra_deg, double dec_deg, double a
 }
 
 /* Carries v along when the axes from are turned into the axes to. */
-static void turn(double out[3], double from[3][3], double to[3][3],
-                 const double v[3])
+static void turn(double out[3], double from[3][3], double to[3][3], const double v[3])
 {
     double part[3];
     for (int i = 0; i < 3; i++) {
@@ -85,14 +83,13 @@ void lens_wcs(struct wcs *wcs, const struct lens *lens, double ra_deg, double de
 void lens_plan_make(struct lens_plan *plan, const struct lens *lens, const struct wcs *wcs)
 {
     double axes[3][3], scale = lens->scale_arcsec / 3600;
-    double focal = 1 / (scale * degree); /* px per unit of the tangent plane */
+    double focal = 1 / (scale * RAD_PER_DEG); /* px per unit of the tangent plane */
     axes_make(axes, wcs->ra_deg, wcs->dec_deg, 0);
     *plan = (struct lens_plan){.x = wcs->x, .y = wcs->y};
     radial_terms(&plan->k3, &plan->k5, lens);
     for (int i = 0; i < 3; i++) {
         plan->axis[i] = axes[0][i];
-        plan->right[i] =
-            focal * (axes[1][i] * wcs->cd[0][0] + axes[2][i] * wcs->cd[1][0]) / scale;
+        plan->right[i] = focal * (axes[1][i] * wcs->cd[0][0] + axes[2][i] * wcs->cd[1][0]) / scale;
         plan->down[i] = focal * (axes[1][i] * wcs->cd[0][1] + axes[2][i] * wcs->cd[1][1]) / scale;
     }
     double far_x = lens->width / 2.0 + fabs(lens->axis_x);

@@ -9,8 +9,8 @@
 /* Distances from the axis: ideal = actual * (1 + k3 * actual^2 + k5 * actual^4), px. That way round
  * the truth is exactly a SIP polynomial, so that a fit can be judged against it. */
 struct lens {
-    double scale_arcsec; /* per px on the axis */
-    int width, height;   /* of the picture, px */
+    double scale_arcsec;   /* per px on the axis */
+    int width, height;     /* of the picture, px */
     double axis_x, axis_y; /* the optical axis, px right and down of the picture's middle */
     /* (actual - ideal) / ideal at corner_px from the axis, barrel < 0 < pincushion: by the term of
      * the second power and by that of the fourth. */

@@ -1,13 +1,12 @@
 #include "demo/model_stars.h"
 
 #include "base/random.h"
+#include "base/units.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double degree = 0.017453292519943295769;
 
 /* The faintest star kept has this flux and this signal to noise. */
 static const double limit_flux = 100, limit_snr = 7;
@@ -45,8 +44,8 @@ static double depth_for(const struct model_options *options, double area_sqdeg)
     if (options->max_stars == 0) {
         return 9;
     }
-    while (limit < 14 && starfield_whole_sky(limit + 1) / 41253 * area_sqdeg <
-                             1.5 * options->max_stars) {
+    while (limit < 14 &&
+           starfield_whole_sky(limit + 1) / 41253 * area_sqdeg < 1.5 * options->max_stars) {
         limit += 0.25;
     }
     return limit + 1;
@@ -66,7 +65,7 @@ static double depth(const struct model_options *options, const struct wcs *wcs)
 static void trail(double *x, double *y, const struct lens_plan *plan, const double v[3],
                   double exposure_s)
 {
-    double half = 15.041 / 3600 * degree * exposure_s / 2, x1, y1, x2, y2;
+    double half = 15.041 / 3600 * RAD_PER_DEG * exposure_s / 2, x1, y1, x2, y2;
     double before[3] = {v[0] - half * v[1], v[1] + half * v[0], v[2]};
     double after[3] = {v[0] + half * v[1], v[1] - half * v[0], v[2]};
     *x = *y = 0;
@@ -78,7 +77,7 @@ static void trail(double *x, double *y, const struct lens_plan *plan, const doub
 
 static double axis_angle_deg(double x, double y)
 {
-    double angle = atan2(y, x) / degree;
+    double angle = atan2(y, x) * DEG_PER_RAD;
     return angle > 90 ? angle - 180 : angle <= -90 ? angle + 180 : angle;
 }
 

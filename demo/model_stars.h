@@ -13,9 +13,9 @@
 
 /* Zero means none, or what the comment says. */
 struct model_options {
-    struct lens lens; /* scale, size, axis, distortion, mirrored */
+    struct lens lens;                     /* scale, size, axis, distortion, mirrored */
     double ra_deg, dec_deg, up_angle_deg; /* of the picture's middle, ICRS; as lens_wcs */
-    double exposure_s;     /* trails of 15.041"/s cos(dec) towards the sky's own west; 0: round */
+    double exposure_s; /* trails of 15.041"/s cos(dec) towards the sky's own west; 0: round */
     double position_noise_px; /* deviation in x and in y; along a trail a tenth of it is added */
     double mag_noise;
     double colour_term; /* the camera sees V - term * ((B-V) - 0.6) */
@@ -34,8 +34,8 @@ struct model_stars {
     struct star_list list; /* brightest first */
     uint32_t *hip;         /* of each star in the list; 0: spurious or not listed */
     struct wcs truth;
-    double limit_mag;      /* that was used */
-    struct sky_view view;  /* room kept for the next list */
+    double limit_mag;     /* that was used */
+    struct sky_view view; /* room kept for the next list */
     int capacity;
 };
 

@@ -3,13 +3,13 @@
 #include "base/file.h"
 #include "base/random.h"
 #include "base/table.h"
+#include "base/units.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-static const double degree = 0.017453292519943295769;
 static const double whole_sky_sqdeg = 41252.96;
 static const double first_mag = 6.5, bin_mag = 0.5;
 
@@ -46,7 +46,7 @@ static void lay_out_bands(struct starfield *field)
 {
     field->band_start[0] = 0;
     for (int i = 0; i < STARFIELD_BANDS; i++) {
-        int cells = (int)ceil(360 * cos((i - 89.5) * degree));
+        int cells = (int)ceil(360 * cos((i - 89.5) * RAD_PER_DEG));
         field->band_start[i + 1] = field->band_start[i] + cells;
     }
 }
@@ -258,12 +258,12 @@ static void cell_bounds(struct cell_bounds *bounds, const struct starfield *fiel
 {
     int cells = field->band_start[band + 1] - field->band_start[band];
     double middle[3];
-    bounds->ra_width = 360 * degree / cells;
+    bounds->ra_width = 360 * RAD_PER_DEG / cells;
     bounds->ra_low = (cell - field->band_start[band]) * bounds->ra_width;
-    bounds->sin_low = sin((band - 90) * degree);
-    bounds->sin_width = sin((band - 89) * degree) - bounds->sin_low;
-    bounds->area_sqdeg = bounds->ra_width * bounds->sin_width / (degree * degree);
-    vector_from_radec(middle, (bounds->ra_low + bounds->ra_width / 2) / degree, band - 89.5);
+    bounds->sin_low = sin((band - 90) * RAD_PER_DEG);
+    bounds->sin_width = sin((band - 89) * RAD_PER_DEG) - bounds->sin_low;
+    bounds->area_sqdeg = bounds->ra_width * bounds->sin_width / (RAD_PER_DEG * RAD_PER_DEG);
+    vector_from_radec(middle, (bounds->ra_low + bounds->ra_width / 2) * DEG_PER_RAD, band - 89.5);
     bounds->sin_b = sin_galactic_latitude(middle);
 }
 
@@ -320,9 +320,10 @@ static int cells_touched(int *first, const struct starfield *field, int band, do
         return cells;
     }
     /* Half the widest extent of the cap in right ascension, at whatever declination it is. */
-    double reach = asin(fmin(sin(fmin(radius_deg, 90) * degree) / cos(dec_deg * degree), 1));
-    double first_place = (ra_deg - reach / degree) / 360 * cells;
-    int count = (int)ceil(2 * reach / degree / 360 * cells) + 2;
+    double reach =
+        asin(fmin(sin(fmin(radius_deg, 90) * RAD_PER_DEG) / cos(dec_deg * RAD_PER_DEG), 1));
+    double first_place = (ra_deg - reach * DEG_PER_RAD) / 360 * cells;
+    int count = (int)ceil(2 * reach * DEG_PER_RAD / 360 * cells) + 2;
     *first = ((int)floor(first_place) % cells + cells) % cells;
     return count < cells ? count : cells;
 }
@@ -330,7 +331,7 @@ static int cells_touched(int *first, const struct starfield *field, int band, do
 int starfield_look(struct sky_view *view, const struct starfield *field, const double v[3],
                    double radius_deg, double limit, struct error *err)
 {
-    struct cap cap = {v, cos(radius_deg * degree), limit};
+    struct cap cap = {v, cos(radius_deg * RAD_PER_DEG), limit};
     double ra, dec;
     vector_to_radec(&ra, &dec, v);
     view->count = 0;

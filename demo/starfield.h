@@ -42,8 +42,8 @@ struct sky_view {
     int count, capacity;
 };
 
-/* All stars within radius_deg (0..180) of the ICRS unit vector v and brighter than V = limit (what is
- * made up ends at V 16), in no particular order. Replaces what the view held. ERROR_MEMORY. */
+/* All stars within radius_deg (0..180) of the ICRS unit vector v and brighter than V = limit (what
+ * is made up ends at V 16), in no particular order. Replaces what the view held. ERROR_MEMORY. */
 int starfield_look(struct sky_view *view, const struct starfield *field, const double v[3],
                    double radius_deg, double limit, struct error *err);
 void sky_view_free(struct sky_view *view);

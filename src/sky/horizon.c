@@ -12,11 +12,11 @@ bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct 
                         struct utc utc, double ra_deg, double dec_deg)
 {
     double azimuth, zenith, hour, dec, ra, origins;
-    int status = eraAtco13(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, utc.day,
-                           utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
-                           place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
-                           place->pressure_hpa, temperature_c, humidity, wavelength_um, &azimuth,
-                           &zenith, &hour, &dec, &ra, &origins);
+    int status =
+        eraAtco13(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, utc.day, utc.fraction, 0,
+                  place->longitude_deg * ERFA_DD2R, place->latitude_deg * ERFA_DD2R,
+                  place->height_m, 0, 0, place->pressure_hpa, temperature_c, humidity,
+                  wavelength_um, &azimuth, &zenith, &hour, &dec, &ra, &origins);
     if (status < 0) {
         return false;
     }

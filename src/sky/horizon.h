@@ -18,7 +18,8 @@ struct place {
 };
 
 /* Azimuth from north through east, [0, 360), and altitude, -90..90 (degrees), of an ICRS direction.
- * False, with outputs untouched, if the time is one that ERFA refuses. Inverse: horizon_to_radec. */
+ * False, with outputs untouched, if the time is one that ERFA refuses. Inverse: horizon_to_radec.
+ */
 bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct place *place,
                         struct utc utc, double ra_deg, double dec_deg);
 bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place, struct utc utc,

@@ -12,8 +12,8 @@ struct utc {
 };
 
 /* Reads ISO 8601: "2026-03-14T21:04:05.25Z", "2026-03-14 21:04", "2026-03-14", with "Z", an offset
- * such as "+01:00", or nothing, which counts as UTC. Years 1800 to 2200. False, with *utc untouched,
- * for anything else. Inverse: time_write. */
+ * such as "+01:00", or nothing, which counts as UTC. Years 1800 to 2200. False, with *utc
+ * untouched, for anything else. Inverse: time_write. */
 bool time_read(struct utc *utc, const char *text);
 
 /* Writes "2026-03-14T21:04:05Z", seconds rounded to decimals (0..6). size 32 is enough. */

@@ -1,12 +1,12 @@
 #include "sky/vector.h"
 
-#include <math.h>
+#include "base/units.h"
 
-static const double degree = 0.017453292519943295769;
+#include <math.h>
 
 void vector_from_radec(double v[3], double ra_deg, double dec_deg)
 {
-    double ra = ra_deg * degree, dec = dec_deg * degree;
+    double ra = ra_deg * RAD_PER_DEG, dec = dec_deg * RAD_PER_DEG;
     double across = cos(dec);
     v[0] = across * cos(ra);
     v[1] = across * sin(ra);
@@ -16,15 +16,15 @@ void vector_from_radec(double v[3], double ra_deg, double dec_deg)
 void vector_to_radec(double *ra_deg, double *dec_deg, const double v[3])
 {
     double across = hypot(v[0], v[1]);
-    *ra_deg = across > 0 ? angle_wrap_360(atan2(v[1], v[0]) / degree) : 0.0;
-    *dec_deg = atan2(v[2], across) / degree;
+    *ra_deg = across > 0 ? angle_wrap_360(atan2(v[1], v[0]) * DEG_PER_RAD) : 0.0;
+    *dec_deg = atan2(v[2], across) * DEG_PER_RAD;
 }
 
 double vector_angle_deg(const double a[3], const double b[3])
 {
     double c[3];
     vector_cross(c, a, b);
-    return atan2(sqrt(vector_dot(c, c)), vector_dot(a, b)) / degree;
+    return atan2(sqrt(vector_dot(c, c)), vector_dot(a, b)) * DEG_PER_RAD;
 }
 
 double radec_angle_deg(double ra1_deg, double dec1_deg, double ra2_deg, double dec2_deg)
@@ -37,21 +37,21 @@ double radec_angle_deg(double ra1_deg, double dec1_deg, double ra2_deg, double d
 
 double radec_position_angle_deg(double ra1_deg, double dec1_deg, double ra2_deg, double dec2_deg)
 {
-    double dec1 = dec1_deg * degree, dec2 = dec2_deg * degree;
-    double turn = (ra2_deg - ra1_deg) * degree;
+    double dec1 = dec1_deg * RAD_PER_DEG, dec2 = dec2_deg * RAD_PER_DEG;
+    double turn = (ra2_deg - ra1_deg) * RAD_PER_DEG;
     /* cos(dec1) sin(dec2) - sin(dec1) cos(dec2) cos(turn), written so that nearby directions do
      * not cancel. */
     double half = sin(turn / 2);
     double north = sin(dec2 - dec1) + 2 * sin(dec1) * cos(dec2) * half * half;
     double east = cos(dec2) * sin(turn);
-    return angle_wrap_360(atan2(east, north) / degree);
+    return angle_wrap_360(atan2(east, north) * DEG_PER_RAD);
 }
 
 void radec_offset(double *ra2_deg, double *dec2_deg, double ra_deg, double dec_deg,
                   double position_angle_deg, double distance_deg)
 {
-    double ra = ra_deg * degree, dec = dec_deg * degree;
-    double angle = position_angle_deg * degree, distance = distance_deg * degree;
+    double ra = ra_deg * RAD_PER_DEG, dec = dec_deg * RAD_PER_DEG;
+    double angle = position_angle_deg * RAD_PER_DEG, distance = distance_deg * RAD_PER_DEG;
     double along = cos(distance), north = sin(distance) * cos(angle);
     double east = sin(distance) * sin(angle);
     double outward = along * cos(dec) - north * sin(dec);

@@ -1,10 +1,9 @@
 #include "sky/wcs.h"
 
+#include "base/units.h"
 #include "sky/vector.h"
 
 #include <math.h>
-
-static const double degree = 0.017453292519943295769;
 
 /* The tangent point and the unit vectors to its east and north. */
 struct axes {
@@ -13,7 +12,7 @@ struct axes {
 
 static void axes_at(struct axes *axes, double ra_deg, double dec_deg)
 {
-    double ra = ra_deg * degree, dec = dec_deg * degree;
+    double ra = ra_deg * RAD_PER_DEG, dec = dec_deg * RAD_PER_DEG;
     double cos_ra = cos(ra), sin_ra = sin(ra), cos_dec = cos(dec), sin_dec = sin(dec);
     axes->out[0] = cos_dec * cos_ra;
     axes->out[1] = cos_dec * sin_ra;
@@ -71,8 +70,7 @@ static void distortion_slope(double j[2][2], const struct wcs *wcs, double u, do
 }
 
 /* Newton's method: near the edge of the invertible region a fixed point would crawl. */
-static bool undistort(double *u, double *v, const struct wcs *wcs, double target_u,
-                      double target_v)
+static bool undistort(double *u, double *v, const struct wcs *wcs, double target_u, double target_v)
 {
     double x = target_u, y = target_v, error = INFINITY, det = 0;
     for (int step = 0; step < 30; step++) {
@@ -112,8 +110,8 @@ void wcs_direction(double direction[3], const struct wcs *wcs, double px, double
         u += du;
         v += dv;
     }
-    double xi = (wcs->cd[0][0] * u + wcs->cd[0][1] * v) * degree;
-    double eta = (wcs->cd[1][0] * u + wcs->cd[1][1] * v) * degree;
+    double xi = (wcs->cd[0][0] * u + wcs->cd[0][1] * v) * RAD_PER_DEG;
+    double eta = (wcs->cd[1][0] * u + wcs->cd[1][1] * v) * RAD_PER_DEG;
     double length = sqrt(1 + xi * xi + eta * eta);
     struct axes axes;
     axes_at(&axes, wcs->ra_deg, wcs->dec_deg);
@@ -137,8 +135,8 @@ bool wcs_pixel(double *px, double *py, const struct wcs *wcs, const double direc
     if (!(along > 1e-9)) {
         return false;
     }
-    double xi = vector_dot(direction, axes.east) / along / degree;
-    double eta = vector_dot(direction, axes.north) / along / degree;
+    double xi = vector_dot(direction, axes.east) / along * DEG_PER_RAD;
+    double eta = vector_dot(direction, axes.north) / along * DEG_PER_RAD;
     double det = wcs->cd[0][0] * wcs->cd[1][1] - wcs->cd[0][1] * wcs->cd[1][0];
     double u = (wcs->cd[1][1] * xi - wcs->cd[0][1] * eta) / det;
     double v = (wcs->cd[0][0] * eta - wcs->cd[1][0] * xi) / det;
@@ -200,14 +198,14 @@ double wcs_scale_arcsec(const struct wcs *wcs)
 {
     double right[2], down[2];
     middle_steps(right, down, wcs);
-    return sqrt(fabs(right[0] * down[1] - right[1] * down[0])) / degree * 3600;
+    return sqrt(fabs(right[0] * down[1] - right[1] * down[0])) * DEG_PER_RAD * 3600;
 }
 
 double wcs_up_angle_deg(const struct wcs *wcs)
 {
     double right[2], down[2];
     middle_steps(right, down, wcs);
-    return angle_wrap_360(atan2(-down[0], -down[1]) / degree);
+    return angle_wrap_360(atan2(-down[0], -down[1]) * DEG_PER_RAD);
 }
 
 bool wcs_mirrored(const struct wcs *wcs)

@@ -1,13 +1,10 @@
 #include "sky/wcs_inverse.h"
 
+#include "base/units.h"
+
 #include <math.h>
 
-enum {
-    GRID = 16,
-    MAX_TERMS = (WCS_INVERSE_MAX_ORDER + 1) * (WCS_INVERSE_MAX_ORDER + 2) / 2
-};
-
-static const double pi = 3.14159265358979323846;
+enum { GRID = 16, MAX_TERMS = (WCS_INVERSE_MAX_ORDER + 1) * (WCS_INVERSE_MAX_ORDER + 2) / 2 };
 
 /* One place in the picture: before (u, v) and after (ideal_u, ideal_v) the distortion. */
 struct sample {
@@ -30,7 +27,7 @@ static double distorted(const double a[WCS_MAX_ORDER + 1][WCS_MAX_ORDER + 1], in
  * are stretched onto the edges. */
 static double node(int i, int size)
 {
-    double place = -cos(pi * (i + 0.5) / GRID) / cos(pi * 0.5 / GRID);
+    double place = -cos(PI * (i + 0.5) / GRID) / cos(PI * 0.5 / GRID);
     return -0.5 + size * (1 + place) / 2;
 }
 

@@ -33,8 +33,12 @@ static void make(struct wcs *wcs, const struct kind *kind)
 {
     double scale = kind->scale_arcsec / 3600, hand = kind->mirrored ? -1 : 1;
     double c = cos(kind->up_angle * degree), s = sin(kind->up_angle * degree);
-    *wcs = (struct wcs){.ra_deg = kind->ra, .dec_deg = kind->dec, .x = 2700.25, .y = 1802.5,
-                        .width = 5202, .height = 3465};
+    *wcs = (struct wcs){.ra_deg = kind->ra,
+                        .dec_deg = kind->dec,
+                        .x = 2700.25,
+                        .y = 1802.5,
+                        .width = 5202,
+                        .height = 3465};
     wcs->cd[0][0] = -hand * scale * c;
     wcs->cd[1][0] = hand * scale * s;
     wcs->cd[0][1] = -scale * s;

@@ -1,6 +1,6 @@
-#include "sky/vector.h"
 #include "base/random.h"
 #include "near.h"
+#include "sky/vector.h"
 
 #include <math.h>
 

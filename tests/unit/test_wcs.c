@@ -1,7 +1,7 @@
-#include "sky/wcs.h"
 #include "base/random.h"
 #include "near.h"
 #include "sky/vector.h"
+#include "sky/wcs.h"
 
 #include <math.h>
 
@@ -12,8 +12,8 @@ static const double degree = 0.017453292519943295769;
 /* A frame of the size and scale that the sections of the design expect: 6000 x 4000, 3"/px. */
 static struct wcs plain(double ra, double dec, double up_angle, bool mirrored)
 {
-    struct wcs wcs = {.ra_deg = ra, .dec_deg = dec, .x = 2999.5, .y = 1999.5,
-                      .width = 6000, .height = 4000};
+    struct wcs wcs = {
+        .ra_deg = ra, .dec_deg = dec, .x = 2999.5, .y = 1999.5, .width = 6000, .height = 4000};
     double scale = 3.0 / 3600, c = cos(up_angle * degree), s = sin(up_angle * degree);
     /* Picture-up is (east, north) = (s, c), picture-left a quarter turn further east. */
     double hand = mirrored ? -1 : 1;
@@ -24,7 +24,8 @@ static struct wcs plain(double ra, double dec, double up_angle, bool mirrored)
     return wcs;
 }
 
-/* Radial terms that move the corner by the given share of its distance, with some of every order. */
+/* Radial terms that move the corner by the given share of its distance, with some of every order.
+ */
 static void bend(struct wcs *wcs, double share)
 {
     double corner = hypot(wcs->width, wcs->height) / 2;
@@ -38,7 +39,7 @@ static void bend(struct wcs *wcs, double share)
 static void check_pairs(const struct wcs *wcs, int seed)
 {
     struct random random = {(uint64_t)seed};
-    for (int i = 0; i < 500; i++) {
+    for (int i = 0; i < 100; i++) {
         double x = random_between(&random, -200, wcs->width + 200);
         double y = random_between(&random, -200, wcs->height + 200);
         double v[3], x2 = 0, y2 = 0;
@@ -198,8 +199,8 @@ START_TEST(test_corner_distortion)
     wcs.a[3][0] = wcs.a[1][2] = wcs.b[2][1] = wcs.b[0][3] = k;
     assert_near(wcs_corner_distortion_px(&wcs), 0.06 * corner, 1e-9, "px");
     wcs.a[2][0] = 0.01 / 3000; /* adds to the left side, takes off on the right: 30 px */
-    assert_near(wcs_corner_distortion_px(&wcs),
-                hypot(0.06 * 3000 + 0.01 * 3000, 0.06 * 2000), 1e-9, "px");
+    assert_near(wcs_corner_distortion_px(&wcs), hypot(0.06 * 3000 + 0.01 * 3000, 0.06 * 2000), 1e-9,
+                "px");
 }
 END_TEST
 
@@ -207,8 +208,13 @@ START_TEST(test_paper_ii_example)
 {
     /* FITS WCS Paper II, section 7.1, first example header and the table of its corners (from
      * memory; the table gives six decimals). Its y points up, which this sign of cd keeps. */
-    struct wcs wcs = {.ra_deg = 45.83, .dec_deg = 63.57, .x = 256, .y = 257,
-                      .cd = {{-0.003, 0}, {0, 0.003}}, .width = 512, .height = 512};
+    struct wcs wcs = {.ra_deg = 45.83,
+                      .dec_deg = 63.57,
+                      .x = 256,
+                      .y = 257,
+                      .cd = {{-0.003, 0}, {0, 0.003}},
+                      .width = 512,
+                      .height = 512};
     const double corner[3][4] = {{1, 2, 47.503264, 62.795111},
                                  {1, 512, 47.595581, 64.324332},
                                  {511, 512, 44.064419, 64.324332}};

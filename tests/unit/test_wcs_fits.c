@@ -1,7 +1,7 @@
-#include "sky/wcs_fits.h"
 #include "base/random.h"
 #include "near.h"
 #include "sky/vector.h"
+#include "sky/wcs_fits.h"
 #include "sky/wcs_inverse.h"
 
 #include <fitsio.h>
@@ -17,9 +17,13 @@ static struct wcs sample(int kind)
 {
     static const double place[4][2] = {{83.8, -5.4}, {0.001, 89.97}, {359.999, 12}, {200, -89.9}};
     const double *at = place[kind % 4];
-    struct wcs wcs = {.ra_deg = at[0], .dec_deg = at[1], .x = 3011.25, .y = 1890.5,
+    struct wcs wcs = {.ra_deg = at[0],
+                      .dec_deg = at[1],
+                      .x = 3011.25,
+                      .y = 1890.5,
                       .cd = {{-0.0008, 0.0003}, {-0.00031, -0.00082}},
-                      .width = 6000, .height = 4000};
+                      .width = 6000,
+                      .height = 4000};
     if (kind & 4) {
         wcs.cd[0][0] = -wcs.cd[0][0];
         wcs.cd[1][0] = -wcs.cd[1][0];
