@@ -1,5 +1,7 @@
 #include "image/binner.h"
 
+#include "base/large.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -43,7 +45,7 @@ static bool allocate(struct binner *b, bool want_picture)
     struct frame *frame = b->frame;
     struct plane *plane = &frame->luminance;
     size_t columns = (size_t)b->columns, width = (size_t)b->width;
-    plane->value = malloc(columns * (size_t)b->rows * sizeof *plane->value);
+    plane->value = large_alloc(columns * (size_t)b->rows * sizeof *plane->value);
     b->line = malloc(width * sizeof *b->line);
     b->sum = malloc(columns * sizeof *b->sum);
     bool good = plane->value && b->line && b->sum;
@@ -52,7 +54,7 @@ static bool allocate(struct binner *b, bool want_picture)
         good = good && b->block;
     }
     if (want_picture) {
-        frame->picture.rgb = calloc(width * (size_t)b->height, 3);
+        frame->picture.rgb = large_alloc(width * (size_t)b->height * 3);
         good = good && frame->picture.rgb;
     }
     if (want_picture && b->transpose) {

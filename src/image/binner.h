@@ -30,9 +30,10 @@ struct binner {
     unsigned char *rgb_block;
 };
 
-/* Sets the frame's size, allocates its plane and, if wanted, its picture, which stays black until
- * rows come. Any orientation not in 1..8 counts as 1. The bin is a multiple of cell: 2 for a colour
- * filter mosaic, whose pixels only make sense by fours, else 1. ERROR_MEMORY. */
+/* Sets the frame's size, allocates its plane and, if wanted, its picture; their contents are
+ * undefined until all rows have come. Any orientation not in 1..8 counts as 1. The bin is a
+ * multiple of cell: 2 for a colour filter mosaic, whose pixels only make sense by fours, else 1.
+ * ERROR_MEMORY. */
 int binner_start(struct binner *binner, struct frame *frame, int width, int height, int orientation,
                  int cell, const struct frame_options *options, struct error *err);
 
