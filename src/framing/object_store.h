@@ -1,0 +1,21 @@
+/* framing/object_store.h: what struct objects keeps to itself. */
+#ifndef ALIDADE_FRAMING_OBJECT_STORE_H
+#define ALIDADE_FRAMING_OBJECT_STORE_H
+
+#include "framing/name_key.h"
+
+#include <stddef.h>
+
+/* Texts in blocks that never move. Starts as all zeros. */
+struct text_block {
+    struct text_block *next;
+    size_t used, size;
+    char text[];
+};
+
+struct object_store {
+    struct text_block *texts;
+    struct name_endings endings;
+};
+
+#endif
