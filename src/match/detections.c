@@ -87,6 +87,16 @@ void detections_make(struct detections *out, const struct star_list *list, bool 
     measure_crowds(out);
 }
 
+double detections_rank_magnitude(double rank)
+{
+    return log(rank + 0.5) / DETECTIONS_COUNTS_SLOPE;
+}
+
+double detections_magnitude_rank(double magnitude)
+{
+    return exp(DETECTIONS_COUNTS_SLOPE * magnitude) - 0.5;
+}
+
 void detections_near(const struct detections *list, double x, double y, double reach,
                      void (*visit)(const struct detection *d, void *context), void *context)
 {

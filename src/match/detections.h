@@ -28,6 +28,14 @@ struct detections {
 /* Takes the brightest stars of the list, as seen directly or in a mirror. */
 void detections_make(struct detections *out, const struct star_list *list, bool mirrored);
 
+/* Brightness of the rank-th star in magnitudes with an arbitrary zero. Star counts grow about as
+ * 10^(0.45 mag), so the logarithm of the rank serves: no stretch, saturation or sharpening of the
+ * picture changes it. */
+double detections_rank_magnitude(double rank);
+/* Its inverse. */
+double detections_magnitude_rank(double magnitude);
+#define DETECTIONS_COUNTS_SLOPE (0.45 * 2.302585092994046)
+
 /* Calls visit for each detection whose grid cell is within reach of (x, y), px. */
 void detections_near(const struct detections *list, double x, double y, double reach,
                      void (*visit)(const struct detection *d, void *context), void *context);

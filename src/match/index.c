@@ -264,6 +264,11 @@ static const double cell_radius[INDEX_MAX_LEVELS] = {
     0.8412, 0.4816, 0.2545, 0.13053, 0.06612, 0.03331, 0.01676, 0.00844, 0.00428, 0.00219, 0.00115,
 };
 
+double index_cell_radius(int level)
+{
+    return cell_radius[level];
+}
+
 void index_visit_level(const struct index *index, int level, const double centre[3], double radius,
                        void (*visit)(uint32_t first, uint32_t end, void *context), void *context)
 {

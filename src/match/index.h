@@ -113,6 +113,9 @@ bool index_quad_stars(uint32_t star[4], const struct index *index, const struct 
 /* Unit vector of a star. */
 void index_star_vector(double v[3], const struct index_star *star);
 
+/* Largest distance from a cell's centre to its edge at a level, radians. */
+double index_cell_radius(int level);
+
 /* Calls visit for each run of consecutive stars of one level in cells that touch the disc. A run may
  * hold stars outside the disc: the caller looks at each. radius in radians, up to pi. */
 void index_visit_level(const struct index *index, int level, const double centre[3], double radius,

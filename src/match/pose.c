@@ -192,6 +192,15 @@ static void turn(double axis[3][3], const double w[3])
     }
 }
 
+void pose_move(struct pose *pose, const double step[POSE_SIZE])
+{
+    turn(pose->axis, step);
+    pose->focal_px *= exp(fmax(-0.5, fmin(0.5, step[3])));
+    pose->distortion += step[4];
+    pose->x += step[5];
+    pose->y += step[6];
+}
+
 void pose_update(struct pose *pose, double jacobian[2][POSE_SIZE], const double residual[2],
                  double variance)
 {
@@ -209,9 +218,5 @@ void pose_update(struct pose *pose, double jacobian[2][POSE_SIZE], const double 
             pose->covariance[i][j] -= k0 * gain[j][0] + k1 * gain[j][1];
         }
     }
-    turn(pose->axis, step);
-    pose->focal_px *= exp(fmax(-0.5, fmin(0.5, step[3])));
-    pose->distortion += step[4];
-    pose->x += step[5];
-    pose->y += step[6];
+    pose_move(pose, step);
 }

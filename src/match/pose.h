@@ -46,4 +46,7 @@ void pose_spread(double spread[3], const struct pose *pose, double jacobian[2][P
 void pose_update(struct pose *pose, double jacobian[2][POSE_SIZE], const double residual[2],
                  double variance);
 
+/* Adds a step to the seven numbers; the axes stay orthonormal. */
+void pose_move(struct pose *pose, const double step[POSE_SIZE]);
+
 #endif

@@ -8,10 +8,6 @@
 
 enum { NEAR_STARS = 14, FIELD_STARS = 160 };
 
-/* Star counts grow about as 10^(0.45 mag), so a rank is turned into a brightness in magnitudes by its
- * logarithm: no stretch, saturation or sharpening of the picture changes that. */
-static const double counts_slope = 0.45 * 2.302585092994046;
-
 static const double share_found = 0.72;    /* of bright catalogue stars that are detected */
 static const double share_exact = 0.75;    /* of those, at the expected place and brightness; the
                                               rest three times as far off */
@@ -26,11 +22,6 @@ struct verify {
     double zero, zero_variance; /* catalogue magnitude minus rank magnitude, as known so far */
     bool used[DETECTIONS_LIMIT];
 };
-
-static double rank_magnitude(double rank)
-{
-    return log(rank + 0.5) / counts_slope;
-}
 
 static double gauss1(double d, double variance)
 {
@@ -81,10 +72,10 @@ static void weigh_detection(const struct detection *d, void *context)
     }
     double offset[2] = {d->x - l->place[0], d->y - l->place[1]};
     double by_place = place_density(offset, l->spread, v->list->sigma);
-    double by_brightness = brightness_density(l->magnitude - rank_magnitude(d->rank) - v->zero,
+    double by_brightness = brightness_density(l->magnitude - detections_rank_magnitude(d->rank) - v->zero,
                                               v->zero_variance);
     double area = v->list->width * v->list->height;
-    double by_chance = counts_slope * (d->rank + 0.5) / area * d->crowd;
+    double by_chance = DETECTIONS_COUNTS_SLOPE * (d->rank + 0.5) / area * d->crowd;
     double ratio = by_place * by_brightness / by_chance;
     l->sum += ratio;
     if (ratio > l->best_ratio) {
@@ -97,7 +88,7 @@ static void weigh_detection(const struct detection *d, void *context)
  * faint end of the detections. Negative when they are too faint to be looked for. */
 static double expected_share(const struct verify *v, double magnitude)
 {
-    double rank = exp(counts_slope * (magnitude - v->zero));
+    double rank = detections_magnitude_rank(magnitude - v->zero);
     double depth = rank / v->list->count;
     if (depth > 4) {
         return -1;
@@ -121,7 +112,7 @@ static void take_pair(struct verify *v, uint32_t star, int detection)
 
 static void learn_brightness(struct verify *v, double magnitude, int rank)
 {
-    double difference = magnitude - rank_magnitude(rank) - v->zero;
+    double difference = magnitude - detections_rank_magnitude(rank) - v->zero;
     if (fabs(difference) > 2.5) {
         return;
     }
@@ -259,7 +250,7 @@ static void start_brightness(struct verify *v, const struct hypothesis *h)
 {
     double sum = 0;
     for (int i = 0; i < 4; i++) {
-        sum += v->index->star[h->star[i]].mag / 1000.0 - rank_magnitude(h->detection[i]);
+        sum += v->index->star[h->star[i]].mag / 1000.0 - detections_rank_magnitude(h->detection[i]);
     }
     v->zero = sum / 4;
     v->zero_variance = 0.3;

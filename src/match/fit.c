@@ -1,0 +1,195 @@
+#include "match/fit.h"
+
+#include "match/pairs.h"
+#include "match/pose_fit.h"
+#include "match/wcs_fit.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Residuals beyond so many robust deviations belong to other stars. */
+static const double cut = 4;
+/* Centroids are hardly ever better than this, px: it keeps few stars from overrating a fit. */
+static const double least_scale = 0.05;
+
+static double bounded(double x, double low, double high)
+{
+    return x < low ? low : x > high ? high : x;
+}
+
+/* Alternates pairing and fitting while the reach shrinks to what the residuals ask. */
+static bool settle_pose(struct pose *pose, struct pair_finder *finder, double start_scale)
+{
+    double half = pose->half_diagonal, scale = start_scale;
+    for (int round = 0; round < 8; round++) {
+        pairs_by_pose(finder, pose, cut * scale + 1);
+        bool many = finder->pairs >= 40;
+        struct pose_prior prior = {0.03, many ? 0.5 * half : 0.03 * half};
+        if (finder->pairs < 4 || !pose_fit(pose, finder, scale, &prior)) {
+            return false;
+        }
+        pairs_by_pose(finder, pose, cut * scale + 1);
+        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+    }
+    return finder->pairs >= 4;
+}
+
+/* A model of the frame, judged on one set of pairs. */
+struct model {
+    struct wcs wcs;
+    double criterion; /* of Schwarz: smaller is better */
+};
+
+/* Sum of squared residuals, those of other stars cut off. Infinite if a pair has no place. */
+static double square_sum(const struct wcs *wcs, const struct pair_finder *finder, double scale)
+{
+    double sum = 0, most = cut * cut * scale * scale;
+    for (int i = 0; i < finder->pairs; i++) {
+        const struct pair *pair = &finder->pair[i];
+        double x, y;
+        if (!wcs_pixel(&x, &y, wcs, pair->v)) {
+            return INFINITY;
+        }
+        double square = (pair->x - x) * (pair->x - x) + (pair->y - y) * (pair->y - y);
+        sum += fmin(square, 2 * most);
+    }
+    return sum;
+}
+
+static double criterion(const struct wcs *wcs, const struct pair_finder *finder, double scale,
+                        int parameters)
+{
+    double n = 2.0 * finder->pairs;
+    double sum = square_sum(wcs, finder, scale) + n * least_scale * least_scale;
+    return n * log(sum / n) + parameters * log(n);
+}
+
+/* Polynomials of one order on the finder's pairs, reweighted a few times (Cauchy). */
+static bool fit_order(struct wcs *wcs, const struct pair_finder *finder, double scale, int order)
+{
+    struct wcs made = *wcs;
+    struct sighting *sighting = malloc((size_t)finder->pairs * sizeof *sighting);
+    bool good = sighting != NULL;
+    for (int round = 0; good && round < 4; round++) {
+        for (int i = 0; i < finder->pairs; i++) {
+            const struct pair *pair = &finder->pair[i];
+            double x = pair->x, y = pair->y;
+            if (!wcs_pixel(&x, &y, &made, pair->v)) {
+                x = pair->x + 100 * scale;
+            }
+            double q = hypot(pair->x - x, pair->y - y) / (2 * scale);
+            sighting[i] = (struct sighting){.x = pair->x, .y = pair->y, .weight = 1 / (1 + q * q)};
+            memcpy(sighting[i].v, pair->v, sizeof pair->v);
+        }
+        good = wcs_fit(&made, sighting, finder->pairs, order);
+    }
+    free(sighting);
+    if (good) {
+        *wcs = made;
+    }
+    return good;
+}
+
+/* Stars needed before a polynomial of this order is looked at: five for each of its terms, so that
+ * it cannot swing where there are none. */
+static int stars_wanted(int order)
+{
+    return 5 * (order + 1) * (order + 2) / 2;
+}
+
+/* Tangent point in the middle of the picture, unless the optical axis is clearly elsewhere. */
+static void place_tangent(struct wcs *wcs, const struct wcs *camera)
+{
+    *wcs = *camera;
+    double x = 0.5 * (wcs->width - 1), y = 0.5 * (wcs->height - 1);
+    if (hypot(camera->x - x, camera->y - y) < 0.1 * hypot(wcs->width, wcs->height)) {
+        wcs_radec(&wcs->ra_deg, &wcs->dec_deg, camera, x, y);
+        wcs->x = x;
+        wcs->y = y;
+    }
+}
+
+static struct model choose_model(const struct wcs *camera, const struct pair_finder *finder,
+                                 double scale, int camera_parameters)
+{
+    struct model best = {*camera, criterion(camera, finder, scale, camera_parameters)};
+    for (int order = 1; order <= WCS_MAX_ORDER && finder->pairs >= stars_wanted(order); order++) {
+        struct model model;
+        place_tangent(&model.wcs, camera);
+        if (!fit_order(&model.wcs, finder, scale, order)) {
+            continue;
+        }
+        model.criterion = criterion(&model.wcs, finder, scale, (order + 1) * (order + 2));
+        if (model.criterion < best.criterion) {
+            best = model;
+        }
+    }
+    return best;
+}
+
+/* Chooses the model twice: the first choice may find stars that the camera model missed. */
+static void settle_wcs(struct wcs *wcs, struct pair_finder *finder, const struct wcs *camera,
+                       bool distorted)
+{
+    double half = 0.5 * hypot(camera->width, camera->height);
+    *wcs = *camera;
+    for (int round = 0; round < 3; round++) {
+        double scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+        *wcs = choose_model(camera, finder, scale, distorted ? 7 : 4).wcs;
+        pairs_by_wcs(finder, wcs, cut * scale + 1);
+        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+        pairs_by_wcs(finder, wcs, cut * scale + 0.5);
+    }
+}
+
+static int report_pairs(struct solution *solution, const struct pair_finder *finder)
+{
+    solution->pair = malloc((size_t)finder->pairs * sizeof *solution->pair);
+    if (!solution->pair) {
+        return ERROR_MEMORY;
+    }
+    double sum = 0;
+    for (int i = 0; i < finder->pairs; i++) {
+        const struct pair *pair = &finder->pair[i];
+        solution->pair[i] =
+            (struct match_pair){pair->star, (int)pair->catalogue, pair->dx, pair->dy};
+        sum += pair->dx * pair->dx + pair->dy * pair->dy;
+    }
+    solution->matched = finder->pairs;
+    solution->rms_px = sqrt(sum / finder->pairs);
+    solution->rms_arcsec = solution->rms_px * wcs_scale_arcsec(&solution->wcs);
+    return 0;
+}
+
+int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
+                 const struct star_list *list, const struct index *index, struct error *err)
+{
+    struct pair_finder finder = {0};
+    struct pose pose = verdict->pose;
+    struct wcs camera;
+    int code = pair_finder_make(&finder, list, index, verdict, mirrored, err);
+    if (code) {
+        return code;
+    }
+    double start = 2 + 0.0005 * pose.half_diagonal;
+    if (!settle_pose(&pose, &finder, start) || !wcs_from_pose(&camera, &pose, &finder)) {
+        code = ERROR_NO;
+        goto done;
+    }
+    bool distorted = fabs(pose.distortion) > 1e-4;
+    settle_wcs(&solution->wcs, &finder, &camera, distorted);
+    code = finder.pairs < 4 ? ERROR_NO : report_pairs(solution, &finder);
+    if (code == ERROR_MEMORY) {
+        error_memory(err);
+    }
+done:
+    pair_finder_free(&finder);
+    return code;
+}
+
+void solution_free(struct solution *solution)
+{
+    free(solution->pair);
+    *solution = (struct solution){0};
+}

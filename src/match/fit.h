@@ -1,0 +1,19 @@
+/* match/fit.h: from an accepted hypothesis to the WCS of the frame. */
+#ifndef ALIDADE_MATCH_FIT_H
+#define ALIDADE_MATCH_FIT_H
+
+#include "base/error.h"
+#include "match/index.h"
+#include "match/solution.h"
+#include "match/verify.h"
+#include "stars/stars.h"
+
+/* Grows the verdict's pose to all stars it can pair, chooses the simplest model that the residuals
+ * justify (camera with radial distortion, or polynomials of order 1 to WCS_MAX_ORDER, by the Bayesian
+ * information criterion, Schwarz 1978, Ann. Statist. 6, 461) and fills in wcs, pair, matched and the
+ * rms of solution. Returns ERROR_NO, without a message, if the verdict does not survive the fit;
+ * ERROR_MEMORY. */
+int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
+                 const struct star_list *list, const struct index *index, struct error *err);
+
+#endif

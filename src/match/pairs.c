@@ -1,0 +1,169 @@
+#include "match/pairs.h"
+
+#include "base/units.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { MAX_CANDIDATES = 5000 };
+
+/* A catalogue star this much brighter or fainter than the detected one is another star. */
+static const double brightness_slack = 2.8;
+
+static int compare_double(const void *left, const void *right)
+{
+    double a = *(const double *)left, b = *(const double *)right;
+    return (a > b) - (a < b);
+}
+
+static double median_zero(const struct index *index, const struct verdict *verdict)
+{
+    double zero[VERIFY_MAX_PAIRS];
+    for (int i = 0; i < verdict->pairs; i++) {
+        zero[i] = index->star[verdict->star[i]].mag / 1000.0 -
+                  detections_rank_magnitude(verdict->detection[i]);
+    }
+    qsort(zero, (size_t)verdict->pairs, sizeof zero[0], compare_double);
+    return zero[verdict->pairs / 2];
+}
+
+/* Angle from the middle of the picture to its farthest corner, radians. */
+static double picture_radius(double middle[3], const struct pose *pose,
+                             const struct star_list *list)
+{
+    double radius = 0;
+    const double centre[2] = {0, 0};
+    pose_direction(middle, pose, centre);
+    for (int i = 0; i < 4; i++) {
+        double v[3];
+        const double p[2] = {(i % 2 - 0.5) * list->width, (i / 2 - 0.5) * list->height};
+        pose_direction(v, pose, p);
+        radius = fmax(radius, vector_angle_deg(middle, v) * RAD_PER_DEG);
+    }
+    return radius;
+}
+
+int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
+                     const struct index *index, const struct verdict *verdict, bool mirrored,
+                     struct error *err)
+{
+    struct pair_finder f = {.list = list, .index = index, .mirrored = mirrored};
+    f.tree = star_tree_make(list);
+    f.candidate = malloc(MAX_CANDIDATES * sizeof *f.candidate);
+    f.pair = malloc(MAX_CANDIDATES * sizeof *f.pair);
+    f.used = malloc((size_t)list->count * sizeof *f.used);
+    if (!f.tree || !f.candidate || !f.pair || !f.used) {
+        pair_finder_free(&f);
+        return error_memory(err);
+    }
+    f.zero = median_zero(index, verdict);
+    double middle[3], radius = picture_radius(middle, &verdict->pose, list);
+    double faintest = f.zero + detections_rank_magnitude(list->count) + 1.5;
+    int limit = (int)fmax(-30000, fmin(30000, faintest * 1000));
+    f.candidates = index_brightest(f.candidate, MAX_CANDIDATES, index, middle,
+                                   fmin(PI, 1.15 * radius), limit);
+    *finder = f;
+    return 0;
+}
+
+void pair_finder_free(struct pair_finder *finder)
+{
+    star_tree_free(finder->tree);
+    free(finder->candidate);
+    free(finder->pair);
+    free(finder->used);
+    *finder = (struct pair_finder){0};
+}
+
+void pair_to_pose(double p[2], const struct pair_finder *finder, double x, double y)
+{
+    double from_middle = x - 0.5 * (finder->list->width - 1);
+    p[0] = finder->mirrored ? -from_middle : from_middle;
+    p[1] = y - 0.5 * (finder->list->height - 1);
+}
+
+void pair_from_pose(double *x, double *y, const struct pair_finder *finder, const double p[2])
+{
+    *x = (finder->mirrored ? -p[0] : p[0]) + 0.5 * (finder->list->width - 1);
+    *y = p[1] + 0.5 * (finder->list->height - 1);
+}
+
+static void start_pairs(struct pair_finder *finder)
+{
+    finder->pairs = 0;
+    memset(finder->used, 0, (size_t)finder->list->count * sizeof *finder->used);
+}
+
+static void pair_candidate(struct pair_finder *finder, uint32_t catalogue, const double v[3],
+                           double x, double y, double reach)
+{
+    int star = star_tree_nearest(finder->tree, x, y, reach);
+    if (star < 0 || finder->used[star]) {
+        return;
+    }
+    double magnitude = finder->index->star[catalogue].mag / 1000.0;
+    double seen = finder->zero + detections_rank_magnitude(star);
+    if (fabs(magnitude - seen) > brightness_slack) {
+        return;
+    }
+    struct pair *pair = &finder->pair[finder->pairs++];
+    finder->used[star] = true;
+    pair->catalogue = catalogue;
+    pair->star = star;
+    memcpy(pair->v, v, sizeof pair->v);
+    pair->x = finder->list->star[star].x;
+    pair->y = finder->list->star[star].y;
+    pair->dx = pair->x - x;
+    pair->dy = pair->y - y;
+}
+
+void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach)
+{
+    start_pairs(finder);
+    for (int i = 0; i < finder->candidates; i++) {
+        double v[3], p[2], jacobian[2][POSE_SIZE], spread[3], x, y;
+        index_star_vector(v, &finder->index->star[finder->candidate[i]]);
+        if (!pose_project(p, jacobian, pose, v)) {
+            continue;
+        }
+        pose_spread(spread, pose, jacobian);
+        double unknown = sqrt(spread[0] + spread[2]);
+        pair_from_pose(&x, &y, finder, p);
+        if (unknown < 0.02 * pose->half_diagonal) {
+            pair_candidate(finder, finder->candidate[i], v, x, y, reach + 3 * unknown);
+        }
+    }
+}
+
+void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reach)
+{
+    start_pairs(finder);
+    for (int i = 0; i < finder->candidates; i++) {
+        double v[3], x, y;
+        index_star_vector(v, &finder->index->star[finder->candidate[i]]);
+        if (wcs_pixel(&x, &y, wcs, v)) {
+            pair_candidate(finder, finder->candidate[i], v, x, y, reach);
+        }
+    }
+}
+
+double pairs_scale(const struct pair_finder *finder)
+{
+    if (finder->pairs == 0) {
+        return 0;
+    }
+    double *length = malloc((size_t)finder->pairs * sizeof *length);
+    if (!length) {
+        return 0;
+    }
+    for (int i = 0; i < finder->pairs; i++) {
+        length[i] = hypot(finder->pair[i].dx, finder->pair[i].dy);
+    }
+    qsort(length, (size_t)finder->pairs, sizeof *length, compare_double);
+    double median = length[finder->pairs / 2];
+    free(length);
+    /* The median of a Rayleigh distribution is sqrt(2 ln 2) of its sigma. */
+    return median / 1.1774100225154747;
+}

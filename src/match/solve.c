@@ -1,0 +1,191 @@
+#include "match/solve.h"
+
+#include "base/units.h"
+#include "match/fit.h"
+#include "match/search.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+/* A true solution of a frame with few stars reaches 1e-6; 50,000 lists without one must not. */
+static const double default_accept = -6;
+
+static double now_ms(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
+}
+
+/* Both hands of a list, too large for the stack. */
+struct hands {
+    struct detections direct, mirrored;
+};
+
+static void set_options(struct search_options *search, const struct star_list *list,
+                        const struct solve_options *options, bool with_hints)
+{
+    *search = (struct search_options){.near_cos = -2, .both_hands = true};
+    double half = 0.5 * hypot(list->width, list->height);
+    /* Lenses bend the corner by 2 % and are centred to 2 % of the picture, typically. */
+    search->verify.prior = (struct pose_prior){0.02, 0.03 * half};
+    search->verify.scale_low = 0.1;
+    search->verify.scale_high = 7200;
+    search->accept_log10 = options->accept_log10 < 0 ? options->accept_log10 : default_accept;
+    if (!with_hints) {
+        return;
+    }
+    if (options->scale_arcsec > 0) {
+        search->verify.scale_low = options->scale_arcsec / (1 + options->scale_tolerance);
+        search->verify.scale_high = options->scale_arcsec * (1 + options->scale_tolerance);
+    }
+    if (options->near_given) {
+        vector_from_radec(search->near, options->near_ra_deg, options->near_dec_deg);
+        double reach = options->within_deg * RAD_PER_DEG + 0.1;
+        search->near_cos = reach < PI ? cos(reach) : -2;
+    }
+}
+
+static bool has_hints(const struct solve_options *options)
+{
+    return options->scale_arcsec > 0 || options->near_given;
+}
+
+/* Runs the stages, with hints first and then without. Returns the number of the stage that found
+ * it, from 1, or 0. */
+static int search_all(struct search_state *state, const struct hands *hands,
+                      const struct star_list *list, const struct index *index,
+                      const struct solve_options *options)
+{
+    struct search_options search;
+    int stage = 0;
+    bool hinted = has_hints(options);
+    for (int pass = hinted ? 0 : 1; pass < (options->strict && hinted ? 1 : 2); pass++) {
+        set_options(&search, list, options, pass == 0);
+        for (int i = 0; i < search_stage_count; i++) {
+            stage++;
+            search_stage(state, &search_stages[i], &hands->direct, &hands->mirrored, index,
+                         &search);
+            if (state->accepted) {
+                return stage;
+            }
+        }
+    }
+    return 0;
+}
+
+static bool is_within(const struct wcs *wcs, const struct solve_options *options)
+{
+    if (!options->near_given || !options->strict) {
+        return true;
+    }
+    double ra, dec;
+    wcs_centre(wcs, &ra, &dec);
+    return radec_angle_deg(ra, dec, options->near_ra_deg, options->near_dec_deg) <=
+           options->within_deg;
+}
+
+static void say_why(struct solution *solution, const struct star_list *list,
+                    const struct index *index, const struct search_state *state)
+{
+    if (list->count < 4) {
+        snprintf(solution->why, sizeof solution->why,
+                 "only %d star%s found; at least 4 are needed", list->count,
+                 list->count == 1 ? "" : "s");
+    } else if (list->count < 12) {
+        snprintf(solution->why, sizeof solution->why,
+                 "only %d stars found, and no pattern of them is in the catalogue", list->count);
+    } else if (state->hypotheses > 0 && state->chance_log10 < -2) {
+        snprintf(solution->why, sizeof solution->why,
+                 "%d stars found; the best match is too weak to be sure (chance 1e%.0f); the "
+                 "catalogue (to magnitude %.1f) may be too shallow for this field",
+                 list->count, state->chance_log10, index->facts.faintest);
+    } else {
+        snprintf(solution->why, sizeof solution->why,
+                 "%d points of light found, but no pattern of them is in the catalogue: not a sky, "
+                 "or too narrow a field for it",
+                 list->count);
+    }
+}
+
+static int solve_list(struct solution *solution, const struct star_list *list,
+                      const struct index *index, const struct solve_options *options,
+                      struct hands *hands, struct error *err)
+{
+    struct search_state *state = calloc(1, sizeof *state);
+    if (!state) {
+        return error_memory(err);
+    }
+    double start = now_ms();
+    detections_make(&hands->direct, list, false);
+    detections_make(&hands->mirrored, list, true);
+    solution->detected = list->count;
+    solution->stage = search_all(state, hands, list, index, options);
+    solution->hypotheses = state->hypotheses;
+    solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
+    solution->match_ms += now_ms() - start;
+    int code = 0;
+    if (solution->stage > 0) {
+        start = now_ms();
+        code = fit_solution(solution, &state->best, state->best_mirrored, list, index, err);
+        solution->fit_ms += now_ms() - start;
+        solution->solved = code == 0 && is_within(&solution->wcs, options);
+    }
+    if (!solution->solved) {
+        say_why(solution, list, index, state);
+    }
+    free(state);
+    return code == ERROR_MEMORY ? code : 0;
+}
+
+int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,
+                const struct solve_options *options, struct error *err)
+{
+    struct hands *hands = malloc(sizeof *hands);
+    if (!hands) {
+        return error_memory(err);
+    }
+    int code = solve_list(solution, list, index, options, hands, err);
+    free(hands);
+    return code;
+}
+
+int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
+                const struct frame *frame, const struct index *index,
+                const struct solve_options *options, struct error *err)
+{
+    *times = (struct solve_times){0};
+    int code = 0;
+    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved; recipe++) {
+        const struct detect_options detect = {.recipe = (enum detect_recipe)recipe};
+        struct solve_options each = *options;
+        struct solution attempt = {0};
+        struct star_list stars = {0};
+        each.accept_log10 = (options->accept_log10 < 0 ? options->accept_log10 : default_accept) -
+                            log10(DETECT_RECIPES);
+        double start = now_ms();
+        code = stars_detect(&stars, frame, &detect, err);
+        times->detect_ms += now_ms() - start;
+        if (!code) {
+            code = solve_stars(&attempt, &stars, index, &each, err);
+        }
+        times->match_ms += attempt.match_ms;
+        times->fit_ms += attempt.fit_ms;
+        if (attempt.solved || recipe == 0) {
+            solution_free(solution);
+            star_list_free(list);
+            *solution = attempt;
+            *list = stars;
+        } else {
+            solution_free(&attempt);
+            star_list_free(&stars);
+        }
+    }
+    solution->match_ms = times->match_ms;
+    solution->fit_ms = times->fit_ms;
+    return code;
+}
