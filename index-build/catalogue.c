@@ -1,5 +1,6 @@
 #include "catalogue.h"
 
+#include "fits_shape.h"
 #include "read_stars.h"
 #include "sky/vector.h"
 
@@ -82,7 +83,8 @@ static int read_mapped(struct catalogue *catalogue, struct row_tally *tally,
                        const struct read_task *task, struct error *err)
 {
     if (begins(map, "SIMPLE  =", 9)) {
-        return read_fits_table_stars(catalogue, tally, columns, task, err);
+        int code = fits_shape_check(map->bytes, map->size, task->name, err);
+        return code ? code : read_fits_table_stars(catalogue, tally, columns, task, err);
     }
     if (begins(map, "\x1f\x8b", 2)) {
         return error_set(err, ERROR_INPUT, "%s: is compressed; unpack it first (gunzip)",

@@ -3,6 +3,7 @@
 #include "base/file.h"
 #include "build.h"
 #include "index_commands.h"
+#include "match/index.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -76,10 +77,10 @@ static const struct option_row options[] = {
     {.name = "neighbours",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "brighter neighbours that make patterns with a star: more find narrower fields and "
-             "make a larger file (6)",
+     .help = "brighter neighbours that make patterns with each star: more find frames that show "
+             "fewer stars, and make a larger file (7)",
      .low = 3,
-     .high = 10,
+     .high = INDEX_MAX_NEIGHBOURS,
      .store = AT(neighbours)},
     {.name = "accept-bad-rows",
      .help = "go on even if more than 1 % of the rows cannot be used",

@@ -16,6 +16,9 @@ static void describe_section(char *text, size_t size, const char *name, const st
         snprintf(text, size, "the catalogue's numbers of the stars");
     } else if (strcmp(name, "CELL") == 0) {
         snprintf(text, size, "sky cells of %d levels: centres and order", index->levels);
+    } else if (strcmp(name, "NEAR") == 0) {
+        snprintf(text, size, "%d nearest brighter stars of each: which and in which order",
+                 index->neighbours);
     } else if (strcmp(name, "CODE") == 0) {
         snprintf(text, size, "code cells: order");
     } else {

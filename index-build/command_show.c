@@ -41,12 +41,13 @@ static int compare_double(const void *left, const void *right)
 /* Distance of the two farthest stars of a quad, degrees; negative if the quad is damaged. */
 static double quad_width(const struct index *index, const struct index_quad *quad)
 {
+    uint32_t star[4];
     double v[2][3];
+    if (!index_quad_stars(star, index, quad)) {
+        return -1;
+    }
     for (int i = 0; i < 2; i++) {
-        if (quad->star[i] >= index->stars) {
-            return -1;
-        }
-        index_star_vector(v[i], &index->star[quad->star[i]]);
+        index_star_vector(v[i], &index->star[star[i]]);
     }
     double dx = v[0][0] - v[1][0], dy = v[0][1] - v[1][1], dz = v[0][2] - v[1][2];
     return 2 * asin(fmin(1, sqrt(dx * dx + dy * dy + dz * dz) / 2)) * 57.295779513082321;
@@ -131,8 +132,8 @@ static void print_text(FILE *out, const struct index_file *file, const struct su
             "density     %.2f a square degree; %.2f in the emptiest of %d parts of the sky, "
             "%.2f in the fullest\n",
             survey->mean, survey->emptiest, (int)MAP_CELLS, survey->fullest);
-    fprintf(out, "quads       %lu, of each star with its %lu nearest brighter neighbours\n",
-            (unsigned long)index->quads, (unsigned long)facts->neighbours);
+    fprintf(out, "quads       %lu, of each star with its %d nearest brighter neighbours\n",
+            (unsigned long)index->quads, index->neighbours);
     fprintf(out, "quad width  half below %.2g degrees, eight in ten from %.2g to %.2g\n",
             survey->width[1], survey->width[0], survey->width[2]);
     fprintf(out, "levels      %d\n", index->levels);
@@ -194,7 +195,7 @@ static int print_json(FILE *out, const char *name, const struct index_file *file
     json_number(&json, "faintest", index->facts.faintest, 3);
     json_close(&json, '}');
     json_integer(&json, "quads", (long)index->quads);
-    json_integer(&json, "neighbours", (long)index->facts.neighbours);
+    json_integer(&json, "neighbours", index->neighbours);
     json_integer(&json, "levels", index->levels);
     add_survey(&json, survey);
     add_sections(&json, &file->map);

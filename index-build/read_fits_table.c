@@ -156,7 +156,7 @@ static int read_block(struct fits_reader *reader, LONGLONG first, int rows)
 {
     double none = NAN;
     char no_text[] = "";
-    int status = 0;
+    int status = 0, any_null = 0; /* CFITSIO writes the second without asking whether it may */
     for (int i = 0; i < PART_COUNT && !status; i++) {
         struct fits_part *part = &reader->part[i];
         if (part->column == 0) {
@@ -164,10 +164,10 @@ static int read_block(struct fits_reader *reader, LONGLONG first, int rows)
         }
         if (part->is_text) {
             fits_read_col(reader->file, TSTRING, part->column, first, 1, rows, no_text, part->text,
-                          NULL, &status);
+                          &any_null, &status);
         } else {
             fits_read_col(reader->file, TDOUBLE, part->column, first, 1, rows, &none, part->value,
-                          NULL, &status);
+                          &any_null, &status);
         }
     }
     return status;
@@ -221,12 +221,15 @@ static int read_rows(struct catalogue *catalogue, struct row_tally *tally,
                      struct fits_reader *reader, const struct read_task *task, struct error *err)
 {
     LONGLONG rows = 0;
+    long step = 1; /* as many as cfitsio's buffers hold; columns of more are read from disk again */
     int status = 0;
-    if (fits_get_num_rowsll(reader->file, &rows, &status)) {
+    if (fits_get_num_rowsll(reader->file, &rows, &status) ||
+        fits_get_rowsize(reader->file, &step, &status)) {
         return refuse_fits(task->name, "the number of rows is missing", status, err);
     }
-    for (LONGLONG first = 1; first <= rows; first += BLOCK_ROWS) {
-        int block = rows - first + 1 < BLOCK_ROWS ? (int)(rows - first + 1) : BLOCK_ROWS;
+    step = step < 1 ? 1 : step > BLOCK_ROWS ? BLOCK_ROWS : step;
+    for (LONGLONG first = 1; first <= rows; first += step) {
+        int block = (int)(rows - first + 1 < step ? rows - first + 1 : step);
         status = read_block(reader, first, block);
         if (status) {
             char what[80];

@@ -32,17 +32,18 @@ struct text_reader {
     struct piece piece[MAX_PIECES];
 };
 
-static bool is_control(char c)
+/* Without branches, and has_control goes by blocks without an early exit: compilers make vector
+ * code of that. */
+static unsigned char is_control(char c)
 {
     unsigned char u = (unsigned char)c;
-    return (u < 0x20 && u != '\t' && u != '\n' && u != '\r') || u == 0x7f;
+    return (unsigned char)(((u < 0x20) & (u != '\t') & (u != '\n') & (u != '\r')) | (u == 0x7f));
 }
 
-/* In blocks without an early exit, which compilers turn into vector code. */
 static bool has_control(const char *p, const char *end)
 {
     for (; end - p >= 64; p += 64) {
-        unsigned found = 0;
+        unsigned char found = 0;
         for (int i = 0; i < 64; i++) {
             found |= is_control(p[i]);
         }
