@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Transposed rows are collected until they fill a cache line of the plane. */
-enum { BLOCK_ROWS = 16 };
+/* Transposed rows are collected until they fill two cache lines of the plane. */
+enum { BLOCK_ROWS = 32 };
 
 static int min_int(int a, int b)
 {

@@ -12,7 +12,7 @@
 #include <string.h>
 
 /* Rows are read in pieces that stay in the cache until they are converted. */
-enum { PIECE_PIXELS = 1 << 15, MAX_AXES = 9, MAX_UNITS = 1000 };
+enum { PIECE_PIXELS = 1 << 17, MAX_AXES = 9, MAX_UNITS = 1000 };
 
 /* Deflate codes at most 258 bytes in two bits (RFC 1951); the tile codes of the FITS standard have
  * no such bound, but nothing with stars in it comes near this. */
@@ -315,15 +315,6 @@ static int prepare(struct fits_reader *r)
     return code ? code : allocate(r);
 }
 
-/* Infinite values, and those beyond use, would spoil every sum they enter. */
-static void drop_absurd(float *value, size_t count)
-{
-    const float limit = 1e30F;
-    for (size_t i = 0; i < count; i++) {
-        value[i] = fabsf(value[i]) < limit ? value[i] : NAN;
-    }
-}
-
 /* Reads rows of all planes into the pieces. */
 static int read_piece(struct fits_reader *r, int first, int rows)
 {
@@ -344,23 +335,25 @@ static int read_piece(struct fits_reader *r, int first, int rows)
                      r->height);
             return fail(r, doing);
         }
-        if (r->bitpix < 0) {
-            drop_absurd(r->piece[c], count);
-        }
     }
     return 0;
 }
 
+/* Infinite values, and those beyond use, would spoil every sum they enter; they count as blank. */
 static void take_plane_row(struct fits_reader *r, int row, size_t offset)
 {
+    const float limit = 1e30F, third = 1.0F / 3.0F;
     float *restrict line = binner_line(&r->binner);
     const float *red = r->piece[0] + offset;
     if (r->planes == 1) {
-        memcpy(line, red, (size_t)r->width * sizeof *line);
+        for (int x = 0; x < r->width; x++) {
+            line[x] = fabsf(red[x]) < limit ? red[x] : NAN;
+        }
     } else {
         const float *green = r->piece[1] + offset, *blue = r->piece[2] + offset;
         for (int x = 0; x < r->width; x++) {
-            line[x] = (red[x] + green[x] + blue[x]) * (1.0F / 3.0F);
+            float sum = red[x] + green[x] + blue[x];
+            line[x] = fabsf(sum) < limit ? sum * third : NAN;
         }
     }
     binner_add(&r->binner);
