@@ -159,8 +159,8 @@ struct designations {
 };
 
 /* Adds before + cell + after, unless the cell is empty. */
-static void add_designation(struct designations *all, const struct catalogue_table *file, int column,
-                            const char *before, const char *after)
+static void add_designation(struct designations *all, const struct catalogue_table *file,
+                            int column, const char *before, const char *after)
 {
     char word[80];
     table_text(&file->table, file->column[column], word, sizeof word);
