@@ -35,12 +35,6 @@ static bool settle_pose(struct pose *pose, struct pair_finder *finder, double st
     return finder->pairs >= 4;
 }
 
-/* A model of the frame, judged on one set of pairs. */
-struct model {
-    struct wcs wcs;
-    double criterion; /* of Schwarz: smaller is better */
-};
-
 /* Sum of squared residuals, those of other stars cut off. Infinite if a pair has no place. */
 static double square_sum(const struct wcs *wcs, const struct pair_finder *finder, double scale)
 {
@@ -71,7 +65,7 @@ static bool fit_order(struct wcs *wcs, const struct pair_finder *finder, double 
     struct wcs made = *wcs;
     struct sighting *sighting = malloc((size_t)finder->pairs * sizeof *sighting);
     bool good = sighting != NULL;
-    for (int round = 0; good && round < 4; round++) {
+    for (int round = 0; good && round < 3; round++) {
         for (int i = 0; i < finder->pairs; i++) {
             const struct pair *pair = &finder->pair[i];
             double x = pair->x, y = pair->y;
@@ -110,37 +104,66 @@ static void place_tangent(struct wcs *wcs, const struct wcs *camera)
     }
 }
 
-static struct model choose_model(const struct wcs *camera, const struct pair_finder *finder,
-                                 double scale, int camera_parameters)
+/* The camera models: without and with distortion and a free optical axis. */
+struct cameras {
+    struct wcs plain, bent;
+};
+
+/* Chooses among the camera models and the polynomials up to the highest order; returns the order, 0
+ * for a camera model. */
+static int choose_model(struct wcs *wcs, const struct cameras *cameras,
+                        const struct pair_finder *finder, double scale)
 {
-    struct model best = {*camera, criterion(camera, finder, scale, camera_parameters)};
+    int chosen = 0;
+    double best = criterion(&cameras->plain, finder, scale, 4);
+    double bent = criterion(&cameras->bent, finder, scale, 7);
+    *wcs = bent < best ? cameras->bent : cameras->plain;
+    best = fmin(best, bent);
     for (int order = 1; order <= WCS_MAX_ORDER && finder->pairs >= stars_wanted(order); order++) {
-        struct model model;
-        place_tangent(&model.wcs, camera);
-        if (!fit_order(&model.wcs, finder, scale, order)) {
+        struct wcs made;
+        place_tangent(&made, &cameras->bent);
+        if (!fit_order(&made, finder, scale, order)) {
             continue;
         }
-        model.criterion = criterion(&model.wcs, finder, scale, (order + 1) * (order + 2));
-        if (model.criterion < best.criterion) {
-            best = model;
+        double value = criterion(&made, finder, scale, (order + 1) * (order + 2));
+        if (value < best) {
+            best = value;
+            chosen = order;
+            *wcs = made;
         }
     }
-    return best;
+    return chosen;
 }
 
-/* Chooses the model twice: the first choice may find stars that the camera model missed. */
-static void settle_wcs(struct wcs *wcs, struct pair_finder *finder, const struct wcs *camera,
-                       bool distorted)
+/* Once the order is chosen, the better model may find stars that the camera model missed: the same
+ * order is fitted to those too. */
+static void settle_wcs(struct wcs *wcs, struct pair_finder *finder, const struct cameras *cameras)
 {
-    double half = 0.5 * hypot(camera->width, camera->height);
-    *wcs = *camera;
-    for (int round = 0; round < 3; round++) {
-        double scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
-        *wcs = choose_model(camera, finder, scale, distorted ? 7 : 4).wcs;
-        pairs_by_wcs(finder, wcs, cut * scale + 1);
-        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+    double half = 0.5 * hypot(cameras->bent.width, cameras->bent.height);
+    double scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+    int order = choose_model(wcs, cameras, finder, scale);
+    for (int round = 0; round < 2; round++) {
         pairs_by_wcs(finder, wcs, cut * scale + 0.5);
+        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+        if (order > 0 && round == 0) {
+            fit_order(wcs, finder, scale, order);
+        }
     }
+}
+
+/* The camera models that fit the finder's pairs, from the pose that found them. */
+static bool make_cameras(struct cameras *cameras, const struct pose *pose,
+                         const struct pair_finder *finder)
+{
+    struct pose plain = *pose;
+    const struct pose_prior none = {1e-7, 1e-4};
+    double scale = bounded(pairs_scale(finder), least_scale, 0.003 * pose->half_diagonal);
+    plain.distortion = plain.x = plain.y = 0;
+    if (!pose_fit(&plain, finder, scale, &none)) {
+        plain = *pose;
+    }
+    return wcs_from_pose(&cameras->bent, pose, finder) &&
+           wcs_from_pose(&cameras->plain, &plain, finder);
 }
 
 static int report_pairs(struct solution *solution, const struct pair_finder *finder)
@@ -167,18 +190,17 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
 {
     struct pair_finder finder = {0};
     struct pose pose = verdict->pose;
-    struct wcs camera;
+    struct cameras cameras;
     int code = pair_finder_make(&finder, list, index, verdict, mirrored, err);
     if (code) {
         return code;
     }
     double start = 2 + 0.0005 * pose.half_diagonal;
-    if (!settle_pose(&pose, &finder, start) || !wcs_from_pose(&camera, &pose, &finder)) {
+    if (!settle_pose(&pose, &finder, start) || !make_cameras(&cameras, &pose, &finder)) {
         code = ERROR_NO;
         goto done;
     }
-    bool distorted = fabs(pose.distortion) > 1e-4;
-    settle_wcs(&solution->wcs, &finder, &camera, distorted);
+    settle_wcs(&solution->wcs, &finder, &cameras);
     code = finder.pairs < 4 ? ERROR_NO : report_pairs(solution, &finder);
     if (code == ERROR_MEMORY) {
         error_memory(err);

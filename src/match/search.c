@@ -6,7 +6,10 @@
 #include <math.h>
 #include <string.h>
 
-enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16 };
+enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
+
+/* A list that leaves so many wrong hypotheses behind is not worth more time. */
+enum { MAX_HYPOTHESES = 20000 };
 
 /* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
  * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
@@ -23,8 +26,33 @@ const struct search_stage search_stages[] = {
 };
 const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
+/* One code to be looked up. */
+struct probe {
+    int code[4], reach; /* units of the index */
+    int rank[4];        /* detections A, B, C, D */
+    int hand;
+    double tolerance;
+};
+
+/* One code cell that a probe has to look into. */
+struct visit {
+    int probe;
+    int part[4];
+    uint32_t cell;
+};
+
+/* Nearly all of a look-up is waiting for memory, so probes are gathered and all their cells are
+ * asked for before the first is read. */
+struct queue {
+    struct probe probe[MAX_PROBES];
+    int probes;
+    struct visit visit[MAX_VISITS];
+    int visits;
+};
+
 struct search {
     struct search_state *state;
+    struct queue queue;
     const struct search_stage *stage;
     const struct detections *hand[2];
     const struct index *index;
@@ -105,57 +133,83 @@ static void try_candidate(struct search *s, const struct index_quad *quad, const
     state->accepted = state->chance_log10 < s->options->accept_log10;
 }
 
-struct probe {
-    int code[4], reach; /* units of the file */
-    const int *rank;
-    int hand;
-    double tolerance;
-};
-
-static void scan_bucket(struct search *s, const struct probe *p, const int part[4])
+static void scan_cell(struct search *s, const struct visit *visit)
 {
-    uint32_t cell = index_code_cell(part);
-    uint32_t first = s->index->bucket[cell], end = s->index->bucket[cell + 1];
+    const struct probe *p = &s->queue.probe[visit->probe];
+    uint32_t first = s->index->bucket[visit->cell], end = s->index->bucket[visit->cell + 1];
     int code[4], square = p->reach * p->reach;
     if (end > s->index->quads) {
         return;
     }
     for (int i = 0; i < 4; i++) {
-        code[i] = p->code[i] - index_code_start(part[i], i) - INDEX_CODE_STEP / 2;
+        code[i] = p->code[i] - index_code_start(visit->part[i], i) - INDEX_CODE_STEP / 2;
     }
     for (uint32_t i = first; i < end && !s->state->accepted; i++) {
         const uint8_t *c = s->index->quad[i].code;
-        int d0 = c[0] * INDEX_CODE_STEP - code[0], d1 = c[1] * INDEX_CODE_STEP - code[1];
-        int d2 = c[2] * INDEX_CODE_STEP - code[2], d3 = c[3] * INDEX_CODE_STEP - code[3];
+        int d0 = c[0] * INDEX_CODE_STEP - code[0];
+        if (d0 > p->reach) {
+            break; /* quads are sorted by their first number */
+        }
+        int d1 = c[1] * INDEX_CODE_STEP - code[1], d2 = c[2] * INDEX_CODE_STEP - code[2];
+        int d3 = c[3] * INDEX_CODE_STEP - code[3];
         if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square) {
             try_candidate(s, &s->index->quad[i], p->rank, p->hand, p->tolerance);
         }
     }
 }
 
-/* Looks up one code: all code cells that the box around it touches. */
-static void probe_code(struct search *s, const struct probe *p)
+static void flush_queue(struct search *s)
 {
+    struct queue *q = &s->queue;
+    for (int i = 0; i < q->visits; i++) {
+        uint32_t first = s->index->bucket[q->visit[i].cell];
+        if (first < s->index->quads) {
+            __builtin_prefetch(&s->index->quad[first]);
+            __builtin_prefetch(&s->index->quad[first] + 5);
+        }
+    }
+    for (int i = 0; i < q->visits && !s->state->accepted; i++) {
+        scan_cell(s, &q->visit[i]);
+    }
+    q->probes = q->visits = 0;
+}
+
+static void add_visit(struct search *s, int probe, const int part[4])
+{
+    struct visit *visit = &s->queue.visit[s->queue.visits++];
+    visit->probe = probe;
+    visit->cell = index_code_cell(part);
+    memcpy(visit->part, part, sizeof visit->part);
+    __builtin_prefetch(&s->index->bucket[visit->cell]);
+}
+
+/* Queues a probe with all code cells that the box around its code touches: at most 16, since no
+ * tolerance reaches across a whole cell. */
+static void queue_probe(struct search *s, const struct probe *probe)
+{
+    struct queue *q = &s->queue;
     int low[4], high[4], part[4];
+    if (q->probes == MAX_PROBES || q->visits + 16 > MAX_VISITS) {
+        flush_queue(s);
+    }
     for (int i = 0; i < 4; i++) {
-        low[i] = index_code_part(p->code[i] - p->reach, i);
-        high[i] = index_code_part(p->code[i] + p->reach, i);
-        low[i] = low[i] < 0 ? 0 : low[i];
         int last = (i % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS) - 1;
+        low[i] = index_code_part(probe->code[i] - probe->reach, i);
+        high[i] = index_code_part(probe->code[i] + probe->reach, i);
+        low[i] = low[i] < 0 ? 0 : low[i];
         high[i] = high[i] > last ? last : high[i];
     }
+    q->probe[q->probes] = *probe;
     for (part[0] = low[0]; part[0] <= high[0]; part[0]++) {
         for (part[1] = low[1]; part[1] <= high[1]; part[1]++) {
             for (part[2] = low[2]; part[2] <= high[2]; part[2]++) {
                 for (part[3] = low[3]; part[3] <= high[3]; part[3]++) {
-                    scan_bucket(s, p, part);
-                    if (s->state->accepted) {
-                        return;
-                    }
+                    add_visit(s, q->probes, part);
                 }
             }
         }
     }
+    q->probes++;
 }
 
 static void try_quad(struct search *s, const int member[4])
@@ -173,19 +227,18 @@ static void try_quad(struct search *s, const int member[4])
     double tolerance = fmin(0.012, s->stage->tolerance * 0.5 + 3 * s->hand[0]->sigma / diameter);
     tolerance = fmax(tolerance, s->stage->tolerance);
     int hands = s->options->both_hands ? 2 : 1;
-    for (int hand = 0; hand < hands && !s->state->accepted; hand++) {
-        int rank[4];
-        struct probe p = {.rank = rank, .hand = hand, .tolerance = tolerance};
+    for (int hand = 0; hand < hands; hand++) {
+        struct probe p = {.hand = hand, .tolerance = tolerance};
         if (hand == 1) {
             quad_mirror(code, order);
         }
         for (int i = 0; i < 4; i++) {
             p.code[i] = (int)lrint(code[i] * INDEX_CODE_UNIT);
-            rank[i] = member[order[i]];
+            p.rank[i] = member[order[i]];
         }
         p.reach = (int)(tolerance * INDEX_CODE_UNIT);
         s->state->lookups++;
-        probe_code(s, &p);
+        queue_probe(s, &p);
     }
 }
 
@@ -214,6 +267,10 @@ void search_stage(struct search_state *state, const struct search_stage *stage,
                        .index = index, .options = options};
     pick_window(&s);
     for (int anchor = 3; anchor < s.stars && !state->accepted; anchor++) {
+        if (state->hypotheses >= MAX_HYPOTHESES) {
+            break;
+        }
         try_anchor(&s, anchor);
+        flush_queue(&s);
     }
 }

@@ -102,7 +102,7 @@ bool wcs_fit(struct wcs *wcs, const struct sighting *sighting, int count, int or
 {
     struct wcs made = *wcs;
     double solved[2][MAX_TERMS], scale = 0.5 * hypot(made.width, made.height);
-    for (int round = 0; round < 4; round++) {
+    for (int round = 0; round < 2; round++) {
         if (!fit_plane(solved, &made, sighting, count, order, scale)) {
             return false;
         }
@@ -133,7 +133,7 @@ bool wcs_from_pose(struct wcs *wcs, const struct pose *pose, const struct pair_f
         pair_to_pose(p, finder, s->x, s->y);
         pose_direction(s->v, pose, p);
     }
-    int order = fabs(pose->distortion) < 1e-6 ? 1 : WCS_MAX_ORDER;
+    int order = fabs(pose->distortion) < 1e-5 ? 1 : WCS_MAX_ORDER;
     if (!wcs_fit(&made, grid, POSE_GRID * POSE_GRID, order)) {
         return false;
     }
