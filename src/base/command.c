@@ -203,7 +203,9 @@ static int check_out(FILE *out, int code, FILE *complaints, const char *name)
 
 int command_main(const struct program *program, int argc, char **argv, FILE *out, FILE *complaints)
 {
-    signal(SIGPIPE, SIG_IGN); /* a closed pipe is to be seen as a failed write */
+    /* A closed pipe and a file beyond its limit are to be seen as failed writes. */
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
     struct error err = {0};
     const struct command *command = argc > 1 ? find_command(program, argv[1]) : NULL;
     char name[100];

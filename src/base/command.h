@@ -35,8 +35,8 @@ struct program {
 /* Runs the command that argv[1] names and returns the exit code of the program. Answers and help
  * go to out, complaints to complaints, each starting with the program's name. "--help", "help",
  * "help COMMAND", "COMMAND --help" and "--version" are understood. When out cannot be written to
- * its end, be it a closed pipe (SIGPIPE is ignored from then on), the code is ERROR_OUTPUT. argv
- * may be reordered. */
+ * its end, be it a closed pipe (SIGPIPE and SIGXFSZ are ignored from then on), the code is
+ * ERROR_OUTPUT. argv may be reordered. */
 int command_main(const struct program *program, int argc, char **argv, FILE *out, FILE *complaints);
 
 /* Writes the help text of the program, or of one command. */
