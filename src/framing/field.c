@@ -1,0 +1,231 @@
+#include "framing/field.h"
+
+#include "base/units.h"
+#include "framing/cover.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* So many rows that nobody knows by number may stay. */
+enum { MOST_ANONYMOUS = 5 };
+
+/* What a designation is worth by itself. Those of catalogues that are missing here number things
+ * that few people look for. */
+struct fame {
+    const char *prefix;
+    double weight;
+};
+
+static const struct fame fames[] = {
+    {"M ", 4},     {"C ", 2.5}, {"LMC", 4},   {"SMC", 4},      {"NGC ", 1},   {"IC ", 0.9},
+    {"Sh2-", 0.5}, {"B ", 0.5}, {"Cr ", 0.5}, {"Stock ", 0.5}, {"vdB ", 0.3},
+};
+
+static const double caldwell_fame = 2.5, common_name_fame = 2;
+
+int atlas_load(struct atlas *atlas, const char *folder, struct error *err)
+{
+    memset(atlas, 0, sizeof *atlas);
+    int code = objects_load(&atlas->objects, folder, err);
+    if (!code) {
+        code = constellations_load(&atlas->constellations, folder, err);
+    }
+    if (!code) {
+        code = place_map_load(&atlas->map, folder, err);
+    }
+    if (code) {
+        atlas_free(atlas);
+    }
+    return code;
+}
+
+void atlas_free(struct atlas *atlas)
+{
+    objects_free(&atlas->objects);
+    place_map_free(&atlas->map);
+    memset(atlas, 0, sizeof *atlas);
+}
+
+static double designation_fame(const struct object *object)
+{
+    for (size_t i = 0; i < sizeof fames / sizeof *fames; i++) {
+        if (strncmp(object->id, fames[i].prefix, strlen(fames[i].prefix)) == 0) {
+            return fames[i].weight;
+        }
+    }
+    return 0;
+}
+
+static bool is_caldwell(const struct object *object)
+{
+    const char *names = object->other_names;
+    return strncmp(names, "C ", 2) == 0 || strstr(names, ";C ") != NULL;
+}
+
+static double fame_weight(const struct object *object)
+{
+    double fame = designation_fame(object);
+    fame = is_caldwell(object) ? fmax(fame, caldwell_fame) : fame;
+    return fame + (object->common_names[0] ? common_name_fame : 0);
+}
+
+static double brightness_weight(const struct object *object)
+{
+    if (isnan(object->magnitude)) {
+        bool nebula = object->type >= OBJECT_EMISSION_NEBULA && object->type < OBJECT_GALAXY;
+        return nebula ? 0 : -1;
+    }
+    return fmax(-2.4, fmin(2.4, 0.4 * (10 - object->magnitude)));
+}
+
+/* A bright object that is spread thin is hard to see: magnitudes a square minute of arc. */
+static double spread_weight(const struct object *object)
+{
+    double area = PI / 4 * object->major_arcmin * object->minor_arcmin;
+    double surface = object->magnitude + 2.5 * log10(area);
+    return surface > 14 ? 1.5 * (14 - surface) : 0; /* NaN, unknown, gives 0 */
+}
+
+/* Best between a tenth of the frame and the whole of it; what is far larger is only background. */
+static double size_weight(double size_part)
+{
+    if (size_part <= 0) {
+        return -1.5;
+    }
+    double weight = 1.5 * log10(size_part / 0.03);
+    return fmax(-3, fmin(1.5, weight)) - 2 * fmax(0, size_part - 1);
+}
+
+/* Sets place, size and share; false if none of it is in the frame. */
+static bool locate(struct field_object *found, const struct wcs *wcs)
+{
+    const struct sky_ellipse *shape = &found->shape;
+    if (!wcs_pixel_radec(&found->x, &found->y, wcs, shape->ra_deg, shape->dec_deg)) {
+        return false;
+    }
+    double px_per_deg = 3600 / wcs_scale_arcsec(wcs);
+    found->major_px = shape->major_deg * px_per_deg;
+    found->minor_px = shape->minor_deg * px_per_deg;
+    double reach = 1.5 * found->major_px + 1; /* the scale grows towards the edge */
+    if (found->x > reach && found->y > reach && found->x < wcs->width - reach &&
+        found->y < wcs->height - reach) {
+        found->share = 1;
+        return true;
+    }
+    struct cover cover;
+    cover_measure(&cover, wcs, shape, 0);
+    found->share = cover.touched ? fmax(cover.share, 1e-3) : 0;
+    return cover.touched;
+}
+
+static void weigh(struct field_object *found, const struct wcs *wcs)
+{
+    double shorter = wcs->width < wcs->height ? wcs->width : wcs->height;
+    double share_weight = found->share < 0.5 ? 2 * log10(found->share / 0.5) : 0;
+    found->weight = fame_weight(found->object) + brightness_weight(found->object) +
+                    spread_weight(found->object) + size_weight(2 * found->major_px / shorter) +
+                    share_weight;
+}
+
+/* Sorting by the table's order last makes the order the same everywhere. */
+static int by_weight(const void *left, const void *right)
+{
+    const struct field_object *a = left, *b = right;
+    if (a->weight != b->weight) {
+        return a->weight > b->weight ? -1 : 1;
+    }
+    return a->object < b->object ? -1 : a->object > b->object;
+}
+
+/* The circle on the sky that holds the whole frame. */
+struct disc {
+    double centre[3], radius_deg;
+};
+
+static bool may_touch(const struct disc *disc, const struct object *object)
+{
+    double v[3], size = object->major_arcmin > 0 ? object->major_arcmin / 120 : 0;
+    vector_from_radec(v, object->ra_deg, object->dec_deg);
+    double reach = fmin(disc->radius_deg + size, 180);
+    return vector_dot(v, disc->centre) > cos(reach * RAD_PER_DEG) - 1e-9;
+}
+
+/* Collects from a range of the table; list has room for all of it. */
+static int collect(struct field_object *list, const struct objects *objects, int first, int end,
+                   const struct wcs *wcs)
+{
+    struct disc disc = {.radius_deg = wcs_radius_deg(wcs)};
+    double ra, dec;
+    int count = 0;
+    wcs_centre(wcs, &ra, &dec);
+    vector_from_radec(disc.centre, ra, dec);
+    for (int i = first; i < end; i++) {
+        const struct object *object = &objects->object[i];
+        if (!may_touch(&disc, object)) {
+            continue;
+        }
+        struct field_object *found = &list[count];
+        *found = (struct field_object){.object = object};
+        ellipse_from_object(&found->shape, object);
+        count += locate(found, wcs);
+    }
+    return count;
+}
+
+/* Drops what is not notable and all but the first few anonymous ones from a sorted list. */
+static int keep_notable(struct field_object *list, int count)
+{
+    int kept = 0, anonymous = 0;
+    for (int i = 0; i < count && list[i].weight > 0; i++) {
+        if (fame_weight(list[i].object) > 0 || ++anonymous <= MOST_ANONYMOUS) {
+            list[kept++] = list[i];
+        }
+    }
+    return kept;
+}
+
+static void find_deep_sky(struct field *field, const struct wcs *wcs, const struct objects *objects)
+{
+    int count = collect(field->object, objects, 0, objects->deep_sky, wcs);
+    for (int i = 0; i < count; i++) {
+        weigh(&field->object[i], wcs);
+    }
+    qsort(field->object, (size_t)count, sizeof *field->object, by_weight);
+    field->objects = keep_notable(field->object, count);
+}
+
+static void find_stars(struct field *field, const struct wcs *wcs, const struct objects *objects)
+{
+    int count = collect(field->star, objects, objects->deep_sky, objects->count, wcs);
+    for (int i = 0; i < count; i++) {
+        double magnitude = field->star[i].object->magnitude;
+        field->star[i].weight = isnan(magnitude) ? -99 : -magnitude;
+    }
+    qsort(field->star, (size_t)count, sizeof *field->star, by_weight);
+    field->stars = count;
+}
+
+int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err)
+{
+    size_t stars = (size_t)(objects->count - objects->deep_sky);
+    memset(field, 0, sizeof *field);
+    field->object = malloc(((size_t)objects->deep_sky + 1) * sizeof *field->object);
+    field->star = malloc((stars + 1) * sizeof *field->star);
+    if (!field->object || !field->star) {
+        field_free(field);
+        return error_memory(err);
+    }
+    find_deep_sky(field, wcs, objects);
+    find_stars(field, wcs, objects);
+    return 0;
+}
+
+void field_free(struct field *field)
+{
+    free(field->object);
+    free(field->star);
+    memset(field, 0, sizeof *field);
+}

@@ -1,0 +1,57 @@
+/* framing/field.h: what a solved frame shows, the most notable first. */
+#ifndef ALIDADE_FRAMING_FIELD_H
+#define ALIDADE_FRAMING_FIELD_H
+
+#include "base/error.h"
+#include "framing/constellations.h"
+#include "framing/ellipse.h"
+#include "framing/objects.h"
+#include "framing/place.h"
+#include "sky/wcs.h"
+
+#include <stddef.h>
+
+/* The bundled tables that framing needs. Starts as all zeros; free with atlas_free. */
+struct atlas {
+    struct objects objects;
+    struct constellations constellations;
+    struct place_map map;
+};
+
+/* Reads all tables in the folder. ERROR_INPUT, ERROR_MEMORY; atlas is empty then. */
+int atlas_load(struct atlas *atlas, const char *folder, struct error *err);
+void atlas_free(struct atlas *atlas);
+
+struct field_object {
+    const struct object *object; /* borrowed */
+    struct sky_ellipse shape;
+    double x, y;     /* px of its centre; may lie outside the picture */
+    double major_px; /* semi axes; 0 if the size is unknown */
+    double minor_px;
+    double share;  /* of its area that lies in the frame, above 0 */
+    double weight; /* how notable it is here; the unit has no meaning */
+};
+
+/* Starts as all zeros; free with field_free. */
+struct field {
+    struct field_object *object; /* deep-sky objects, most notable first */
+    int objects;
+    struct field_object *star; /* named stars, brightest first */
+    int stars;
+};
+
+/* Finds the objects that lie at least partly in the frame and are notable at its scale, and the
+ * named stars in it. Of the rows of catalogues that number every patch of nebula only a handful
+ * stay. objects must outlive the field. ERROR_MEMORY only. */
+int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err);
+void field_free(struct field *field);
+
+/* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */
+void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
+
+/* "M 31 (Andromeda Galaxy), M 32, M 110 and 4 more"; at most so many are named. "" if there are
+ * none. Cut to size. */
+void field_write_objects(char *out, size_t size, const struct field *field, int most);
+
+#endif

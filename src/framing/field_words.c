@@ -1,0 +1,70 @@
+/* Where the field is and what it shows, in words. */
+#include "base/text.h"
+#include "framing/caption.h"
+#include "framing/field.h"
+#include "sky/vector.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* A star that people find without a chart. */
+static const double guide_magnitude = 2.6;
+
+/* What is less notable than the first by more is not worth naming beside it. */
+static const double weight_range = 6;
+
+/* Of a constellation in two parts, Serpens, the nearer one. */
+static const struct constellation *constellation_at(const struct atlas *atlas, double ra,
+                                                    double dec)
+{
+    const struct constellations *all = &atlas->constellations;
+    const char *abbreviation = place_constellation(&atlas->map, ra, dec);
+    const struct constellation *found = NULL;
+    double least = 0;
+    for (int i = 0; i < all->count; i++) {
+        const struct constellation *c = &all->item[i];
+        double distance = radec_angle_deg(ra, dec, c->label_ra_deg, c->label_dec_deg);
+        if (strcmp(c->abbreviation, abbreviation) == 0 && (!found || distance < least)) {
+            found = c;
+            least = distance;
+        }
+    }
+    return found;
+}
+
+void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas)
+{
+    double ra, dec, distance;
+    char text[300] = "", angle[24];
+    wcs_centre(wcs, &ra, &dec);
+    const struct constellation *constellation = constellation_at(atlas, ra, dec);
+    if (constellation) {
+        snprintf(text, sizeof text, "in %s", constellation->name);
+    }
+    const struct object *star =
+        place_nearest_star(&distance, &atlas->objects, ra, dec, guide_magnitude);
+    if (star) {
+        size_t used = strlen(text);
+        text_write_angle(angle, sizeof angle, distance);
+        snprintf(text + used, sizeof text - used, "%s%s from %.80s", used ? ", " : "", angle,
+                 star->id);
+    }
+    snprintf(out, size, "%s", text);
+}
+
+void field_write_objects(char *out, size_t size, const struct field *field, int most)
+{
+    size_t used = 0;
+    out[0] = '\0';
+    for (int i = 0; i < field->objects && i < most; i++) {
+        char name[120];
+        if (field->object[i].weight < field->object[0].weight - weight_range) {
+            break;
+        }
+        caption_full(name, sizeof name, field->object[i].object);
+        if (used + strlen(name) + 3 > size) {
+            break;
+        }
+        used += (size_t)snprintf(out + used, size - used, "%s%s", used ? ", " : "", name);
+    }
+}
