@@ -11,7 +11,8 @@ import os
 import sys
 import tarfile
 
-import deepsky
+sys.dont_write_bytecode = True  # leaves nothing beside the tables
+import deepsky  # noqa: E402
 
 ORIGIN = [
     "From: npm package d3-celestial 0.7.35, {file}",
