@@ -9,7 +9,7 @@ CC       ?= cc
 CXX      ?= c++
 OPTIMISE ?= -O2 -g
 WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
-PACKAGES := cfitsio wcslib erfa chealpix libpng libjpeg libexif cairo zlib
+PACKAGES := cfitsio wcslib erfa libpng libjpeg libexif cairo zlib
 # Deferred (=): looked up after `make deps` has put the packages in place.
 PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
 PKG_LIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null)
@@ -27,7 +27,10 @@ INDEX_LIB    := $(filter-out index-build/main.c index-build/command_%.c,$(INDEX_
 INDEX_PROG   := $(filter index-build/main.c index-build/command_%.c,$(INDEX_SRC))
 DEMO_LIB     := $(filter-out demo/%_main.c,$(wildcard demo/*.c))
 UNIT_SRC     := $(wildcard tests/unit/*.c)
-BENCH_SRC    := $(wildcard tests/bench/*.c)
+SUITES       := $(patsubst tests/unit/test_%.c,%,$(filter tests/unit/test_%,$(UNIT_SRC)))
+# Programs that the scripts in tests/ run; each is one C file.
+TEST_SRC     := $(wildcard tests/outside/*.c tests/end/*.c tests/bench/*.c tests/fuzz/fuzz_*.c)
+TEST_PROGRAMS = $(addprefix $(B)/,$(basename $(TEST_SRC)))
 objects       = $(addprefix $(B)/,$(addsuffix .o,$(basename $(1))))
 
 LIB          := $(B)/libalidade.a
@@ -35,16 +38,33 @@ BUNDLED      := $(B)/hipparcos.alidx
 PROGRAMS     := $(B)/alidade $(B)/alidade-index
 
 .DEFAULT_GOAL := all
-.PHONY: all help deps test demo bench check-asan check-headers catalogs install uninstall clean
+.PHONY: all help test demo bench check-asan check-headers catalogs fuzz install uninstall clean
 
-all: $(PROGRAMS) $(BUNDLED)
+all: $(PROGRAMS) $(BUNDLED) ## build the two programs and the bundled index
 
-$(B)/%.o: %.c | deps-once
+help: ## list the targets
+	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' Makefile | expand -t 16
+
+# Packages are looked for once; the stamps go away with `make clean`.
+$(B)/.packages:
+	@mkdir -p $(B)
+	@bash .ci/packages
+	@touch $@
+$(B)/.packages-test: $(B)/.packages
+	@bash .ci/packages test
+	@touch $@
+
+COMPILE = $(CC) $(CPPFLAGS) $(PKG_CFLAGS) $(CFLAGS)
+$(B)/src/%.o: src/%.c | $(B)/.packages
 	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) $(PKG_CFLAGS) $(CFLAGS) $(if $(filter src/%,$<),,-Iindex-build -Idemo -Itests) -c $< -o $@
-$(B)/%.o: %.cc | deps-once
+	$(COMPILE) -c $< -o $@
+$(B)/src/%.o: src/%.cc | $(B)/.packages
 	@mkdir -p $(@D)
 	$(CXX) $(CPPFLAGS) $(CXXFLAGS) -c $< -o $@
+$(B)/%.o: %.c | $(B)/.packages
+	@mkdir -p $(@D)
+	$(COMPILE) -I. -Iindex-build -Itests/unit -c $< -o $@
+$(B)/tests/%.o: | $(B)/.packages-test
 
 $(LIB): $(call objects,$(LIBRARY_SRC))
 	@rm -f $@
@@ -59,19 +79,68 @@ $(B)/libdemo.a: $(call objects,$(DEMO_LIB))
 $(B)/alidade: $(call objects,$(CLI_SRC)) $(LIB)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 $(B)/alidade-index: $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
 $(B)/demo/render: $(B)/demo/render_main.o $(B)/libdemo.a $(LIB)
 	@mkdir -p $(@D)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+
+# The unit tests are one program; the list of suites comes from the names of the files.
+$(B)/tests/unit/suites.inc: $(UNIT_SRC) Makefile
+	@mkdir -p $(@D)
+	@printf 'SUITE(%s)\n' $(SUITES) > $@
+$(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
+$(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
 $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -o $@
-$(B)/tests/bench/%: $(B)/tests/bench/%.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lchealpix -o $@
+
+$(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
+$(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/tests/fuzz/replay.o $(LIB)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 
 $(BUNDLED): catalogs/stars.tsv $(B)/alidade-index
-	$(B)/alidade-index build catalogs/stars.tsv -o $@ --name Hipparcos
+	$(B)/alidade-index build catalogs/stars.tsv --output $@ --name Hipparcos
 
-.PHONY: deps-once
-deps-once:
+test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
+	@bash tests/outside/fetch.sh $(B)
+	@bash tests/run.sh $(B) outside bad-input end fuzz
+
+demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
+	@bash demo/run.sh $(B)
+
+bench: all $(B)/.packages-test $(TEST_PROGRAMS) $(B)/demo/render ## measure every number the project promises
+	@bash tests/outside/fetch.sh $(B)
+	@bash tests/bench/run.sh $(B)
+
+check-asan: ## the tests again with address and undefined-behaviour sanitizers
+	@$(MAKE) B=build/asan OPTIMISE='-O1 -g' \
+	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=address,undefined -fno-sanitize-recover=all' asan-run
+.PHONY: asan-run
+asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
+	@CK_FORK=no bash tests/run.sh $(B) bad-input fuzz
+
+check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
+	@for h in $$(find src index-build demo -name '*.h'); do \
+	    $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L $(WARN) -Isrc -Iindex-build -I. $(PKG_CFLAGS) -fsyntax-only -x c $$h || exit 1; \
+	done; echo "every header stands alone"
+
+catalogs: ## make the tables in catalogs/ again from the package they come from
+	@mkdir -p $(B)
+	cd $(B) && npm pack --silent d3-celestial@0.7.35
+	python3 catalogs/remake.py $(B)/d3-celestial-0.7.35.tgz catalogs
+
+TABLES := $(wildcard catalogs/*.tsv)
+install: all ## install into DESTDIR/PREFIX
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/alidade
+	install -m 755 $(PROGRAMS) $(DESTDIR)$(PREFIX)/bin
+	install -m 644 $(BUNDLED) $(filter-out catalogs/stars.tsv,$(TABLES)) $(DESTDIR)$(PREFIX)/share/alidade
+	install -m 644 LICENSE catalogs/LICENSE.d3-celestial $(DESTDIR)$(PREFIX)/share/alidade
+
+uninstall: ## take away what install put there
+	rm -f $(addprefix $(DESTDIR)$(PREFIX)/bin/,$(notdir $(PROGRAMS)))
+	rm -rf $(DESTDIR)$(PREFIX)/share/alidade
+
+clean: ## remove everything that was built
+	rm -rf $(B) demo/out
 
 -include $(shell find $(B) -name '*.d' 2>/dev/null)
