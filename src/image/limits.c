@@ -14,9 +14,10 @@ int limits_check(const char *name, double width, double height, size_t file_byte
                          name, width, height, LIMIT_SIDE, LIMIT_PIXELS / 1000000);
     }
     if (width * height > pixels_per_byte * (double)file_bytes) {
-        return error_set(err, ERROR_INPUT,
-                         "%s: the header states %.0f x %.0f pixels, which %.0f bytes cannot hold",
-                         name, width, height, (double)file_bytes);
+        return error_set(
+            err, ERROR_INPUT,
+            "%s: the header states %.0f x %.0f pixels, but the file has only %.0f bytes", name,
+            width, height, (double)file_bytes);
     }
     return 0;
 }

@@ -53,7 +53,7 @@ static int fail(struct fits_reader *r, const char *doing)
     if (r->status == MEMORY_ALLOCATION) {
         return error_memory(r->err);
     }
-    if (r->status == END_OF_FILE) {
+    if (r->status == END_OF_FILE || r->status == READ_ERROR) {
         return error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s", r->name,
                          doing);
     }
@@ -102,10 +102,13 @@ static int open_file(struct fits_reader *r)
         return error_set(r->err, ERROR_INPUT, "%.200s...: expected a name below %d bytes for FITS",
                          r->name, FLEN_FILENAME - 3);
     }
-    if (fits_open_diskfile(&r->file, path, READONLY, &r->status)) {
-        return fail(r, r->zipped ? "what the gzip file holds" : "the first header");
+    if (fits_open_diskfile(&r->file, path, READONLY, &r->status) == 0) {
+        return 0;
     }
-    return 0;
+    return r->zipped && r->status != MEMORY_ALLOCATION
+               ? error_set(r->err, ERROR_INPUT, "%s: expected a whole FITS file in this gzip file",
+                           r->name)
+               : fail(r, "the first header");
 }
 
 /* Notes the size of the image in the current unit; false if there is none with two axes. Sets
@@ -133,14 +136,13 @@ static bool measure_unit(struct fits_reader *r, double *width, double *height)
     return planes != 0;
 }
 
-/* Moves to the first unit that holds an image. */
+/* Moves to the first unit that holds an image. What comes after it is not looked at. */
 static int find_image(struct fits_reader *r, double *width, double *height)
 {
-    int count = 0;
-    fits_get_num_hdus(r->file, &count, &r->status);
-    count = count < MAX_UNITS ? count : MAX_UNITS;
-    for (int i = 1; i <= count; i++) {
-        fits_movabs_hdu(r->file, i, NULL, &r->status);
+    for (int i = 1; i <= MAX_UNITS; i++) {
+        if (fits_movabs_hdu(r->file, i, NULL, &r->status) == END_OF_FILE && i > 1) {
+            break;
+        }
         bool found = measure_unit(r, width, height);
         if (r->status) {
             return fail(r, "the headers");
@@ -154,8 +156,7 @@ static int find_image(struct fits_reader *r, double *width, double *height)
             return 0;
         }
     }
-    return r->status ? fail(r, "the headers")
-                     : error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
+    return error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
 }
 
 /* Returns whether the number is there. A damaged card counts as missing. */
@@ -294,6 +295,19 @@ static int allocate(struct fits_reader *r)
                         r->err);
 }
 
+/* The library's decoders of the other tile codes trust the data and write where these tell them. */
+static int check_tile_code(struct fits_reader *r)
+{
+    char code[FLEN_VALUE] = "";
+    if (!r->tiled || (read_string(r, "ZCMPTYPE", code) &&
+                      (strncmp(code, "RICE_", 5) == 0 || strncmp(code, "GZIP_", 5) == 0))) {
+        return 0;
+    }
+    return error_set(r->err, ERROR_INPUT,
+                     "%s: a FITS image compressed by \"%.20s\"; expected RICE_1, GZIP_1 or GZIP_2",
+                     r->name, code);
+}
+
 static int prepare(struct fits_reader *r)
 {
     double width = 0, height = 0;
@@ -305,7 +319,8 @@ static int prepare(struct fits_reader *r)
     if (fits_get_img_type(r->file, &r->bitpix, &r->status)) {
         return fail(r, "the headers");
     }
-    code = limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
+    code = check_tile_code(r);
+    code = code ? code : limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
     if (code) {
         return code;
     }

@@ -88,6 +88,9 @@ static void on_message(j_common_ptr common, int level)
     default:
         return;
     }
+    if (r->info.image_height == 0) {
+        leave(r, error_set(r->err, ERROR_INPUT, "%s: %s, within the header", r->name, what));
+    }
     leave(r, error_set(r->err, ERROR_INPUT, "%s: %s, after row %u of %u", r->name, what,
                        r->info.output_scanline, r->info.image_height));
 }

@@ -47,19 +47,26 @@ bool read_png_recognise(const unsigned char *head, size_t size)
     return size >= 8 && png_sig_cmp(head, 0, 8) == 0;
 }
 
+static int fail(struct png_reader *r, const char *text)
+{
+    char place[64] = "within the header";
+    if (r->height > 0) {
+        snprintf(place, sizeof place, "after row %d of %d", r->row, r->height);
+    }
+    if (strcmp(text, "Out of memory") == 0) {
+        return error_memory(r->err);
+    }
+    if (feof(r->stream)) {
+        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, %s", r->name, place);
+    }
+    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as a PNG picture: %s, %s", r->name,
+                     text, place);
+}
+
 static void on_error(png_structp png, png_const_charp text)
 {
     struct png_reader *r = png_get_error_ptr(png);
-    if (strcmp(text, "Out of memory") == 0) {
-        r->code = error_memory(r->err);
-    } else if (feof(r->stream)) {
-        r->code = error_set(r->err, ERROR_INPUT, "%s: the file ends early, after row %d of %d",
-                            r->name, r->row, r->height);
-    } else {
-        r->code = error_set(r->err, ERROR_INPUT,
-                            "%s: cannot be read as a PNG picture: %s, after row %d of %d", r->name,
-                            text, r->row, r->height);
-    }
+    r->code = fail(r, text);
     png_longjmp(png, 1);
 }
 
