@@ -139,6 +139,9 @@ static int create_temporary(struct file_out *out)
 static int open_target(struct file_out *out, int *descriptor, struct error *err)
 {
     struct stat info;
+    if (out->name[0] == '\0') {
+        return error_set(err, ERROR_OUTPUT, "expected the name of a file to write, found nothing");
+    }
     if (stat(out->name, &info) != 0) {
         *descriptor = create_temporary(out);
         return 0;

@@ -1,0 +1,218 @@
+#include "base/file.h"
+#include "scratch.h"
+
+#include <sys/stat.h>
+
+Suite *file_suite(void);
+
+static void check_text(const char *path, const char *want)
+{
+    size_t size;
+    unsigned char *bytes = scratch_read(path, &size);
+    ck_assert_str_eq((char *)bytes, want);
+    free(bytes);
+}
+
+START_TEST(test_map)
+{
+    const char *path = scratch_write("a", "hello", 5);
+    struct file_map map = {0};
+    struct error err = {0};
+    ck_assert_int_eq(file_map_open(&map, path, &err), 0);
+    ck_assert_uint_eq(map.size, 5);
+    ck_assert_mem_eq(map.bytes, "hello", 5);
+    ck_assert_int_eq(err.code, 0);
+    file_map_close(&map);
+    ck_assert_ptr_null(map.bytes);
+    file_map_close(&map);
+}
+END_TEST
+
+/* Both ways of opening refuse the same things with the same sentence. */
+static void check_refused(const char *path, const char *reason)
+{
+    struct file_map map = {0};
+    struct error err = {0}, again = {0};
+    size_t size = 0;
+    ck_assert_int_eq(file_map_open(&map, path, &err), ERROR_INPUT);
+    ck_assert_int_eq(err.code, ERROR_INPUT);
+    ck_assert_msg(strstr(err.text, path) == err.text, "no name: %s", err.text);
+    ck_assert_msg(strstr(err.text, reason) != NULL, "%s, expected: %s", err.text, reason);
+    file_map_close(&map);
+    ck_assert_ptr_null(file_stream_open(path, &size, &again));
+    ck_assert_str_eq(err.text, again.text);
+}
+
+START_TEST(test_refused)
+{
+    check_refused(scratch_path("missing"), "No such file");
+    check_refused(scratch_write("empty", "", 0), "is empty");
+    check_refused(scratch_folder, "is a folder");
+    ck_assert_int_eq(mkfifo(scratch_path("pipe"), 0600), 0);
+    check_refused(scratch_path("pipe"), "not a plain file");
+    if (geteuid() != 0) { /* root may read everything */
+        const char *secret = scratch_write("secret", "x", 1);
+        ck_assert_int_eq(chmod(secret, 0), 0);
+        check_refused(secret, "denied");
+    }
+}
+END_TEST
+
+START_TEST(test_stream)
+{
+    struct error err = {0};
+    size_t size = 0;
+    FILE *stream = file_stream_open(scratch_write("a", "hello", 5), &size, &err);
+    ck_assert_ptr_nonnull(stream);
+    ck_assert_uint_eq(size, 5);
+    ck_assert_int_eq(getc(stream), 'h');
+    fclose(stream);
+}
+END_TEST
+
+START_TEST(test_commit)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    const char *path = scratch_write("target", "old", 3);
+    ck_assert_int_eq(chmod(path, 0640), 0);
+    ck_assert_int_eq(file_out_open(&out, path, &err), 0);
+    ck_assert_int_gt(fputs("new text", out.stream), -1);
+    check_text(path, "old");
+    ck_assert_int_eq(file_out_commit(&out, &err), 0);
+    check_text(path, "new text");
+    struct stat info;
+    ck_assert_int_eq(stat(path, &info), 0);
+    ck_assert_int_eq(info.st_mode & 0777, 0640);
+    ck_assert_int_eq(scratch_count(), 1);
+    ck_assert_ptr_null(out.name);
+}
+END_TEST
+
+START_TEST(test_abandon)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    file_out_abandon(&out);
+    const char *path = scratch_write("target", "old", 3);
+    ck_assert_int_eq(file_out_open(&out, path, &err), 0);
+    fputs("half", out.stream);
+    file_out_abandon(&out);
+    check_text(path, "old");
+    ck_assert_int_eq(scratch_count(), 1);
+    file_out_abandon(&out);
+}
+END_TEST
+
+START_TEST(test_two_at_once)
+{
+    struct file_out a = {0}, b = {0};
+    struct error err = {0};
+    ck_assert_int_eq(file_out_open(&a, scratch_path("a"), &err), 0);
+    ck_assert_int_eq(file_out_open(&b, scratch_path("b"), &err), 0);
+    fputs("first", a.stream);
+    fputs("second", b.stream);
+    ck_assert_int_eq(file_out_commit(&b, &err), 0);
+    ck_assert_int_eq(file_out_commit(&a, &err), 0);
+    check_text(scratch_path("a"), "first");
+    check_text(scratch_path("b"), "second");
+}
+END_TEST
+
+START_TEST(test_through_link)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    scratch_write("real", "old", 3);
+    ck_assert_int_eq(symlink("real", scratch_path("link")), 0);
+    ck_assert_int_eq(file_out_open(&out, scratch_path("link"), &err), 0);
+    fputs("new", out.stream);
+    ck_assert_int_eq(file_out_commit(&out, &err), 0);
+    check_text(scratch_path("real"), "new");
+    struct stat info;
+    ck_assert_int_eq(lstat(scratch_path("link"), &info), 0);
+    ck_assert(S_ISLNK(info.st_mode));
+}
+END_TEST
+
+static void check_unwritable(const char *path, const char *reason)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    ck_assert_int_eq(file_out_open(&out, path, &err), ERROR_OUTPUT);
+    ck_assert_msg(strstr(err.text, path) == err.text, "no name: %s", err.text);
+    ck_assert_msg(strstr(err.text, reason) != NULL, "%s, expected: %s", err.text, reason);
+    ck_assert_ptr_null(out.stream);
+    file_out_abandon(&out);
+}
+
+START_TEST(test_unwritable)
+{
+    check_unwritable(scratch_folder, "is a folder");
+    check_unwritable(scratch_path("no-such-folder/x"), "No such file");
+    check_unwritable("", "found nothing");
+}
+END_TEST
+
+/* A device is written to, and stays one. */
+START_TEST(test_device)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    struct stat info;
+    ck_assert_int_eq(file_out_open(&out, "/dev/null", &err), 0);
+    fputs("gone", out.stream);
+    ck_assert_int_eq(file_out_commit(&out, &err), 0);
+    ck_assert_int_eq(stat("/dev/null", &info), 0);
+    ck_assert(S_ISCHR(info.st_mode));
+}
+END_TEST
+
+START_TEST(test_disk_full)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    if (access("/dev/full", W_OK) != 0) {
+        return; /* not every system has it */
+    }
+    ck_assert_int_eq(file_out_open(&out, "/dev/full", &err), 0);
+    fputs("gone", out.stream);
+    ck_assert_int_eq(file_out_commit(&out, &err), ERROR_OUTPUT);
+    ck_assert_msg(strstr(err.text, "No space") != NULL, "%s", err.text);
+    ck_assert_ptr_null(out.stream);
+}
+END_TEST
+
+/* A folder takes the name meanwhile: an error, and the temporary is gone. */
+START_TEST(test_rename_fails)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    ck_assert_int_eq(file_out_open(&out, scratch_path("target"), &err), 0);
+    ck_assert_int_eq(mkdir(scratch_path("target"), 0700), 0);
+    scratch_write("target/inside", "x", 1);
+    ck_assert_int_eq(file_out_commit(&out, &err), ERROR_OUTPUT);
+    ck_assert_int_eq(scratch_count(), 1);
+    unlink(scratch_path("target/inside"));
+}
+END_TEST
+
+Suite *file_suite(void)
+{
+    Suite *suite = suite_create("file");
+    TCase *c = tcase_create("file");
+    tcase_add_checked_fixture(c, scratch_make, scratch_remove);
+    tcase_add_test(c, test_map);
+    tcase_add_test(c, test_refused);
+    tcase_add_test(c, test_stream);
+    tcase_add_test(c, test_commit);
+    tcase_add_test(c, test_abandon);
+    tcase_add_test(c, test_two_at_once);
+    tcase_add_test(c, test_through_link);
+    tcase_add_test(c, test_unwritable);
+    tcase_add_test(c, test_device);
+    tcase_add_test(c, test_disk_full);
+    tcase_add_test(c, test_rename_fails);
+    suite_add_tcase(suite, c);
+    return suite;
+}
