@@ -301,6 +301,7 @@ static void find_colour_scale(struct star_columns *out, const struct column_list
 static int set_years(struct star_columns *out, const struct column_list *list,
                      const struct catalogue_columns *wanted, struct error *err)
 {
+    out->epoch_ignored = wanted->from_epoch <= 0 && has_plain_name(list, "refepoch");
     double from = wanted->from_epoch > 0 ? wanted->from_epoch : 2000;
     out->years = wanted->to_epoch > 0 ? wanted->to_epoch - from : 0;
     for (int part = PART_PM_RA; part <= PART_PM_DEC && out->years != 0; part++) {

@@ -35,6 +35,7 @@ struct star_columns {
     bool ra_unit_told;         /* by the name, the unit or the user */
     bool pm_ra_is_coordinate;  /* does not include cos(dec) */
     double years;              /* how far to move the stars; 0: leave them */
+    bool epoch_ignored;        /* a column states the epoch, but the caller did not */
     bool has_faintest, has_brightest;
     double faintest, brightest;
 };

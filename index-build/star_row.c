@@ -288,6 +288,11 @@ void row_tally_warn(struct row_tally *tally, const struct star_columns *columns)
                  "look like hours, but were taken as degrees; try --ra-hours",
                  tally->ra_plain);
     }
+    if (columns->epoch_ignored) {
+        snprintf(add_warning(r), size,
+                 "the column ref_epoch says which year the positions are for, but they count as "
+                 "2000; tell the year with --from-epoch");
+    }
     if (tally->unnumbered) {
         snprintf(add_warning(r), size,
                  "%ld stars go without their number: it is not a whole one up to 4294967295",

@@ -160,10 +160,14 @@ cp h.alidx out/kept.alidx
 (ulimit -f 1000; "$program" build "$good" -o out/kept.alidx) >answer 2>said
 cmp -s h.alidx out/kept.alidx || fail 'a failed build touched the index that was there'
 rm -rf out/*
-(ulimit -v 100000; "$program" build "$whole" -o out/new.alidx) >answer 2>said
-[ $? -eq 3 ] || fail 'out of memory is not exit code 3'
-grep -q 'out of memory' said || fail 'out of memory is not said'
-[ -z "$(ls -A out)" ] || fail 'running out of memory left something behind'
+if (ulimit -v 100000; "$program" --version) >answer 2>said; then
+    (ulimit -v 100000; "$program" build "$whole" -o out/new.alidx) >answer 2>said
+    [ $? -eq 3 ] || fail 'out of memory is not exit code 3'
+    grep -q 'out of memory' said || fail 'out of memory is not said'
+    [ -z "$(ls -A out)" ] || fail 'running out of memory left something behind'
+else
+    echo 'skipped: running out of memory (a sanitizer needs more address space than the limit)'
+fi
 if [ -w /dev/full ]; then
     for words in 'show h.alidx' 'show --json h.alidx' 'check h.alidx' '--help' 'build --help'; do
         "$program" $words >/dev/full 2>said

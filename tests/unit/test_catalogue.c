@@ -598,6 +598,18 @@ START_TEST(motions_are_applied_from_the_epoch_given)
 }
 END_TEST
 
+START_TEST(an_epoch_in_the_table_is_pointed_out)
+{
+    const char *text = "ra,dec,mag,ref_epoch\n1,2,3,2016\n";
+    expect_read(read_text(text));
+    ck_assert_int_eq(report.warnings, 1);
+    ck_assert_ptr_nonnull(strstr(report.warning[0], "tell the year with --from-epoch"));
+    catalogue_free(&catalogue);
+    expect_read(read_text_with(text, &(struct catalogue_columns){.from_epoch = 2016}));
+    ck_assert_int_eq(report.warnings, 0);
+}
+END_TEST
+
 START_TEST(units_of_motion_are_followed)
 {
     const struct catalogue_columns columns = {.to_epoch = 2100};
@@ -947,6 +959,7 @@ Suite *catalogue_suite(void)
     TCase *motions = make_case(suite, "motions");
     tcase_add_test(motions, stars_move_to_the_epoch_wanted);
     tcase_add_test(motions, motions_are_applied_from_the_epoch_given);
+    tcase_add_test(motions, an_epoch_in_the_table_is_pointed_out);
     tcase_add_test(motions, units_of_motion_are_followed);
     tcase_add_test(motions, a_motion_no_star_has_is_a_bad_row);
     tcase_add_test(motions, moving_back_returns);
