@@ -13,7 +13,7 @@
 
 /* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight; eight
  * would make the bundled index 90 MB. */
-enum { DEFAULT_NEIGHBOURS = 7, DEFAULT_DENSITY = 100 };
+enum { DEFAULT_NEIGHBOURS = 7, DEFAULT_DENSITY = 30 };
 
 static void write_u32(unsigned char *p, uint32_t value)
 {
@@ -33,12 +33,6 @@ static void write_text(unsigned char *p, const char *text, size_t room)
     size_t length = text ? strlen(text) : 0;
     memcpy(p, text ? text : "", length < room - 1 ? length : room - 1);
 }
-
-struct sections {
-    const void *records;
-    uint64_t count;
-    size_t record_size;
-};
 
 static uint64_t padded(uint64_t size)
 {
@@ -72,64 +66,50 @@ static void write_header(unsigned char *b, size_t size, const struct index *inde
     write_text(b + LAYOUT_SOURCE, options->source, 128);
 }
 
-/* Lays the header, the section table and the sections into one block. */
-static int assemble(unsigned char **bytes, size_t *size, const struct index *index,
-                    const struct catalogue *catalogue, const struct build_options *options)
+/* Where each section lies, and the size of the whole file behind the last. */
+static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t count[],
+                    const struct index *index)
 {
-    const struct sections section[LAYOUT_SECTION_COUNT] = {
-        {index->star, index->stars, sizeof *index->star},
-        {index->id, index->stars, sizeof *index->id},
-        {index->cell, (uint64_t)index_first_cell(index->levels) + 1, sizeof *index->cell},
-        {index->near, (uint64_t)index->stars * (uint64_t)index->neighbours, sizeof *index->near},
-        {index->bucket, (uint64_t)INDEX_CODE_CELLS + 1, sizeof *index->bucket},
-        {index->quad, index->quads, sizeof *index->quad},
+    const uint64_t stars = index->stars, neighbours = (uint64_t)index->neighbours;
+    const uint64_t records[LAYOUT_SECTION_COUNT] = {
+        stars,
+        stars,
+        (uint64_t)index_first_cell(index->levels) + 1,
+        stars * neighbours,
+        (uint64_t)INDEX_CODE_CELLS + 1,
+        index->quads,
     };
-    uint64_t total = padded(LAYOUT_HEADER_END);
+    offset[0] = padded(LAYOUT_HEADER_END);
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        total = padded(total + section[i].count * section[i].record_size);
+        count[i] = records[i];
+        offset[i + 1] = padded(offset[i] + records[i] * layout_record_size[i]);
     }
-    unsigned char *b = calloc(1, total);
-    if (!b) {
-        return ERROR_MEMORY;
-    }
-    write_header(b, total, index, catalogue, options);
-    uint64_t offset = padded(LAYOUT_HEADER_END);
+}
+
+static void write_table(unsigned char *b, const uint64_t *offset, const uint64_t *count)
+{
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        uint64_t length = section[i].count * section[i].record_size;
+        uint64_t length = count[i] * layout_record_size[i];
         unsigned char *row = b + LAYOUT_TABLE + i * LAYOUT_ROW;
-        if (length) {
-            memcpy(b + offset, section[i].records, length);
-        }
         memcpy(row, layout_section_name[i], 4);
-        write_u32(row + 4, (uint32_t)crc32_z(0, b + offset, length));
-        write_u64(row + 8, offset);
+        write_u32(row + 4, (uint32_t)crc32_z(0, b + offset[i], length));
+        write_u64(row + 8, offset[i]);
         write_u64(row + 16, length);
-        write_u64(row + 24, section[i].count);
-        offset = padded(offset + length);
+        write_u64(row + 24, count[i]);
     }
     write_u32(b + LAYOUT_CHECKSUM, index_header_checksum(b));
-    *bytes = b;
-    *size = total;
-    return 0;
 }
 
 /* Splits the catalogue's 20-byte stars into the file's two sections. */
-static int split_stars(struct index_star **star, uint32_t **id, const struct catalogue *catalogue)
+static void split_stars(struct index_star *star, uint32_t *id, const struct catalogue *catalogue)
 {
-    size_t count = (size_t)catalogue->count;
-    *star = malloc(count * sizeof **star);
-    *id = malloc(count * sizeof **id);
-    if (!*star || !*id) {
-        return ERROR_MEMORY;
-    }
-    for (size_t i = 0; i < count; i++) {
+    for (long i = 0; i < catalogue->count; i++) {
         const struct catalogue_star *from = &catalogue->star[i];
-        memcpy((*star)[i].v, from->v, sizeof from->v);
-        (*star)[i].mag = from->mag;
-        (*star)[i].colour = from->colour;
-        (*id)[i] = from->id;
+        memcpy(star[i].v, from->v, sizeof from->v);
+        star[i].mag = from->mag;
+        star[i].colour = from->colour;
+        id[i] = from->id;
     }
-    return 0;
 }
 
 static int compare_double(const void *left, const void *right)
@@ -168,15 +148,84 @@ static void tell(const struct build_options *options, double share)
     }
 }
 
+/* The parts of an index before the number of its quads, and so the size of the file, is known. */
+struct parts {
+    struct index_cell *cells;
+    struct index_star *star;
+    uint32_t *id, *near, *bucket;
+};
+
+static void parts_free(struct parts *parts)
+{
+    free(parts->cells);
+    free(parts->star);
+    free(parts->id);
+    free(parts->near);
+    free(parts->bucket);
+}
+
+static int make_parts(struct parts *parts, struct index *index, struct catalogue *catalogue,
+                      int threads, struct error *err)
+{
+    int code = order_stars(&parts->cells, &index->levels, catalogue, err);
+    if (code) {
+        return code;
+    }
+    size_t stars = (size_t)catalogue->count, neighbours = (size_t)index->neighbours;
+    parts->star = malloc(stars * sizeof *parts->star);
+    parts->id = malloc(stars * sizeof *parts->id);
+    parts->near = malloc(stars * neighbours * sizeof *parts->near);
+    parts->bucket = malloc(((size_t)INDEX_CODE_CELLS + 1) * sizeof *parts->bucket);
+    if (!parts->star || !parts->id || !parts->near || !parts->bucket) {
+        return error_memory(err);
+    }
+    split_stars(parts->star, parts->id, catalogue);
+    index->star = parts->star;
+    index->id = parts->id;
+    index->cell = parts->cells;
+    index->stars = (uint32_t)stars;
+    code = choose_count(parts->near, parts->bucket, index, threads, err);
+    index->near = parts->near;
+    index->bucket = parts->bucket;
+    index->quads = parts->bucket[INDEX_CODE_CELLS];
+    return code;
+}
+
+/* Puts all sections into one block; the quads are made in their place. */
+static int assemble(unsigned char **bytes, size_t *size, struct index *index,
+                    const struct catalogue *catalogue, const struct build_options *options,
+                    int threads, struct error *err)
+{
+    uint64_t offset[LAYOUT_SECTION_COUNT + 1], count[LAYOUT_SECTION_COUNT];
+    lay_out(offset, count, index);
+    unsigned char *b = calloc(1, offset[LAYOUT_SECTION_COUNT]);
+    if (!b) {
+        return error_memory(err);
+    }
+    const void *records[] = {index->star, index->id, index->cell, index->near, index->bucket};
+    for (int i = 0; i < LAYOUT_SECTION_COUNT - 1; i++) {
+        memcpy(b + offset[i], records[i], count[i] * layout_record_size[i]);
+    }
+    struct index_quad *quad = (void *)(b + offset[LAYOUT_SECTION_COUNT - 1]);
+    if (choose_place(quad, index, threads, err)) {
+        free(b);
+        return ERROR_MEMORY;
+    }
+    index->quad = quad;
+    write_header(b, offset[LAYOUT_SECTION_COUNT], index, catalogue, options);
+    write_table(b, offset, count);
+    *bytes = b;
+    *size = offset[LAYOUT_SECTION_COUNT];
+    return 0;
+}
+
 int build_index(unsigned char **bytes, size_t *size, struct build_report *report,
                 struct catalogue *catalogue, const struct build_options *options,
                 struct error *err)
 {
-    struct index index = {0};
-    struct index_cell *cells = NULL;
-    struct index_star *star = NULL;
-    uint32_t *id = NULL;
-    struct chosen_quads chosen = {0};
+    struct parts parts = {0};
+    struct index index = {
+        .neighbours = options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS};
     double density = options->density > 0 ? options->density : DEFAULT_DENSITY;
     int threads = options->threads > 0 ? options->threads : parallel_processors();
 
@@ -185,41 +234,15 @@ int build_index(unsigned char **bytes, size_t *size, struct build_report *report
         code = error_set(err, ERROR_INPUT, "%ld usable stars are too few for an index (4 at least)",
                          catalogue->count);
     }
+    tell(options, 0.2);
+    code = code ? code : make_parts(&parts, &index, catalogue, threads, err);
+    tell(options, 0.6);
+    code = code ? code : assemble(bytes, size, &index, catalogue, options, threads, err);
     if (!code) {
-        code = order_stars(&cells, &index.levels, catalogue, err);
+        *report = (struct build_report){.stars = catalogue->count, .quads = index.quads};
+        measure_quads(report, &index);
+        tell(options, 1);
     }
-    if (!code && split_stars(&star, &id, catalogue)) {
-        code = error_memory(err);
-    }
-    if (code) {
-        goto done;
-    }
-    tell(options, 0.3);
-    index.star = star;
-    index.id = id;
-    index.cell = cells;
-    index.stars = (uint32_t)catalogue->count;
-    index.neighbours = options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS;
-    code = choose_quads(&chosen, &index, index.neighbours, threads, err);
-    if (code) {
-        goto done;
-    }
-    tell(options, 0.9);
-    index.near = chosen.near;
-    index.quad = chosen.quad;
-    index.quads = chosen.count;
-    index.bucket = chosen.bucket;
-    if (assemble(bytes, size, &index, catalogue, options)) {
-        code = error_memory(err);
-        goto done;
-    }
-    *report = (struct build_report){.stars = catalogue->count, .quads = chosen.count};
-    measure_quads(report, &index);
-    tell(options, 1);
-done:
-    free(cells);
-    free(star);
-    free(id);
-    chosen_quads_free(&chosen);
+    parts_free(&parts);
     return code;
 }

@@ -11,7 +11,7 @@ struct build_options {
     const char *name;     /* of the catalogue, for display; at most 63 bytes are kept */
     const char *source;   /* provenance in short; at most 127 bytes are kept */
     double faintest;      /* magnitude; NaN: no limit */
-    double density;       /* stars kept per square degree, the brightest of each place; 0: 100 */
+    double density;       /* stars kept per square degree, the brightest of each place; 0: 30 */
     int neighbours;       /* brighter neighbours that quads are made of, 3..15; 0: the default */
     int threads;          /* 0: one a processor */
     catalogue_progress progress; /* may be NULL */

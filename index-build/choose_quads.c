@@ -7,6 +7,7 @@
 #include "base/units.h"
 
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -87,69 +88,86 @@ static void find_neighbours(struct neighbours *n)
     }
 }
 
-struct placed_quad {
-    struct index_quad quad;
-    uint32_t cell;
-};
-
-/* The quads of CHUNK_STARS anchors. */
-struct chunk {
-    struct placed_quad *placed;
-    uint32_t count, capacity;
-    bool failed;
-};
-
-static void chunk_add(struct chunk *chunk, const struct placed_quad *placed)
-{
-    if (chunk->count == chunk->capacity) {
-        uint32_t capacity = chunk->capacity ? 2 * chunk->capacity : 16384;
-        struct placed_quad *more = realloc(chunk->placed, capacity * sizeof *more);
-        if (!more) {
-            chunk->failed = true;
-            return;
-        }
-        chunk->placed = more;
-        chunk->capacity = capacity;
-    }
-    chunk->placed[chunk->count++] = *placed;
-}
-
 struct job {
-    struct index index; /* with near, which this job fills */
-    uint32_t *near;
-    struct chunk *chunk;
+    const struct index *index; /* its near is what this job fills or has filled */
+    uint32_t *near;            /* to be filled; NULL in the second pass */
+    _Atomic uint32_t *counter; /* one a code cell: quads counted, or the next free place */
+    struct index_quad *quad;   /* NULL in the first pass */
 };
 
-static void choose_for_anchor(struct chunk *chunk, const struct job *job, uint32_t anchor)
+static void fill_near(const struct job *job, uint32_t anchor)
 {
-    int wanted = job->index.neighbours;
-    struct neighbours n = {.index = &job->index, .anchor = anchor, .wanted = wanted};
-    find_neighbours(&n);
+    int wanted = job->index->neighbours;
+    struct neighbours n = {.index = job->index, .anchor = anchor, .wanted = wanted};
     uint32_t *near = job->near + (size_t)anchor * (size_t)wanted;
+    find_neighbours(&n);
     for (int i = 0; i < wanted; i++) {
         near[i] = i < n.count ? n.star[i] : INDEX_NO_STAR;
     }
-    for (int i = 1; i <= n.count; i++) {
-        for (int j = i + 1; j <= n.count; j++) {
-            for (int k = j + 1; k <= n.count; k++) {
-                struct placed_quad placed;
+}
+
+static void make_quads(const struct job *job, uint32_t anchor)
+{
+    int neighbours = job->index->neighbours;
+    for (int i = 1; i <= neighbours; i++) {
+        for (int j = i + 1; j <= neighbours; j++) {
+            for (int k = j + 1; k <= neighbours; k++) {
+                struct index_quad quad;
+                uint32_t cell;
                 const int ordinal[3] = {i, j, k};
-                if (index_make_quad(&placed.quad, &placed.cell, &job->index, anchor, ordinal)) {
-                    chunk_add(chunk, &placed);
+                if (!index_make_quad(&quad, &cell, job->index, anchor, ordinal)) {
+                    continue;
+                }
+                uint32_t place = atomic_fetch_add(&job->counter[cell], 1);
+                if (job->quad) {
+                    job->quad[place] = quad;
                 }
             }
         }
     }
 }
 
-static void choose_chunk(int item, void *context)
+static void do_chunk(int item, void *context)
 {
     const struct job *job = context;
-    uint32_t first = (uint32_t)item * CHUNK_STARS, stars = job->index.stars;
+    uint32_t first = (uint32_t)item * CHUNK_STARS, stars = job->index->stars;
     uint32_t end = first + CHUNK_STARS < stars ? first + CHUNK_STARS : stars;
     for (uint32_t anchor = first; anchor < end; anchor++) {
-        choose_for_anchor(&job->chunk[item], job, anchor);
+        if (job->near) {
+            fill_near(job, anchor);
+        }
+        make_quads(job, anchor);
     }
+}
+
+static int chunk_count(const struct index *index)
+{
+    return (int)((index->stars + CHUNK_STARS - 1) / CHUNK_STARS);
+}
+
+int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, int threads,
+                 struct error *err)
+{
+    struct index seen = *index;
+    struct job job = {.index = &seen, .near = near};
+    uint64_t total = 0;
+    seen.near = near;
+    job.counter = calloc(INDEX_CODE_CELLS, sizeof *job.counter);
+    if (!job.counter) {
+        return error_memory(err);
+    }
+    parallel_each(chunk_count(index), threads, do_chunk, &job);
+    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+        bucket[cell] = (uint32_t)total;
+        total += job.counter[cell];
+    }
+    bucket[INDEX_CODE_CELLS] = (uint32_t)total;
+    free(job.counter);
+    if (total > INT32_MAX) {
+        return error_set(err, ERROR_INPUT, "%llu quads are more than an index can hold",
+                         (unsigned long long)total);
+    }
+    return 0;
 }
 
 static int compare_quads(const void *left, const void *right)
@@ -162,89 +180,31 @@ static int compare_quads(const void *left, const void *right)
     return c ? c : (a->members > b->members) - (a->members < b->members);
 }
 
-/* Deals the chunks' quads into their code cells, then sorts each cell. */
-static int sort_into_cells(struct chosen_quads *chosen, const struct chunk *chunk, int chunks)
+/* The cells that share their first two parts of the code. */
+static void sort_cells(int item, void *context)
 {
-    uint32_t *place = calloc((size_t)INDEX_CODE_CELLS + 1, sizeof *place);
-    chosen->bucket = calloc((size_t)INDEX_CODE_CELLS + 1, sizeof *chosen->bucket);
-    chosen->quad = malloc((chosen->count ? chosen->count : 1) * sizeof *chosen->quad);
-    if (!place || !chosen->bucket || !chosen->quad) {
-        free(place);
-        return ERROR_MEMORY;
-    }
-    for (int c = 0; c < chunks; c++) {
-        for (uint32_t i = 0; i < chunk[c].count; i++) {
-            chosen->bucket[chunk[c].placed[i].cell + 1]++;
-        }
-    }
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
-        chosen->bucket[cell + 1] += chosen->bucket[cell];
-        place[cell] = chosen->bucket[cell];
-    }
-    for (int c = 0; c < chunks; c++) {
-        for (uint32_t i = 0; i < chunk[c].count; i++) {
-            chosen->quad[place[chunk[c].placed[i].cell]++] = chunk[c].placed[i].quad;
-        }
-    }
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
-        uint32_t first = chosen->bucket[cell];
-        qsort(chosen->quad + first, chosen->bucket[cell + 1] - first, sizeof *chosen->quad,
+    const struct job *job = context;
+    const uint32_t *bucket = job->index->bucket;
+    const uint32_t cells = INDEX_RE_CELLS * INDEX_IM_CELLS;
+    for (uint32_t cell = (uint32_t)item * cells; cell < ((uint32_t)item + 1) * cells; cell++) {
+        qsort(job->quad + bucket[cell], bucket[cell + 1] - bucket[cell], sizeof *job->quad,
               compare_quads);
     }
-    free(place);
-    return 0;
 }
 
-static int gather(struct chosen_quads *chosen, struct chunk *chunk, int chunks, struct error *err)
-{
-    uint64_t total = 0;
-    for (int c = 0; c < chunks; c++) {
-        if (chunk[c].failed) {
-            return error_memory(err);
-        }
-        total += chunk[c].count;
-    }
-    if (total > INT32_MAX) {
-        return error_set(err, ERROR_INPUT, "%llu quads are more than an index can hold",
-                         (unsigned long long)total);
-    }
-    chosen->count = (uint32_t)total;
-    return sort_into_cells(chosen, chunk, chunks) ? error_memory(err) : 0;
-}
-
-int choose_quads(struct chosen_quads *chosen, const struct index *index, int neighbours, int threads,
+int choose_place(struct index_quad *quad, const struct index *index, int threads,
                  struct error *err)
 {
-    int chunks = (int)((index->stars + CHUNK_STARS - 1) / CHUNK_STARS);
-    struct chosen_quads made = {0};
-    struct job job = {.index = *index, .chunk = calloc((size_t)chunks, sizeof *job.chunk)};
-    made.near = malloc((size_t)index->stars * (size_t)neighbours * sizeof *made.near);
-    if (!job.chunk || !made.near) {
-        free(job.chunk);
-        free(made.near);
+    struct job job = {.index = index, .quad = quad};
+    job.counter = malloc(INDEX_CODE_CELLS * sizeof *job.counter);
+    if (!job.counter) {
         return error_memory(err);
     }
-    job.near = made.near;
-    job.index.near = made.near;
-    job.index.neighbours = neighbours;
-    parallel_each(chunks, threads, choose_chunk, &job);
-    int code = gather(&made, job.chunk, chunks, err);
-    for (int c = 0; c < chunks; c++) {
-        free(job.chunk[c].placed);
+    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+        atomic_init(&job.counter[cell], index->bucket[cell]);
     }
-    free(job.chunk);
-    if (code) {
-        chosen_quads_free(&made);
-        return code;
-    }
-    *chosen = made;
+    parallel_each(chunk_count(index), threads, do_chunk, &job);
+    parallel_each(INDEX_RE_CELLS * INDEX_IM_CELLS, threads, sort_cells, &job);
+    free(job.counter);
     return 0;
-}
-
-void chosen_quads_free(struct chosen_quads *chosen)
-{
-    free(chosen->near);
-    free(chosen->quad);
-    free(chosen->bucket);
-    *chosen = (struct chosen_quads){0};
 }

@@ -5,20 +5,20 @@
 #include "base/error.h"
 #include "match/index.h"
 
-/* Starts as all zeros. The arrays belong to the caller. */
-struct chosen_quads {
-    uint32_t *near;          /* stars * neighbours */
-    struct index_quad *quad; /* in the order of the file */
-    uint32_t count;
-    uint32_t *bucket; /* INDEX_CODE_CELLS + 1 */
-};
+/* The work is done twice so that no quad is held anywhere but at its place in the file: an index of
+ * 25 million stars has tens of millions of them. */
 
-void chosen_quads_free(struct chosen_quads *chosen);
-
-/* Finds the nearest brighter stars of each star, and makes a quad of each star with every three of
- * them; index needs its stars and cells set. See index_make_quad for those left out. ERROR_MEMORY, or
+/* Finds the nearest brighter stars of each star and counts the quads of each code cell. index needs its
+ * stars, cells and neighbours set; near has room for stars * neighbours, bucket for
+ * INDEX_CODE_CELLS + 1 numbers: where each cell's quads begin, and the number of all. ERROR_MEMORY, or
  * ERROR_INPUT if there would be 2^31 of them. */
-int choose_quads(struct chosen_quads *chosen, const struct index *index, int neighbours, int threads,
+int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, int threads,
+                 struct error *err);
+
+/* Makes the quads of each star with every three of its neighbours and puts them in the order of the
+ * file; index needs near and bucket set too. quad has room for all. See index_make_quad for those
+ * left out. ERROR_MEMORY. */
+int choose_place(struct index_quad *quad, const struct index *index, int threads,
                  struct error *err);
 
 #endif

@@ -58,8 +58,7 @@ static void measure_crowds(struct detections *list)
     }
 }
 
-/* Centroids of large and trailed stars are worse; 0.3 px is common for faint ones. */
-static double expected_error(const struct star_list *list)
+double detections_position_error(const struct star_list *list)
 {
     double sum = 0;
     int used = list->count < 200 ? list->count : 200;
@@ -76,7 +75,7 @@ void detections_make(struct detections *out, const struct star_list *list, bool 
     out->width = list->width;
     out->height = list->height;
     out->half_diagonal = 0.5 * hypot(list->width, list->height);
-    out->sigma = expected_error(list);
+    out->sigma = detections_position_error(list);
     for (int i = 0; i < out->count; i++) {
         double x = list->star[i].x - 0.5 * (list->width - 1);
         out->d[i].x = mirrored ? -x : x;

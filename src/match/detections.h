@@ -28,6 +28,9 @@ struct detections {
 /* Takes the brightest stars of the list, as seen directly or in a mirror. */
 void detections_make(struct detections *out, const struct star_list *list, bool mirrored);
 
+/* Expected error of a star's position in x or y, px: centroids of large and trailed stars are worse. */
+double detections_position_error(const struct star_list *list);
+
 /* Brightness of the rank-th star in magnitudes with an arbitrary zero. Star counts grow about as
  * 10^(0.45 mag), so the logarithm of the rank serves: no stretch, saturation or sharpening of the
  * picture changes it. */

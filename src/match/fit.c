@@ -13,24 +13,36 @@ static const double cut = 4;
 /* Centroids are hardly ever better than this, px: it keeps few stars from overrating a fit. */
 static const double least_scale = 0.05;
 
+/* Of the brightest catalogue stars in the picture so many must be there. */
+static const double least_share = 0.25;
+/* With so many there, large residuals are the picture's own fault. */
+static const double sure_share = 0.7;
+
 static double bounded(double x, double low, double high)
 {
     return x < low ? low : x > high ? high : x;
 }
 
-/* Alternates pairing and fitting while the reach shrinks to what the residuals ask. */
-static bool settle_pose(struct pose *pose, struct pair_finder *finder, double start_scale)
+/* Residuals larger than this share of the half diagonal mean that strangers were paired. */
+static const double most_scale = 0.001;
+
+/* Alternates pairing and fitting while the reach shrinks to what the residuals ask and the region
+ * grows to where the pose has become certain: what a few stars near each other cannot tell shows in
+ * the pose's uncertainty elsewhere, and no star is paired there yet. */
+static bool settle_pose(struct pose *pose, struct pair_finder *finder, double start_scale,
+                        const struct pose_prior *prior)
 {
     double half = pose->half_diagonal, scale = start_scale;
-    for (int round = 0; round < 8; round++) {
-        pairs_by_pose(finder, pose, cut * scale + 1);
-        bool many = finder->pairs >= 40;
-        struct pose_prior prior = {0.03, many ? 0.5 * half : 0.03 * half};
-        if (finder->pairs < 4 || !pose_fit(pose, finder, scale, &prior)) {
+    int settled = 0, before = 0;
+    for (int round = 0; round < 20 && settled < 3; round++) {
+        pairs_by_pose(finder, pose, cut * scale + 0.5);
+        if (finder->pairs < 4 || !pose_fit(pose, finder, scale, prior)) {
             return false;
         }
-        pairs_by_pose(finder, pose, cut * scale + 1);
-        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+        pairs_by_pose(finder, pose, cut * scale + 0.5);
+        scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
+        settled = finder->pairs == before ? settled + 1 : 0;
+        before = finder->pairs;
     }
     return finder->pairs >= 4;
 }
@@ -104,6 +116,13 @@ static void place_tangent(struct wcs *wcs, const struct wcs *camera)
     }
 }
 
+/* A fit and what speaks for it. */
+struct fit {
+    struct wcs wcs;
+    double scale; /* robust deviation of its residuals, px */
+    double share; /* see pairs_share */
+};
+
 /* The camera models: without and with distortion and a free optical axis. */
 struct cameras {
     struct wcs plain, bent;
@@ -137,18 +156,21 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras,
 
 /* Once the order is chosen, the better model may find stars that the camera model missed: the same
  * order is fitted to those too. */
-static void settle_wcs(struct wcs *wcs, struct pair_finder *finder, const struct cameras *cameras)
+static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct cameras *cameras)
 {
+    struct wcs *wcs = &fit->wcs;
     double half = 0.5 * hypot(cameras->bent.width, cameras->bent.height);
-    double scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+    double scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
     int order = choose_model(wcs, cameras, finder, scale);
     for (int round = 0; round < 2; round++) {
         pairs_by_wcs(finder, wcs, cut * scale + 0.5);
-        scale = bounded(pairs_scale(finder), least_scale, 0.003 * half);
+        scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
         if (order > 0 && round == 0) {
             fit_order(wcs, finder, scale, order);
         }
     }
+    fit->scale = scale;
+    fit->share = pairs_share(finder, wcs, cut * scale + 0.5);
 }
 
 /* The camera models that fit the finder's pairs, from the pose that found them. */
@@ -157,7 +179,7 @@ static bool make_cameras(struct cameras *cameras, const struct pose *pose,
 {
     struct pose plain = *pose;
     const struct pose_prior none = {1e-7, 1e-4};
-    double scale = bounded(pairs_scale(finder), least_scale, 0.003 * pose->half_diagonal);
+    double scale = bounded(pairs_scale(finder), least_scale, most_scale * pose->half_diagonal);
     plain.distortion = plain.x = plain.y = 0;
     if (!pose_fit(&plain, finder, scale, &none)) {
         plain = *pose;
@@ -168,6 +190,7 @@ static bool make_cameras(struct cameras *cameras, const struct pose *pose,
 
 static int report_pairs(struct solution *solution, const struct pair_finder *finder)
 {
+    free(solution->pair);
     solution->pair = malloc((size_t)finder->pairs * sizeof *solution->pair);
     if (!solution->pair) {
         return ERROR_MEMORY;
@@ -185,27 +208,46 @@ static int report_pairs(struct solution *solution, const struct pair_finder *fin
     return 0;
 }
 
+/* Residuals that a right fit may leave, in expected errors of a position. */
+static const double most_errors = 2.5;
+
+static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const struct pose *start,
+                          const struct pose_prior *prior)
+{
+    struct pose pose = *start;
+    struct cameras cameras;
+    double scale = 2 + 0.0005 * pose.half_diagonal;
+    if (!settle_pose(&pose, finder, scale, prior) || !make_cameras(&cameras, &pose, finder)) {
+        return false;
+    }
+    settle_wcs(fit, finder, &cameras);
+    double error = detections_position_error(finder->list);
+    return finder->pairs >= 4 && fit->share > least_share &&
+           (fit->scale < most_errors * error || fit->share > sure_share);
+}
+
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
                  const struct star_list *list, const struct index *index, struct error *err)
 {
     struct pair_finder finder = {0};
-    struct pose pose = verdict->pose;
-    struct cameras cameras;
+    struct fit fit;
+    const struct pose *pose = &verdict->pose;
     int code = pair_finder_make(&finder, list, index, verdict, mirrored, err);
     if (code) {
         return code;
     }
-    double start = 2 + 0.0005 * pose.half_diagonal;
-    if (!settle_pose(&pose, &finder, start) || !make_cameras(&cameras, &pose, &finder)) {
+    /* A camera first; a piece of a wide picture, whose axis may be anywhere, if that does not do. */
+    const struct pose_prior camera = {0.03, 0.03 * pose->half_diagonal};
+    const struct pose_prior piece = {0.003, 3 * pose->half_diagonal};
+    bool middle = hypot(pose->x, pose->y) < 0.3 * pose->half_diagonal;
+    bool survives = (middle && fit_from_pose(&fit, &finder, pose, &camera)) ||
+                    fit_from_pose(&fit, &finder, pose, &piece);
+    if (survives) {
+        solution->wcs = fit.wcs;
+        code = report_pairs(solution, &finder) ? error_memory(err) : 0;
+    } else {
         code = ERROR_NO;
-        goto done;
     }
-    settle_wcs(&solution->wcs, &finder, &cameras);
-    code = finder.pairs < 4 ? ERROR_NO : report_pairs(solution, &finder);
-    if (code == ERROR_MEMORY) {
-        error_memory(err);
-    }
-done:
     pair_finder_free(&finder);
     return code;
 }

@@ -82,7 +82,7 @@ static void read_facts(struct index *index, const unsigned char *b)
 
 /* Sets *view to the records of section number i, or says what is wrong with its table row. */
 static int find_section(const void **view, const unsigned char *b, size_t size, int i,
-                        uint64_t records, size_t record_size, struct error *err)
+                        uint64_t records, uint64_t record_size, struct error *err)
 {
     const unsigned char *row = b + LAYOUT_TABLE + i * LAYOUT_ROW;
     uint64_t offset = read_u64(row + 8), length = read_u64(row + 16), count = read_u64(row + 24);
@@ -91,10 +91,10 @@ static int find_section(const void **view, const unsigned char *b, size_t size, 
         offset > size || length > size - offset) {
         return error_set(err, ERROR_INPUT,
                          "section %s of the index does not fit: offset %llu, %llu bytes, %llu "
-                         "records where %llu of %zu bytes are expected",
+                         "records where %llu of %llu bytes are expected",
                          layout_section_name[i], (unsigned long long)offset,
                          (unsigned long long)length, (unsigned long long)count,
-                         (unsigned long long)records, record_size);
+                         (unsigned long long)records, (unsigned long long)record_size);
     }
     *view = b + offset;
     return 0;
@@ -123,19 +123,16 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
                          (unsigned)made.stars, (unsigned)made.quads, made.levels, made.neighbours);
     }
     const void *view[LAYOUT_SECTION_COUNT];
-    const struct {
-        uint64_t records;
-        size_t size;
-    } expected[LAYOUT_SECTION_COUNT] = {
-        {made.stars, sizeof *made.star},
-        {made.stars, sizeof *made.id},
-        {(uint64_t)index_first_cell(made.levels) + 1, sizeof *made.cell},
-        {(uint64_t)made.stars * (uint64_t)made.neighbours, sizeof *made.near},
-        {(uint64_t)INDEX_CODE_CELLS + 1, sizeof *made.bucket},
-        {made.quads, sizeof *made.quad},
+    const uint64_t records[LAYOUT_SECTION_COUNT] = {
+        made.stars,
+        made.stars,
+        (uint64_t)index_first_cell(made.levels) + 1,
+        (uint64_t)made.stars * (uint64_t)made.neighbours,
+        (uint64_t)INDEX_CODE_CELLS + 1,
+        made.quads,
     };
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        code = find_section(&view[i], b, size, i, expected[i].records, expected[i].size, err);
+        code = find_section(&view[i], b, size, i, records[i], layout_record_size[i], err);
         if (code) {
             return code;
         }

@@ -31,6 +31,9 @@ enum {
 static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"STAR", "IDNO", "CELL",
                                                                   "NEAR", "CODE", "QUAD"};
 
+/* Bytes of one record of each. */
+static const uint64_t layout_record_size[LAYOUT_SECTION_COUNT] = {16, 4, 16, 4, 4, 12};
+
 /* Checksum of a header and section table, its own field taken as 0; bytes holds
  * LAYOUT_HEADER_END of them. */
 uint32_t index_header_checksum(const unsigned char *bytes);

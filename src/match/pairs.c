@@ -12,6 +12,9 @@ enum { MAX_CANDIDATES = 5000 };
 /* A catalogue star this much brighter or fainter than the detected one is another star. */
 static const double brightness_slack = 2.8;
 
+/* Strangers that a search around one place may find on average. */
+static const double strangers_allowed = 0.1;
+
 static int compare_double(const void *left, const void *right)
 {
     double a = *(const double *)left, b = *(const double *)right;
@@ -119,6 +122,43 @@ static void pair_candidate(struct pair_finder *finder, uint32_t catalogue, const
     pair->dy = pair->y - y;
 }
 
+/* How many detected stars of comparable brightness (within 1.5 magnitudes) lie within reach of a place
+ * where a star of this magnitude is looked for, by chance. */
+static double strangers(const struct pair_finder *finder, uint32_t catalogue, double reach)
+{
+    double magnitude = finder->index->star[catalogue].mag / 1000.0 + 1.5;
+    double rank = detections_magnitude_rank(magnitude - finder->zero) + 1;
+    rank = fmin(rank, finder->list->count);
+    return rank * PI * reach * reach / (finder->list->width * finder->list->height);
+}
+
+static bool is_crowded(const struct pair_finder *finder, uint32_t catalogue, double reach)
+{
+    return strangers(finder, catalogue, reach) > strangers_allowed;
+}
+
+double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, double reach)
+{
+    int seen = 0, paired = 0;
+    double by_chance = 0;
+    for (int i = 0; i < finder->candidates && seen < 60; i++) {
+        double v[3], x, y;
+        index_star_vector(v, &finder->index->star[finder->candidate[i]]);
+        if (!wcs_pixel(&x, &y, wcs, v) || !wcs_inside(wcs, x, y)) {
+            continue;
+        }
+        seen++;
+        by_chance += fmin(1, strangers(finder, finder->candidate[i], reach));
+        for (int k = 0; k < finder->pairs; k++) {
+            if (finder->pair[k].catalogue == finder->candidate[i]) {
+                paired++;
+                break;
+            }
+        }
+    }
+    return seen > by_chance ? (paired - by_chance) / (seen - by_chance) : 0;
+}
+
 void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach)
 {
     start_pairs(finder);
@@ -131,8 +171,10 @@ void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double r
         pose_spread(spread, pose, jacobian);
         double unknown = sqrt(spread[0] + spread[2]);
         pair_from_pose(&x, &y, finder, p);
-        if (unknown < 0.02 * pose->half_diagonal) {
-            pair_candidate(finder, finder->candidate[i], v, x, y, reach + 3 * unknown);
+        double farthest = reach + 3 * unknown;
+        if (unknown < 0.01 * pose->half_diagonal &&
+            !is_crowded(finder, finder->candidate[i], farthest)) {
+            pair_candidate(finder, finder->candidate[i], v, x, y, farthest);
         }
     }
 }
@@ -143,7 +185,7 @@ void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reac
     for (int i = 0; i < finder->candidates; i++) {
         double v[3], x, y;
         index_star_vector(v, &finder->index->star[finder->candidate[i]]);
-        if (wcs_pixel(&x, &y, wcs, v)) {
+        if (!is_crowded(finder, finder->candidate[i], reach) && wcs_pixel(&x, &y, wcs, v)) {
             pair_candidate(finder, finder->candidate[i], v, x, y, reach);
         }
     }

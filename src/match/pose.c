@@ -23,23 +23,40 @@ static double angle_between(double p[2][2], double focal_px)
     return vector_angle_deg(a, b) * RAD_PER_DEG;
 }
 
-/* The focal length at which two pixels are as far apart as the two stars: secant steps on the
- * logarithm. The angle falls steadily with the focal length when the stars are close together. */
-static bool find_focal(double *focal_px, double p[2][2], double angle)
+/* Places of the two stars from the optical axis, and the axis from the middle, for a focal length. */
+static void place_axis(double from_axis[2][2], double axis_place[2], double p[2][2],
+                       double focal_px, const struct pose_axis *axis)
+{
+    const double toward[2] = {cos(axis->direction), sin(axis->direction)};
+    double away = focal_px * tan(axis->angle);
+    for (int i = 0; i < 2; i++) {
+        axis_place[i] =
+            axis->angle > 0 ? 0.5 * (p[0][i] + p[1][i]) + away * toward[i] : 0;
+        from_axis[0][i] = p[0][i] - axis_place[i];
+        from_axis[1][i] = p[1][i] - axis_place[i];
+    }
+}
+
+/* The focal length at which two pixels are as far apart as the two stars: the angle falls with it,
+ * nearly in inverse proportion when the stars are close together. */
+static bool find_focal(double *focal_px, double from_axis[2][2], double axis_place[2],
+                       double p[2][2], double angle, const struct pose_axis *axis)
 {
     double f = hypot(p[0][0] - p[1][0], p[0][1] - p[1][1]) / angle;
-    for (int i = 0; i < 12; i++) {
-        double ratio = angle_between(p, f) / angle;
+    for (int i = 0; i < 20; i++) {
+        place_axis(from_axis, axis_place, p, f, axis);
+        double ratio = angle_between(from_axis, f) / angle;
         if (!(ratio > 0) || !isfinite(ratio)) {
             return false;
         }
-        f *= ratio;
         if (fabs(ratio - 1) < 1e-9) {
             break;
         }
+        f *= ratio;
     }
     *focal_px = f;
-    return fabs(angle_between(p, f) / angle - 1) < 1e-5;
+    place_axis(from_axis, axis_place, p, f, axis);
+    return fabs(angle_between(from_axis, f) / angle - 1) < 1e-5;
 }
 
 /* Orthonormal frame whose first vector is along a and whose third is normal to a and b. */
@@ -66,15 +83,16 @@ static void set_prior(struct pose *pose, const struct pose_prior *prior)
 }
 
 bool pose_from_two(struct pose *pose, double v[2][3], double p[2][2], double half_diagonal,
-                   const struct pose_prior *prior)
+                   const struct pose_axis *axis, const struct pose_prior *prior)
 {
     double angle = vector_angle_deg(v[0], v[1]) * RAD_PER_DEG;
-    double c[2][3], sky[3][3], camera[3][3];
-    if (!(angle > 0) || angle > 1.75 || !find_focal(&pose->focal_px, p, angle)) {
+    double c[2][3], sky[3][3], camera[3][3], from_axis[2][2], place[2];
+    if (!(angle > 0) || angle > 1.75 ||
+        !find_focal(&pose->focal_px, from_axis, place, p, angle, axis)) {
         return false;
     }
-    camera_direction(c[0], p[0], pose->focal_px);
-    camera_direction(c[1], p[1], pose->focal_px);
+    camera_direction(c[0], from_axis[0], pose->focal_px);
+    camera_direction(c[1], from_axis[1], pose->focal_px);
     if (!frame_of_two(sky, v[0], v[1]) || !frame_of_two(camera, c[0], c[1])) {
         return false;
     }
@@ -86,7 +104,9 @@ bool pose_from_two(struct pose *pose, double v[2][3], double p[2][2], double hal
             }
         }
     }
-    pose->distortion = pose->x = pose->y = 0;
+    pose->distortion = 0;
+    pose->x = place[0];
+    pose->y = place[1];
     pose->half_diagonal = half_diagonal;
     set_prior(pose, prior);
     return true;

@@ -26,10 +26,17 @@ struct pose_prior {
     double axis_px;    /* standard deviation of the optical axis from the middle, px */
 };
 
-/* A pose through two stars at directions v (unit, ICRS) seen at p (px). No distortion, axis in the
- * middle. False if the two coincide, are more than 100 degrees apart, or no focal length fits. */
+/* Where the optical axis is supposed to be when a pose is started: in the middle of the picture
+ * (angle 0), or off the two stars by an angle, in a direction from the midpoint of the two (radians from
+ * +x towards +y), as in a piece cut from the edge of a wide picture. */
+struct pose_axis {
+    double angle, direction; /* radians */
+};
+
+/* A pose through two stars at directions v (unit, ICRS) seen at p (px). No distortion. False if the two
+ * coincide, are more than 100 degrees apart, or no focal length fits. */
 bool pose_from_two(struct pose *pose, double v[2][3], double p[2][2], double half_diagonal,
-                   const struct pose_prior *prior);
+                   const struct pose_axis *axis, const struct pose_prior *prior);
 
 /* Predicted place of a direction; jacobian (may be NULL) by the seven numbers. False if the direction
  * is 75 degrees or more from the axis or the distortion folds over there. */

@@ -1,5 +1,6 @@
 #include "match/search.h"
 
+#include "base/units.h"
 #include "match/quad.h"
 #include "sky/vector.h"
 
@@ -15,14 +16,27 @@ enum { MAX_HYPOTHESES = 20000 };
  * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
  * nearest neighbours only; more of both when that fails. */
 const struct search_stage search_stages[] = {
-    {1.00, {0, 0}, 14, 6, 0.006, 0, 0},    {0.60, {0, 0}, 14, 6, 0.006, 0, 0},
-    {0.35, {0, 0}, 14, 6, 0.006, 0, 0},    {1.00, {0, 0}, 40, 7, 0.006, 14, 6},
-    {0.60, {0, 0}, 40, 7, 0.006, 14, 6},   {0.35, {0, 0}, 30, 7, 0.006, 14, 6},
-    {0.20, {0, 0}, 25, 7, 0.008, 0, 0},    {1.00, {0, 0}, 90, 8, 0.006, 40, 7},
-    {0.35, {-.3, -.3}, 25, 7, .006, 0, 0}, {0.35, {.3, -.3}, 25, 7, .006, 0, 0},
-    {0.35, {-.3, .3}, 25, 7, .006, 0, 0},  {0.35, {.3, .3}, 25, 7, .006, 0, 0},
-    {0.60, {0, 0}, 80, 10, 0.008, 40, 7},  {1.00, {0, 0}, 80, 12, 0.006, 80, 8},
-    {0.35, {0, 0}, 60, 10, 0.008, 30, 7},
+    {1.00, {0, 0}, 14, 6, 0.006, 0, 0, 0, 0},
+    {0.60, {0, 0}, 14, 6, 0.006, 0, 0, 0, 0},
+    {0.35, {0, 0}, 14, 6, 0.006, 0, 0, 0, 0},
+    {1.00, {0, 0}, 40, 7, 0.006, 14, 6, 0, 0},
+    {0.60, {0, 0}, 40, 7, 0.006, 14, 6, 0, 0},
+    {0.35, {0, 0}, 30, 7, 0.006, 14, 6, 0, 0},
+    {0.20, {0, 0}, 25, 7, 0.008, 0, 0, 0, 0},
+    {1.00, {0, 0}, 90, 8, 0.006, 40, 7, 0, 0},
+    {0.35, {-.3, -.3}, 25, 7, 0.006, 0, 0, 0, 0},
+    {0.35, {0.3, -.3}, 25, 7, 0.006, 0, 0, 0, 0},
+    {0.35, {-.3, 0.3}, 25, 7, 0.006, 0, 0, 0, 0},
+    {0.35, {0.3, 0.3}, 25, 7, 0.006, 0, 0, 0, 0},
+    {0.60, {0, 0}, 80, 10, 0.008, 40, 7, 0, 0},
+    {1.00, {0, 0}, 80, 12, 0.006, 80, 8, 0, 0},
+    {0.35, {0, 0}, 60, 10, 0.008, 30, 7, 0, 0},
+    /* Pieces of wide pictures, up to 27 and up to 45 degrees from the axis. */
+    {0.35, {0, 0}, 14, 5, 0.010, 0, 0, 1, 3},
+    {0.35, {-.3, 0}, 12, 5, 0.010, 0, 0, 1, 3},
+    {0.35, {0.3, 0}, 12, 5, 0.010, 0, 0, 1, 3},
+    {0.35, {0, 0}, 12, 5, 0.010, 0, 0, 4, 9},
+    {0.20, {0, 0}, 12, 5, 0.010, 0, 0, 1, 9},
 };
 const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
@@ -32,6 +46,7 @@ struct probe {
     int rank[4];        /* detections A, B, C, D */
     int hand;
     double tolerance;
+    struct pose_axis axis;
 };
 
 /* One code cell that a probe has to look into. */
@@ -109,28 +124,40 @@ static bool is_far(const struct search *s, const struct index_quad *quad)
     return vector_dot(v, s->options->near) < s->options->near_cos;
 }
 
-static void try_candidate(struct search *s, const struct index_quad *quad, const int rank[4],
-                          int hand, double tolerance)
+static void try_hypothesis(struct search *s, const struct hypothesis *h, int hand)
 {
-    struct hypothesis h = {.tolerance = tolerance};
     struct verdict verdict;
-    if (!index_quad_stars(h.star, s->index, quad)) {
-        return;
-    }
-    memcpy(h.detection, rank, sizeof h.detection);
-    if (is_far(s, quad) || !verify_hypothesis(&verdict, &h, s->hand[hand], s->index,
-                                              &s->options->verify)) {
+    if (!verify_hypothesis(&verdict, h, s->hand[hand], s->index, &s->options->verify)) {
         return;
     }
     struct search_state *state = s->state;
-    state->hypotheses++;
-    if (state->best.pairs == 0 || verdict.log_ratio > state->best.log_ratio) {
+    const struct search_options *options = s->options;
+    double tried = log10((double)++state->hypotheses);
+    double chance = tried - verdict.log_ratio / log(10);
+    if (chance < options->accept_log10) {
+        state->accepted = options->confirm(&verdict, hand == 1, options->context);
+    }
+    if (state->accepted || state->best.pairs == 0 ||
+        verdict.log_ratio > state->best.log_ratio) {
         state->best = verdict;
         state->best_mirrored = hand == 1;
     }
-    state->chance_log10 =
-        log10((double)state->hypotheses) - state->best.log_ratio / log(10);
-    state->accepted = state->chance_log10 < s->options->accept_log10;
+    state->chance_log10 = tried - state->best.log_ratio / log(10);
+}
+
+/* A stretch says along which line the optical axis lies, but not on which side. */
+static void try_candidate(struct search *s, const struct index_quad *quad, const struct probe *p)
+{
+    struct hypothesis h = {.tolerance = p->tolerance, .axis = p->axis};
+    if (!index_quad_stars(h.star, s->index, quad) || is_far(s, quad)) {
+        return;
+    }
+    memcpy(h.detection, p->rank, sizeof h.detection);
+    try_hypothesis(s, &h, p->hand);
+    if (p->axis.angle > 0 && !s->state->accepted) {
+        h.axis.direction += PI;
+        try_hypothesis(s, &h, p->hand);
+    }
 }
 
 static void scan_cell(struct search *s, const struct visit *visit)
@@ -153,7 +180,7 @@ static void scan_cell(struct search *s, const struct visit *visit)
         int d1 = c[1] * INDEX_CODE_STEP - code[1], d2 = c[2] * INDEX_CODE_STEP - code[2];
         int d3 = c[3] * INDEX_CODE_STEP - code[3];
         if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square) {
-            try_candidate(s, &s->index->quad[i], p->rank, p->hand, p->tolerance);
+            try_candidate(s, &s->index->quad[i], p);
         }
     }
 }
@@ -212,14 +239,12 @@ static void queue_probe(struct search *s, const struct probe *probe)
     q->probes++;
 }
 
-static void try_quad(struct search *s, const int member[4])
+/* Queues the code of four places in both hands. axis is as seen in the direct hand. */
+static void queue_quad(struct search *s, const int member[4], double point[4][2],
+                       const struct pose_axis *axis)
 {
-    double point[4][2], code[4], diameter;
+    double code[4], diameter;
     int order[4];
-    for (int i = 0; i < 4; i++) {
-        point[i][0] = s->hand[0]->d[member[i]].x;
-        point[i][1] = s->hand[0]->d[member[i]].y;
-    }
     if (!quad_code(code, order, &diameter, point) || diameter < 16) {
         return;
     }
@@ -228,9 +253,10 @@ static void try_quad(struct search *s, const int member[4])
     tolerance = fmax(tolerance, s->stage->tolerance);
     int hands = s->options->both_hands ? 2 : 1;
     for (int hand = 0; hand < hands; hand++) {
-        struct probe p = {.hand = hand, .tolerance = tolerance};
+        struct probe p = {.hand = hand, .tolerance = tolerance, .axis = *axis};
         if (hand == 1) {
             quad_mirror(code, order);
+            p.axis.direction = PI - axis->direction;
         }
         for (int i = 0; i < 4; i++) {
             p.code[i] = (int)lrint(code[i] * INDEX_CODE_UNIT);
@@ -239,6 +265,51 @@ static void try_quad(struct search *s, const int member[4])
         p.reach = (int)(tolerance * INDEX_CODE_UNIT);
         s->state->lookups++;
         queue_probe(s, &p);
+    }
+}
+
+/* Shrinks the places along a direction by a ratio, as the projection had stretched them. */
+static void unstretch(double out[4][2], double point[4][2], double direction, double ratio)
+{
+    double c = cos(direction), d = sin(direction);
+    for (int i = 0; i < 4; i++) {
+        double along = (c * point[i][0] + d * point[i][1]) * (1 / ratio - 1);
+        out[i][0] = point[i][0] + along * c;
+        out[i][1] = point[i][1] + along * d;
+    }
+}
+
+/* At an angle t from the optical axis a gnomonic picture is stretched away from it by 1 / cos(t).
+ * Stretches by q along direction d form a plane with polar coordinates m = (q - 1) / (q + 1) and 2 d,
+ * in which equal steps change a quad's code about equally; rings of that plane, step apart, are
+ * covered evenly. */
+static void try_stretches(struct search *s, const int member[4], double point[4][2])
+{
+    const double step = 0.018;
+    for (int ring = s->stage->first_ring; ring <= s->stage->last_ring; ring++) {
+        double ratio = (1 + ring * step) / (1 - ring * step);
+        int directions = (int)lrint(2 * PI * ring);
+        for (int i = 0; i < directions && !s->state->accepted; i++) {
+            struct pose_axis axis = {acos(1 / ratio), PI * (i + 0.5 * (ring % 2)) / directions};
+            double round[4][2];
+            unstretch(round, point, axis.direction, ratio);
+            queue_quad(s, member, round, &axis);
+        }
+    }
+}
+
+static void try_quad(struct search *s, const int member[4])
+{
+    double point[4][2];
+    for (int i = 0; i < 4; i++) {
+        point[i][0] = s->hand[0]->d[member[i]].x;
+        point[i][1] = s->hand[0]->d[member[i]].y;
+    }
+    if (s->stage->last_ring > 0) {
+        try_stretches(s, member, point);
+    } else {
+        const struct pose_axis middle = {0, 0};
+        queue_quad(s, member, point, &middle);
     }
 }
 

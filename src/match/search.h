@@ -13,6 +13,9 @@ struct search_stage {
     int neighbours;   /* quads join an anchor with three of so many nearest brighter ones */
     double tolerance; /* of the code, for a quad as long as the picture's half diagonal */
     int done_stars, done_neighbours; /* combinations within both were tried by an earlier stage */
+    /* For pieces cut from the edge of a wide picture: the projection stretches them in one
+     * direction. Stretches of first_ring to last_ring are tried, none if both are 0; see search.c. */
+    int first_ring, last_ring;
 };
 
 struct search_options {
@@ -21,6 +24,9 @@ struct search_options {
     double near_cos;      /* candidates whose quad is farther from near are not tried */
     double accept_log10;  /* chance below which a hypothesis is taken */
     bool both_hands;      /* also try the mirrored list */
+    /* Asked before a hypothesis is taken; false lets the search go on. */
+    bool (*confirm)(const struct verdict *verdict, bool mirrored, void *context);
+    void *context;
 };
 
 /* Carried from stage to stage. Starts as all zeros. */
@@ -34,7 +40,7 @@ struct search_state {
 };
 
 /* direct and mirrored are the same list in both hands. Ends at the first hypothesis whose chance is
- * below the limit. */
+ * below the limit and that is confirmed. */
 void search_stage(struct search_state *state, const struct search_stage *stage,
                   const struct detections *direct, const struct detections *mirrored,
                   const struct index *index, const struct search_options *options);

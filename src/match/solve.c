@@ -21,6 +21,35 @@ static double now_ms(void)
     return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
 }
 
+static bool is_within(const struct wcs *wcs, const struct solve_options *options)
+{
+    if (!options->near_given || !options->strict) {
+        return true;
+    }
+    double ra, dec;
+    wcs_centre(wcs, &ra, &dec);
+    return radec_angle_deg(ra, dec, options->near_ra_deg, options->near_dec_deg) <=
+           options->within_deg;
+}
+
+/* What is needed to confirm a hypothesis by fitting it. */
+struct confirm {
+    struct solution *solution;
+    const struct star_list *list;
+    const struct index *index;
+    const struct solve_options *options;
+    struct error error; /* out of memory */
+};
+
+static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *context)
+{
+    struct confirm *c = context;
+    double start = now_ms();
+    int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, &c->error);
+    c->solution->fit_ms += now_ms() - start;
+    return code == ERROR_MEMORY || (code == 0 && is_within(&c->solution->wcs, c->options));
+}
+
 /* Both hands of a list, too large for the stack. */
 struct hands {
     struct detections direct, mirrored;
@@ -58,35 +87,26 @@ static bool has_hints(const struct solve_options *options)
 /* Runs the stages, with hints first and then without. Returns the number of the stage that found
  * it, from 1, or 0. */
 static int search_all(struct search_state *state, const struct hands *hands,
-                      const struct star_list *list, const struct index *index,
-                      const struct solve_options *options)
+                      struct confirm *confirm)
 {
+    const struct solve_options *options = confirm->options;
     struct search_options search;
     int stage = 0;
     bool hinted = has_hints(options);
     for (int pass = hinted ? 0 : 1; pass < (options->strict && hinted ? 1 : 2); pass++) {
-        set_options(&search, list, options, pass == 0);
+        set_options(&search, confirm->list, options, pass == 0);
+        search.confirm = confirm_verdict;
+        search.context = confirm;
         for (int i = 0; i < search_stage_count; i++) {
             stage++;
-            search_stage(state, &search_stages[i], &hands->direct, &hands->mirrored, index,
-                         &search);
+            search_stage(state, &search_stages[i], &hands->direct, &hands->mirrored,
+                         confirm->index, &search);
             if (state->accepted) {
                 return stage;
             }
         }
     }
     return 0;
-}
-
-static bool is_within(const struct wcs *wcs, const struct solve_options *options)
-{
-    if (!options->near_given || !options->strict) {
-        return true;
-    }
-    double ra, dec;
-    wcs_centre(wcs, &ra, &dec);
-    return radec_angle_deg(ra, dec, options->near_ra_deg, options->near_dec_deg) <=
-           options->within_deg;
 }
 
 static void say_why(struct solution *solution, const struct star_list *list,
@@ -120,26 +140,21 @@ static int solve_list(struct solution *solution, const struct star_list *list,
     if (!state) {
         return error_memory(err);
     }
+    struct confirm confirm = {solution, list, index, options, {0}};
     double start = now_ms();
     detections_make(&hands->direct, list, false);
     detections_make(&hands->mirrored, list, true);
     solution->detected = list->count;
-    solution->stage = search_all(state, hands, list, index, options);
+    solution->stage = search_all(state, hands, &confirm);
+    solution->solved = solution->stage > 0 && confirm.error.code == 0;
     solution->hypotheses = state->hypotheses;
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
-    solution->match_ms += now_ms() - start;
-    int code = 0;
-    if (solution->stage > 0) {
-        start = now_ms();
-        code = fit_solution(solution, &state->best, state->best_mirrored, list, index, err);
-        solution->fit_ms += now_ms() - start;
-        solution->solved = code == 0 && is_within(&solution->wcs, options);
-    }
+    solution->match_ms = now_ms() - start - solution->fit_ms;
     if (!solution->solved) {
         say_why(solution, list, index, state);
     }
     free(state);
-    return code == ERROR_MEMORY ? code : 0;
+    return confirm.error.code ? error_memory(err) : 0;
 }
 
 int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,

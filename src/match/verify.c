@@ -12,6 +12,8 @@ static const double share_found = 0.72;    /* of bright catalogue stars that are
 static const double share_exact = 0.75;    /* of those, at the expected place and brightness; the
                                               rest three times as far off */
 static const double magnitude_error = 0.45;
+static const double axis_off_px = 0.25;    /* how well a supposed axis off the middle is known,
+                                              in half diagonals */
 static const double give_up = -6;          /* log ratio lost since the quad */
 
 struct verify {
@@ -219,7 +221,11 @@ static bool take_quad(struct verify *v, const struct hypothesis *h,
         place[i][0] = v->list->d[h->detection[i]].x;
         place[i][1] = v->list->d[h->detection[i]].y;
     }
-    if (!pose_from_two(pose, direction, place, v->list->half_diagonal, &options->prior)) {
+    struct pose_prior prior = options->prior;
+    if (h->axis.angle > 0) {
+        prior.axis_px = axis_off_px * v->list->half_diagonal;
+    }
+    if (!pose_from_two(pose, direction, place, v->list->half_diagonal, &h->axis, &prior)) {
         return false;
     }
     double scale = ARCSEC_PER_RAD / pose->focal_px;

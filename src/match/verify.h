@@ -23,6 +23,7 @@ struct hypothesis {
     uint32_t star[4];  /* of the index: A, B, C, D */
     int detection[4];  /* their ranks in the detections */
     double tolerance;  /* of the code distance within which candidates were taken */
+    struct pose_axis axis;
 };
 
 struct verify_options {
