@@ -109,6 +109,7 @@ static bool inside(const struct lens *lens, double x, double y)
 static bool see(struct sight *sight, struct random *random, const struct model_options *options,
                 const struct lens_plan *plan, const struct sky_star *from, double limit)
 {
+    *sight = (struct sight){.hip = from->hip};
     struct star *star = &sight->star;
     double mag = from->mag - options->colour_term * (from->b_v - 0.6);
     mag += options->mag_noise > 0 ? options->mag_noise * random_normal(random) : 0;
@@ -128,7 +129,6 @@ static bool see(struct sight *sight, struct random *random, const struct model_o
         star->x += options->position_noise_px * random_normal(random) + along * trail_x;
         star->y += options->position_noise_px * random_normal(random) + along * trail_y;
     }
-    sight->hip = from->hip;
     return inside(&options->lens, star->x, star->y);
 }
 
