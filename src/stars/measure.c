@@ -1,124 +1,235 @@
 #include "stars/measure.h"
 
+#include "base/units.h"
+#include "stars/median.h"
+
 #include <math.h>
 
-#define STEPS 6 /* of the centroid's iteration; each step halves the error at the very least */
+#define SHARE 0.25           /* of the height, down to which light is summed */
+#define SHARE_CLIPPED 0.2    /* the same of a saturated star, whose height says little */
+#define SHARE_CORE 0.75      /* of the height: the part of a broad source that is its centre */
+#define CLIPPED_FROM 4       /* full pixels that make a star saturated */
+#define BROAD 2.5            /* times a star's area at half the height */
+#define MOST_STEPS 6         /* of the centroid */
+#define DIRECTIONS 16
 
-static double light_beside(const struct source *s, const struct plane *plane, int index)
+static double relief_at(const struct relief *r, int x, int y)
 {
-    int cx = index % plane->width, cy = index / plane->width;
-    double sum = 0;
-    if (cx < 1 || cy < 1 || cx + 1 >= plane->width || cy + 1 >= plane->height) {
-        return INFINITY;
-    }
-    for (int j = -1; j <= 1; j++) {
-        for (int i = -1; i <= 1; i++) {
-            if (i || j)
-                sum += (double)plane->value[index + j * plane->width + i] - s->sky;
-        }
-    }
-    return isnan(sum) ? INFINITY : sum / s->peak;
+    return (double)r->level[(size_t)y * (size_t)r->width + (size_t)x];
 }
 
-static void sum_pixels(struct source *s, const struct plane *plane)
+/* Median of the relief on an ellipse. */
+static double ring_level(const struct relief *r, double cx, double cy, double rx, double ry)
 {
-    double sum = 0, x = 0, y = 0, xx = 0, xy = 0, yy = 0;
-    int highest = s->pixel[0];
+    double level[DIRECTIONS];
+    int n = 0;
+    for (int k = 0; k < DIRECTIONS; k++) {
+        int x = (int)lround(cx + rx * cos(2 * PI * k / DIRECTIONS));
+        int y = (int)lround(cy + ry * sin(2 * PI * k / DIRECTIONS));
+        if (x >= 0 && y >= 0 && x < r->width && y < r->height) {
+            level[n++] = relief_at(r, x, y);
+        }
+    }
+    return median_of(level, n);
+}
+
+/* Variance of a star in the relief: its own and the filter's. */
+static double smoothed_variance(const struct profile *p)
+{
+    return 2 * profile_width(p) * profile_width(p);
+}
+
+/* Walks outwards to where the steepest fall has levelled off. */
+static void find_edge(struct source *s, const struct relief *r, const struct profile *p)
+{
+    static const double radius[] = { 0, 1, 2, 3, 4, 5.5, 7.5, 10, 13.5, 18, 24, 32, 43, 57, 76 };
+    enum { rings = sizeof radius / sizeof *radius };
+    double before = s->height, steepest = 0, drop = 0, level = before;
+    int k = 1;
+    for (; k < rings; k++) {
+        level = ring_level(r, s->peak_x, s->peak_y, radius[k], radius[k]);
+        double fall = before - level;
+        before = level;
+        steepest = fmax(steepest, fall / (radius[k] - radius[k - 1]));
+        drop = fmax(drop, fall);
+        if (fall < 0.15 * drop && s->height - level > MEASURE_ISOPHOTE) {
+            break;
+        }
+    }
+    s->reach = radius[k < rings ? k : rings - 1];
+    s->ground = fmax(level, 0);
+    /* The steepest fall of a Gaussian is 0.607 of its height a sigma. */
+    double stars = 0.607 * (s->height - s->ground) / sqrt(smoothed_variance(p));
+    s->edge = stars > 0 ? steepest / stars : 0;
+}
+
+void measure_surround(struct source *s, const struct relief *r, const struct profile *p)
+{
+    double margin = 1 + sqrt(smoothed_variance(p) * 2);
+    double beside = ring_level(r, (s->left + s->right) / 2.0, (s->upper + s->lower) / 2.0,
+                               (s->right - s->left) / 2.0 + margin,
+                               (s->lower - s->upper) / 2.0 + margin);
+    /* A Gaussian's area above the isophote grows with the logarithm of its height. */
+    double star = 2 * PI * smoothed_variance(p) * log(s->height / MEASURE_ISOPHOTE);
+    s->ground = s->reach = s->edge = 0;
+    if (s->pixels > BROAD * (star + 4)) {
+        find_edge(s, r, p);
+    }
+    s->ground = fmax(s->ground, beside);
+    s->height -= s->ground;
+}
+
+/* Pixels at the plane's full value, and those above half the source's height. */
+static void count_tops(struct source *s, const struct plane *plane, const struct relief *r,
+                       const struct profile *p)
+{
     double full = plane->full > 0 ? 0.985 * (double)plane->full : INFINITY;
+    double half = s->ground + s->height / 2;
+    int core = 0;
+    s->clipped = 0;
     for (int i = 0; i < s->pixels; i++) {
-        double dx = s->pixel[i] % plane->width - s->peak_x;
-        double dy = s->pixel[i] / plane->width - s->peak_y;
-        double value = (double)plane->value[s->pixel[i]];
-        double v = value - s->sky;
-        if (!(v > 0)) {
+        s->clipped += (double)plane->value[s->pixel[i]] >= full;
+        core += (double)r->level[s->pixel[i]] >= half;
+    }
+    s->broad = s->clipped >= CLIPPED_FROM
+               || core > BROAD * 2 * PI * log(2) * smoothed_variance(p) + 4;
+}
+
+/* The level of the relief down to which the source's light is summed. */
+static double lowest_level(const struct source *s)
+{
+    if (s->clipped >= CLIPPED_FROM) {
+        return SHARE_CLIPPED * (s->height + s->ground);
+    }
+    /* With a limited reach the ground was measured, else it is only the ring about the isophote. */
+    double base = s->reach > 0 ? s->ground : 0;
+    return base + fmax(SHARE * s->height, base > 1 ? MEASURE_ISOPHOTE : 0);
+}
+
+struct sums {
+    double light, x, y, xx, xy, yy;
+};
+
+static void add_pixel(struct sums *t, double v, double dx, double dy)
+{
+    t->light += v;
+    t->x += v * dx;
+    t->y += v * dy;
+    t->xx += v * dx * dx;
+    t->xy += v * dx * dy;
+    t->yy += v * dy * dy;
+}
+
+/* Returns the index of the highest pixel. */
+static int sum_pixels(struct source *s, const struct plane *plane, const struct relief *r,
+                      double sky)
+{
+    double lowest = lowest_level(s), core = s->ground + SHARE_CORE * s->height;
+    double reach2 = s->reach > 0 ? s->reach * s->reach : INFINITY;
+    struct sums all = { 0 }, top = { 0 };
+    int highest = s->pixel[0];
+    s->peak = 0;
+    for (int i = 0; i < s->pixels; i++) {
+        int at = s->pixel[i];
+        double dx = at % plane->width - s->peak_x, dy = at / plane->width - s->peak_y;
+        double v = (double)plane->value[at] - sky, level = (double)r->level[at];
+        if (!(v > 0) || level < lowest || dx * dx + dy * dy > reach2) {
             continue;
         }
-        s->clipped += value >= full;
         if (v > s->peak) {
             s->peak = v;
-            highest = s->pixel[i];
+            highest = at;
         }
-        sum += v;
-        x += v * dx;
-        y += v * dy;
-        xx += v * dx * dx;
-        xy += v * dx * dy;
-        yy += v * dy * dy;
+        add_pixel(&all, v, dx, dy);
+        if (level >= core) {
+            add_pixel(&top, v, dx, dy);
+        }
     }
-    s->beside = light_beside(s, plane, highest);
-    s->sum = sum;
-    if (sum > 0) {
-        x /= sum;
-        y /= sum;
-        s->xx = xx / sum - x * x;
-        s->xy = xy / sum - x * y;
-        s->yy = yy / sum - y * y;
+    s->light = all.light;
+    if (all.light > 0) {
+        double mx = all.x / all.light, my = all.y / all.light;
+        s->xx = all.xx / all.light - mx * mx;
+        s->xy = all.xy / all.light - mx * my;
+        s->yy = all.yy / all.light - my * my;
     }
-    s->x = s->peak_x + x;
-    s->y = s->peak_y + y;
+    const struct sums *centre = s->broad && top.light > 0 ? &top : &all;
+    s->x = s->peak_x + (centre->light > 0 ? centre->x / centre->light : 0);
+    s->y = s->peak_y + (centre->light > 0 ? centre->y / centre->light : 0);
+    return highest;
+}
+
+/* Light that the isophote leaves out: of a Gaussian at share t of its height in the relief, where it
+ * is wider by the root of two, t squared of the light lies outside. */
+static double complete(const struct source *s)
+{
+    double share = fmin(fmax(MEASURE_ISOPHOTE / s->height, SHARE), 0.7);
+    return s->light / (1 - share * share);
 }
 
 /* Sums of the plane about (x, y) under the profile's weight. */
 struct window {
-    double light, weight2, dx, dy;
+    double light, norm, dx, dy;
+    double other_light, other_norm; /* without the highest pixel */
 };
 
-static struct window look(const struct source *s, const struct plane *plane,
-                          const struct profile *p, double x, double y)
+static struct window look(const struct plane *plane, const struct profile *p, double sky,
+                          int highest, double x, double y)
 {
-    struct window w = {0};
+    struct window w = { 0 };
     int rx = (int)ceil(3 * sqrt(p->xx)), ry = (int)ceil(3 * sqrt(p->yy));
     int cx = (int)lround(x), cy = (int)lround(y);
-    for (int j = cy - ry; j <= cy + ry; j++) {
-        for (int i = cx - rx; i <= cx + rx; i++) {
+    for (int j = cy - ry < 0 ? 0 : cy - ry; j <= cy + ry && j < plane->height; j++) {
+        for (int i = cx - rx < 0 ? 0 : cx - rx; i <= cx + rx && i < plane->width; i++) {
+            int at = j * plane->width + i;
+            double v = (double)plane->value[at] - sky;
+            if (!isfinite(v)) {
+                continue;
+            }
             double g = profile_value(p, i - x, j - y);
-            w.weight2 += g * g;
-            if (i < 0 || j < 0 || i >= plane->width || j >= plane->height) {
-                continue;
-            }
-            double v = (double)plane->value[(size_t)j * (size_t)plane->width + (size_t)i] - s->sky;
-            if (isnan(v)) {
-                continue;
-            }
+            w.norm += g * g;
             w.light += g * v;
             w.dx += g * v * (i - x);
             w.dy += g * v * (j - y);
+            if (at != highest) {
+                w.other_norm += g * g;
+                w.other_light += g * v;
+            }
         }
     }
     return w;
 }
 
-/* The centroid under a window of the star's own shape, which is as good as fitting the profile.
- * With window and star alike the weighted mean moves half the way, hence the 2. */
-static void centre(struct source *s, const struct plane *plane, const struct profile *p)
+/* The centroid under a window of the star's own shape, which is as good as fitting the profile. With
+ * window and star alike the weighted mean moves half the way, hence the 2. */
+static void fit_profile(struct source *s, const struct plane *plane, const struct profile *p,
+                        double sky, int highest)
 {
-    double x = s->peak_x, y = s->peak_y;
-    struct window w = look(s, plane, p, x, y);
-    s->profile_flux = w.light / w.weight2;
-    if (s->clipped > 1) {
-        return;
-    }
-    for (int step = 0; step < STEPS && w.light > 0; step++) {
+    double x = s->peak_x, y = s->peak_y, move = 1;
+    struct window w = look(plane, p, sky, highest, x, y);
+    for (int step = 0; step < MOST_STEPS && !s->broad && w.light > 0 && move > 0.002; step++) {
         double mx = 2 * w.dx / w.light, my = 2 * w.dy / w.light;
+        if (!(hypot(x + mx - s->peak_x, y + my - s->peak_y) < 2)) {
+            break; /* a neighbour pulls: the pixels' own centroid stays */
+        }
         x += mx;
         y += my;
-        if (!(hypot(x - s->peak_x, y - s->peak_y) < 2)) {
-            return;
-        }
-        w = look(s, plane, p, x, y);
-        if (hypot(mx, my) < 0.002) {
-            break;
-        }
-    }
-    if (w.light > 0) {
+        move = hypot(mx, my);
+        w = look(plane, p, sky, highest, x, y);
         s->x = x;
         s->y = y;
-        s->profile_flux = w.light / w.weight2;
     }
+    s->profile_light = w.norm > 0 ? w.light / w.norm : 0;
+    double other = w.other_norm > 0 ? w.other_light / w.other_norm : 0;
+    s->rest = s->profile_light > 0 ? other / s->profile_light : 0;
 }
 
-void measure_source(struct source *s, const struct plane *plane, const struct profile *p)
+void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
+                    const struct profile *p)
 {
-    sum_pixels(s, plane);
-    centre(s, plane, p);
+    double sky = relief_sky(r, s->peak_x, s->peak_y)
+                 + s->ground * relief_noise(r, s->peak_x, s->peak_y);
+    count_tops(s, plane, r, p);
+    int highest = sum_pixels(s, plane, r, sky);
+    s->whole = complete(s);
+    fit_profile(s, plane, p, sky, highest);
 }

@@ -2,34 +2,45 @@
 #ifndef ALIDADE_STARS_MEASURE_H
 #define ALIDADE_STARS_MEASURE_H
 
-#include "image/frame.h"
-#include "stars/profile.h"
-#include "stars/stars.h"
+#include "stars/relief.h"
 
 #include <stdbool.h>
 
-/* Plane pixels throughout, origin at the centre of the plane's first pixel. */
-struct source {
-    const int *pixel; /* borrowed: indices into the plane of the pixels above the threshold */
-    int pixels;
-    int peak_x, peak_y;  /* highest pixel of the smoothed plane */
-    double peak_snr;     /* its height over the noise there */
-    bool merged;         /* cut out of a larger source, neighbours are near */
-    double sky;          /* local background */
-    double noise;        /* of one pixel of the smoothed plane */
+/* Sources are the pixels connected above this level of the relief. */
+#define MEASURE_ISOPHOTE 3.0
 
-    double x, y;         /* centroid */
-    double peak;         /* highest value above sky */
-    double sum;          /* light of its pixels above sky */
-    double profile_flux; /* light of the star of the frame's profile that fits best */
-    double flux;         /* the better of the two, see measure_calibrate */
-    double xx, xy, yy;   /* second moments of its pixels */
-    double beside;       /* light of the eight pixels around the highest one, over that one's */
-    int clipped;         /* pixels at the plane's full value */
+/* Plane pixels, origin at the centre of the plane's first pixel; values of the plane. */
+struct source {
+    /* given */
+    const int *pixel;   /* borrowed: the source's pixels, as indices into the plane */
+    int pixels;
+    int left, right, upper, lower; /* their bounding box */
+    int peak_x, peak_y; /* highest pixel of the relief */
+    double height;      /* the relief there; measure_surround takes the ground off */
+    bool merged;        /* cut out of a larger source */
+    /* found by measure_surround, in levels of the relief */
+    double ground; /* what the source stands on */
+    double reach;  /* how far from the peak its pixels count; 0: no limit */
+    double edge;   /* its steepest fall over that of a star of the profile; 0: not looked at */
+    /* found by measure_source */
+    double x, y;
+    double peak;          /* highest value over the sky */
+    double light;         /* of its pixels above a share of the height */
+    double whole;         /* the same with what lies below that share */
+    double profile_light; /* of the star of the profile that fits best */
+    double rest;          /* the same without the highest pixel, over it: near 0 for a hot pixel */
+    double xx, xy, yy;    /* second moments of its pixels */
+    int clipped;          /* pixels at the plane's full value */
+    bool broad;           /* core far wider than the profile's */
+    /* found by sift_sources */
+    double flux;
     bool dropped;
 };
 
-/* Fills the measured half of the source from the given half. */
-void measure_source(struct source *s, const struct plane *plane, const struct profile *p);
+/* Level of the surroundings, which for a star before a nebula or beside others isn't the sky's. */
+void measure_surround(struct source *s, const struct relief *r, const struct profile *p);
+
+void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
+                    const struct profile *p);
 
 #endif

@@ -6,30 +6,36 @@
 #include "image/frame.h"
 
 /* Second moments of a star's light about its centroid, plane pixels squared; a streak has its
- * length in them too. xx, yy > 0 and xx*yy > xy*xy. */
+ * length in them too. xx, yy > 0 and xx * yy > xy * xy. */
 struct profile {
     double xx, xy, yy;
 };
 
-/* What is assumed where a frame shows no star to measure. */
+/* What is assumed where a frame shows no star to measure: round, FWHM 2.6 pixels. */
 struct profile profile_usual(void);
 
-/* Keeps widths within what stars of single exposures and stacks have: at least one pixel's own
- * spread, at most a few pixels, so that a wrong measurement can't make the filter slow or blind. */
+/* Keeps the widths within what stars of single exposures and stacks have, 0.65 to 5 pixels rms, so
+ * that a wrong measurement can't make the filter slow or blind. */
 struct profile profile_clamp(struct profile p);
 
 /* rms widths along the long and the short axis, plane pixels. */
 void profile_widths(const struct profile *p, double *longer, double *shorter);
 
+/* Geometric mean of the two widths. */
+double profile_width(const struct profile *p);
+
+/* Direction of the long axis, from +x towards +y (down), -90..90 degrees. */
+double profile_angle_deg(const struct profile *p);
+
 /* Light of a unit star at (dx, dy) from its centroid, as if it were Gaussian: sums to 1. */
 double profile_value(const struct profile *p, double dx, double dy);
 
-/* Correlates the part of the plane from (left, top), out_width x out_height, with a Gaussian of this
- * profile (the matched filter of a faint star on even noise) that sums to 1. Pixels beyond the edge
- * repeat the edge, NaN count as the last good value of their row and come out as NaN. Gaussian of
- * any direction by two one-dimensional passes: Geusebroek, Smeulders & van de Weijer 2003, IEEE
- * Trans. Image Processing 12, 938. ERROR_MEMORY only. */
-int profile_smooth(float *out, const struct plane *plane, int left, int top, int out_width,
-                   int out_height, const struct profile *p, struct error *err);
+/* Correlates the plane with a Gaussian of this profile, the matched filter of a faint star on even
+ * noise; it sums to 1. Pixels beyond the edge repeat the edge; pixels without data count as the last
+ * good one of their row, and come out as NaN. A Gaussian in any direction is two one-dimensional
+ * passes: Geusebroek, Smeulders & van de Weijer 2003, IEEE Trans. Image Processing 12, 938.
+ * out: width * height of the plane. ERROR_MEMORY only. */
+int profile_smooth(float *out, const struct plane *plane, const struct profile *p,
+                   struct error *err);
 
 #endif

@@ -1,0 +1,32 @@
+/* stars/background.h: level and noise of the sky over a plane, on a mesh. */
+#ifndef ALIDADE_STARS_BACKGROUND_H
+#define ALIDADE_STARS_BACKGROUND_H
+
+#include "base/error.h"
+
+/* Starts as all zeros; free with background_free. */
+struct background {
+    int columns, rows;
+    double cell;  /* side of a mesh cell, pixels */
+    float *level; /* rows * columns, at the cells' centres; units of the plane's values */
+    float *noise; /* rms of a pixel about the level, the same */
+    double typical_level, typical_noise; /* medians over the mesh */
+};
+
+/* Clipped mode and rms in cells of mesh x mesh pixels (at least 4), median-filtered over 3 x 3 cells,
+ * by SEP (Barbary 2016, JOSS 1, 58; Bertin & Arnouts 1996, A&AS 117, 393, section 3). Only every
+ * step-th pixel of every step-th row is looked at. Values that are not finite don't count.
+ * ERROR_MEMORY only. */
+int background_measure(struct background *b, const float *value, int width, int height, int mesh,
+                       int step, struct error *err);
+
+/* At pixel (x, y) of the plane, linear between the cells' centres, constant beyond them. */
+double background_level(const struct background *b, double x, double y);
+double background_noise(const struct background *b, double x, double y);
+
+/* Takes the level off the plane it was measured on, in place. */
+void background_subtract(float *value, int width, int height, const struct background *b);
+
+void background_free(struct background *b);
+
+#endif

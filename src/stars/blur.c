@@ -1,0 +1,156 @@
+#include "stars/blur.h"
+
+#include "stars/background.h"
+#include "stars/median.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define MOST_SPOTS 20000
+#define USED_SPOTS 400
+#define LEAST_SPOTS 5
+#define WINDOW 9   /* half-side of the box that moments are taken in, pixels */
+#define MESH 64
+#define BRIGHT 8.0 /* a spot's height over the noise of a pixel */
+
+struct spot {
+    double height; /* over the noise */
+    double sky;
+    int x, y;
+};
+
+/* Sums under a Gaussian weight about (x, y). */
+struct sums {
+    double light, dx, dy, xx, xy, yy;
+};
+
+static struct sums weigh(const struct plane *plane, double sky, const struct profile *w, int px,
+                         int py, double x, double y)
+{
+    struct sums s = { 0 };
+    for (int j = py - WINDOW; j <= py + WINDOW; j++) {
+        const float *row = plane->value + (size_t)j * (size_t)plane->width;
+        for (int i = px - WINDOW; i <= px + WINDOW; i++) {
+            double dx = i - x, dy = j - y;
+            double g = profile_value(w, dx, dy) * ((double)row[i] - sky);
+            s.light += g;
+            s.dx += g * dx;
+            s.dy += g * dy;
+            s.xx += g * dx * dx;
+            s.xy += g * dx * dy;
+            s.yy += g * dy * dy;
+        }
+    }
+    return s;
+}
+
+bool blur_fit(struct profile *p, const struct plane *plane, double sky, int px, int py)
+{
+    if (px < WINDOW || py < WINDOW || px + WINDOW >= plane->width
+        || py + WINDOW >= plane->height) {
+        return false;
+    }
+    struct profile w = profile_usual();
+    double x = px, y = py, change = 1;
+    for (int step = 0; step < 12 && change > 0.01; step++) {
+        struct sums s = weigh(plane, sky, &w, px, py, x, y);
+        if (!(s.light > 0)) {
+            return false;
+        }
+        double mx = s.dx / s.light, my = s.dy / s.light;
+        /* Under a Gaussian weight of its own shape a Gaussian shows half its variance, and half of
+         * its offset. */
+        struct profile m = { 2 * (s.xx / s.light - mx * mx), 2 * (s.xy / s.light - mx * my),
+                             2 * (s.yy / s.light - my * my) };
+        x += 2 * mx;
+        y += 2 * my;
+        bool sound = m.xx > 0.15 && m.yy > 0.15 && m.xx * m.yy > 1.02 * m.xy * m.xy
+                     && m.xx + m.yy < 60 && hypot(x - px, y - py) < 4;
+        if (!sound) {
+            return false;
+        }
+        change = fabs(m.xx - w.xx) + fabs(m.yy - w.yy) + fabs(m.xy - w.xy);
+        w = m;
+    }
+    *p = w;
+    return true;
+}
+
+/* A local maximum that is no lone hot pixel. */
+static bool is_spot(const float *v, int width, double sky, double full)
+{
+    float side = fmaxf(fmaxf(v[-1], v[1]), fmaxf(v[-width], v[width]));
+    return *v >= side && *v > v[1] && *v > v[width] && (double)*v < full
+           && (double)side - sky > 0.2 * ((double)*v - sky);
+}
+
+static int find_spots(struct spot *spot, const struct plane *plane, const struct background *b)
+{
+    int n = 0, width = plane->width;
+    double full = plane->full > 0 ? 0.9 * (double)plane->full : INFINITY;
+    for (int y = WINDOW; y + WINDOW < plane->height; y++) {
+        const float *row = plane->value + (size_t)y * (size_t)width;
+        for (int start = WINDOW; start < width - WINDOW; start += MESH) {
+            int end = start + MESH < width - WINDOW ? start + MESH : width - WINDOW;
+            double sky = background_level(b, start + MESH / 2.0, y);
+            double noise = background_noise(b, start + MESH / 2.0, y);
+            float limit = (float)(sky + BRIGHT * noise);
+            for (int x = start; x < end && n < MOST_SPOTS; x++) {
+                if (row[x] > limit && is_spot(row + x, width, sky, full)) {
+                    struct spot found = { ((double)row[x] - sky) / fmax(noise, 1e-30), sky, x, y };
+                    spot[n++] = found;
+                }
+            }
+        }
+    }
+    return n;
+}
+
+static int by_height(const void *left, const void *right)
+{
+    const struct spot *a = left, *b = right;
+    if (a->height != b->height) {
+        return a->height < b->height ? 1 : -1;
+    }
+    return a->y != b->y ? a->y - b->y : a->x - b->x;
+}
+
+static void take_medians(struct profile *p, const struct plane *plane, const struct spot *spot,
+                         int spots)
+{
+    double xx[USED_SPOTS], xy[USED_SPOTS], yy[USED_SPOTS];
+    int n = 0;
+    for (int i = 0; i < spots && i < 2 * USED_SPOTS && n < USED_SPOTS; i++) {
+        struct profile q;
+        if (blur_fit(&q, plane, spot[i].sky, spot[i].x, spot[i].y)) {
+            xx[n] = q.xx;
+            xy[n] = q.xy;
+            yy[n++] = q.yy;
+        }
+    }
+    if (n >= LEAST_SPOTS) {
+        struct profile middle = { median_of(xx, n), median_of(xy, n), median_of(yy, n) };
+        *p = profile_clamp(middle);
+    }
+}
+
+int blur_measure(struct profile *p, const struct plane *plane, struct error *err)
+{
+    *p = profile_usual();
+    struct background b;
+    int code = background_measure(&b, plane->value, plane->width, plane->height, MESH, 2, err);
+    if (code) {
+        return code;
+    }
+    struct spot *spot = malloc(MOST_SPOTS * sizeof *spot);
+    if (spot) {
+        int n = find_spots(spot, plane, &b);
+        qsort(spot, (size_t)n, sizeof *spot, by_height);
+        take_medians(p, plane, spot, n);
+    } else {
+        code = error_memory(err);
+    }
+    free(spot);
+    background_free(&b);
+    return code;
+}
