@@ -8,8 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* So many rows that nobody knows by number may stay. */
-enum { MOST_ANONYMOUS = 5 };
+/* Rows that nobody knows by number are only shown to fill up to this number of objects, and if they
+ * are smaller than this part of the picture's shorter side. */
+enum { SOME_OBJECTS = 5 };
+static const double largest_obscure_part = 0.25;
 
 /* What a designation is worth by itself. Those of catalogues that are missing here number things
  * that few people look for. */
@@ -19,9 +21,12 @@ struct fame {
 };
 
 static const struct fame fames[] = {
-    {"M ", 4},     {"C ", 2.5}, {"LMC", 4},   {"SMC", 4},      {"NGC ", 1},   {"IC ", 0.9},
-    {"Sh2-", 0.5}, {"B ", 0.5}, {"Cr ", 0.5}, {"Stock ", 0.5}, {"vdB ", 0.3},
+    {"M ", 4},     {"C ", 2.5}, {"LMC", 4},      {"SMC", 4},    {"NGC ", 1}, {"IC ", 0.9},
+    {"Sh2-", 0.4}, {"B ", 0.4}, {"Stock ", 0.4}, {"vdB ", 0.2}, {"Cr ", -1},
 };
+
+/* A designation worth less needs an English name to be known. */
+static const double known_fame = 0.5;
 
 static const double caldwell_fame = 2.5, common_name_fame = 2;
 
@@ -98,6 +103,13 @@ static double size_weight(double size_part)
     return fmax(-3, fmin(1.5, weight)) - 2 * fmax(0, size_part - 1);
 }
 
+/* A large outline around something nameless and probably faint is more hindrance than help. */
+static double vague_weight(const struct object *object, double size_part)
+{
+    bool vague = isnan(object->magnitude) && !object->common_names[0];
+    return vague ? -3 * fmax(0, size_part - 0.25) : 0;
+}
+
 /* Sets place, size and share; false if none of it is in the frame. */
 static bool locate(struct field_object *found, const struct wcs *wcs)
 {
@@ -122,11 +134,13 @@ static bool locate(struct field_object *found, const struct wcs *wcs)
 
 static void weigh(struct field_object *found, const struct wcs *wcs)
 {
+    const struct object *object = found->object;
     double shorter = wcs->width < wcs->height ? wcs->width : wcs->height;
+    double size_part = 2 * found->major_px / shorter, fame = fame_weight(object);
     double share_weight = found->share < 0.5 ? 2 * log10(found->share / 0.5) : 0;
-    found->weight = fame_weight(found->object) + brightness_weight(found->object) +
-                    spread_weight(found->object) + size_weight(2 * found->major_px / shorter) +
-                    share_weight;
+    found->obscure = fame < known_fame;
+    found->weight = fame + brightness_weight(object) + spread_weight(object) +
+                    size_weight(size_part) + vague_weight(object, size_part) + share_weight;
 }
 
 /* Sorting by the table's order last makes the order the same everywhere. */
@@ -174,12 +188,22 @@ static int collect(struct field_object *list, const struct objects *objects, int
     return count;
 }
 
-/* Drops what is not notable and all but the first few anonymous ones from a sorted list. */
-static int keep_notable(struct field_object *list, int count)
+/* Drops what is not notable from a sorted list, and what is obscure unless there is room for it. */
+static int keep_notable(struct field_object *list, int count, const struct wcs *wcs)
 {
-    int kept = 0, anonymous = 0;
-    for (int i = 0; i < count && list[i].weight > 0; i++) {
-        if (fame_weight(list[i].object) > 0 || ++anonymous <= MOST_ANONYMOUS) {
+    int known = 0, kept = 0;
+    double largest_px =
+        largest_obscure_part * (wcs->width < wcs->height ? wcs->width : wcs->height);
+    while (count > 0 && list[count - 1].weight <= 0) {
+        count--;
+    }
+    for (int i = 0; i < count; i++) {
+        known += !list[i].obscure;
+    }
+    for (int i = 0; i < count; i++) {
+        bool fills = known < SOME_OBJECTS && 2 * list[i].major_px < largest_px;
+        if (!list[i].obscure || fills) {
+            known += list[i].obscure;
             list[kept++] = list[i];
         }
     }
@@ -193,7 +217,7 @@ static void find_deep_sky(struct field *field, const struct wcs *wcs, const stru
         weigh(&field->object[i], wcs);
     }
     qsort(field->object, (size_t)count, sizeof *field->object, by_weight);
-    field->objects = keep_notable(field->object, count);
+    field->objects = keep_notable(field->object, count, wcs);
 }
 
 static void find_stars(struct field *field, const struct wcs *wcs, const struct objects *objects)

@@ -9,6 +9,7 @@
 #include "framing/place.h"
 #include "sky/wcs.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* The bundled tables that framing needs. Starts as all zeros; free with atlas_free. */
@@ -30,6 +31,7 @@ struct field_object {
     double minor_px;
     double share;  /* of its area that lies in the frame, above 0 */
     double weight; /* how notable it is here; the unit has no meaning */
+    bool obscure;  /* few people know its number, and it has no English name */
 };
 
 /* Starts as all zeros; free with field_free. */
@@ -41,8 +43,8 @@ struct field {
 };
 
 /* Finds the objects that lie at least partly in the frame and are notable at its scale, and the
- * named stars in it. Of the rows of catalogues that number every patch of nebula only a handful
- * stay. objects must outlive the field. ERROR_MEMORY only. */
+ * named stars in it. Rows of catalogues that number every patch of nebula are only kept where
+ * there is little else. objects must outlive the field. ERROR_MEMORY only. */
 int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
                struct error *err);
 void field_free(struct field *field);
@@ -50,8 +52,8 @@ void field_free(struct field *field);
 /* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */
 void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
 
-/* "M 31 (Andromeda Galaxy), M 32, M 110 and 4 more"; at most so many are named. "" if there are
- * none. Cut to size. */
+/* "M 31 (Andromeda Galaxy), M 32, M 110", at most so many; bright stars, "Polaris", where there are
+ * few objects; "" if there is nothing of note. Cut to size between two names. */
 void field_write_objects(char *out, size_t size, const struct field *field, int most);
 
 #endif

@@ -10,6 +10,10 @@
 /* A star that people find without a chart. */
 static const double guide_magnitude = 2.6;
 
+/* Where fewer objects than this are named, stars of this magnitude are named too. */
+enum { FEW_OBJECTS = 2 };
+static const double bright_magnitude = 4;
+
 /* What is less notable than the first by more is not worth naming beside it. */
 static const double weight_range = 6;
 
@@ -52,19 +56,33 @@ void field_write_place(char *out, size_t size, const struct wcs *wcs, const stru
     snprintf(out, size, "%s", text);
 }
 
+/* Adds a name to a list; false if it does not fit. */
+static bool add_name(char *out, size_t size, const struct object *object)
+{
+    char name[120];
+    size_t used = strlen(out);
+    caption_full(name, sizeof name, object);
+    if (used + strlen(name) + 3 > size) {
+        return false;
+    }
+    snprintf(out + used, size - used, "%s%s", used ? ", " : "", name);
+    return true;
+}
+
 void field_write_objects(char *out, size_t size, const struct field *field, int most)
 {
-    size_t used = 0;
+    int named = 0;
+    double least = field->objects ? field->object[0].weight - weight_range : 0;
     out[0] = '\0';
-    for (int i = 0; i < field->objects && i < most; i++) {
-        char name[120];
-        if (field->object[i].weight < field->object[0].weight - weight_range) {
-            break;
+    for (int i = 0; i < field->objects && named < most; i++) {
+        const struct field_object *found = &field->object[i];
+        if (!found->obscure && found->weight >= least) {
+            named += add_name(out, size, found->object);
         }
-        caption_full(name, sizeof name, field->object[i].object);
-        if (used + strlen(name) + 3 > size) {
-            break;
+    }
+    for (int i = 0; i < field->stars && named < FEW_OBJECTS; i++) {
+        if (field->star[i].object->magnitude <= bright_magnitude) {
+            named += add_name(out, size, field->star[i].object);
         }
-        used += (size_t)snprintf(out + used, size - used, "%s%s", used ? ", " : "", name);
     }
 }

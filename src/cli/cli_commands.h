@@ -1,0 +1,11 @@
+/* cli/cli_commands.h: the commands of alidade, one file each. */
+#ifndef ALIDADE_CLI_COMMANDS_H
+#define ALIDADE_CLI_COMMANDS_H
+
+#include "base/command.h"
+
+extern const struct command command_solve;
+extern const struct command command_aim;
+extern const struct command command_annotate;
+
+#endif

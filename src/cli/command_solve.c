@@ -1,0 +1,123 @@
+#include "cli/cli_commands.h"
+#include "cli/frame_queue.h"
+#include "cli/index_place.h"
+#include "cli/run_options.h"
+#include "cli/solve_report.h"
+#include "sky/wcs_fits.h"
+
+#include <string.h>
+
+struct solve_settings {
+    struct hint_settings hints;
+    const char *index, *catalogs, *wcs;
+    int threads;
+    bool json, verbose;
+};
+
+static const struct option_row options[] = {
+    RUN_OPTIONS(solve_settings),
+    {.name = "wcs",
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "write the solution as a FITS header; for one frame",
+     .store = offsetof(struct solve_settings, wcs)},
+    HINT_OPTIONS(solve_settings),
+    PLACE_OPTIONS(solve_settings),
+    {0},
+};
+
+/* What the threads share. */
+struct solve_run {
+    const struct solve_settings *settings;
+    struct solver solver;
+    struct atlas atlas;
+    bool has_atlas;
+};
+
+static int write_wcs(const struct solved_frame *solved, const char *name, struct error *err)
+{
+    const struct frame *frame = &solved->frame;
+    bool top_down = strcmp(frame->format, "FITS") == 0 && frame->rows == ROWS_TOP_DOWN;
+    return wcs_fits_write(&solved->solution.wcs, name, top_down, err);
+}
+
+static int report(FILE *out, const struct solved_frame *solved, const struct solve_run *run,
+                  struct error *err)
+{
+    const struct solve_settings *settings = run->settings;
+    int code = settings->json ? solve_report_json(out, solved, err)
+                              : solve_report_text(out, solved, run->has_atlas ? &run->atlas : NULL,
+                                                  settings->verbose, err);
+    if (!code && !solved->solution.solved) {
+        return ERROR_NO;
+    }
+    return !code && settings->wcs ? write_wcs(solved, settings->wcs, err) : code;
+}
+
+static int answer(FILE *out, const char *name, const void *context, struct error *err)
+{
+    const struct solve_run *run = context;
+    struct solved_frame solved = {0};
+    int code = frame_solve(&solved, name, &run->solver, err);
+    if (code) {
+        solve_report_unread(out, &solved, run->settings->json, err);
+    } else {
+        code = report(out, &solved, run, err);
+    }
+    solved_frame_free(&solved);
+    return code;
+}
+
+/* The tables only add words, so a solve goes on without them unless they were asked for. */
+static int load_atlas(struct solve_run *run, struct error *err)
+{
+    char place[4096];
+    struct error reason = {0};
+    if (run->settings->json) {
+        return 0;
+    }
+    int code = catalogs_place(place, sizeof place, run->settings->catalogs, &reason);
+    if (!code) {
+        code = atlas_load(&run->atlas, place, &reason);
+    }
+    run->has_atlas = code == 0;
+    return code && run->settings->catalogs ? error_set(err, code, "%s", reason.text) : 0;
+}
+
+static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
+{
+    struct solve_run run = {.settings = given};
+    if (run.settings->wcs && operands > 1) {
+        return error_set(err, ERROR_USAGE, "--wcs takes the solution of one frame, not of %d",
+                         operands);
+    }
+    int code = solver_open(&run.solver, run.settings->index, &run.settings->hints, err);
+    if (!code) {
+        code = load_atlas(&run, err);
+    }
+    if (!code) {
+        code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve", answer,
+                             &run, err);
+    }
+    solver_close(&run.solver);
+    atlas_free(&run.atlas);
+    return code;
+}
+
+const struct command command_solve = {
+    .name = "solve",
+    .summary = "Say where frames point.",
+    .operands = "FRAME...",
+    .least = 1,
+    .most = COMMAND_ANY_NUMBER,
+    .about =
+        "A frame is a PNG, JPEG or FITS file with stars in it. Nothing else needs to be known. "
+        "What "
+        "its EXIF or header says of the lens is used where it is there; options that say it "
+        "better win. If nothing is found within such bounds, the search goes on without them "
+        "unless --strict is given.\n\nPixels count to the right and down from the middle of the "
+        "upper left one, which is 0, 0; sky positions are ICRS.",
+    .options = options,
+    .settings_size = sizeof(struct solve_settings),
+    .run = run,
+};

@@ -1,0 +1,40 @@
+/* cli/frame_solver.h: from the name of a file to its solution. */
+#ifndef ALIDADE_CLI_FRAME_SOLVER_H
+#define ALIDADE_CLI_FRAME_SOLVER_H
+
+#include "cli/hints.h"
+#include "match/index.h"
+#include "match/solution.h"
+
+#include <stdbool.h>
+
+/* What all frames of a run share. Starts as all zeros; free with solver_close. */
+struct solver {
+    struct index_file index;
+    const struct hint_settings *hints; /* borrowed */
+    bool want_picture;
+};
+
+/* Opens the index that index_place finds. ERROR_INPUT, ERROR_USAGE. */
+int solver_open(struct solver *solver, const char *index, const struct hint_settings *hints,
+                struct error *err);
+void solver_close(struct solver *solver);
+
+/* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */
+struct solved_frame {
+    const char *name;   /* borrowed */
+    struct frame frame; /* without the luminance plane; with the picture if it was wanted */
+    struct solution solution;
+    struct solve_options options;
+    struct hint_use hints;
+    struct solve_times times;
+    double read_ms, total_ms;
+};
+
+/* Reads and solves. No solution is a normal outcome. ERROR_INPUT, ERROR_MEMORY. May run on several
+ * threads at once with one solver. */
+int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
+                struct error *err);
+void solved_frame_free(struct solved_frame *solved);
+
+#endif

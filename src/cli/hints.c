@@ -1,0 +1,74 @@
+#include "cli/hints.h"
+
+#include "base/text.h"
+
+static const double usual_tolerance = 0.1, usual_within_deg = 10;
+
+bool hints_read_direction(void *member, const char *text)
+{
+    struct direction *direction = member;
+    direction->given = text_read_radec(&direction->ra_deg, &direction->dec_deg, text);
+    return direction->given;
+}
+
+int hints_check(const struct hint_settings *hints, struct error *err)
+{
+    if (hints->scale_arcsec > 0 && (hints->focal_mm > 0 || hints->pixel_um > 0)) {
+        return error_set(err, ERROR_USAGE,
+                         "--scale already says what --focal and --pixel would: give one or the "
+                         "other");
+    }
+    if (hints->within_deg > 0 && !hints->near.given) {
+        return error_set(err, ERROR_USAGE, "--within needs --near");
+    }
+    return 0;
+}
+
+/* The scale that the user's focal length and pixel pitch, or the file's, imply. */
+static void apply_optics(struct solve_options *options, struct hint_use *use,
+                         const struct frame *frame, const struct hint_settings *hints)
+{
+    struct frame known = *frame; /* borrows the planes; only its facts are changed */
+    bool user = hints->focal_mm > 0 || hints->pixel_um > 0;
+    if (hints->focal_mm > 0) {
+        known.facts.focal_mm = (struct fact){hints->focal_mm, FACT_USER};
+    }
+    if (hints->pixel_um > 0) {
+        known.facts.pixel_um = (struct fact){hints->pixel_um, FACT_USER};
+    }
+    bool pair =
+        known.facts.focal_mm.origin != FACT_UNKNOWN && known.facts.pixel_um.origin != FACT_UNKNOWN;
+    double scale, tolerance;
+    use->focal_unused = hints->focal_mm > 0 && !pair;
+    if (frame_scale_hint(&known, &scale, &tolerance)) {
+        bool by_user = user && pair;
+        options->scale_arcsec = scale;
+        options->scale_tolerance = by_user ? usual_tolerance : tolerance;
+        use->scale_origin = by_user ? FACT_USER
+                            : pair  ? known.facts.focal_mm.origin
+                                    : known.facts.focal_35mm.origin;
+    }
+}
+
+void hints_apply(struct solve_options *options, struct hint_use *use, const struct frame *frame,
+                 const struct hint_settings *hints)
+{
+    *use = (struct hint_use){FACT_UNKNOWN, false};
+    *options = (struct solve_options){
+        .near_given = hints->near.given,
+        .near_ra_deg = hints->near.ra_deg,
+        .near_dec_deg = hints->near.dec_deg,
+        .within_deg = hints->within_deg > 0 ? hints->within_deg : usual_within_deg,
+        .strict = hints->strict,
+    };
+    if (hints->scale_arcsec > 0) {
+        options->scale_arcsec = hints->scale_arcsec;
+        options->scale_tolerance = usual_tolerance;
+        use->scale_origin = FACT_USER;
+    } else {
+        apply_optics(options, use, frame, hints);
+    }
+    if (hints->tolerance_percent > 0) {
+        options->scale_tolerance = hints->tolerance_percent / 100;
+    }
+}

@@ -1,0 +1,140 @@
+#include "cli/solve_report.h"
+
+#include "base/text.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { MOST_NAMED = 4 };
+
+static void write_place(FILE *out, const struct solved_frame *solved, const struct atlas *atlas)
+{
+    const struct wcs *wcs = &solved->solution.wcs;
+    char ra[24], dec[24], place[200] = "";
+    double ra_deg, dec_deg;
+    wcs_centre(wcs, &ra_deg, &dec_deg);
+    text_write_ra(ra, sizeof ra, ra_deg);
+    text_write_dec(dec, sizeof dec, dec_deg);
+    if (atlas) {
+        field_write_place(place, sizeof place, wcs, atlas);
+    }
+    fprintf(out, "%s: %s %s%s%s\n", solved->name, ra, dec, place[0] ? ", " : "", place);
+}
+
+static int write_objects(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
+                         struct error *err)
+{
+    struct field field = {0};
+    char names[300];
+    int code = field_find(&field, &solved->solution.wcs, &atlas->objects, err);
+    if (!code) {
+        field_write_objects(names, sizeof names, &field, MOST_NAMED);
+        if (names[0]) {
+            fprintf(out, "  shows    %s\n", names);
+        }
+    }
+    field_free(&field);
+    return code;
+}
+
+static void write_geometry(FILE *out, const struct wcs *wcs)
+{
+    double ra, dec, width, height, up = angle_wrap_180(wcs_up_angle_deg(wcs));
+    char across[24], along[24];
+    wcs_centre(wcs, &ra, &dec);
+    wcs_field(wcs, &width, &height);
+    text_write_angle(across, sizeof across, width);
+    text_write_angle(along, sizeof along, height);
+    fprintf(out, "  field    %s x %s, %.4g\"/px, up is %.1f° %s of north%s\n", across, along,
+            wcs_scale_arcsec(wcs), fabs(up), up < 0 ? "west" : "east",
+            wcs_mirrored(wcs) ? ", mirrored" : "");
+    fprintf(out, "  centre   RA %.4f°, Dec %+.4f°\n", ra, dec);
+}
+
+static void write_trust(FILE *out, const struct solution *solution)
+{
+    fprintf(out, "  stars    %d of %d matched, rms %.2f px = %.2g\", chance of error 1e%.0f\n",
+            solution->matched, solution->detected, solution->rms_px, solution->rms_arcsec,
+            solution->chance_log10);
+}
+
+static const char *origin_words(enum fact_origin origin)
+{
+    switch (origin) {
+    case FACT_EXIF:
+        return "from EXIF";
+    case FACT_FITS:
+        return "from the FITS header";
+    case FACT_DERIVED:
+        return "derived from the file's facts";
+    case FACT_USER:
+        return "as given";
+    case FACT_UNKNOWN:
+        break;
+    }
+    return "of unknown origin";
+}
+
+static void write_hints(FILE *out, const struct solved_frame *solved)
+{
+    const struct solve_options *options = &solved->options;
+    if (options->scale_arcsec > 0) {
+        fprintf(out, "  hint     scale %.4g\"/px within %.0f %%, %s\n", options->scale_arcsec,
+                options->scale_tolerance * 100, origin_words(solved->hints.scale_origin));
+    }
+    if (options->near_given) {
+        fprintf(out, "  hint     within %.4g° of RA %.4f°, Dec %+.4f°\n", options->within_deg,
+                options->near_ra_deg, options->near_dec_deg);
+    }
+    if (options->scale_arcsec <= 0 && !options->near_given) {
+        fprintf(out, "  hint     none\n");
+    }
+}
+
+static void write_details(FILE *out, const struct solved_frame *solved)
+{
+    const struct solution *solution = &solved->solution;
+    const struct solve_times *times = &solved->times;
+    write_hints(out, solved);
+    if (solution->solved) {
+        fprintf(out, "  lens     distortion of order %d, %.2f px at the corner\n",
+                solution->wcs.order, wcs_corner_distortion_px(&solution->wcs));
+    }
+    fprintf(out, "  search   %ld hypotheses, ", solution->hypotheses);
+    if (solution->solved) {
+        fprintf(out, "found in stage %d\n", solution->stage);
+    } else {
+        fprintf(out, "none good enough\n");
+    }
+    fprintf(out,
+            "  time     read %.0f ms, detect %.0f ms, match %.2f ms, fit %.2f ms, total %.0f ms\n",
+            solved->read_ms, times->detect_ms, times->match_ms, times->fit_ms, solved->total_ms);
+}
+
+void solve_report_failure(FILE *out, const struct solved_frame *solved)
+{
+    fprintf(out, "%s: no solution: %s\n", solved->name, solved->solution.why);
+    if (solved->hints.focal_unused) {
+        fprintf(out, "  hint     --focal was of no use: the file does not tell the pixel pitch, "
+                     "give it with --pixel\n");
+    }
+}
+
+int solve_report_text(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
+                      bool verbose, struct error *err)
+{
+    int code = 0;
+    if (solved->solution.solved) {
+        write_place(out, solved, atlas);
+        code = atlas ? write_objects(out, solved, atlas, err) : 0;
+        write_geometry(out, &solved->solution.wcs);
+        write_trust(out, &solved->solution);
+    } else {
+        solve_report_failure(out, solved);
+    }
+    if (verbose) {
+        write_details(out, solved);
+    }
+    return code;
+}

@@ -1,0 +1,34 @@
+/* cli/solve_report.h: the answer of a solve, for people and for programs. */
+#ifndef ALIDADE_CLI_SOLVE_REPORT_H
+#define ALIDADE_CLI_SOLVE_REPORT_H
+
+#include "base/json.h"
+#include "cli/frame_solver.h"
+#include "framing/field.h"
+
+#include <stdio.h>
+
+/* A few lines, the answer first. atlas may be NULL: then nothing is said of what lies there.
+ * verbose adds times and hints. ERROR_MEMORY only. */
+int solve_report_text(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
+                      bool verbose, struct error *err);
+
+/* "NAME: no solution: why". */
+void solve_report_failure(FILE *out, const struct solved_frame *solved);
+
+/* One JSON object on one line. ERROR_MEMORY only. */
+int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
+
+/* Opens an object with the keys frame, solved and, if there is no solution, why; for a frame that
+ * could not be read, why is the sentence of err. err is NULL if it could be read. */
+void solve_report_open(struct json *json, const struct solved_frame *solved,
+                       const struct error *err);
+
+/* Closes the object, writes it to out and frees it. ERROR_MEMORY only. */
+int solve_report_close(FILE *out, struct json *json, struct error *err);
+
+/* What a command says of a frame that could not be read: a line in its place among the others. */
+int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_json,
+                        const struct error *why);
+
+#endif

@@ -1,0 +1,181 @@
+#include "draw/furniture.h"
+
+#include "base/text.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* "20h58m47.0s +44°20'02"  ·  9.8° × 6.5°  ·  8.83"/px" */
+static void write_facts(char *out, size_t size, const struct wcs *wcs)
+{
+    double ra_deg, dec_deg, width_deg, height_deg;
+    char ra[24], dec[24], width[24], height[24];
+    wcs_centre(wcs, &ra_deg, &dec_deg);
+    wcs_field(wcs, &width_deg, &height_deg);
+    text_write_ra(ra, sizeof ra, ra_deg);
+    text_write_dec(dec, sizeof dec, dec_deg);
+    text_write_angle(width, sizeof width, width_deg);
+    text_write_angle(height, sizeof height, height_deg);
+    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px%s", ra, dec, width, height,
+             wcs_scale_arcsec(wcs), wcs_mirrored(wcs) ? "  ·  mirrored" : "");
+}
+
+/* Makes a text small enough for the width; false if it would be too small to read. */
+static bool shrink_to(struct canvas *canvas, struct canvas_text *text, double width)
+{
+    double wide, high;
+    canvas_measure(canvas, text, &wide, &high);
+    if (wide > width) {
+        text->size *= 0.98 * width / wide;
+        canvas_measure(canvas, text, &wide, &high);
+    }
+    return wide <= width;
+}
+
+static bool draw_caption(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs,
+                         const char *title, double width, bool on_top)
+{
+    char facts[200];
+    write_facts(facts, sizeof facts, wcs);
+    struct canvas_text line[2] = {{title, STYLE_TEXT, true}, {facts, STYLE_SMALL_TEXT, false}};
+    double margin = STYLE_MARGIN * canvas->unit, high[2] = {0, 0}, wide[2] = {0, 0};
+    for (int i = 0; i < 2; i++) {
+        if (line[i].text[0] && shrink_to(canvas, &line[i], width)) {
+            canvas_measure(canvas, &line[i], &wide[i], &high[i]);
+        }
+    }
+    double height = high[0] + high[1], y = on_top ? margin : canvas->height - margin - height;
+    *taken = (struct label_box){margin, y, fmax(wide[0], wide[1]), height};
+    for (int i = 0; i < 2; i++) {
+        if (high[i] > 0) {
+            canvas_write(canvas, &line[i], margin, y, &style_plain);
+            y += high[i];
+        }
+    }
+    return height > 0;
+}
+
+/* The round angle, degrees, that is nearest to a sixth of the picture's width. */
+static double bar_angle(const struct wcs *wcs)
+{
+    static const double round[] = {0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200};
+    double width_deg, height_deg, best = round[0];
+    wcs_field(wcs, &width_deg, &height_deg);
+    for (size_t i = 0; i < sizeof round / sizeof *round; i++) {
+        double wanted = log(width_deg * 60 / 6);
+        best = fabs(log(round[i]) - wanted) < fabs(log(best) - wanted) ? round[i] : best;
+    }
+    return best / 60;
+}
+
+static void write_round_angle(char *out, size_t size, double angle_deg)
+{
+    if (angle_deg >= 0.999) {
+        snprintf(out, size, "%.0f°", angle_deg);
+    } else {
+        snprintf(out, size, "%g'", angle_deg * 60);
+    }
+}
+
+static bool draw_scale_bar(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs)
+{
+    char angle[24];
+    double wide, high, angle_deg = bar_angle(wcs);
+    double length = angle_deg * 3600 / wcs_scale_arcsec(wcs), tick = 5 * canvas->unit;
+    double margin = STYLE_MARGIN * canvas->unit;
+    double right = canvas->width - margin, y = canvas->height - margin - tick;
+    write_round_angle(angle, sizeof angle, angle_deg);
+    struct canvas_text text = {angle, STYLE_SMALL_TEXT, false};
+    canvas_measure(canvas, &text, &wide, &high);
+    if (!(length < canvas->width / 3.0) || wide > length) {
+        return false;
+    }
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, right - length, y - tick);
+    cairo_line_to(canvas->cairo, right - length, y + tick);
+    cairo_move_to(canvas->cairo, right, y - tick);
+    cairo_line_to(canvas->cairo, right, y + tick);
+    cairo_move_to(canvas->cairo, right - length, y);
+    cairo_line_to(canvas->cairo, right, y);
+    canvas_stroke(canvas, &style_plain, STYLE_LINE);
+    double top = y - tick - high;
+    canvas_write(canvas, &text, right - length / 2 - wide / 2, top, &style_plain);
+    *taken = (struct label_box){right - length, top, length, canvas->height - margin - top};
+    return true;
+}
+
+/* Unit vector on the picture from (x, y) towards a position angle. */
+static bool sky_arrow(double arrow[2], const struct wcs *wcs, double x, double y, double angle_deg)
+{
+    double ra, dec, ra2, dec2, to_x, to_y;
+    wcs_radec(&ra, &dec, wcs, x, y);
+    radec_offset(&ra2, &dec2, ra, dec, angle_deg, 10 * wcs_scale_arcsec(wcs) / 3600);
+    if (!wcs_pixel_radec(&to_x, &to_y, wcs, ra2, dec2)) {
+        return false;
+    }
+    double length = hypot(to_x - x, to_y - y);
+    arrow[0] = (to_x - x) / length;
+    arrow[1] = (to_y - y) / length;
+    return length > 0;
+}
+
+/* A line with an open point, and its letter beyond. */
+static void draw_arrow(struct canvas *canvas, double x, double y, const double arrow[2],
+                       double length, const char *letter)
+{
+    double tip_x = x + length * arrow[0], tip_y = y + length * arrow[1], back = 7 * canvas->unit;
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, x, y);
+    cairo_line_to(canvas->cairo, tip_x, tip_y);
+    for (int side = -1; side <= 1; side += 2) {
+        cairo_move_to(canvas->cairo, tip_x, tip_y);
+        cairo_line_to(canvas->cairo, tip_x - back * (arrow[0] - side * 0.5 * arrow[1]),
+                      tip_y - back * (arrow[1] + side * 0.5 * arrow[0]));
+    }
+    canvas_stroke(canvas, &style_plain, STYLE_LINE);
+    struct canvas_text text = {letter, STYLE_SMALL_TEXT, true};
+    double wide, high, beyond = length + STYLE_SMALL_TEXT * 0.75 * canvas->unit;
+    canvas_measure(canvas, &text, &wide, &high);
+    canvas_write(canvas, &text, x + beyond * arrow[0] - wide / 2, y + beyond * arrow[1] - high / 2,
+                 &style_plain);
+}
+
+static bool draw_arrows(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs)
+{
+    double length = STYLE_ARROW * canvas->unit, around = 1.45 * length;
+    double inset = around + STYLE_MARGIN * canvas->unit / 2;
+    double x = canvas->width - inset, y = inset, north[2], east[2];
+    if (canvas->width < 6 * around || canvas->height < 6 * around ||
+        !sky_arrow(north, wcs, x, y, 0) || !sky_arrow(east, wcs, x, y, 90)) {
+        return false;
+    }
+    /* The two arrows' middle, not their common foot, belongs into the corner. */
+    x -= (north[0] + 0.6 * east[0]) * length / 2;
+    y -= (north[1] + 0.6 * east[1]) * length / 2;
+    draw_arrow(canvas, x, y, north, length, "N");
+    draw_arrow(canvas, x, y, east, 0.6 * length, "E");
+    *taken =
+        (struct label_box){canvas->width - inset - around, inset - around, 2 * around, 2 * around};
+    return true;
+}
+
+int furniture_draw(struct label_box taken[FURNITURE_PIECES], struct canvas *canvas,
+                   const struct wcs *wcs, const char *title, bool caption_on_top)
+{
+    double margin = STYLE_MARGIN * canvas->unit, room = canvas->width - 2 * margin;
+    struct label_box bar = {0}, arrows = {0};
+    bool has_bar = draw_scale_bar(&bar, canvas, wcs);
+    bool has_arrows = draw_arrows(&arrows, canvas, wcs);
+    const struct label_box *beside = caption_on_top ? &arrows : &bar;
+    room -= beside->width + (beside->width > 0 ? 3 * margin : 0);
+    int pieces = draw_caption(&taken[0], canvas, wcs, title, room, caption_on_top);
+    if (has_bar) {
+        taken[pieces++] = bar;
+    }
+    if (has_arrows) {
+        taken[pieces++] = arrows;
+    }
+    return pieces;
+}

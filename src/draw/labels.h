@@ -1,0 +1,45 @@
+/* draw/labels.h: where to write names so that none hides another. */
+#ifndef ALIDADE_DRAW_LABELS_H
+#define ALIDADE_DRAW_LABELS_H
+
+#include <stdbool.h>
+
+/* Upper left corner and size; px, x right, y down. */
+struct label_box {
+    double x, y, width, height;
+};
+
+enum { LABEL_FORMS = 2 };
+
+struct label {
+    /* Given: what is named, as a circle. */
+    double x, y, radius;
+    bool hollow; /* the name may stand inside the circle too, at its rim */
+    /* Sizes of the full form of the name and of a shorter one, which may be 0 wide if there is
+     * none. */
+    double width[LABEL_FORMS], height[LABEL_FORMS];
+
+    /* Found. */
+    bool placed;
+    int form;
+    struct label_box box;
+    bool leader; /* the name stands off: a line from (from_x, from_y) at the box leads to
+                    (to_x, to_y) at the circle */
+    double from_x, from_y, to_x, to_y;
+};
+
+struct label_space {
+    double width, height;          /* of the picture */
+    double margin;                 /* kept free along its edges */
+    double gap;                    /* between a circle and its name, and between names */
+    const struct label_box *taken; /* where other things are drawn */
+    int taken_count;
+};
+
+/* Places labels, the most important first: a later one gives way, to a place farther off or its
+ * short form, or altogether. No box that is placed leaves the picture or touches another box,
+ * a taken one, a leader or the circle of a placed label that is not hollow. Depends on nothing but
+ * its arguments. */
+void labels_place(struct label *labels, int count, const struct label_space *space);
+
+#endif
