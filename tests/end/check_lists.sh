@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
-# A sample of modelled star lists: what share is solved, and that no answer is wrong. Lists depend on
-# nothing but their numbers, so a change here comes from the code. The marks lie below what was measured
-# by about two lists of each sample, room for another compiler's rounding; `make bench` tells how far
-# the goals are reached.
+# A sample of modelled star lists: what share is solved, and that no answer is wrong. Lists depend
+# on nothing but their numbers, so a change here comes from the code. The marks lie below what was
+# measured by about two lists of each sample, room for another compiler's rounding; `make bench`
+# tells how far the goals are reached.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 numbers=$(mktemp)
@@ -10,8 +10,8 @@ trap 'rm -f "$numbers"' EXIT
 "$BUILD/tests/bench/lists" --quick --failed --index "$BUILD/hipparcos.alidx" --numbers "$numbers" ||
     exit 1
 
-# kind, least share in % solved rightly. Two are below the design's goal for a reason: below 4 degrees
-# and with most detections spurious there are often fewer than a dozen catalogue stars in the list.
+# kind, least share in % solved rightly. Two are below the design's goal for a reason: below 4
+# degrees, and with most detections spurious, few catalogue stars are left in the list.
 marks='blind 99.4
 narrow-hint 89
 spurious 95
@@ -38,7 +38,10 @@ awk -v marks="$marks" -F '\t' '
                 bad = 1
             }
         }
-        if (value["lists.scrambled.right_percent"] != 0) { print "scrambled lists were solved"; bad = 1 }
+        if (value["lists.scrambled.right_percent"] != 0) {
+            print "scrambled lists were solved"
+            bad = 1
+        }
         printf "%.1f %% of blind lists solved, none wrongly\n", value["lists.blind.right_percent"]
         exit bad
     }' "$numbers"
