@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/fits_guard.h"
 #include "image/limits.h"
 #include "image/moment.h"
 #include "image/stretch.h"
@@ -12,7 +13,7 @@
 #include <string.h>
 
 /* Rows are read in pieces that stay in the cache until they are converted. */
-enum { PIECE_PIXELS = 1 << 17, MAX_AXES = 9, MAX_UNITS = 1000 };
+enum { PIECE_PIXELS = 1 << 17, MAX_AXES = 9 };
 
 /* Deflate codes at most 258 bytes in two bits (RFC 1951); the tile codes of the FITS standard have
  * no such bound, but nothing with stars in it comes near this. */
@@ -29,6 +30,7 @@ struct fits_reader {
     struct binner binner;
     struct stretch stretch;
     int width, height, planes; /* planes: 1 or 3 */
+    int unit;                  /* the one that holds the image, from 1 */
     int bitpix;
     bool tiled;
     int cell;       /* 2 for a colour filter mosaic, else 1 */
@@ -136,27 +138,24 @@ static bool measure_unit(struct fits_reader *r, double *width, double *height)
     return planes != 0;
 }
 
-/* Moves to the first unit that holds an image. What comes after it is not looked at. */
 static int find_image(struct fits_reader *r, double *width, double *height)
 {
-    for (int i = 1; i <= MAX_UNITS; i++) {
-        if (fits_movabs_hdu(r->file, i, NULL, &r->status) == END_OF_FILE && i > 1) {
-            break;
-        }
-        bool found = measure_unit(r, width, height);
-        if (r->status) {
-            return fail(r, "the headers");
-        }
-        if (found && r->planes == 0) {
-            return error_set(
-                r->err, ERROR_INPUT,
-                "%s: a FITS cube; expected one plane, or three for red, green and blue", r->name);
-        }
-        if (found) {
-            return 0;
-        }
+    if (fits_movabs_hdu(r->file, r->unit, NULL, &r->status)) {
+        return fail(r, "the headers");
     }
-    return error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
+    bool found = measure_unit(r, width, height);
+    if (r->status) {
+        return fail(r, "the headers");
+    }
+    if (!found) {
+        return error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
+    }
+    if (r->planes == 0) {
+        return error_set(r->err, ERROR_INPUT,
+                         "%s: a FITS cube; expected one plane, or three for red, green and blue",
+                         r->name);
+    }
+    return 0;
 }
 
 /* Returns whether the number is there. A damaged card counts as missing. */
@@ -221,12 +220,10 @@ static void read_facts(struct fits_reader *r)
 static int read_metadata(struct fits_reader *r)
 {
     char text[FLEN_VALUE];
-    int unit = 1;
-    fits_get_hdu_num(r->file, &unit);
-    if (unit > 1) {
+    if (r->unit > 1) {
         fits_movabs_hdu(r->file, 1, NULL, &r->status);
         read_facts(r);
-        fits_movabs_hdu(r->file, unit, NULL, &r->status);
+        fits_movabs_hdu(r->file, r->unit, NULL, &r->status);
     }
     read_facts(r);
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
@@ -295,19 +292,6 @@ static int allocate(struct fits_reader *r)
                         r->err);
 }
 
-/* The library's decoders of the other tile codes trust the data and write where these tell them. */
-static int check_tile_code(struct fits_reader *r)
-{
-    char code[FLEN_VALUE] = "";
-    if (!r->tiled || (read_string(r, "ZCMPTYPE", code) &&
-                      (strncmp(code, "RICE_", 5) == 0 || strncmp(code, "GZIP_", 5) == 0))) {
-        return 0;
-    }
-    return error_set(r->err, ERROR_INPUT,
-                     "%s: a FITS image compressed by \"%.20s\"; expected RICE_1, GZIP_1 or GZIP_2",
-                     r->name, code);
-}
-
 static int prepare(struct fits_reader *r)
 {
     double width = 0, height = 0;
@@ -319,8 +303,7 @@ static int prepare(struct fits_reader *r)
     if (fits_get_img_type(r->file, &r->bitpix, &r->status)) {
         return fail(r, "the headers");
     }
-    code = check_tile_code(r);
-    code = code ? code : limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
+    code = limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
     if (code) {
         return code;
     }
@@ -407,6 +390,7 @@ static int each_row(struct fits_reader *r, void (*take)(struct fits_reader *, in
 static int run(struct fits_reader *r)
 {
     int code = check_file(r);
+    code = code ? code : fits_guard_find_image(&r->unit, r->name, r->err);
     code = code ? code : open_file(r);
     code = code ? code : prepare(r);
     code = code ? code : each_row(r, take_plane_row);

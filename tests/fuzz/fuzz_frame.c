@@ -8,6 +8,13 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
+/* CFITSIO 4.2 loses the bytes of a tile that doesn't unpack; no leak of ours is to hide behind. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:imcomp_decompress_tile";
+}
+
 /* Small inputs may state large pictures; beyond this the fuzzer would only wait for them. */
 enum { MAX_INPUT = 32768 };
 

@@ -1,0 +1,14 @@
+/* image/fits_guard.h: a look at FITS headers before CFITSIO acts on them. */
+#ifndef ALIDADE_IMAGE_FITS_GUARD_H
+#define ALIDADE_IMAGE_FITS_GUARD_H
+
+#include "base/error.h"
+
+/* Walks the headers of the FITS file (FITS 4.0; it may be gzipped) up to the first unit with an
+ * image of two axes or more, and puts its number, from 1, into *unit. CFITSIO divides, loops and
+ * allocates by what headers state; so all that it would act on is checked to be in range, and tile
+ * codes other than RICE_1, GZIP_1 and GZIP_2 are refused, since its decoders of those write where
+ * damaged data tell them. ERROR_INPUT, also when there is no image. */
+int fits_guard_find_image(int *unit, const char *name, struct error *err);
+
+#endif
