@@ -79,7 +79,7 @@ int render_write_fits(const struct rendering *rendering, const char *name,
 {
     long size[2] = {rendering->width, rendering->height};
     size_t room = (size_t)rendering->width * (size_t)rendering->height * 2 + 4 * 2880;
-    void *bytes = malloc(room);
+    void *bytes = calloc(1, room);
     unsigned short *row = malloc((size_t)rendering->width * sizeof *row);
     fitsfile *fits = NULL;
     LONGLONG start, data, end = 0;

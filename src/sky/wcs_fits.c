@@ -138,8 +138,8 @@ static int make_file(void **bytes, size_t *size, fitsfile **fits, const struct w
 {
     int status = 0;
     *fits = NULL;
-    *size = 2880;
-    *bytes = malloc(*size);
+    *size = 8 * 2880;
+    *bytes = calloc(1, *size); /* CFITSIO looks at what is there before it writes */
     if (!*bytes) {
         return error_memory(err);
     }
