@@ -8,15 +8,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Enough to choose the order of the polynomials by. */
+enum { SAMPLE_PAIRS = 500 };
+
 /* Residuals beyond so many robust deviations belong to other stars. */
 static const double cut = 4;
 /* Centroids are hardly ever better than this, px: it keeps few stars from overrating a fit. */
 static const double least_scale = 0.05;
-
-/* Of the brightest catalogue stars in the picture so many must be there. */
-static const double least_share = 0.25;
-/* With so many there, large residuals are the picture's own fault. */
-static const double sure_share = 0.7;
 
 static double bounded(double x, double low, double high)
 {
@@ -71,24 +69,29 @@ static double criterion(const struct wcs *wcs, const struct pair_finder *finder,
     return n * log(sum / n) + parameters * log(n);
 }
 
-/* Polynomials of one order on the finder's pairs, reweighted a few times (Cauchy). */
-static bool fit_order(struct wcs *wcs, const struct pair_finder *finder, double scale, int order)
+/* Polynomials of one order on at most so many of the finder's pairs, evenly taken, reweighted a few
+ * times (Cauchy). */
+static bool fit_order(struct wcs *wcs, const struct pair_finder *finder, double scale, int order,
+                      int most_pairs)
 {
     struct wcs made = *wcs;
     struct sighting *sighting = malloc((size_t)finder->pairs * sizeof *sighting);
     bool good = sighting != NULL;
+    int step = (finder->pairs + most_pairs - 1) / most_pairs;
     for (int round = 0; good && round < 3; round++) {
-        for (int i = 0; i < finder->pairs; i++) {
+        int count = 0;
+        for (int i = 0; i < finder->pairs; i += step) {
             const struct pair *pair = &finder->pair[i];
             double x = pair->x, y = pair->y;
             if (!wcs_pixel(&x, &y, &made, pair->v)) {
                 x = pair->x + 100 * scale;
             }
             double q = hypot(pair->x - x, pair->y - y) / (2 * scale);
-            sighting[i] = (struct sighting){.x = pair->x, .y = pair->y, .weight = 1 / (1 + q * q)};
-            memcpy(sighting[i].v, pair->v, sizeof pair->v);
+            sighting[count] =
+                (struct sighting){.x = pair->x, .y = pair->y, .weight = 1 / (1 + q * q)};
+            memcpy(sighting[count++].v, pair->v, sizeof pair->v);
         }
-        good = wcs_fit(&made, sighting, finder->pairs, order);
+        good = wcs_fit(&made, sighting, count, order);
     }
     free(sighting);
     if (good) {
@@ -141,7 +144,7 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras,
     for (int order = 1; order <= WCS_MAX_ORDER && finder->pairs >= stars_wanted(order); order++) {
         struct wcs made;
         place_tangent(&made, &cameras->bent);
-        if (!fit_order(&made, finder, scale, order)) {
+        if (!fit_order(&made, finder, scale, order, SAMPLE_PAIRS)) {
             continue;
         }
         double value = criterion(&made, finder, scale, (order + 1) * (order + 2));
@@ -166,7 +169,7 @@ static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct
         pairs_by_wcs(finder, wcs, cut * scale + 0.5);
         scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
         if (order > 0 && round == 0) {
-            fit_order(wcs, finder, scale, order);
+            fit_order(wcs, finder, scale, order, finder->pairs);
         }
     }
     fit->scale = scale;
@@ -208,8 +211,15 @@ static int report_pairs(struct solution *solution, const struct pair_finder *fin
     return 0;
 }
 
-/* Residuals that a right fit may leave, in expected errors of a position. */
-static const double most_errors = 2.5;
+/* Whether the bright catalogue stars are where the fit says, as exactly as positions are known. The
+ * fewer there are (cloud, trees, a shallow picture), the closer they have to be; when nearly all are
+ * there, large residuals are the picture's own fault. */
+static bool is_convincing(const struct fit *fit, double position_error)
+{
+    double errors = fit->scale / position_error;
+    return fit->share > 0.7 || (fit->share > 0.5 && errors < 2.5) ||
+           (fit->share > 0.25 && errors < 1.3);
+}
 
 static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const struct pose *start,
                           const struct pose_prior *prior)
@@ -220,10 +230,12 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const str
     if (!settle_pose(&pose, finder, scale, prior) || !make_cameras(&cameras, &pose, finder)) {
         return false;
     }
+    scale = bounded(pairs_scale(finder), least_scale, most_scale * pose.half_diagonal);
+    if (pairs_share(finder, &cameras.bent, cut * scale + 0.5) < 0.1) {
+        return false;
+    }
     settle_wcs(fit, finder, &cameras);
-    double error = detections_position_error(finder->list);
-    return finder->pairs >= 4 && fit->share > least_share &&
-           (fit->scale < most_errors * error || fit->share > sure_share);
+    return finder->pairs >= 4 && is_convincing(fit, detections_position_error(finder->list));
 }
 
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
@@ -240,8 +252,9 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
     const struct pose_prior camera = {0.03, 0.03 * pose->half_diagonal};
     const struct pose_prior piece = {0.003, 3 * pose->half_diagonal};
     bool middle = hypot(pose->x, pose->y) < 0.3 * pose->half_diagonal;
+    bool wide = pose->half_diagonal > 0.08 * pose->focal_px;
     bool survives = (middle && fit_from_pose(&fit, &finder, pose, &camera)) ||
-                    fit_from_pose(&fit, &finder, pose, &piece);
+                    (wide && fit_from_pose(&fit, &finder, pose, &piece));
     if (survives) {
         solution->wcs = fit.wcs;
         code = report_pairs(solution, &finder) ? error_memory(err) : 0;

@@ -7,7 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MAX_CANDIDATES = 5000 };
+/* A pose has seven numbers: the brightest stars are enough for it. */
+enum { MAX_CANDIDATES = 5000, POSE_CANDIDATES = 600 };
 
 /* A catalogue star this much brighter or fainter than the detected one is another star. */
 static const double brightness_slack = 2.8;
@@ -162,7 +163,8 @@ double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, doub
 void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach)
 {
     start_pairs(finder);
-    for (int i = 0; i < finder->candidates; i++) {
+    int candidates = finder->candidates < POSE_CANDIDATES ? finder->candidates : POSE_CANDIDATES;
+    for (int i = 0; i < candidates; i++) {
         double v[3], p[2], jacobian[2][POSE_SIZE], spread[3], x, y;
         index_star_vector(v, &finder->index->star[finder->candidate[i]]);
         if (!pose_project(p, jacobian, pose, v)) {

@@ -39,8 +39,8 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
                      struct error *err);
 void pair_finder_free(struct pair_finder *finder);
 
-/* Pairs each candidate with the detected star nearest to its predicted place, the brightest
- * candidate first, if it is within reach px plus three times the pose's own uncertainty there and
+/* Pairs each of the brightest candidates (600 at most) with the detected star nearest to its predicted
+ * place, the brightest first, if it is within reach px plus three times the pose's own uncertainty there and
  * of a brightness that can be. Candidates whose place the pose does not know to 1 % of the picture
  * are left out, and so are faint ones among which a reach so long would find strangers. */
 void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach);

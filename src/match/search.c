@@ -10,7 +10,7 @@
 enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
 
 /* A list that leaves so many wrong hypotheses behind is not worth more time. */
-enum { MAX_HYPOTHESES = 20000 };
+enum { MAX_HYPOTHESES = 40000 };
 
 /* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
  * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
@@ -35,8 +35,10 @@ const struct search_stage search_stages[] = {
     {0.35, {0, 0}, 14, 5, 0.010, 0, 0, 1, 3},
     {0.35, {-.3, 0}, 12, 5, 0.010, 0, 0, 1, 3},
     {0.35, {0.3, 0}, 12, 5, 0.010, 0, 0, 1, 3},
+    {0.20, {0, 0}, 12, 5, 0.010, 0, 0, 1, 6},
     {0.35, {0, 0}, 12, 5, 0.010, 0, 0, 4, 9},
-    {0.20, {0, 0}, 12, 5, 0.010, 0, 0, 1, 9},
+    {0.25, {-.3, 0}, 12, 5, 0.010, 0, 0, 4, 9},
+    {0.25, {0.3, 0}, 12, 5, 0.010, 0, 0, 4, 9},
 };
 const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
