@@ -83,7 +83,7 @@ int hints_check(const struct hint_settings *hints, struct error *err);
 /* Where the scale of a frame came from, for a report. */
 struct hint_use {
     enum fact_origin scale_origin; /* FACT_UNKNOWN: none is known */
-    bool focal_unused; /* a focal length was given, but the pixel pitch is not known */
+    bool focal_unused;             /* a focal length was given, but the pixel pitch is not known */
 };
 
 /* Puts together what the user and the file say; the user's word wins. */

@@ -130,7 +130,7 @@ int aim_write_notes(char note[AIM_MOST_NOTES][AIM_NOTE_SIZE], const struct aim *
                     const struct aim_target *target)
 {
     int notes = 0;
-    if (aim->verdict == AIM_WHOLE && !aim->margin_kept) {
+    if (aim->verdict == AIM_WHOLE && !aim->margin_kept && aim->room == AIM_FITS) {
         snprintf(note[notes++], AIM_NOTE_SIZE, "it is nearer to the edge than the margin allows");
     }
     if (aim->room != AIM_FITS) {

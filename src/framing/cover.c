@@ -29,7 +29,7 @@ static double share_inside(const struct wcs *wcs, const struct sky_ellipse *elli
         double part = sqrt((ring + 0.5) / RINGS);
         for (int i = 0; i < RIM_POINTS; i++) {
             double v[3];
-            ellipse_direction(v, ellipse, part, 360.0 * i / RIM_POINTS);
+            ellipse_direction(v, ellipse, part, 360 * (i + 0.5) / RIM_POINTS);
             inside += is_inside(wcs, v, margin_px);
         }
     }
