@@ -1,0 +1,67 @@
+#include "index_fixture.h"
+
+#include "build.h"
+
+#include <check.h>
+#include <math.h>
+
+/* Made at most once, and left to the end of the program. */
+static unsigned char *bytes;
+static size_t bytes_size;
+static struct index small;
+static struct starfield sky;
+
+void fixture_catalogue(struct catalogue *catalogue)
+{
+    struct error err = {0};
+    struct catalogue_report report;
+    const struct catalogue_columns columns = {.has_faintest = true, .faintest = 7};
+    int code = catalogue_read(catalogue, &report, "catalogs/stars.tsv", &columns, NULL, NULL, &err);
+    ck_assert_msg(code == 0, "%s", err.text);
+}
+
+const unsigned char *fixture_bytes(size_t *size)
+{
+    fixture_make_index();
+    *size = bytes_size;
+    return bytes;
+}
+
+const struct index *fixture_index(void)
+{
+    fixture_make_index();
+    return &small;
+}
+
+const struct starfield *fixture_sky(void)
+{
+    struct error err = {0};
+    if (sky.count == 0) {
+        ck_assert_msg(starfield_load(&sky, "catalogs/stars.tsv", 1, &err) == 0, "%s", err.text);
+    }
+    return &sky;
+}
+
+void fixture_make_index(void)
+{
+    struct error err = {0};
+    struct catalogue catalogue = {0};
+    struct build_report report;
+    const struct build_options options = {.name = "bright stars", .source = "test",
+                                          .faintest = NAN};
+    if (bytes) {
+        return;
+    }
+    fixture_catalogue(&catalogue);
+    int code = build_index(&bytes, &bytes_size, &report, &catalogue, &options, &err);
+    catalogue_free(&catalogue);
+    ck_assert_msg(code == 0, "%s", err.text);
+    code = index_decode(&small, bytes, bytes_size, &err);
+    ck_assert_msg(code == 0, "%s", err.text);
+}
+
+void fixture_make_both(void)
+{
+    fixture_make_index();
+    fixture_sky();
+}
