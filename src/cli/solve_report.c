@@ -76,6 +76,15 @@ static const char *origin_words(enum fact_origin origin)
     return "of unknown origin";
 }
 
+static void write_unused_focal(FILE *out, const struct solved_frame *solved)
+{
+    if (solved->hints.focal_unused) {
+        fprintf(out,
+                "  hint     --focal was of no use: the file does not tell the pixel pitch, give "
+                "it with --pixel\n");
+    }
+}
+
 static void write_hints(FILE *out, const struct solved_frame *solved)
 {
     const struct solve_options *options = &solved->options;
@@ -98,6 +107,7 @@ static void write_details(FILE *out, const struct solved_frame *solved)
     const struct solve_times *times = &solved->times;
     write_hints(out, solved);
     if (solution->solved) {
+        write_unused_focal(out, solved);
         fprintf(out, "  lens     distortion of order %d, %.2f px at the corner\n",
                 solution->wcs.order, wcs_corner_distortion_px(&solution->wcs));
     }
@@ -114,10 +124,11 @@ static void write_details(FILE *out, const struct solved_frame *solved)
 
 void solve_report_failure(FILE *out, const struct solved_frame *solved)
 {
+    const struct solve_options *options = &solved->options;
     fprintf(out, "%s: no solution: %s\n", solved->name, solved->solution.why);
-    if (solved->hints.focal_unused) {
-        fprintf(out, "  hint     --focal was of no use: the file does not tell the pixel pitch, "
-                     "give it with --pixel\n");
+    write_unused_focal(out, solved);
+    if (options->strict && (options->scale_arcsec > 0 || options->near_given)) {
+        fprintf(out, "  hint     only what was known beforehand was tried (--strict)\n");
     }
 }
 

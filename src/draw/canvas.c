@@ -1,6 +1,7 @@
 #include "draw/canvas.h"
 
 #include "base/file.h"
+#include "draw/write_png.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -115,12 +116,6 @@ void canvas_write(struct canvas *canvas, const struct canvas_text *text, double 
     cairo_fill(canvas->cairo);
 }
 
-static cairo_status_t write_bytes(void *stream, const unsigned char *bytes, unsigned int count)
-{
-    return fwrite(bytes, 1, count, stream) == count ? CAIRO_STATUS_SUCCESS
-                                                    : CAIRO_STATUS_WRITE_ERROR;
-}
-
 int canvas_save_png(struct canvas *canvas, const char *name, struct error *err)
 {
     cairo_status_t status = cairo_status(canvas->cairo);
@@ -137,14 +132,11 @@ int canvas_save_png(struct canvas *canvas, const char *name, struct error *err)
         return code;
     }
     cairo_surface_flush(canvas->surface);
-    status = cairo_surface_write_to_png_stream(canvas->surface, write_bytes, out.stream);
-    if (status == CAIRO_STATUS_SUCCESS) {
-        return file_out_commit(&out, err);
+    code = write_png(out.stream, name, cairo_image_surface_get_data(canvas->surface), canvas->width,
+                     canvas->height, cairo_image_surface_get_stride(canvas->surface), err);
+    if (code) {
+        file_out_abandon(&out);
+        return code;
     }
-    file_out_abandon(&out);
-    if (status == CAIRO_STATUS_NO_MEMORY) {
-        return error_memory(err);
-    }
-    return error_set(err, ERROR_OUTPUT, "%s: cannot be written: %s", name,
-                     cairo_status_to_string(status));
+    return file_out_commit(&out, err);
 }

@@ -254,6 +254,9 @@ static void draw_items(struct overlay *overlay, struct overlay_report *report)
     }
 }
 
+/* A caption is looked for below; only what matters drives it to the top. */
+static const double corner_preference = 1;
+
 /* How much a caption in this box would hide. */
 static double hidden_weight(const struct overlay *overlay, const struct label_box *box)
 {
@@ -279,7 +282,7 @@ static bool choose_corner(const struct overlay *overlay, const char *title)
         weight[on_top] = hidden_weight(overlay, &taken[0]);
     }
     overlay->canvas->quiet = false;
-    return weight[1] < weight[0];
+    return weight[1] + corner_preference < weight[0];
 }
 
 static void draw_all(struct overlay *overlay, struct overlay_report *report, const char *title)

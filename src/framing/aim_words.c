@@ -49,8 +49,8 @@ void aim_write_verdict(char *out, size_t size, const struct aim *aim,
     if (aim->verdict == AIM_WHOLE) {
         snprintf(out, size, "%s is %s, %s the middle", target->name, whole, side);
     } else if (aim->verdict == AIM_PARTLY) {
-        snprintf(out, size, "%s is only partly in the frame (%s of it), %s the middle",
-                 target->name, share, side);
+        snprintf(out, size, "%s is only partly in the frame (%s of %s), %s the middle",
+                 target->name, share, aim->round_guess ? "the circle around it" : "it", side);
     } else if (aim->separation_deg > 90) {
         snprintf(out, size, "%s is not in the frame: it is behind the camera, %s from the middle",
                  target->name, distance);

@@ -328,6 +328,10 @@ START_TEST(the_answer_reads_well)
     expect_words(oval(2.5, 0, 1, 1, 0, false), 0,
                  "Oval is only partly in the frame (50 % of it), to the right of the middle",
                  "to centre it turn the camera 2.5° right (0.50 of the width)");
+    expect_words(oval(2.5, 0, 1, 0.5, 0, true), 0,
+                 "Oval is only partly in the frame (50 % of the circle around it), to the right of "
+                 "the middle",
+                 "to centre it turn the camera 2.5° right (0.50 of the width)");
     expect_words(oval(0, 12, 1, 1, 0, false), 0,
                  "Oval is not in the frame: it is 12.0° above the middle",
                  "to centre it turn the camera 12.0° up (3.6 heights)");
