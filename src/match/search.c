@@ -150,7 +150,8 @@ static void try_hypothesis(struct search *s, const struct hypothesis *h, int han
 /* A stretch says along which line the optical axis lies, but not on which side. */
 static void try_candidate(struct search *s, const struct index_quad *quad, const struct probe *p)
 {
-    struct hypothesis h = {.tolerance = p->tolerance, .axis = p->axis};
+    struct hypothesis h = {
+        .anchor = quad->anchor, .tolerance = p->tolerance, .axis = p->axis};
     if (!index_quad_stars(h.star, s->index, quad) || is_far(s, quad)) {
         return;
     }

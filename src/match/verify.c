@@ -14,6 +14,7 @@ static const double share_exact = 0.75;    /* of those, at the expected place an
 static const double magnitude_error = 0.45;
 static const double axis_off_px = 0.25;    /* how well a supposed axis off the middle is known,
                                               in half diagonals */
+static const double give_up_near = -2.2;   /* log ratio lost to the quad's own neighbours */
 static const double give_up = -6;          /* log ratio lost since the quad */
 
 struct verify {
@@ -178,34 +179,76 @@ static bool contains(const uint32_t *list, int count, uint32_t star)
     return false;
 }
 
-/* Stars around the quad first: there the pose is known best and a wrong one is found out soon. */
-static void test_sequence(struct verify *v, const struct hypothesis *h,
-                          const double quad_middle[3], double quad_radius)
+/* The anchor's other neighbours: at hand without a search, enough to find out most wrong ones. */
+static bool test_neighbours(struct verify *v, const struct hypothesis *h)
 {
-    uint32_t near[NEAR_STARS], field[FIELD_STARS];
+    const uint32_t *near =
+        v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours;
     double start = v->ratio;
-    int near_count = index_brightest(near, NEAR_STARS, v->index, quad_middle, quad_radius,
-                                     INT16_MAX);
-    for (int i = 0; i < near_count && v->ratio > start + give_up; i++) {
-        if (!is_quad_star(h, near[i]) && !test_star(v, near[i])) {
+    for (int i = 0; i < v->index->neighbours; i++) {
+        if (near[i] < v->index->stars && !is_quad_star(h, near[i])) {
+            test_star(v, near[i]);
+        }
+    }
+    return v->ratio > start + give_up_near;
+}
+
+static bool was_tested(const struct verify *v, const struct hypothesis *h, uint32_t star)
+{
+    return is_quad_star(h, star) ||
+           contains(v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours,
+                    v->index->neighbours, star);
+}
+
+/* The brightest stars around the quad: there the pose is known best. */
+static void test_surroundings(struct verify *v, const struct hypothesis *h, uint32_t *tested,
+                              int *count)
+{
+    double a[3], b[3], middle[3];
+    index_star_vector(a, &v->index->star[h->star[0]]);
+    index_star_vector(b, &v->index->star[h->star[1]]);
+    for (int i = 0; i < 3; i++) {
+        middle[i] = a[i] + b[i];
+    }
+    vector_normalise(middle);
+    double radius = fmin(1, vector_angle_deg(a, b) * RAD_PER_DEG), start = v->ratio;
+    *count = index_brightest(tested, NEAR_STARS, v->index, middle, radius, INT16_MAX);
+    for (int i = 0; i < *count && v->ratio > start + give_up; i++) {
+        if (!was_tested(v, h, tested[i]) && !test_star(v, tested[i])) {
             break;
         }
     }
-    if (v->best < start + 1) {
-        return;
-    }
-    double corner[2] = {0.5 * v->list->width, 0.5 * v->list->height}, middle[2] = {0, 0};
-    double to_middle[3], to_corner[3];
-    pose_direction(to_middle, &v->out->pose, middle);
+}
+
+static void test_picture(struct verify *v, const struct hypothesis *h, const uint32_t *tested,
+                         int tested_count)
+{
+    uint32_t field[FIELD_STARS];
+    double corner[2] = {0.5 * v->list->width, 0.5 * v->list->height}, centre[2] = {0, 0};
+    double to_centre[3], to_corner[3], start = v->ratio;
+    pose_direction(to_centre, &v->out->pose, centre);
     pose_direction(to_corner, &v->out->pose, corner);
-    double radius = 1.05 * vector_angle_deg(to_middle, to_corner) * RAD_PER_DEG;
-    int count = index_brightest(field, FIELD_STARS, v->index, to_middle, radius, INT16_MAX);
-    start = v->ratio;
+    double radius = 1.05 * vector_angle_deg(to_centre, to_corner) * RAD_PER_DEG;
+    int count = index_brightest(field, FIELD_STARS, v->index, to_centre, radius, INT16_MAX);
     for (int i = 0; i < count && v->ratio > start + 2 * give_up; i++) {
-        if (!is_quad_star(h, field[i]) && !contains(near, near_count, field[i]) &&
+        if (!was_tested(v, h, field[i]) && !contains(tested, tested_count, field[i]) &&
             !test_star(v, field[i])) {
             break;
         }
+    }
+}
+
+static void test_sequence(struct verify *v, const struct hypothesis *h)
+{
+    uint32_t tested[NEAR_STARS];
+    int count;
+    double start = v->ratio;
+    if (!test_neighbours(v, h)) {
+        return;
+    }
+    test_surroundings(v, h, tested, &count);
+    if (v->best >= start + 1) {
+        test_picture(v, h, tested, count);
     }
 }
 
@@ -272,15 +315,7 @@ bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothe
         return false;
     }
     start_brightness(&v, hypothesis);
-    double a[3], b[3], middle[3];
-    index_star_vector(a, &index->star[hypothesis->star[0]]);
-    index_star_vector(b, &index->star[hypothesis->star[1]]);
-    for (int i = 0; i < 3; i++) {
-        middle[i] = a[i] + b[i];
-    }
-    vector_normalise(middle);
-    double diameter = vector_angle_deg(a, b) * RAD_PER_DEG;
-    test_sequence(&v, hypothesis, middle, fmin(1.0, diameter));
+    test_sequence(&v, hypothesis);
     verdict->log_ratio = v.best;
     return true;
 }

@@ -1,7 +1,7 @@
 /* match/verify.h: how much better a hypothesis predicts the detections than chance would.
  *
- * The test is sequential. Catalogue stars are taken in an order fixed beforehand (near the quad first,
- * then over the whole picture, brightest first). For each, the pose as known so far predicts
+ * The test is sequential. Catalogue stars are taken in an order fixed beforehand (the quad's own
+ * neighbours, then around the quad, then over the whole picture, brightest first). For each, the pose as known so far predicts
  * a place with its uncertainty, and a brightness. The ratio of two probabilities of what is then
  * found there, under "this pose is right" and under "the detections lie there by chance", multiplies
  * the likelihood ratio; then the star sharpens the pose. Since each prediction is made before it is
@@ -21,6 +21,7 @@ enum { VERIFY_MAX_PAIRS = 128 };
 
 struct hypothesis {
     uint32_t star[4];  /* of the index: A, B, C, D */
+    uint32_t anchor;   /* the faintest of them */
     int detection[4];  /* their ranks in the detections */
     double tolerance;  /* of the code distance within which candidates were taken */
     struct pose_axis axis;
