@@ -19,26 +19,17 @@ enum {
     MAX_BLOCKS = 2000
 };
 
-enum number {
-    BITPIX,
-    NAXIS,
-    PCOUNT,
-    GCOUNT,
-    TFIELDS,
-    ZBITPIX,
-    ZNAXIS,
-    BLOCKSIZE,
-    BYTEPIX,
-    NUMBERS
-};
+enum number { BITPIX, NAXIS, PCOUNT, GCOUNT, TFIELDS, ZBITPIX, ZNAXIS, NUMBERS };
 
 /* What one header states; numbers are NaN where it is silent. */
 struct unit {
     double number[NUMBERS];
-    double length[MAX_AXES + 1], tile_length[MAX_AXES + 1], tile[MAX_AXES + 1]; /* from 1 */
-    double option[MAX_AXES + 1];                                                /* ZVALn */
-    char option_name[MAX_AXES + 1]; /* ZNAMEn: first letters tell BLOCKSIZE and BYTEPIX apart */
-    char kind[WORD], code[WORD];    /* XTENSION, empty in the first unit; ZCMPTYPE */
+    double length[MAX_AXES + 1];          /* NAXISn, from 1 */
+    double tiled_length[MAX_AXES + 1];    /* ZNAXISn */
+    double tile[MAX_AXES + 1];            /* ZTILEn */
+    double option[MAX_AXES + 1];          /* ZVALn */
+    char option_name[MAX_AXES + 1][WORD]; /* ZNAMEn */
+    char kind[WORD], code[WORD];          /* XTENSION, empty in the first unit; ZCMPTYPE */
     bool tiled, twice, ended;
 };
 
@@ -118,7 +109,7 @@ static void read_number_card(struct unit *u, const char *card, double value)
             note(u, &u->number[i], value);
         }
     }
-    double *lists[] = {u->length, u->tile_length, u->tile, u->option};
+    double *lists[] = {u->length, u->tiled_length, u->tile, u->option};
     static const char *const stems[] = {"NAXIS", "ZNAXIS", "ZTILE", "ZVAL"};
     for (int i = 0; i < (int)(sizeof stems / sizeof *stems); i++) {
         int index = index_after(card, stems[i]);
@@ -147,9 +138,7 @@ static void read_card(struct unit *u, const char *card)
     } else if (is_key(card, "ZIMAGE")) {
         u->tiled = u->tiled || (p < card + CARD && *p == 'T');
     } else if (index_after(card, "ZNAME") > 0) {
-        u->option_name[index_after(card, "ZNAME")] = strcmp(word, "BLOCKSIZE") == 0 ? 'L'
-                                                     : strcmp(word, "BYTEPIX") == 0 ? 'Y'
-                                                                                    : ' ';
+        memcpy(u->option_name[index_after(card, "ZNAME")], word, sizeof word);
     } else if (decimal_read(&value, p, card + CARD)) {
         read_number_card(u, card, value);
     }
@@ -162,18 +151,7 @@ static void start_unit(struct unit *u)
         u->number[i] = NAN;
     }
     for (int i = 0; i <= MAX_AXES; i++) {
-        u->length[i] = u->tile_length[i] = u->tile[i] = u->option[i] = NAN;
-    }
-}
-
-static void settle_options(struct unit *u)
-{
-    for (int i = 1; i <= MAX_AXES; i++) {
-        if (u->option_name[i] == 'L') {
-            note(u, &u->number[BLOCKSIZE], u->option[i]);
-        } else if (u->option_name[i] == 'Y') {
-            note(u, &u->number[BYTEPIX], u->option[i]);
-        }
+        u->length[i] = u->tiled_length[i] = u->tile[i] = u->option[i] = NAN;
     }
 }
 
@@ -207,7 +185,6 @@ static int read_unit(struct guard *g, struct unit *u, bool *more)
             read_card(u, block + i);
         }
     }
-    settle_options(u);
     return 0;
 }
 
@@ -258,6 +235,12 @@ static int check_array(const struct guard *g, const struct unit *u)
     return 0;
 }
 
+/* Length of the tiles along an axis; the standard's default is a row of the image. */
+static double tile_length(const struct unit *u, int axis)
+{
+    return !isnan(u->tile[axis]) ? u->tile[axis] : axis == 1 ? u->tiled_length[1] : 1;
+}
+
 /* The axes of a tiled image and their division; one row of the table holds one tile. */
 static int check_tiles(const struct guard *g, const struct unit *u)
 {
@@ -266,8 +249,7 @@ static int check_tiles(const struct guard *g, const struct unit *u)
         return refuse(g, "ZNAXIS from 1 to 3");
     }
     for (int i = 1; i <= (int)u->number[ZNAXIS]; i++) {
-        double length = u->tile_length[i];
-        double tile = !isnan(u->tile[i]) ? u->tile[i] : i == 1 ? length : 1;
+        double length = u->tiled_length[i], tile = tile_length(u, i);
         if (!is_between(length, 1, 1e6) || !is_between(tile, 1, fmax(length, 32))) {
             return refuse(g, "ZNAXISn and ZTILEn above 0, and tiles within the image");
         }
@@ -292,12 +274,37 @@ static int check_code(const struct guard *g, const struct unit *u)
                          "%s: FITS image compressed by \"%s\"; expected RICE_1, GZIP_1 or GZIP_2",
                          g->name, u->code);
     }
-    double block = u->number[BLOCKSIZE], bytes = u->number[BYTEPIX];
-    if ((!isnan(block) && !is_between(block, 1, 1024)) ||
-        (!isnan(bytes) && bytes != 1 && bytes != 2 && bytes != 4)) {
-        return refuse(g, "BLOCKSIZE from 1 to 1024 and BYTEPIX 1, 2 or 4");
-    }
     return is_bitpix(u->number[ZBITPIX]) ? 0 : refuse(g, "ZBITPIX 8, 16, 32, 64, -32 or -64");
+}
+
+/* The library takes the two options by their places, whatever their names. */
+static int settle_rice(const struct guard *g, const struct unit *u, struct fits_place *place)
+{
+    static const char *const names[] = {"", "BLOCKSIZE", "BYTEPIX"};
+    double value[3] = {0, 32, 4}; /* the standard's defaults */
+    for (int i = 1; i <= 2; i++) {
+        if (u->option_name[i][0] || !isnan(u->option[i])) {
+            value[i] = strcmp(u->option_name[i], names[i]) == 0 ? u->option[i] : NAN;
+        }
+    }
+    if (!is_between(value[1], 1, 1024) || !(value[2] == 1 || value[2] == 2 || value[2] == 4)) {
+        return refuse(g, "BLOCKSIZE from 1 to 1024, then BYTEPIX 1, 2 or 4");
+    }
+    place->block = (int)value[1];
+    place->pixel_bytes = (int)value[2];
+    return 0;
+}
+
+static int settle_place(const struct guard *g, const struct unit *u, struct fits_place *place)
+{
+    place->unit = g->unit;
+    place->tiled = u->tiled;
+    place->tiles = u->tiled ? (long)u->length[2] : 0;
+    for (int i = 0; i < 3; i++) {
+        place->tile[i] = u->tiled && i < (int)u->number[ZNAXIS] ? (long)tile_length(u, i + 1) : 1;
+    }
+    place->rice = u->tiled && strncmp(u->code, "RICE", 4) == 0;
+    return place->rice ? settle_rice(g, u, place) : 0;
 }
 
 static bool has_image(const struct unit *u)
@@ -310,7 +317,7 @@ static bool has_image(const struct unit *u)
     return found;
 }
 
-static int walk(struct guard *g)
+static int walk(struct guard *g, struct fits_place *place)
 {
     for (g->unit = 1; g->unit <= MAX_UNITS; g->unit++) {
         struct unit u;
@@ -324,7 +331,7 @@ static int walk(struct guard *g)
         code = code || !u.tiled ? code : check_tiles(g, &u);
         code = code || !u.tiled ? code : check_code(g, &u);
         if (code || has_image(&u)) {
-            return code;
+            return code ? code : settle_place(g, &u, place);
         }
         double header = (double)g->blocks * BLOCK;
         g->start += header + ceil(data_size(&u) / BLOCK) * BLOCK;
@@ -333,17 +340,14 @@ static int walk(struct guard *g)
                      g->name, MAX_UNITS);
 }
 
-int fits_guard_find_image(int *unit, const char *name, struct error *err)
+int fits_guard_find_image(struct fits_place *place, const char *name, struct error *err)
 {
     struct guard g = {.name = name, .err = err};
     g.file = gzopen(name, "rb");
     if (!g.file) {
         return error_set(err, ERROR_INPUT, "%s: cannot be opened", name);
     }
-    int code = walk(&g);
+    int code = walk(&g, place);
     gzclose(g.file);
-    if (!code) {
-        *unit = g.unit;
-    }
     return code;
 }

@@ -4,11 +4,24 @@
 
 #include "base/error.h"
 
+#include <stdbool.h>
+
+/* Where the image is, and how it is coded. */
+struct fits_place {
+    int unit; /* from 1 */
+    bool tiled;
+    long tile[3]; /* pixels along each axis, 1 where there is no axis; the table has a row for each
+                   */
+    long tiles;
+    bool rice; /* the tiles are Rice-coded, with: */
+    int block, pixel_bytes;
+};
+
 /* Walks the headers of the FITS file (FITS 4.0; it may be gzipped) up to the first unit with an
- * image of two axes or more, and puts its number, from 1, into *unit. CFITSIO divides, loops and
- * allocates by what headers state; so all that it would act on is checked to be in range, and tile
- * codes other than RICE_1, GZIP_1 and GZIP_2 are refused, since its decoders of those write where
- * damaged data tell them. ERROR_INPUT, also when there is no image. */
-int fits_guard_find_image(int *unit, const char *name, struct error *err);
+ * image of two axes or more, and fills *place. CFITSIO divides, loops and allocates by what headers
+ * state; so all that it would act on is checked to be in range, and tile codes other than RICE_1,
+ * GZIP_1 and GZIP_2 are refused, since its decoders of those write where damaged data tell them.
+ * ERROR_INPUT, also when there is no image. */
+int fits_guard_find_image(struct fits_place *place, const char *name, struct error *err);
 
 #endif

@@ -23,7 +23,8 @@ struct frame_facts {
     struct fact exposure_s;
     struct fact iso;
     struct fact f_number;
-    char start_local[32]; /* "2026-03-14T21:04:05", EXIF local time without zone; empty if unknown */
+    /* "2026-03-14T21:04:05", with up to three decimals of the second where known. */
+    char start_local[32]; /* EXIF local time without zone; empty if unknown */
     char start_utc[32];   /* the same with "Z" when the file states UTC or an offset; else empty */
     int sensor_width, sensor_height; /* pixels when taken, if EXIF keeps them; 0 unknown */
 };
@@ -64,7 +65,7 @@ struct frame {
 struct frame_options {
     bool want_picture;
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
-     * smallest whole number that does it. */
+     * smallest whole number that does it; an even one for a colour filter mosaic (BAYERPAT). */
     long max_plane_pixels;
 };
 

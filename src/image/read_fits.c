@@ -5,6 +5,7 @@
 #include "image/fits_guard.h"
 #include "image/limits.h"
 #include "image/moment.h"
+#include "image/rice_check.h"
 #include "image/stretch.h"
 
 #include <fitsio.h>
@@ -30,9 +31,8 @@ struct fits_reader {
     struct binner binner;
     struct stretch stretch;
     int width, height, planes; /* planes: 1 or 3 */
-    int unit;                  /* the one that holds the image, from 1 */
+    struct fits_place place;
     int bitpix;
-    bool tiled;
     int cell;       /* 2 for a colour filter mosaic, else 1 */
     int piece_rows; /* rows read at a time */
     float *piece[3];
@@ -140,7 +140,7 @@ static bool measure_unit(struct fits_reader *r, double *width, double *height)
 
 static int find_image(struct fits_reader *r, double *width, double *height)
 {
-    if (fits_movabs_hdu(r->file, r->unit, NULL, &r->status)) {
+    if (fits_movabs_hdu(r->file, r->place.unit, NULL, &r->status)) {
         return fail(r, "the headers");
     }
     bool found = measure_unit(r, width, height);
@@ -220,10 +220,10 @@ static void read_facts(struct fits_reader *r)
 static int read_metadata(struct fits_reader *r)
 {
     char text[FLEN_VALUE];
-    if (r->unit > 1) {
+    if (r->place.unit > 1) {
         fits_movabs_hdu(r->file, 1, NULL, &r->status);
         read_facts(r);
-        fits_movabs_hdu(r->file, r->unit, NULL, &r->status);
+        fits_movabs_hdu(r->file, r->place.unit, NULL, &r->status);
     }
     read_facts(r);
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
@@ -234,7 +234,7 @@ static int read_metadata(struct fits_reader *r)
 
 static double pixels_per_byte(const struct fits_reader *r)
 {
-    if (r->tiled) {
+    if (r->place.tiled) {
         return tile_pixels_per_byte;
     }
     return (r->zipped ? deflate_ratio : 1) * 8.0 / (abs(r->bitpix) * r->planes);
@@ -256,11 +256,10 @@ static float full_value(struct fits_reader *r)
 }
 
 /* A tile is unpacked as a whole, so pieces are whole tiles high. */
-static int choose_piece_rows(struct fits_reader *r)
+static int choose_piece_rows(const struct fits_reader *r)
 {
-    double tile = 1;
-    if (r->tiled && read_number(r, "ZTILE2", &tile) && tile >= 1) {
-        return tile < r->height ? (int)tile : r->height;
+    if (r->place.tiled) {
+        return r->place.tile[1] < r->height ? (int)r->place.tile[1] : r->height;
     }
     int rows = PIECE_PIXELS / r->width;
     return rows < 1 ? 1 : rows < r->height ? rows : r->height;
@@ -292,6 +291,64 @@ static int allocate(struct fits_reader *r)
                         r->err);
 }
 
+/* Pixels of the tile in this row of the table, from 1; tiles at the far edges may be smaller. */
+static long tile_pixels(const struct fits_reader *r, long row)
+{
+    const long length[3] = {r->width, r->height, r->planes};
+    long rest = row - 1, pixels = 1;
+    for (int i = 0; i < 3; i++) {
+        long side = r->place.tile[i], count = (length[i] + side - 1) / side;
+        long begin = rest % count * side;
+        pixels *= length[i] - begin < side ? length[i] - begin : side;
+        rest /= count;
+    }
+    return pixels;
+}
+
+/* Reads the coded bytes of the tile into *bytes, which grows to *room. */
+static bool read_tile(struct fits_reader *r, int column, long row, unsigned char **bytes,
+                      LONGLONG *room, LONGLONG *size)
+{
+    LONGLONG offset = 0;
+    if (fits_read_descriptll(r->file, column, row, size, &offset, &r->status) || *size < 0 ||
+        (double)*size > deflate_ratio * (double)r->size) {
+        return false;
+    }
+    if (*size > *room) {
+        free(*bytes);
+        *room = *size;
+        *bytes = malloc((size_t)*room);
+    }
+    if (!*bytes && *size > 0) {
+        r->status = MEMORY_ALLOCATION;
+    }
+    return *size == 0 || fits_read_col(r->file, TBYTE, column, row, 1, *size, NULL, *bytes, NULL,
+                                       &r->status) == 0;
+}
+
+/* The library's Rice decoder looks for the end of a run beyond the end of the data, so every tile
+ * is looked through before. A tile of no bytes is coded otherwise, in another column. */
+static int check_rice(struct fits_reader *r)
+{
+    char name[] = "COMPRESSED_DATA";
+    int column = 0;
+    unsigned char *bytes = NULL;
+    LONGLONG room = 0, size = 0;
+    bool good = fits_get_colnum(r->file, CASEINSEN, name, &column, &r->status) == 0;
+    for (long row = 1; good && row <= r->place.tiles; row++) {
+        good = read_tile(r, column, row, &bytes, &room, &size) &&
+               (size == 0 || rice_check(bytes, (size_t)size, tile_pixels(r, row),
+                                        r->place.pixel_bytes, r->place.block));
+    }
+    free(bytes);
+    if (r->status) {
+        return fail(r, "its tiles");
+    }
+    return good ? 0
+                : error_set(r->err, ERROR_INPUT, "%s: the FITS tiles are damaged or end early",
+                            r->name);
+}
+
 static int prepare(struct fits_reader *r)
 {
     double width = 0, height = 0;
@@ -299,7 +356,6 @@ static int prepare(struct fits_reader *r)
     if (code) {
         return code;
     }
-    r->tiled = fits_is_compressed_image(r->file, &r->status) != 0;
     if (fits_get_img_type(r->file, &r->bitpix, &r->status)) {
         return fail(r, "the headers");
     }
@@ -310,6 +366,7 @@ static int prepare(struct fits_reader *r)
     r->width = (int)width;
     r->height = (int)height;
     code = read_metadata(r);
+    code = code || !r->place.rice ? code : check_rice(r);
     return code ? code : allocate(r);
 }
 
@@ -320,7 +377,7 @@ static int read_piece(struct fits_reader *r, int first, int rows)
     float blank = NAN;
     int any = 0; /* the library writes there without asking */
     /* Plain floats hold their NaN already; not asking for it spares the library a test a pixel. */
-    float *null = r->bitpix > 0 || r->tiled ? &blank : NULL;
+    float *null = r->bitpix > 0 || r->place.tiled ? &blank : NULL;
     for (int c = 0; c < r->planes; c++) {
         LONGLONG start = 1 + ((LONGLONG)c * r->height + first) * r->width;
         fits_read_img(r->file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], &any, &r->status);
@@ -390,7 +447,7 @@ static int each_row(struct fits_reader *r, void (*take)(struct fits_reader *, in
 static int run(struct fits_reader *r)
 {
     int code = check_file(r);
-    code = code ? code : fits_guard_find_image(&r->unit, r->name, r->err);
+    code = code ? code : fits_guard_find_image(&r->place, r->name, r->err);
     code = code ? code : open_file(r);
     code = code ? code : prepare(r);
     code = code ? code : each_row(r, take_plane_row);

@@ -18,7 +18,7 @@ const char *__lsan_default_suppressions(void)
 /* Small inputs may state large pictures; beyond this the fuzzer would only wait for them. */
 enum { MAX_INPUT = 32768 };
 
-static char name[64];
+static char name[256];
 
 static void remove_file(void)
 {
@@ -28,7 +28,9 @@ static void remove_file(void)
 static int write_file(const uint8_t *data, size_t size)
 {
     if (!name[0]) {
-        snprintf(name, sizeof name, "/tmp/alidade-fuzz-frame-%ld", (long)getpid());
+        const char *folder = getenv("TMPDIR");
+        snprintf(name, sizeof name, "%.200s/alidade-fuzz-frame-%ld", folder ? folder : "/tmp",
+                 (long)getpid());
         atexit(remove_file);
     }
     FILE *file = fopen(name, "wb");

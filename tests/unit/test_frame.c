@@ -1,9 +1,11 @@
 #include "base/parallel.h"
 #include "base/random.h"
 #include "image/frame.h"
+#include "image/rice_check.h"
 #include "near.h"
 #include "picture_maker.h"
 
+#include <fcntl.h>
 #include <math.h>
 
 Suite *frame_suite(void);
@@ -561,9 +563,12 @@ START_TEST(test_fits_literal_names)
     struct frame frame;
     read_good(&frame, scratch_path(names[_i]), &plain);
     frame_free(&frame);
+    int here = open(".", O_RDONLY);
     ck_assert_int_eq(chdir(scratch_folder), 0);
     read_good(&frame, names[_i], &plain);
     frame_free(&frame);
+    ck_assert_int_eq(fchdir(here), 0);
+    close(here);
 }
 END_TEST
 
@@ -722,6 +727,129 @@ START_TEST(test_fits_claims)
     fits_claim("0", "8", "no image in this FITS file");
     fits_claim("100", "100", "but the file has only 5760 bytes");
     fits_claim("20", "19", "the file ends early");
+}
+END_TEST
+
+/* Puts another value into a card of the tiled file; the first card of that name counts. */
+static void tile_claim(const char *key, const char *value, const char *reason)
+{
+    size_t size;
+    unsigned char *bytes = scratch_read(scratch_path("tiled.fits"), &size);
+    size_t place = 2880; /* after the first header, which is empty */
+    while (place < size && memcmp(bytes + place, key, strlen(key)) != 0) {
+        place += 80;
+    }
+    ck_assert_msg(place < size, "no %s", key);
+    char card[81];
+    snprintf(card, sizeof card, "%-8s= %20s%50s", key, value, "");
+    memcpy(bytes + place, card, 80);
+    check_refused(scratch_write("claim.fits", bytes, size), reason);
+    free(bytes);
+}
+
+START_TEST(test_fits_tile_claims)
+{
+    static const struct {
+        const char *key, *value, *reason;
+    } samples[] = {
+        {"ZTILE1", "0", "header 2: expected ZNAXISn and ZTILEn above 0"},
+        {"ZTILE2", "-1", "header 2: expected ZNAXISn and ZTILEn above 0"},
+        {"ZTILE1", "60000", "tiles within the image"},
+        {"ZNAXIS1", "0", "header 2: expected ZNAXISn and ZTILEn above 0"},
+        {"ZNAXIS2", "10", "a table with one row for each tile"},
+        {"ZTILE2", "3", "a table with one row for each tile"},
+        {"ZNAXIS", "4", "ZNAXIS from 1 to 3"},
+        {"ZBITPIX", "17", "ZBITPIX 8, 16, 32, 64, -32 or -64"},
+        {"ZCMPTYPE", "'PLIO_1  '", "\"PLIO_1\"; expected RICE_1, GZIP_1 or GZIP_2"},
+        {"ZVAL1", "0", "BLOCKSIZE from 1 to 1024"},
+        {"ZVAL2", "3", "BYTEPIX 1, 2 or 4"},
+        {"BITPIX", "9", "header 2: expected BITPIX 8, 16, 32, 64, -32 or -64"},
+        {"NAXIS", "12", "NAXIS from 0 to 9"},
+        {"PCOUNT", "-1", "the size of the data in range"},
+        {"TFIELDS", "1000000", "the size of the data in range"},
+        {"NAXIS2", "1", "a table with one row for each tile"},
+    };
+    static const struct fits_kind kind = {SHORT_IMG, RICE_1, 1, false};
+    double value[FITS_PIXELS];
+    fill_values(value, FITS_PIXELS, 0, 200);
+    fits_done(fits_make("tiled.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value), "tiled.fits");
+    tile_claim(samples[_i].key, samples[_i].value, samples[_i].reason);
+}
+END_TEST
+
+/* Coded bytes of nothing but zeros: a run that never ends. */
+START_TEST(test_fits_endless_run)
+{
+    static const struct fits_kind kind = {SHORT_IMG, RICE_1, 1, false};
+    double value[FITS_PIXELS];
+    size_t size;
+    fill_values(value, FITS_PIXELS, 0, 200);
+    fitsfile *file = fits_make("tiled.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value);
+    unsigned char *bytes = scratch_read(fits_done(file, "tiled.fits"), &size);
+    size_t heap = size - 2880 + (size_t)FITS_HEIGHT * 8; /* behind the table's descriptors */
+    memset(bytes + heap + 3, 0, size - heap - 3);
+    bytes[heap + 2] = 0x20; /* the first block: one bit a pixel is split off */
+    check_refused(scratch_write("a.fits", bytes, size), "the FITS tiles are damaged or end early");
+    free(bytes);
+}
+END_TEST
+
+/* A bit string written as text; spaces don't count. Returns the number of whole bytes. */
+static size_t pack_bits(unsigned char *bytes, const char *text)
+{
+    size_t count = 0;
+    memset(bytes, 0, 64);
+    for (const char *p = text; *p; p++) {
+        if (*p != ' ') {
+            bytes[count / 8] |= (unsigned char)((*p - '0') << (7 - count % 8));
+            count++;
+        }
+    }
+    return (count + 7) / 8;
+}
+
+/* Streams after FITS 4.0, section 10.4.1: first pixel, then for each block the split plus one and
+ * the codes. Whole they pass; without their last byte, or with a pixel more, they don't. */
+START_TEST(test_rice_streams)
+{
+    static const struct {
+        int pixel_bytes, block;
+        long pixels;
+        const char *bits;
+    } samples[] = {
+        {1, 4, 4, "00000111 000"},                               /* all the same */
+        {1, 4, 4, "00000111 011 110 0111 000101 100"},           /* two bits split off */
+        {1, 2, 4, "00000111 111 11110000 00001111 000"},         /* plain differences */
+        {2, 2, 2, "0000000000000111 0001 00000000000000001 01"}, /* a long run */
+        {2, 1, 1, "0000000000000111 0110 00101010"},
+        {4, 2, 2, "00000000000000000000000000000111 00010 10 00011"},
+    };
+    unsigned char bytes[64];
+    for (size_t i = 0; i < sizeof samples / sizeof *samples; i++) {
+        size_t size = pack_bits(bytes, samples[i].bits);
+        int wide = samples[i].pixel_bytes, block = samples[i].block;
+        long pixels = samples[i].pixels;
+        ck_assert_msg(rice_check(bytes, size, pixels, wide, block), "%s", samples[i].bits);
+        ck_assert_msg(!rice_check(bytes, size - 1, pixels, wide, block), "%s", samples[i].bits);
+        ck_assert_msg(!rice_check(bytes, size, pixels + 2 * block, wide, block), "%s",
+                      samples[i].bits);
+    }
+    ck_assert(!rice_check(bytes, 0, 1, 2, 32));
+}
+END_TEST
+
+/* A shape stated twice: the two readers of the header might take different ones. */
+START_TEST(test_fits_twice)
+{
+    static const char *const cards[] = {"SIMPLE  =                    T",
+                                        "BITPIX  =                    8",
+                                        "NAXIS   =                    2",
+                                        "NAXIS1  =                   10",
+                                        "NAXIS2  =                   10",
+                                        "NAXIS1  =                   20",
+                                        "END",
+                                        NULL};
+    check_refused(fits_by_hand("a.fits", cards, 2880), "each keyword of the image's shape once");
 }
 END_TEST
 
@@ -971,6 +1099,10 @@ Suite *frame_suite(void)
     tcase_add_loop_test(fits, test_fits_literal_names, 0, 6);
     tcase_add_test(fits, test_fits_refused);
     tcase_add_test(fits, test_fits_claims);
+    tcase_add_loop_test(fits, test_fits_tile_claims, 0, 16);
+    tcase_add_test(fits, test_fits_twice);
+    tcase_add_test(fits, test_fits_endless_run);
+    tcase_add_test(fits, test_rice_streams);
     TCase *bad = add_case(suite, "bad");
     tcase_add_loop_test(bad, test_strangers, 0, 13);
     tcase_add_test(bad, test_no_file);
