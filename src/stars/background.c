@@ -12,16 +12,17 @@
 
 #define RUN 8 /* pixels over which a level is taken as straight */
 
+/* Takes from odd and even columns and rows alike, lest a pattern of the sensor hide. */
 static float *thin_out(const float *value, int width, int height, int step, int *columns, int *rows)
 {
-    *columns = (width + step - 1) / step;
-    *rows = (height + step - 1) / step;
+    *columns = width / step;
+    *rows = height / step;
     float *thin = malloc((size_t)*columns * (size_t)*rows * sizeof *thin);
     for (int y = 0; thin && y < *rows; y++) {
-        const float *from = value + (size_t)y * (size_t)step * (size_t)width;
         float *to = thin + (size_t)y * (size_t)*columns;
         for (int x = 0; x < *columns; x++) {
-            float v = from[x * step];
+            size_t row = (size_t)(y * step + x % step), column = (size_t)(x * step + y % step);
+            float v = value[row * (size_t)width + column];
             to[x] = isfinite(v) ? v : NAN;
         }
     }
@@ -62,7 +63,7 @@ int background_measure(struct background *b, const float *value, int width, int 
     memset(b, 0, sizeof *b);
     int columns, rows, cell = mesh / step < 4 ? 4 : mesh / step;
     float *thin = thin_out(value, width, height, step, &columns, &rows);
-    sep_image image = { .data = thin, .dtype = SEP_TFLOAT, .w = columns, .h = rows };
+    sep_image image = {.data = thin, .dtype = SEP_TFLOAT, .w = columns, .h = rows};
     sep_bkg *map = NULL;
     int code = 0;
     if (!thin || sep_background(&image, cell, cell, 3, 3, 0, &map)) {

@@ -9,7 +9,7 @@
 #define MOST_SPOTS 20000
 #define USED_SPOTS 400
 #define LEAST_SPOTS 5
-#define WINDOW 9   /* half-side of the box that moments are taken in, pixels */
+#define WINDOW 9 /* half-side of the box that moments are taken in, pixels */
 #define MESH 64
 #define BRIGHT 8.0 /* a spot's height over the noise of a pixel */
 
@@ -27,7 +27,7 @@ struct sums {
 static struct sums weigh(const struct plane *plane, double sky, const struct profile *w, int px,
                          int py, double x, double y)
 {
-    struct sums s = { 0 };
+    struct sums s = {0};
     for (int j = py - WINDOW; j <= py + WINDOW; j++) {
         const float *row = plane->value + (size_t)j * (size_t)plane->width;
         for (int i = px - WINDOW; i <= px + WINDOW; i++) {
@@ -46,8 +46,7 @@ static struct sums weigh(const struct plane *plane, double sky, const struct pro
 
 bool blur_fit(struct profile *p, const struct plane *plane, double sky, int px, int py)
 {
-    if (px < WINDOW || py < WINDOW || px + WINDOW >= plane->width
-        || py + WINDOW >= plane->height) {
+    if (px < WINDOW || py < WINDOW || px + WINDOW >= plane->width || py + WINDOW >= plane->height) {
         return false;
     }
     struct profile w = profile_usual();
@@ -60,12 +59,12 @@ bool blur_fit(struct profile *p, const struct plane *plane, double sky, int px, 
         double mx = s.dx / s.light, my = s.dy / s.light;
         /* Under a Gaussian weight of its own shape a Gaussian shows half its variance, and half of
          * its offset. */
-        struct profile m = { 2 * (s.xx / s.light - mx * mx), 2 * (s.xy / s.light - mx * my),
-                             2 * (s.yy / s.light - my * my) };
+        struct profile m = {2 * (s.xx / s.light - mx * mx), 2 * (s.xy / s.light - mx * my),
+                            2 * (s.yy / s.light - my * my)};
         x += 2 * mx;
         y += 2 * my;
-        bool sound = m.xx > 0.15 && m.yy > 0.15 && m.xx * m.yy > 1.02 * m.xy * m.xy
-                     && m.xx + m.yy < 60 && hypot(x - px, y - py) < 4;
+        bool sound = m.xx > 0.15 && m.yy > 0.15 && m.xx * m.yy > 1.02 * m.xy * m.xy &&
+                     m.xx + m.yy < 60 && hypot(x - px, y - py) < 4;
         if (!sound) {
             return false;
         }
@@ -80,8 +79,8 @@ bool blur_fit(struct profile *p, const struct plane *plane, double sky, int px, 
 static bool is_spot(const float *v, int width, double sky, double full)
 {
     float side = fmaxf(fmaxf(v[-1], v[1]), fmaxf(v[-width], v[width]));
-    return *v >= side && *v > v[1] && *v > v[width] && (double)*v < full
-           && (double)side - sky > 0.2 * ((double)*v - sky);
+    return *v >= side && *v > v[1] && *v > v[width] && (double)*v < full &&
+           (double)side - sky > 0.2 * ((double)*v - sky);
 }
 
 static int find_spots(struct spot *spot, const struct plane *plane, const struct background *b)
@@ -97,7 +96,7 @@ static int find_spots(struct spot *spot, const struct plane *plane, const struct
             float limit = (float)(sky + BRIGHT * noise);
             for (int x = start; x < end && n < MOST_SPOTS; x++) {
                 if (row[x] > limit && is_spot(row + x, width, sky, full)) {
-                    struct spot found = { ((double)row[x] - sky) / fmax(noise, 1e-30), sky, x, y };
+                    struct spot found = {((double)row[x] - sky) / fmax(noise, 1e-30), sky, x, y};
                     spot[n++] = found;
                 }
             }
@@ -129,7 +128,7 @@ static void take_medians(struct profile *p, const struct plane *plane, const str
         }
     }
     if (n >= LEAST_SPOTS) {
-        struct profile middle = { median_of(xx, n), median_of(xy, n), median_of(yy, n) };
+        struct profile middle = {median_of(xx, n), median_of(xy, n), median_of(yy, n)};
         *p = profile_clamp(middle);
     }
 }

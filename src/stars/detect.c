@@ -4,8 +4,8 @@
  * 1. The frame's own blur is measured on its bright spots (blur.c), because single exposures are
  *    trailed in one direction by an amount nobody tells.
  * 2. The plane is correlated with that blur before anything is thresholded, flattened, and put in
- *    units of its local noise (relief.c): a threshold on the raw plane loses half of the faint stars.
- *    The local noise also quiets trees, roofs and nebulae, whose texture counts as noise.
+ *    units of its local noise (relief.c): a threshold on the raw plane loses half of the faint
+ *    stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as noise.
  * 3. SEP finds connected pixels above a low level and cuts merged ones apart.
  * 4. Light, place and shape come from the plane itself (measure.c), against the level around each
  *    source, so that a star before a nebula keeps its own light and centre.
@@ -17,6 +17,7 @@
  *
  * SEP 1.2 keeps its state in thread-local variables and its two settings in atomic ones, which are
  * always set to the same values here, so that frames can be worked on in parallel. */
+#include "base/units.h"
 #include "stars/blur.h"
 #include "stars/measure.h"
 #include "stars/median.h"
@@ -31,16 +32,16 @@
 
 #include <sep.h>
 
-#define LEAST_SIDE 12         /* of a plane in which a star can be told from its sky, pixels */
-#define DETECTION 4.2         /* least height of a star in the relief */
+#define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
+#define DETECTION 4.2 /* least height of a star in the relief */
 #define MAX_STARS 4000
-#define MEASURED 3            /* sources measured for each star that can be listed */
-#define CROWDED 0.08          /* share of pixels above the isophote at which it is raised */
+#define MEASURED 3   /* sources measured for each star that can be listed */
+#define CROWDED 0.08 /* share of pixels above the isophote at which it is raised */
 #define PIXEL_STACK 1500000
 #define SUB_OBJECTS 1000
 #define DEBLEND_LEVELS 16
 #define DEBLEND_CONTRAST 0.005
-#define PIXEL_RMS 0.29        /* rms half-width of one pixel */
+#define PIXEL_RMS 0.29 /* rms half-width of one pixel */
 
 struct recipe {
     double mesh;   /* side of a cell, in widths of the profile */
@@ -48,9 +49,9 @@ struct recipe {
 };
 
 static const struct recipe recipes[DETECT_RECIPES] = {
-    [DETECT_PLAIN] = { 40, 2.5 },
-    [DETECT_FINE_MESH] = { 18, 1.8 },
-    [DETECT_COARSE_MESH] = { 110, 4 },
+    [DETECT_PLAIN] = {40, 2.5},
+    [DETECT_FINE_MESH] = {18, 1.8},
+    [DETECT_COARSE_MESH] = {110, 4},
 };
 
 /* The isophote, or the level above it that leaves few enough pixels for deblending to stay quick in
@@ -73,19 +74,27 @@ static int choose_isophote(double *isophote, const struct relief *r, struct erro
 
 /* SEP gives up when a source falls into too many pieces or too many pixels are above the level.
  * Then a higher level will do, and last a list without deblending; found stays NULL if all fail. */
-static void extract(sep_catalog **found, const struct relief *r, double isophote)
+static void extract(sep_catalog **found, const struct relief *r, double isophote,
+                    const struct profile *p)
 {
-    sep_image image = { .data = r->level, .dtype = SEP_TFLOAT, .w = r->width, .h = r->height };
+    /* Half the area that a star of the least height has above the isophote. What is smaller is
+     * noise; SEP 1.2 loses eight bytes for each source it returns. */
+    double width = profile_width(p);
+    double area = 2 * PI * width * width * log(DETECTION / MEASURE_ISOPHOTE);
+    int least_area = area > 1 ? (int)area : 1;
+    sep_image image = {.data = r->level, .dtype = SEP_TFLOAT, .w = r->width, .h = r->height};
     static const struct {
         double raise;
         int levels;
-    } attempts[] = { { 1, DEBLEND_LEVELS }, { 2, DEBLEND_LEVELS }, { 4, 1 }, { 32, 1 } };
+    } attempts[] = {
+        {1, DEBLEND_LEVELS}, {1.6, DEBLEND_LEVELS}, {2.5, DEBLEND_LEVELS}, {1, 1}, {10, 1},
+    };
     sep_set_extract_pixstack(PIXEL_STACK);
     sep_set_sub_object_limit(SUB_OBJECTS);
     for (size_t i = 0; i < sizeof attempts / sizeof *attempts && !*found; i++) {
         double contrast = attempts[i].levels > 1 ? DEBLEND_CONTRAST : 1;
-        if (sep_extract(&image, (float)(isophote * attempts[i].raise), SEP_THRESH_ABS, 1, NULL, 0,
-                        0, SEP_FILTER_CONV, attempts[i].levels, contrast, 0, 1, found)) {
+        if (sep_extract(&image, (float)(isophote * attempts[i].raise), SEP_THRESH_ABS, least_area,
+                        NULL, 0, 0, SEP_FILTER_CONV, attempts[i].levels, contrast, 0, 1, found)) {
             *found = NULL;
         }
     }
@@ -93,16 +102,16 @@ static void extract(sep_catalog **found, const struct relief *r, double isophote
 
 static void fill_source(struct source *s, const sep_catalog *found, int i)
 {
-    struct source blank = { .pixel = found->pix[i],
-                            .pixels = found->npix[i],
-                            .left = found->xmin[i],
-                            .right = found->xmax[i],
-                            .upper = found->ymin[i],
-                            .lower = found->ymax[i],
-                            .peak_x = found->xpeak[i],
-                            .peak_y = found->ypeak[i],
-                            .height = (double)found->peak[i],
-                            .merged = found->flag[i] & SEP_OBJ_MERGED };
+    struct source blank = {.pixel = found->pix[i],
+                           .pixels = found->npix[i],
+                           .left = found->xmin[i],
+                           .right = found->xmax[i],
+                           .upper = found->ymin[i],
+                           .lower = found->ymax[i],
+                           .peak_x = found->xpeak[i],
+                           .peak_y = found->ypeak[i],
+                           .height = (double)found->peak[i],
+                           .merged = found->flag[i] & SEP_OBJ_MERGED};
     *s = blank;
 }
 
@@ -149,7 +158,7 @@ static int by_flux(const void *left, const void *right)
 
 static void fill_star(struct star *t, const struct source *s, double bin)
 {
-    struct profile own = { s->xx, s->xy, s->yy };
+    struct profile own = {s->xx, s->xy, s->yy};
     double longer, shorter;
     profile_widths(&own, &longer, &shorter);
     shorter = fmax(shorter, PIXEL_RMS);
@@ -190,7 +199,7 @@ static int find_stars(struct star_list *list, const struct plane *plane, const s
         return code;
     }
     sep_catalog *found = NULL;
-    extract(&found, r, isophote);
+    extract(&found, r, isophote, p);
     if (!found) {
         return 0;
     }
@@ -217,7 +226,7 @@ int stars_detect(struct star_list *list, const struct frame *frame,
                  const struct detect_options *options, struct error *err)
 {
     const struct plane *plane = &frame->luminance;
-    const struct detect_options usual = { 0 };
+    const struct detect_options usual = {0};
     options = options ? options : &usual;
     memset(list, 0, sizeof *list);
     list->width = frame->width;
@@ -227,14 +236,15 @@ int stars_detect(struct star_list *list, const struct frame *frame,
     }
     const struct recipe *recipe = &recipes[options->recipe];
     struct profile p;
-    struct relief r = { 0 };
+    struct relief r = {0};
     int code = blur_measure(&p, plane, err);
     if (!code) {
         code = relief_make(&r, plane, &p, (int)(recipe->mesh * profile_width(&p)), err);
     }
     if (!code) {
         list->sky = r.sky.typical_level;
-        list->sky_noise = r.rest.typical_noise;
+        /* Of a single pixel, as far as the noise of neighbours is independent. */
+        list->sky_noise = r.rest.typical_noise * sqrt(4 * PI) * profile_width(&p);
     }
     if (!code && r.top > MEASURE_ISOPHOTE) {
         int most = options->max_stars > 0 ? options->max_stars : MAX_STARS;

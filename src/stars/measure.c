@@ -5,12 +5,12 @@
 
 #include <math.h>
 
-#define SHARE 0.25           /* of the height, down to which light is summed */
-#define SHARE_CLIPPED 0.2    /* the same of a saturated star, whose height says little */
-#define SHARE_CORE 0.75      /* of the height: the part of a broad source that is its centre */
-#define CLIPPED_FROM 4       /* full pixels that make a star saturated */
-#define BROAD 2.5            /* times a star's area at half the height */
-#define MOST_STEPS 6         /* of the centroid */
+#define SHARE 0.25        /* of the height, down to which light is summed */
+#define SHARE_CLIPPED 0.2 /* the same of a saturated star, whose height says little */
+#define SHARE_CORE 0.75   /* of the height: the part of a broad source that is its centre */
+#define CLIPPED_FROM 4    /* full pixels that make a star saturated */
+#define BROAD 2.5         /* times a star's area at half the height */
+#define MOST_STEPS 6      /* of the centroid */
 #define DIRECTIONS 16
 
 static double relief_at(const struct relief *r, int x, int y)
@@ -42,7 +42,7 @@ static double smoothed_variance(const struct profile *p)
 /* Walks outwards to where the steepest fall has levelled off. */
 static void find_edge(struct source *s, const struct relief *r, const struct profile *p)
 {
-    static const double radius[] = { 0, 1, 2, 3, 4, 5.5, 7.5, 10, 13.5, 18, 24, 32, 43, 57, 76 };
+    static const double radius[] = {0, 1, 2, 3, 4, 5.5, 7.5, 10, 13.5, 18, 24, 32, 43, 57, 76};
     enum { rings = sizeof radius / sizeof *radius };
     double before = s->height, steepest = 0, drop = 0, level = before;
     int k = 1;
@@ -66,9 +66,9 @@ static void find_edge(struct source *s, const struct relief *r, const struct pro
 void measure_surround(struct source *s, const struct relief *r, const struct profile *p)
 {
     double margin = 1 + sqrt(smoothed_variance(p) * 2);
-    double beside = ring_level(r, (s->left + s->right) / 2.0, (s->upper + s->lower) / 2.0,
-                               (s->right - s->left) / 2.0 + margin,
-                               (s->lower - s->upper) / 2.0 + margin);
+    double beside =
+        ring_level(r, (s->left + s->right) / 2.0, (s->upper + s->lower) / 2.0,
+                   (s->right - s->left) / 2.0 + margin, (s->lower - s->upper) / 2.0 + margin);
     /* A Gaussian's area above the isophote grows with the logarithm of its height. */
     double star = 2 * PI * smoothed_variance(p) * log(s->height / MEASURE_ISOPHOTE);
     s->ground = s->reach = s->edge = 0;
@@ -91,8 +91,8 @@ static void count_tops(struct source *s, const struct plane *plane, const struct
         s->clipped += (double)plane->value[s->pixel[i]] >= full;
         core += (double)r->level[s->pixel[i]] >= half;
     }
-    s->broad = s->clipped >= CLIPPED_FROM
-               || core > BROAD * 2 * PI * log(2) * smoothed_variance(p) + 4;
+    s->broad =
+        s->clipped >= CLIPPED_FROM || core > BROAD * 2 * PI * log(2) * smoothed_variance(p) + 4;
 }
 
 /* The level of the relief down to which the source's light is summed. */
@@ -126,7 +126,7 @@ static int sum_pixels(struct source *s, const struct plane *plane, const struct 
 {
     double lowest = lowest_level(s), core = s->ground + SHARE_CORE * s->height;
     double reach2 = s->reach > 0 ? s->reach * s->reach : INFINITY;
-    struct sums all = { 0 }, top = { 0 };
+    struct sums all = {0}, top = {0};
     int highest = s->pixel[0];
     s->peak = 0;
     for (int i = 0; i < s->pixels; i++) {
@@ -158,8 +158,8 @@ static int sum_pixels(struct source *s, const struct plane *plane, const struct 
     return highest;
 }
 
-/* Light that the isophote leaves out: of a Gaussian at share t of its height in the relief, where it
- * is wider by the root of two, t squared of the light lies outside. */
+/* Adds the light that the isophote leaves out: of a Gaussian cut at share t of its height in the
+ * relief, where it is wider by the root of two, t squared lies outside. */
 static double complete(const struct source *s)
 {
     double share = fmin(fmax(MEASURE_ISOPHOTE / s->height, SHARE), 0.7);
@@ -175,7 +175,7 @@ struct window {
 static struct window look(const struct plane *plane, const struct profile *p, double sky,
                           int highest, double x, double y)
 {
-    struct window w = { 0 };
+    struct window w = {0};
     int rx = (int)ceil(3 * sqrt(p->xx)), ry = (int)ceil(3 * sqrt(p->yy));
     int cx = (int)lround(x), cy = (int)lround(y);
     for (int j = cy - ry < 0 ? 0 : cy - ry; j <= cy + ry && j < plane->height; j++) {
@@ -199,8 +199,8 @@ static struct window look(const struct plane *plane, const struct profile *p, do
     return w;
 }
 
-/* The centroid under a window of the star's own shape, which is as good as fitting the profile. With
- * window and star alike the weighted mean moves half the way, hence the 2. */
+/* The centroid under a window of the star's own shape, which is as good as fitting the profile.
+ * With window and star alike the weighted mean moves half the way, hence the 2. */
 static void fit_profile(struct source *s, const struct plane *plane, const struct profile *p,
                         double sky, int highest)
 {
@@ -226,8 +226,8 @@ static void fit_profile(struct source *s, const struct plane *plane, const struc
 void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
                     const struct profile *p)
 {
-    double sky = relief_sky(r, s->peak_x, s->peak_y)
-                 + s->ground * relief_noise(r, s->peak_x, s->peak_y);
+    double sky =
+        relief_sky(r, s->peak_x, s->peak_y) + s->ground * relief_noise(r, s->peak_x, s->peak_y);
     count_tops(s, plane, r, p);
     int highest = sum_pixels(s, plane, r, sky);
     s->whole = complete(s);

@@ -10,7 +10,7 @@
 
 struct profile profile_usual(void)
 {
-    struct profile p = { 1.2, 0, 1.2 };
+    struct profile p = {1.2, 0, 1.2};
     return p;
 }
 
@@ -41,7 +41,7 @@ struct profile profile_clamp(struct profile p)
     longer = fmin(fmax(longer, shorter), most_long);
     double angle = profile_angle_deg(&p) / DEG_PER_RAD;
     double c = cos(angle), s = sin(angle), a = longer * longer, b = shorter * shorter;
-    struct profile clamped = { a * c * c + b * s * s, (a - b) * c * s, a * s * s + b * c * c };
+    struct profile clamped = {a * c * c + b * s * s, (a - b) * c * s, a * s * s + b * c * c};
     return clamped;
 }
 
@@ -148,7 +148,7 @@ int profile_smooth(float *out, const struct plane *plane, const struct profile *
 {
     /* The slanted pass carries all of the spread in y and the part of x that goes with it; the
      * first pass, along the row, has the rest. */
-    struct slant down = { .slope = p->xy / p->yy };
+    struct slant down = {.slope = p->xy / p->yy};
     float across[2 * MAX_REACH + 1];
     int reach = fill_pass(across, fmax(p->xx - down.slope * p->xy, 0.1));
     down.reach = fill_pass(down.weight, p->yy);

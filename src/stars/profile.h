@@ -31,9 +31,9 @@ double profile_angle_deg(const struct profile *p);
 double profile_value(const struct profile *p, double dx, double dy);
 
 /* Correlates the plane with a Gaussian of this profile, the matched filter of a faint star on even
- * noise; it sums to 1. Pixels beyond the edge repeat the edge; pixels without data count as the last
- * good one of their row, and come out as NaN. A Gaussian in any direction is two one-dimensional
- * passes: Geusebroek, Smeulders & van de Weijer 2003, IEEE Trans. Image Processing 12, 938.
+ * noise; it sums to 1. Pixels beyond the edge repeat the edge; pixels without data count as the
+ * last good one of their row, and come out as NaN. A Gaussian in any direction is two passes in one
+ * dimension: Geusebroek, Smeulders & van de Weijer 2003, IEEE Trans. Image Processing 12, 938.
  * out: width * height of the plane. ERROR_MEMORY only. */
 int profile_smooth(float *out, const struct plane *plane, const struct profile *p,
                    struct error *err);

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define RUN 8              /* pixels over which the noise is taken as the same */
-#define THINNED_FROM 24    /* from this mesh on, a quarter of the pixels tells the sky as well */
+#define RUN 8           /* pixels over which the noise is taken as the same */
+#define THINNED_FROM 24 /* from this mesh on, a quarter of the pixels tells the sky as well */
 
 double relief_sky(const struct relief *r, double x, double y)
 {

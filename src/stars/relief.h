@@ -1,5 +1,5 @@
-/* stars/relief.h: the plane as sources are looked for in it: smoothed, flattened, in units of its own
- * noise. */
+/* stars/relief.h: the plane as sources are looked for in it: smoothed, flattened, in units of its
+ * own noise. */
 #ifndef ALIDADE_STARS_RELIEF_H
 #define ALIDADE_STARS_RELIEF_H
 

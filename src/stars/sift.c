@@ -5,11 +5,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define HOT 0.35          /* least part of the light that must be left without the highest pixel */
-#define SOUND 20.0        /* height from which the isophote holds nearly all the light */
-#define TYPICAL 8.0       /* height from which a source tells of the typical star */
-#define SHARP 0.5         /* of the fall of a star's edge */
-#define LEAST_SOUND 6     /* sources that make a median worth having */
+#define HOT 0.35      /* least part of the light that must be left without the highest pixel */
+#define SOUND 20.0    /* height from which the isophote holds nearly all the light */
+#define TYPICAL 8.0   /* height from which a source tells of the typical star */
+#define SHARP 0.5     /* of the fall of a star's edge */
+#define LEAST_SOUND 6 /* sources that make a median worth having */
 
 static bool is_hot(const struct source *s)
 {
@@ -19,12 +19,12 @@ static bool is_hot(const struct source *s)
 /* Aeroplanes, satellites, wires: many times longer than the frame's stars, and thin. */
 static bool is_line(const struct source *s, const struct profile *p)
 {
-    struct profile own = { s->xx, s->xy, s->yy };
+    struct profile own = {s->xx, s->xy, s->yy};
     double longer, shorter, star_longer, star_shorter;
     profile_widths(&own, &longer, &shorter);
     profile_widths(p, &star_longer, &star_shorter);
-    return longer > 3 * star_longer + 3
-           && longer / fmax(shorter, 0.3) > 3 * star_longer / star_shorter;
+    return longer > 3 * star_longer + 3 &&
+           longer / fmax(shorter, 0.3) > 3 * star_longer / star_shorter;
 }
 
 /* How much of a star's light the isophote of a bright one holds against the profile's fit. */
@@ -76,12 +76,11 @@ static bool is_soft(const struct source *s, double spread, double top, double wi
 {
     double wide = spread > 0 ? s->flux / s->peak / spread : 0;
     double high = top > 0 ? s->peak / top : 1;
-    return wide > widest + 10 * fmax(high - 0.3, 0) && high <= 0.8 && s->clipped < 2
-           && s->edge <= SHARP;
+    return wide > widest + 10 * fmax(high - 0.3, 0) && high <= 0.8 && s->clipped < 2 &&
+           s->edge <= SHARP;
 }
 
-int sift_sources(struct source *s, int n, const struct profile *p, double widest,
-                 struct error *err)
+int sift_sources(struct source *s, int n, const struct profile *p, double widest, struct error *err)
 {
     double *scratch = malloc(((size_t)n + 1) * sizeof *scratch);
     if (!scratch) {

@@ -13,7 +13,7 @@ struct star {
     double size;      /* rms half-width across the short axis, px */
     double elongation; /* long / short rms width, >= 1 */
     double angle_deg; /* direction of the long axis: from +x towards +y (down), -90..90 */
-    double snr;       /* flux over its noise */
+    double snr;       /* of a fit of the frame's typical star, against the sky's noise alone */
     int saturated;    /* 1 when the core reached the plane's full value */
 };
 
@@ -22,7 +22,7 @@ struct star_list {
     struct star *star;
     int count;
     double width, height;    /* of the displayed picture, px */
-    double sky, sky_noise;   /* median background and its pixel noise, units of the plane's values */
+    double sky, sky_noise;   /* median background and noise of a pixel, in the plane's values */
     int raw_count;           /* sources before non-stars were dropped */
 };
 
