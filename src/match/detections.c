@@ -1,7 +1,11 @@
 #include "match/detections.h"
 
+#include "base/units.h"
+
 #include <math.h>
 #include <stdlib.h>
+
+enum { CROWD_NEIGHBOURS = 4 };
 
 static int grid_part(double value, double size)
 {
@@ -32,29 +36,43 @@ static void fill_grid(struct detections *list)
     }
 }
 
-static int cell_count(const struct detections *list, int column, int row)
+/* Square of the distance to the CROWD_NEIGHBOURS-th nearest detection in this and the adjacent grid
+ * cells; infinite if there are fewer. */
+static double reach_of_neighbours(const struct detections *list, int which)
 {
-    if (column < 0 || row < 0 || column >= DETECTIONS_GRID || row >= DETECTIONS_GRID) {
-        return -1;
+    const struct detection *d = &list->d[which];
+    double nearest[CROWD_NEIGHBOURS];
+    int found = 0;
+    int column = grid_part(d->x, list->width), row = grid_part(d->y, list->height);
+    int left = column > 0 ? column - 1 : 0, top = row > 0 ? row - 1 : 0;
+    int right = column < DETECTIONS_GRID - 1 ? column + 1 : column;
+    int bottom = row < DETECTIONS_GRID - 1 ? row + 1 : row;
+    for (int r = top; r <= bottom; r++) {
+        int end = list->cell_start[r * DETECTIONS_GRID + right + 1];
+        for (int i = list->cell_start[r * DETECTIONS_GRID + left]; i < end; i++) {
+            const struct detection *other = &list->d[list->by_cell[i]];
+            double dx = other->x - d->x, dy = other->y - d->y, square = dx * dx + dy * dy;
+            if (other == d || (found == CROWD_NEIGHBOURS && square >= nearest[found - 1])) {
+                continue;
+            }
+            int place = found < CROWD_NEIGHBOURS ? found++ : found - 1;
+            for (; place > 0 && nearest[place - 1] > square; place--) {
+                nearest[place] = nearest[place - 1];
+            }
+            nearest[place] = square;
+        }
     }
-    int cell = row * DETECTIONS_GRID + column;
-    return list->cell_start[cell + 1] - list->cell_start[cell];
+    return found == CROWD_NEIGHBOURS ? nearest[found - 1] : INFINITY;
 }
 
-/* Counts over 3 x 3 cells, so that a lone cluster of five false detections shows. */
+/* Street lamps stand in rows and twigs in bushes: the density that counts is the local one. Even
+ * scatter makes it look up to three times the average by luck. */
 static void measure_crowds(struct detections *list)
 {
-    double average = (double)list->count / (DETECTIONS_GRID * DETECTIONS_GRID);
+    double average = list->count / (list->width * list->height);
     for (int i = 0; i < list->count; i++) {
-        struct detection *d = &list->d[i];
-        int column = grid_part(d->x, list->width), row = grid_part(d->y, list->height);
-        int cells = 0, sum = 0;
-        for (int k = 0; k < 9; k++) {
-            int n = cell_count(list, column + k % 3 - 1, row + k / 3 - 1);
-            cells += n >= 0;
-            sum += n >= 0 ? n : 0;
-        }
-        d->crowd = fmax(1, (sum - 1) / (cells * average));
+        double local = CROWD_NEIGHBOURS / (PI * reach_of_neighbours(list, i));
+        list->d[i].crowd = fmax(1, local / (3 * average));
     }
 }
 
