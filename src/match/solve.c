@@ -169,6 +169,17 @@ int solve_stars(struct solution *solution, const struct star_list *list, const s
     return code;
 }
 
+/* Half of the stars are hardly larger than a pixel, in which case what looks like a hot pixel may be a
+ * star. */
+static bool is_undersampled(const struct star_list *list, const struct frame *frame)
+{
+    int small = 0;
+    for (int i = 0; i < list->count; i++) {
+        small += list->star[i].size < 1.0 * frame->luminance.bin;
+    }
+    return 2 * small > list->count;
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
@@ -176,6 +187,9 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
     *times = (struct solve_times){0};
     int code = 0;
     for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved; recipe++) {
+        if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
+            break;
+        }
         const struct detect_options detect = {.recipe = (enum detect_recipe)recipe};
         struct solve_options each = *options;
         struct solution attempt = {0};

@@ -14,6 +14,7 @@
  * The side of the sky's mesh is set in stellar widths, not in pixels: 40 as a rule. A mesh a few
  * stars wide, DETECT_FINE_MESH, takes nebulae and star clouds off but eats bloated stars, so that
  * its shapes are judged more strictly; DETECT_COARSE_MESH keeps the largest stars and is lenient.
+ * DETECT_SHARP takes single pixels for stars, as in reduced pictures and maps of the sky.
  *
  * SEP 1.2 keeps its state in thread-local variables and its two settings in atomic ones, which are
  * always set to the same values here, so that frames can be worked on in parallel. */
@@ -46,12 +47,14 @@
 struct recipe {
     double mesh;   /* side of a cell, in widths of the profile */
     double widest; /* see sift_sources */
+    bool keep_hot; /* see sift_sources */
 };
 
 static const struct recipe recipes[DETECT_RECIPES] = {
-    [DETECT_PLAIN] = {40, 2.5},
-    [DETECT_FINE_MESH] = {18, 1.8},
-    [DETECT_COARSE_MESH] = {110, 4},
+    [DETECT_PLAIN] = {40, 2.5, false},
+    [DETECT_FINE_MESH] = {18, 1.8, false},
+    [DETECT_COARSE_MESH] = {110, 4, false},
+    [DETECT_SHARP] = {40, 2.5, true},
 };
 
 /* The isophote, or the level above it that leaves few enough pixels for deblending to stay quick in
@@ -209,7 +212,7 @@ static int find_stars(struct star_list *list, const struct plane *plane, const s
     if (source && scratch) {
         double least = least_flux(found, most * MEASURED, scratch);
         int n = measure_all(source, found, least, plane, r, p);
-        code = sift_sources(source, n, p, recipe->widest, err);
+        code = sift_sources(source, n, p, recipe->widest, recipe->keep_hot, err);
         if (!code) {
             code = list_stars(list, source, n, plane->bin, most, err);
         }

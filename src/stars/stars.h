@@ -27,7 +27,13 @@ struct star_list {
 };
 
 /* Recipes for the second and third look; see stars/detect.c for what each is for. */
-enum detect_recipe { DETECT_PLAIN = 0, DETECT_FINE_MESH, DETECT_COARSE_MESH, DETECT_RECIPES };
+enum detect_recipe {
+    DETECT_PLAIN = 0,
+    DETECT_FINE_MESH,
+    DETECT_COARSE_MESH,
+    DETECT_SHARP, /* for pictures whose stars are no larger than a pixel */
+    DETECT_RECIPES
+};
 
 struct detect_options {
     enum detect_recipe recipe;
