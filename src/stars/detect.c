@@ -159,6 +159,18 @@ static int by_flux(const void *left, const void *right)
     return a->peak_y != b->peak_y ? a->peak_y - b->peak_y : a->peak_x - b->peak_x;
 }
 
+/* For stars of a pixel: a neighbour's light spoils the flux, the place within the pixel the peak; their
+ * product is the steadiest. */
+static int by_flux_and_peak(const void *left, const void *right)
+{
+    const struct source *a = left, *b = right;
+    double first = a->flux * a->peak, second = b->flux * b->peak;
+    if (first != second) {
+        return first < second ? 1 : -1;
+    }
+    return by_flux(left, right);
+}
+
 static void fill_star(struct star *t, const struct source *s, double bin)
 {
     struct profile own = {s->xx, s->xy, s->yy};
@@ -177,9 +189,9 @@ static void fill_star(struct star *t, const struct source *s, double bin)
 }
 
 static int list_stars(struct star_list *list, struct source *source, int n, int bin, int most,
-                      struct error *err)
+                      bool sharp, struct error *err)
 {
-    qsort(source, (size_t)n, sizeof *source, by_flux);
+    qsort(source, (size_t)n, sizeof *source, sharp ? by_flux_and_peak : by_flux);
     list->star = malloc(((size_t)n + 1) * sizeof *list->star);
     if (!list->star) {
         return error_memory(err);
@@ -214,7 +226,7 @@ static int find_stars(struct star_list *list, const struct plane *plane, const s
         int n = measure_all(source, found, least, plane, r, p);
         code = sift_sources(source, n, p, recipe->widest, recipe->keep_hot, err);
         if (!code) {
-            code = list_stars(list, source, n, plane->bin, most, err);
+            code = list_stars(list, source, n, plane->bin, most, recipe->keep_hot, err);
         }
     } else {
         code = error_memory(err);
