@@ -155,7 +155,7 @@ check "the sky does not turn by 15.041 arcsec a second" \
 run 1 alidade aim batch-*.jpg --target "Orion Nebula" --require
 
 say "20:41:30  After 200 frames it has half left the picture. The next batch is to have 100" \
-    "frames with the target centred halfway through, 3 minutes after frame 200. The sky turns by" \
+    "frames, with the target centred halfway through, 3 minutes after frame 200. The sky turns by" \
     "0.752° in that time, so the camera is aimed at a point that much less in right ascension."
 lead=$(value ra_deg <aim-1.json | awk '{ printf "%.3f", $1 - 180 * 15.041 / 3600 }')
 lead=$lead,$(value dec_deg <aim-1.json | awk '{ printf "%.3f", $1 }')
@@ -171,6 +171,7 @@ check "the second batch is not centred" \
     a="$(frame_line lead.jsonl lead-001.jpg | value right_widths)" \
     m="$(frame_line lead.jsonl lead-050.jpg | value right_widths)" \
     b="$(frame_line lead.jsonl lead-100.jpg | value right_widths)"
+run 0 alidade annotate lead-050.jpg --output lead-050-annotated.png
 
 say "20:50:00  An old 6-megapixel camera with a 35 mm lens, over the roofs."
 render wide.jpg "${garden[@]}" "${nebulae[@]}" --focal 35 --aperture 2.8 --pixel 7.4 \
@@ -230,7 +231,7 @@ wide.jpg               35 mm, over the roofs
 cloud.jpg, cap.jpg     no stars, no solution
 stack.png              a stack of the second batch
 
-wide-annotated.png, stack-annotated.png    with objects and stars marked
+*-annotated.png        with objects and stars marked; in a single exposure of 2 s no nebula shows
 stack-wcs.fits         the solution of the stack as a FITS header
 *.json, *.jsonl        answers as JSON, one line a frame; night.jsonl holds all solved frames
 compared.txt           frame, RA and Dec found, arcseconds a pixel, RA and Dec true
