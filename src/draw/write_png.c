@@ -1,5 +1,6 @@
 #include "draw/write_png.h"
 
+#include <errno.h>
 #include <png.h>
 #include <setjmp.h>
 #include <stdbool.h>
@@ -20,7 +21,10 @@ struct writing {
 static void note_failure(png_structp png, png_const_charp reason)
 {
     struct writing *writing = png_get_error_ptr(png);
-    snprintf(writing->reason, sizeof writing->reason, "%s", reason);
+    /* "Write Error" is all that libpng says of a full disk. */
+    if (errno == 0 || strerror_r(errno, writing->reason, sizeof writing->reason) != 0) {
+        snprintf(writing->reason, sizeof writing->reason, "%s", reason);
+    }
     longjmp(writing->failed, 1);
 }
 
@@ -60,6 +64,7 @@ static bool write_all(png_structp png, png_infop info, struct writing *writing, 
     if (setjmp(writing->failed)) {
         return false;
     }
+    errno = 0;
     write_head(png, info, stream, width, height);
     for (int y = 0; y < height; y++) {
         pack_row(rgb, pixels + (size_t)y * (size_t)stride, width);
