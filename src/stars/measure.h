@@ -7,7 +7,7 @@
 #include <stdbool.h>
 
 /* Sources are the pixels connected above this level of the relief. */
-#define MEASURE_ISOPHOTE 3.0
+#define MEASURE_ISOPHOTE 3.5
 
 /* Plane pixels, origin at the centre of the plane's first pixel; values of the plane. */
 struct source {
