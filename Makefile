@@ -121,7 +121,8 @@ asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h'); do \
-	    $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L $(WARN) -Isrc -Iindex-build -I. $(PKG_CFLAGS) -fsyntax-only -x c $$h || exit 1; \
+	    printf '#include "%s"\nint alone;\n' $$h | $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L $(WARN) \
+	        -Isrc -Iindex-build -I. $(PKG_CFLAGS) -fsyntax-only -x c - || exit 1; \
 	done; echo "every header stands alone"
 
 catalogs: ## make the tables in catalogs/ again from the package they come from

@@ -4,7 +4,8 @@
 
 #include <stdbool.h>
 
-enum { LEAST_SQUARES_MAX = 24 };
+/* Room for the terms of a polynomial of order 9 in two variables. */
+enum { LEAST_SQUARES_MAX = 55 };
 
 /* Starts as all zeros with n set: the number of unknowns, 1..LEAST_SQUARES_MAX. */
 struct least_squares {

@@ -1,8 +1,10 @@
 #include "sky/wcs_inverse.h"
 
+#include "base/least_squares.h"
 #include "base/units.h"
 
 #include <math.h>
+#include <stddef.h>
 
 enum { GRID = 16, MAX_TERMS = (WCS_INVERSE_MAX_ORDER + 1) * (WCS_INVERSE_MAX_ORDER + 2) / 2 };
 
@@ -56,60 +58,20 @@ static int monomials(double term[MAX_TERMS], double x, double y, int order)
     return count;
 }
 
-/* Cholesky's method in place: m is symmetric, lower half used. False if not positive definite. */
-static bool solve(double m[MAX_TERMS][MAX_TERMS], double right[2][MAX_TERMS], int n)
-{
-    for (int j = 0; j < n; j++) {
-        for (int i = j; i < n; i++) {
-            double sum = m[i][j];
-            for (int k = 0; k < j; k++) {
-                sum -= m[i][k] * m[j][k];
-            }
-            if (i == j && !(sum > 0)) {
-                return false;
-            }
-            m[i][j] = i == j ? sqrt(sum) : sum / m[j][j];
-        }
-    }
-    for (int side = 0; side < 2; side++) {
-        double *x = right[side];
-        for (int i = 0; i < n; i++) {
-            for (int k = 0; k < i; k++) {
-                x[i] -= m[i][k] * x[k];
-            }
-            x[i] /= m[i][i];
-        }
-        for (int i = n - 1; i >= 0; i--) {
-            for (int k = i + 1; k < n; k++) {
-                x[i] -= m[k][i] * x[k];
-            }
-            x[i] /= m[i][i];
-        }
-    }
-    return true;
-}
-
-/* Least squares of both corrections at once; x, y are scaled to the unit square. */
-static bool fit(double right[2][MAX_TERMS], const struct sample sample[GRID * GRID], double scale,
+/* Least squares of both corrections; x, y are scaled to the unit square. */
+static bool fit(double solved[2][MAX_TERMS], const struct sample sample[GRID * GRID], double scale,
                 int order)
 {
-    double m[MAX_TERMS][MAX_TERMS] = {{0}}, term[MAX_TERMS];
-    int n = 0;
-    for (int i = 0; i < MAX_TERMS; i++) {
-        right[0][i] = right[1][i] = 0;
-    }
+    struct least_squares ls[2] = {{.n = (order + 1) * (order + 2) / 2}};
+    ls[1].n = ls[0].n;
     for (int s = 0; s < GRID * GRID; s++) {
-        double x = sample[s].ideal_u / scale, y = sample[s].ideal_v / scale;
-        n = monomials(term, x, y, order);
-        for (int i = 0; i < n; i++) {
-            right[0][i] += term[i] * (sample[s].u - sample[s].ideal_u);
-            right[1][i] += term[i] * (sample[s].v - sample[s].ideal_v);
-            for (int j = 0; j <= i; j++) {
-                m[i][j] += term[i] * term[j];
-            }
-        }
+        double term[MAX_TERMS];
+        monomials(term, sample[s].ideal_u / scale, sample[s].ideal_v / scale, order);
+        least_squares_add(&ls[0], term, sample[s].u - sample[s].ideal_u, 1);
+        least_squares_add(&ls[1], term, sample[s].v - sample[s].ideal_v, 1);
     }
-    return solve(m, right, n);
+    return least_squares_solve(solved[0], NULL, &ls[0]) &&
+           least_squares_solve(solved[1], NULL, &ls[1]);
 }
 
 static void unscale(struct wcs_inverse *inverse, double right[2][MAX_TERMS], double scale,
