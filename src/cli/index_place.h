@@ -3,6 +3,7 @@
 #define ALIDADE_CLI_INDEX_PLACE_H
 
 #include "base/error.h"
+#include "base/options.h"
 
 #include <stddef.h>
 

@@ -2,6 +2,10 @@
 #ifndef ALIDADE_CLI_RUN_OPTIONS_H
 #define ALIDADE_CLI_RUN_OPTIONS_H
 
+#include "base/options.h"
+
+#include <stddef.h>
+
 /* For a struct with bool json, verbose and int threads. */
 #define RUN_OPTIONS(settings)                                                                      \
     {.name = "json",                                                                               \
