@@ -5,9 +5,9 @@
  * it. A crop keeps the projection of its face, so its optical axis is off its middle or even
  * outside it: the pictures are as if a view camera had taken them with its front shifted.
  *
- * The stars of these faces are hardly wider than a pixel and stand among the traces of a strong JPEG
- * compression. To tell failures of the detector from those of the matcher, each picture is also
- * solved with a list made by nothing but local maxima of the smoothed plane.
+ * The stars of these faces are hardly wider than a pixel and stand among the traces of a strong
+ * JPEG compression. To tell failures of the detector from those of the matcher, each picture is
+ * also solved with a list made by nothing but local maxima of the smoothed plane.
  *
  * usage: tycho_solve INDEX FOLDER [CROPS [SEED]]
  * Output, a header and one line for each try, tab-separated. Exit code 0 unless something could not

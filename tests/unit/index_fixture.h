@@ -8,12 +8,12 @@
 
 #include <stddef.h>
 
-/* The bundled catalogue down to V 7 (about 15,000 stars, complete): in memory, in the order of the file.
- * Belongs to the caller. */
+/* The bundled catalogue down to V 7 (about 15,000 stars, complete): in memory, in the order of the
+ * file. Belongs to the caller. */
 void fixture_catalogue(struct catalogue *catalogue);
 
-/* Its index, built at the first call and kept; borrowed. Call it from an unchecked fixture, so that tests
- * that run in processes of their own share one. */
+/* Its index, built at the first call and kept; borrowed. Call it from an unchecked fixture, so that
+ * tests that run in processes of their own share one. */
 const struct index *fixture_index(void);
 const unsigned char *fixture_bytes(size_t *size);
 

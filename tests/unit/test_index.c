@@ -172,7 +172,8 @@ START_TEST(test_visits)
         }
         int wrong = 0;
         for (uint32_t star = 0; star < index->stars; star++) {
-            wrong += times[star] > 1 || (times[star] == 0 && star_dot(index, star, v) >= cos(radius));
+            bool in_disc = star_dot(index, star, v) >= cos(radius);
+            wrong += times[star] > 1 || (times[star] == 0 && in_disc);
         }
         ck_assert_int_eq(wrong, 0);
     }
@@ -798,8 +799,8 @@ static void flip_half(unsigned char *b, struct wound wound, struct random *rando
     }
 }
 
-/* Turns bits over behind the section table: a few anywhere, or more of them or half of them in a stretch
- * of one section. */
+/* Turns bits over behind the section table: a few anywhere, or more of them or half of them in a
+ * stretch of one section. */
 static struct wound flip(unsigned char *b, size_t size, struct random *random)
 {
     struct wound wound = {448, size};
@@ -856,8 +857,8 @@ static bool search_briefly(const struct star_list *list, const struct index *ind
     return state.accepted;
 }
 
-/* A search with a damaged index comes to an end, with any answer. Headers are damaged and sealed too:
- * most are refused, the rest must do no harm either. */
+/* A search with a damaged index comes to an end, with any answer. Headers are damaged and sealed
+ * too: most are refused, the rest must do no harm either. */
 START_TEST(test_damaged_index_does_no_harm)
 {
     size_t size;

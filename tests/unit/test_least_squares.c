@@ -45,8 +45,8 @@ static double residual(const struct equations *e, int i, const double *x)
     return sum;
 }
 
-/* At the minimum the weighted residuals are at right angles to each column; the covariance times the
- * normal matrix is the unit matrix. */
+/* At the minimum the weighted residuals are at right angles to each column; the covariance times
+ * the normal matrix is the unit matrix. */
 START_TEST(test_minimum_and_covariance)
 {
     struct random random = {1};

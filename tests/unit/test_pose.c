@@ -317,8 +317,8 @@ static double deviation(const struct pose *pose, int i)
 }
 
 /* Star by star (Kalman filter) or all at once (least squares): the same pose, the same covariance.
- * The robust weights of pose_fit pull a little at stars that are two or three errors off, so the poses
- * agree to a deviation, not to rounding. */
+ * The robust weights of pose_fit pull a little at stars that are two or three errors off, so the
+ * poses agree to a deviation, not to rounding. */
 START_TEST(test_star_by_star_or_all_at_once)
 {
     struct random random = {7};

@@ -13,8 +13,8 @@ Suite *quad_suite(void);
 
 enum { ROUNDS = 2000 };
 
-/* Rounding in a code: a few units in the last place of numbers up to 1, times the spread of a random
- * quad over its diameter. */
+/* Rounding in a code: a few units in the last place of numbers up to 1, times the spread of a
+ * random quad over its diameter. */
 static const double rounding = 1e-11;
 
 static void random_points(double point[4][2], struct random *random)

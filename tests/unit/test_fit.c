@@ -1,0 +1,251 @@
+#include "match/fit.h"
+
+#include "match/search.h"
+#include "near.h"
+#include "sky_fixture.h"
+
+#include <string.h>
+
+Suite *fit_suite(void);
+
+static struct model_stars model;
+
+static bool is_right(const struct verdict *verdict)
+{
+    int right = 0;
+    for (int i = 0; i < verdict->pairs; i++) {
+        right += fixture_index()->id[verdict->star[i]] == model.hip[verdict->detection[i]];
+    }
+    return right >= 0.9 * verdict->pairs;
+}
+
+static bool confirm(const struct verdict *verdict, bool mirrored, void *context)
+{
+    (void)mirrored;
+    (void)context;
+    return is_right(verdict);
+}
+
+/* The right verdict on the model's list, as the search finds it. */
+static bool find_verdict(struct search_state *state)
+{
+    static struct detections direct, mirrored;
+    detections_make(&direct, &model.list, false);
+    detections_make(&mirrored, &model.list, true);
+    const struct search_options options = {
+        .verify = {.prior = {0.02, 0.03 * direct.half_diagonal}, .scale_low = 0.1,
+                   .scale_high = 7200},
+        .near_cos = -2, .accept_log10 = -4, .both_hands = true, .confirm = confirm};
+    *state = (struct search_state){0};
+    for (int i = 0; i < 15 && !state->accepted; i++) {
+        search_stage(state, &search_stages[i], &direct, &mirrored, fixture_index(), &options);
+    }
+    return state->accepted;
+}
+
+/* What a solution says about itself, against itself and the truth. */
+static void assert_consistent(const struct solution *solution)
+{
+    const struct index *index = fixture_index();
+    double sum = 0;
+    int right = 0;
+    ck_assert_int_ge(solution->matched, 4);
+    for (int i = 0; i < solution->matched; i++) {
+        const struct match_pair *pair = &solution->pair[i];
+        double v[3], x, y;
+        ck_assert(pair->star >= 0 && pair->star < model.list.count);
+        ck_assert(pair->catalogue >= 0 && (uint32_t)pair->catalogue < index->stars);
+        index_star_vector(v, &index->star[pair->catalogue]);
+        ck_assert(wcs_pixel(&x, &y, &solution->wcs, v));
+        /* Two pixel places, each good to the 1e-6 px of the inverse. */
+        assert_near(pair->dx, model.list.star[pair->star].x - x, 1e-5, "px");
+        assert_near(pair->dy, model.list.star[pair->star].y - y, 1e-5, "px");
+        sum += pair->dx * pair->dx + pair->dy * pair->dy;
+        right += index->id[pair->catalogue] == model.hip[pair->star];
+    }
+    assert_near(solution->rms_px, sqrt(sum / solution->matched), 1e-9, "px");
+    assert_near(solution->rms_arcsec / solution->rms_px, wcs_scale_arcsec(&solution->wcs), 1e-9,
+                "arcsec/px");
+    ck_assert_int_eq(solution->wcs.width, 3000);
+    ck_assert_int_eq(solution->wcs.height, 2000);
+    /* A stranger may lie nearer than the star itself now and then. */
+    ck_assert_msg(right >= 0.95 * solution->matched, "%d of %d pairs right", right,
+                  solution->matched);
+}
+
+/* What a kind of lens came to. */
+struct outcome {
+    int tried, fitted;
+    double middle_px, worst_px; /* mean over the fitted of the error in the middle and at worst */
+    double rms_px;
+    int order_zero;
+};
+
+static void fit_lens(struct outcome *out, const struct model_options *usual, int lists,
+                     uint64_t seed)
+{
+    struct random random = {seed};
+    *out = (struct outcome){0};
+    for (int round = 0; round < lists; round++) {
+        struct model_options options = *usual;
+        struct search_state state;
+        struct solution solution = {0};
+        sky_point(&options, round, &random);
+        sky_look(&model, &options);
+        if (!find_verdict(&state)) {
+            continue;
+        }
+        out->tried++;
+        int code = fit_solution(&solution, &state.best, state.best_mirrored, &model.list,
+                                fixture_index(), NULL);
+        if (code == 0) {
+            double ra, dec, true_ra, true_dec;
+            assert_consistent(&solution);
+            ck_assert(wcs_mirrored(&solution.wcs) == wcs_mirrored(&model.truth));
+            wcs_centre(&solution.wcs, &ra, &dec);
+            wcs_centre(&model.truth, &true_ra, &true_dec);
+            out->fitted++;
+            out->middle_px += radec_angle_deg(ra, dec, true_ra, true_dec) * 3600 /
+                              wcs_scale_arcsec(&model.truth);
+            out->worst_px += sky_largest_error_px(&solution.wcs, &model.truth);
+            out->rms_px += solution.rms_px;
+            out->order_zero += solution.wcs.order == 0;
+        } else {
+            ck_assert_int_eq(code, ERROR_NO);
+        }
+        solution_free(&solution);
+    }
+    ck_assert_int_ge(out->fitted, 1);
+    out->middle_px /= out->fitted;
+    out->worst_px /= out->fitted;
+    out->rms_px /= out->fitted;
+}
+
+static void assert_outcome(const struct outcome *out, int lists, double middle_px, double worst_px,
+                           double rms_px)
+{
+    ck_assert_msg(out->tried >= lists * 8 / 10, "only %d of %d found", out->tried, lists);
+    ck_assert_msg(out->fitted >= out->tried - 1, "only %d of %d fitted", out->fitted, out->tried);
+    ck_assert_msg(out->middle_px <= middle_px, "the middle is %.2f px off", out->middle_px);
+    ck_assert_msg(out->worst_px <= worst_px, "the worst place is %.2f px off", out->worst_px);
+    ck_assert_msg(out->rms_px <= rms_px, "rms %.2f px", out->rms_px);
+}
+
+enum { LISTS = 20 };
+
+/* Some 60 stars of V < 7 in 25 degrees are good to 0.3 px in x and y: an rms of 0.42 px, and a mean
+ * error of the middle of 0.42 / sqrt(60) = 0.05 px when only the place is unknown. A camera with
+ * distortion and free axis has seven numbers, of which a few fall together in the middle: twice
+ * that; in the corners, where the lens shows, several times. */
+START_TEST(test_plain_lens)
+{
+    struct outcome out;
+    struct model_options options = sky_usual(25, 150);
+    fit_lens(&out, &options, LISTS, 1);
+    assert_outcome(&out, LISTS, 0.15, 0.5, 0.45);
+    /* Distortion that is not there is not fitted, but for the odd chance. */
+    ck_assert_int_ge(out.order_zero, out.fitted * 8 / 10);
+}
+END_TEST
+
+START_TEST(test_bent_lens)
+{
+    struct outcome out;
+    struct model_options options = sky_usual(25, 150);
+    options.lens.distortion = -0.03;
+    fit_lens(&out, &options, LISTS, 2);
+    assert_outcome(&out, LISTS, 0.2, 2, 0.5);
+    ck_assert_int_eq(out.order_zero, 0);
+    options.lens.distortion = 0.03;
+    fit_lens(&out, &options, LISTS, 3);
+    assert_outcome(&out, LISTS, 0.2, 2, 0.5);
+}
+END_TEST
+
+START_TEST(test_mirrored_lens_off_its_axis)
+{
+    struct outcome out;
+    struct model_options options = sky_usual(25, 150);
+    options.lens.distortion = 0.01;
+    options.lens.axis_x = 60;
+    options.lens.axis_y = -40;
+    options.lens.mirrored = true;
+    fit_lens(&out, &options, LISTS, 4);
+    assert_outcome(&out, LISTS, 0.2, 2, 0.5);
+}
+END_TEST
+
+/* Without errors the fit is as good as its own arithmetic: least_scale keeps weights finite. */
+START_TEST(test_perfect_stars)
+{
+    struct outcome out;
+    struct model_options options = sky_usual(30, 150);
+    options.position_noise_px = 0;
+    options.lens.distortion = 0.01;
+    fit_lens(&out, &options, LISTS, 5);
+    assert_outcome(&out, LISTS, 0.02, 0.2, 0.05);
+}
+END_TEST
+
+/* A verdict that is wrong does not survive. */
+START_TEST(test_wrong_verdict)
+{
+    struct random random = {6};
+    struct model_options options = sky_usual(25, 150);
+    int refused = 0, tried = 0;
+    for (int round = 0; round < LISTS; round++) {
+        struct search_state state;
+        struct solution solution = {0};
+        sky_point(&options, round, &random);
+        sky_look(&model, &options);
+        if (!find_verdict(&state)) {
+            continue;
+        }
+        /* The camera turned by 2 degrees about its own axis and 3 sideways. */
+        const double step[POSE_SIZE] = {0.05, 0, 0.035, 0, 0, 0, 0};
+        pose_move(&state.best.pose, step);
+        int code = fit_solution(&solution, &state.best, state.best_mirrored, &model.list,
+                                fixture_index(), NULL);
+        ck_assert(code == ERROR_NO || code == 0);
+        tried++;
+        refused += code == ERROR_NO;
+        if (code == 0) {
+            ck_assert(sky_largest_error_px(&solution.wcs, &model.truth) < 5);
+        }
+        solution_free(&solution);
+    }
+    ck_assert_int_ge(tried, LISTS * 8 / 10);
+    ck_assert_int_ge(refused, tried * 9 / 10);
+}
+END_TEST
+
+START_TEST(test_free)
+{
+    struct solution solution = {0};
+    solution_free(&solution);
+    solution_free(&solution);
+    ck_assert_ptr_null(solution.pair);
+}
+END_TEST
+
+static void free_model(void)
+{
+    model_stars_free(&model);
+}
+
+Suite *fit_suite(void)
+{
+    Suite *suite = suite_create("fit");
+    TCase *tests = tcase_create("from a hypothesis to a WCS");
+    tcase_add_unchecked_fixture(tests, fixture_make_both, NULL);
+    tcase_add_checked_fixture(tests, NULL, free_model);
+    tcase_set_timeout(tests, 60);
+    tcase_add_test(tests, test_plain_lens);
+    tcase_add_test(tests, test_bent_lens);
+    tcase_add_test(tests, test_mirrored_lens_off_its_axis);
+    tcase_add_test(tests, test_perfect_stars);
+    tcase_add_test(tests, test_wrong_verdict);
+    tcase_add_test(tests, test_free);
+    suite_add_tcase(suite, tests);
+    return suite;
+}
