@@ -141,8 +141,9 @@ static int sum_pixels(struct source *s, const struct plane *plane, const struct 
             highest = at;
         }
         add_pixel(&all, v, dx, dy);
-        if (level >= core) {
-            add_pixel(&top, v, dx, dy);
+        if (level > core) {
+            /* Weights that begin at zero: a pixel more or less on the rim must not matter. */
+            add_pixel(&top, level - core, dx, dy);
         }
     }
     s->light = all.light;

@@ -5,10 +5,9 @@
 #include "stars/measure.h"
 
 /* Fills flux and dropped of n measured sources. widest: times the typical star's ratio of flux to
- * peak up to which a source that is neither bright nor sharp-edged passes, 2.5 as a rule. keep_hot:
- * a source of a single pixel passes.
+ * peak up to which a source that is neither bright nor sharp-edged passes, 2.5 as a rule.
  * ERROR_MEMORY only. */
 int sift_sources(struct source *s, int n, const struct profile *p, double widest,
-                 bool keep_hot, struct error *err);
+                 struct error *err);
 
 #endif
