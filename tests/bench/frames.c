@@ -326,8 +326,9 @@ static int bin_of(double width)
     return bin;
 }
 
-static void report_solved(const struct outcome *outcome, int frames, enum kind kind,
-                          const char *numbers)
+/* Returns how many were answered wrongly. */
+static int report_solved(const struct outcome *outcome, int frames, enum kind kind,
+                         const char *numbers)
 {
     int all = 0, right = 0, wrong = 0, in_bin[BINS] = {0}, right_in_bin[BINS] = {0};
     for (int i = 0; i < frames; i++) {
@@ -356,6 +357,7 @@ static void report_solved(const struct outcome *outcome, int frames, enum kind k
     }
     note(numbers, kind, "frames", all);
     note(numbers, kind, "wrong", wrong);
+    return wrong;
 }
 
 /* One figure of each right frame of a kind, in a list to be freed. */
@@ -399,6 +401,10 @@ static void report_fit(struct outcome *outcome, int frames, enum kind kind, cons
         if (outcome[i].kind == kind && outcome[i].right) {
             ratio[count++] = outcome[i].rms_px / outcome[i].allowed_px;
         }
+    }
+    if (count == 0) {
+        free(ratio);
+        return;
     }
     printf("\n%-60s %8s %8s\n", kind_name[kind], "median", "95 %");
     double median = bench_quantile(ratio, count, 0.5);
@@ -455,12 +461,14 @@ static void report_strange(const struct outcome *outcome, int frames, const char
 
 static void report(struct outcome *outcome, int frames, const char *numbers)
 {
+    int wrong = 0;
     printf("Share solved rightly, %%, by width in degrees\n%-32s %6s %6s %6s %6s %6s %6s %6s %6s "
            "%6s\n",
            "", "frames", "2.5-4", "-6.3", "-10", "-16", "-25", "-40", "all", "wrong");
     for (int kind = 0; kind < KINDS; kind++) {
-        report_solved(outcome, frames, (enum kind)kind, numbers);
+        wrong += report_solved(outcome, frames, (enum kind)kind, numbers);
     }
+    bench_note(numbers, "frames.wrong", wrong);
     report_strange(outcome, frames, numbers);
     for (int kind = 0; kind <= STACK; kind++) {
         report_fit(outcome, frames, (enum kind)kind, numbers);

@@ -191,6 +191,10 @@ static void try_list(int item, void *context)
     out->width_deg = 2 * atan(out->width_deg / 2) * DEG_PER_RAD;
     out->up_deg = options.up_angle_deg;
     solve_one(out, &model, &hint, &run->sky->index.index);
+    if (run->kind->scrambled) {
+        out->right = false;
+        out->wrong = out->solved;
+    }
     model_stars_free(&model);
 }
 
@@ -262,7 +266,8 @@ static void report_rotation(const struct run *run, int lists, const char *number
     note(numbers, run->kind, "worst_rotation_percent", worst);
 }
 
-static void report(const struct run *run, int lists, const char *numbers)
+/* Returns how many were answered wrongly. */
+static int report(const struct run *run, int lists, const char *numbers)
 {
     struct tally all = {0}, bin[BINS] = {{0}};
     for (int i = 0; i < lists; i++) {
@@ -288,6 +293,7 @@ static void report(const struct run *run, int lists, const char *numbers)
     if (strcmp(run->kind->name, "blind") == 0) {
         report_rotation(run, lists, numbers);
     }
+    return all.wrong;
 }
 
 static void print_failed(const struct run *run, int lists)
@@ -311,22 +317,23 @@ static void print_failed(const struct run *run, int lists)
     }
 }
 
-static void measure(const struct kind *kind, int group, const struct settings *s,
-                    const struct bench_sky *sky)
+static int measure(const struct kind *kind, int group, const struct settings *s,
+                   const struct bench_sky *sky)
 {
     int lists = s->lists > 0 ? s->lists : s->quick ? kind->quick : kind->lists;
     struct run run = {.kind = kind, .group = group, .first = s->first, .sky = sky};
     if (lists == 0 || (s->kind && strcmp(s->kind, kind->name) != 0)) {
-        return;
+        return 0;
     }
     run.outcome = bench_calloc((size_t)lists, sizeof *run.outcome);
     parallel_each(lists, s->threads, try_list, &run);
-    report(&run, lists, s->numbers);
+    int wrong = report(&run, lists, s->numbers);
     if (s->failed) {
         print_failed(&run, lists);
     }
     fflush(stdout);
     free(run.outcome);
+    return wrong;
 }
 
 #define AT(member) offsetof(struct settings, member)
@@ -354,6 +361,7 @@ int main(int argc, char **argv)
     struct option_operands rest;
     struct bench_sky sky = {0};
     struct error err = {0};
+    int wrong = 0;
     bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
     if (rest.help) {
         printf("usage: lists [options]\n\n");
@@ -367,8 +375,9 @@ int main(int argc, char **argv)
            "2.5-4", "-6.3", "-10", "-16", "-25", "-40", "all", "inexact", "wrong", "match", "99 %",
            "longest", "and fit", "99 %");
     for (int i = 0; i < KINDS; i++) {
-        measure(&kinds[i], i, &settings, &sky);
+        wrong += measure(&kinds[i], i, &settings, &sky);
     }
+    bench_note(settings.numbers, "lists.wrong", wrong);
     bench_sky_free(&sky);
     return 0;
 }

@@ -1,0 +1,67 @@
+#!/usr/bin/env bash
+# Times, memory and sizes of the programs as a user meets them.
+# usage: tests/bench/speed.sh BUILD_DIR NUMBERS [quick]
+# The large catalogues take minutes and 2 GB of room in TMPDIR; quick leaves them out.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+build=$1 numbers=$2 quick=${3:-}
+speed=$build/tests/bench/speed
+index=$build/hipparcos.alidx
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+
+note() { # KEY VALUE
+    printf '%s\t%s\n' "$1" "$2" >>"$numbers"
+}
+
+# KEY COMMAND...: what the command took, under that name; its own words are not wanted.
+measure() {
+    "$speed" --numbers "$numbers" --key "$@" | grep -a "^$1: "
+}
+
+value() { # KEY: noted last
+    awk -F '\t' -v key="$1" '$1 == key { value = $2 } END { print value }' "$numbers"
+}
+
+# 24 megapixels, 250 mm, 2 s.
+for kind in jpg png fits; do
+    "$build/demo/render" --ra 20h58m --dec 44.3 --out "$work/frame.$kind" >/dev/null
+done
+rounds=9
+[ "$quick" ] && rounds=3
+"$speed" --alidade "$build/alidade" --index "$index" --numbers "$numbers" --rounds $rounds \
+    compare "$work"/frame.{jpg,png,fits}
+"$speed" --index "$index" --numbers "$numbers" open
+
+# The best of three: the goal is about this program, not about what else the machine does.
+for round in 1 2 3; do
+    measure build_bundled run -- "$build/alidade-index" build catalogs/stars.tsv \
+        --output "$work/bundled.alidx"
+done
+least() { # KEY: the smallest of those noted
+    awk -F '\t' -v key="$1" '$1 == key && (!n++ || $2 < best) { best = $2 } END { print best }' \
+        "$numbers"
+}
+note speed.build_best_s "$(least speed.build_bundled.wall_s)"
+note speed.build_half_cpu_s "$(least speed.build_bundled.cpu_s | awk '{ print $1 / 2 }')"
+note speed.index_mb "$(awk -v bytes="$(stat -c %s "$index")" 'BEGIN { print bytes / 1e6 }')"
+
+build_large() { # NAME STARS
+    "$build/tests/bench/make_catalogue" "$2" >"$work/large.csv"
+    measure "$1" run -- "$build/alidade-index" build "$work/large.csv" --output "$work/large.alidx"
+    stat -c %s "$work/large.csv" "$work/large.alidx" |
+        awk '{ printf "  %.0f MB", $1 / 1e6 } END { print " of table and index" }'
+    rm -f "$work"/large.*
+}
+[ "$quick" ] && exit 0
+room=$(df --output=avail -k "$work" | tail -1)
+if [ "$room" -lt 3000000 ]; then
+    echo "large catalogues: left out, they need 3 GB in $work"
+    exit 0
+fi
+build_large build_2_5m 2500000
+build_large build_25m 25000000
+for what in cpu_s wall_s; do
+    note "speed.growth_$what" "$(awk -v a="$(value speed.build_2_5m.$what)" \
+        -v b="$(value speed.build_25m.$what)" 'BEGIN { print b / a / 10 }')"
+done
