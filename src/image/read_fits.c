@@ -3,9 +3,9 @@
 #include "base/file.h"
 #include "image/binner.h"
 #include "image/fits_guard.h"
+#include "image/fits_tiles.h"
 #include "image/limits.h"
 #include "image/moment.h"
-#include "image/rice_check.h"
 #include "image/stretch.h"
 
 #include <fitsio.h>
@@ -291,62 +291,11 @@ static int allocate(struct fits_reader *r)
                         r->err);
 }
 
-/* Pixels of the tile in this row of the table, from 1; tiles at the far edges may be smaller. */
-static long tile_pixels(const struct fits_reader *r, long row)
+static int check_tiles(struct fits_reader *r)
 {
     const long length[3] = {r->width, r->height, r->planes};
-    long rest = row - 1, pixels = 1;
-    for (int i = 0; i < 3; i++) {
-        long side = r->place.tile[i], count = (length[i] + side - 1) / side;
-        long begin = rest % count * side;
-        pixels *= length[i] - begin < side ? length[i] - begin : side;
-        rest /= count;
-    }
-    return pixels;
-}
-
-/* Reads the coded bytes of the tile into *bytes, which grows to *room. */
-static bool read_tile(struct fits_reader *r, int column, long row, unsigned char **bytes,
-                      LONGLONG *room, LONGLONG *size)
-{
-    LONGLONG offset = 0;
-    if (fits_read_descriptll(r->file, column, row, size, &offset, &r->status) || *size < 0 ||
-        (double)*size > deflate_ratio * (double)r->size) {
-        return false;
-    }
-    if (*size > *room) {
-        free(*bytes);
-        *room = *size;
-        *bytes = malloc((size_t)*room);
-    }
-    if (!*bytes && *size > 0) {
-        r->status = MEMORY_ALLOCATION;
-    }
-    return *size == 0 || fits_read_col(r->file, TBYTE, column, row, 1, *size, NULL, *bytes, NULL,
-                                       &r->status) == 0;
-}
-
-/* The library's Rice decoder looks for the end of a run beyond the end of the data, so every tile
- * is looked through before. A tile of no bytes is coded otherwise, in another column. */
-static int check_rice(struct fits_reader *r)
-{
-    char name[] = "COMPRESSED_DATA";
-    int column = 0;
-    unsigned char *bytes = NULL;
-    LONGLONG room = 0, size = 0;
-    bool good = fits_get_colnum(r->file, CASEINSEN, name, &column, &r->status) == 0;
-    for (long row = 1; good && row <= r->place.tiles; row++) {
-        good = read_tile(r, column, row, &bytes, &room, &size) &&
-               (size == 0 || rice_check(bytes, (size_t)size, tile_pixels(r, row),
-                                        r->place.pixel_bytes, r->place.block));
-    }
-    free(bytes);
-    if (r->status) {
-        return fail(r, "its tiles");
-    }
-    return good ? 0
-                : error_set(r->err, ERROR_INPUT, "%s: the FITS tiles are damaged or end early",
-                            r->name);
+    double most = (r->zipped ? deflate_ratio : 1) * (double)r->size;
+    return fits_tiles_check(r->file, &r->place, length, most, r->name, r->err);
 }
 
 static int prepare(struct fits_reader *r)
@@ -366,7 +315,7 @@ static int prepare(struct fits_reader *r)
     r->width = (int)width;
     r->height = (int)height;
     code = read_metadata(r);
-    code = code || !r->place.rice ? code : check_rice(r);
+    code = code || !r->place.tiled ? code : check_tiles(r);
     return code ? code : allocate(r);
 }
 

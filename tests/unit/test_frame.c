@@ -1,12 +1,14 @@
 #include "base/parallel.h"
 #include "base/random.h"
 #include "image/frame.h"
+#include "image/gzip_check.h"
 #include "image/rice_check.h"
 #include "near.h"
 #include "picture_maker.h"
 
 #include <fcntl.h>
 #include <math.h>
+#include <zlib.h>
 
 Suite *frame_suite(void);
 
@@ -789,7 +791,8 @@ START_TEST(test_fits_endless_run)
     size_t heap = size - 2880 + (size_t)FITS_HEIGHT * 8; /* behind the table's descriptors */
     memset(bytes + heap + 3, 0, size - heap - 3);
     bytes[heap + 2] = 0x20; /* the first block: one bit a pixel is split off */
-    check_refused(scratch_write("a.fits", bytes, size), "the FITS tiles are damaged or end early");
+    check_refused(scratch_write("a.fits", bytes, size),
+                  "FITS tile 1 of 9 is damaged or ends early");
     free(bytes);
 }
 END_TEST
@@ -835,6 +838,27 @@ START_TEST(test_rice_streams)
                       samples[i].bits);
     }
     ck_assert(!rice_check(bytes, 0, 1, 2, 32));
+}
+END_TEST
+
+START_TEST(test_gzip_streams)
+{
+    unsigned char plain_bytes[1000], packed[2000], copy[2000];
+    uLongf size = sizeof packed;
+    struct random r = {5};
+    for (size_t i = 0; i < sizeof plain_bytes; i++) {
+        plain_bytes[i] = (unsigned char)(random_bits(&r) % 16);
+    }
+    ck_assert_int_eq(compress(packed, &size, plain_bytes, sizeof plain_bytes), Z_OK);
+    ck_assert(gzip_check(packed, size, sizeof plain_bytes));
+    ck_assert_msg(!gzip_check(packed, size, sizeof plain_bytes - 1), "more than there is room for");
+    for (uLongf cut = 0; cut < size; cut++) {
+        ck_assert_msg(!gzip_check(packed, cut, sizeof plain_bytes), "cut at %lu", cut);
+        memcpy(copy, packed, size);
+        copy[cut] ^= 0x40;
+        bool padded = cut == size - 5; /* the codes end within this byte; the checksum follows */
+        ck_assert_msg(padded || !gzip_check(copy, size, sizeof plain_bytes), "changed at %lu", cut);
+    }
 }
 END_TEST
 
@@ -1103,6 +1127,7 @@ Suite *frame_suite(void)
     tcase_add_test(fits, test_fits_twice);
     tcase_add_test(fits, test_fits_endless_run);
     tcase_add_test(fits, test_rice_streams);
+    tcase_add_test(fits, test_gzip_streams);
     TCase *bad = add_case(suite, "bad");
     tcase_add_loop_test(bad, test_strangers, 0, 13);
     tcase_add_test(bad, test_no_file);
