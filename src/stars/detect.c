@@ -168,9 +168,8 @@ static int by_flux(const void *left, const void *right)
 
 static void fill_star(struct star *t, const struct source *s, double bin)
 {
-    struct profile own = {s->xx, s->xy, s->yy};
     double longer, shorter;
-    profile_widths(&own, &longer, &shorter);
+    profile_widths(&s->shape, &longer, &shorter);
     shorter = fmax(shorter, PIXEL_RMS);
     t->x = bin * s->x + (bin - 1) / 2;
     t->y = bin * s->y + (bin - 1) / 2;
@@ -178,7 +177,7 @@ static void fill_star(struct star *t, const struct source *s, double bin)
     t->peak = s->peak;
     t->size = bin * shorter;
     t->elongation = fmax(longer / shorter, 1);
-    t->angle_deg = profile_angle_deg(&own);
+    t->angle_deg = profile_angle_deg(&s->shape);
     t->snr = s->height;
     t->saturated = s->clipped > 0;
 }

@@ -79,18 +79,48 @@ void measure_surround(struct source *s, const struct relief *r, const struct pro
     s->height -= s->ground;
 }
 
-/* Pixels at the plane's full value, and those above half the source's height. */
-static void count_tops(struct source *s, const struct plane *plane, const struct relief *r,
-                       const struct profile *p)
+struct sums {
+    double light, x, y, xx, xy, yy;
+};
+
+static void add_pixel(struct sums *t, double v, double dx, double dy)
+{
+    t->light += v;
+    t->x += v * dx;
+    t->y += v * dy;
+    t->xx += v * dx * dx;
+    t->xy += v * dx * dy;
+    t->yy += v * dy * dy;
+}
+
+static struct profile moments(const struct sums *t)
+{
+    struct profile p = {0, 0, 0};
+    if (t->light > 0) {
+        double x = t->x / t->light, y = t->y / t->light;
+        p.xx = t->xx / t->light - x * x;
+        p.xy = t->xy / t->light - x * y;
+        p.yy = t->yy / t->light - y * y;
+    }
+    return p;
+}
+
+/* What all pixels tell that are above the isophote, each counted the same. */
+static void survey_pixels(struct source *s, const struct plane *plane, const struct relief *r,
+                          const struct profile *p)
 {
     double full = plane->full > 0 ? 0.985 * (double)plane->full : INFINITY;
     double half = s->ground + s->height / 2;
     int core = 0;
+    struct sums shape = {0};
     s->clipped = 0;
     for (int i = 0; i < s->pixels; i++) {
-        s->clipped += (double)plane->value[s->pixel[i]] >= full;
-        core += (double)r->level[s->pixel[i]] >= half;
+        int at = s->pixel[i];
+        s->clipped += (double)plane->value[at] >= full;
+        core += (double)r->level[at] >= half;
+        add_pixel(&shape, 1, at % plane->width - s->peak_x, at / plane->width - s->peak_y);
     }
+    s->outline = moments(&shape);
     s->broad =
         s->clipped >= CLIPPED_FROM || core > BROAD * 2 * PI * log(2) * smoothed_variance(p) + 4;
 }
@@ -104,20 +134,6 @@ static double lowest_level(const struct source *s)
     /* With a limited reach the ground was measured, else it is only the ring about the isophote. */
     double base = s->reach > 0 ? s->ground : 0;
     return base + fmax(SHARE * s->height, base > 1 ? MEASURE_ISOPHOTE : 0);
-}
-
-struct sums {
-    double light, x, y, xx, xy, yy;
-};
-
-static void add_pixel(struct sums *t, double v, double dx, double dy)
-{
-    t->light += v;
-    t->x += v * dx;
-    t->y += v * dy;
-    t->xx += v * dx * dx;
-    t->xy += v * dx * dy;
-    t->yy += v * dy * dy;
 }
 
 /* Returns the index of the highest pixel. */
@@ -147,12 +163,7 @@ static int sum_pixels(struct source *s, const struct plane *plane, const struct 
         }
     }
     s->light = all.light;
-    if (all.light > 0) {
-        double mx = all.x / all.light, my = all.y / all.light;
-        s->xx = all.xx / all.light - mx * mx;
-        s->xy = all.xy / all.light - mx * my;
-        s->yy = all.yy / all.light - my * my;
-    }
+    s->shape = moments(&all);
     const struct sums *centre = s->broad && top.light > 0 ? &top : &all;
     s->x = s->peak_x + (centre->light > 0 ? centre->x / centre->light : 0);
     s->y = s->peak_y + (centre->light > 0 ? centre->y / centre->light : 0);
@@ -229,7 +240,7 @@ void measure_source(struct source *s, const struct plane *plane, const struct re
 {
     double sky =
         relief_sky(r, s->peak_x, s->peak_y) + s->ground * relief_noise(r, s->peak_x, s->peak_y);
-    count_tops(s, plane, r, p);
+    survey_pixels(s, plane, r, p);
     int highest = sum_pixels(s, plane, r, sky);
     s->whole = complete(s);
     fit_profile(s, plane, p, sky, highest);

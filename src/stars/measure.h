@@ -29,7 +29,8 @@ struct source {
     double whole;         /* the same with what lies below that share */
     double profile_light; /* of the star of the profile that fits best */
     double rest;          /* the same without the highest pixel, over it: near 0 for a hot pixel */
-    double xx, xy, yy;    /* second moments of its pixels */
+    struct profile shape;   /* second moments of that light */
+    struct profile outline; /* second moments of all its pixels, each counted the same */
     int clipped;          /* pixels at the plane's full value */
     bool broad;           /* core far wider than the profile's */
     /* found by sift_sources */

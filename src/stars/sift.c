@@ -19,9 +19,8 @@ static bool is_hot(const struct source *s)
 /* Aeroplanes, satellites, wires: many times longer than the frame's stars, and thin. */
 static bool is_line(const struct source *s, const struct profile *p)
 {
-    struct profile own = {s->xx, s->xy, s->yy};
     double longer, shorter, star_longer, star_shorter;
-    profile_widths(&own, &longer, &shorter);
+    profile_widths(&s->outline, &longer, &shorter);
     profile_widths(p, &star_longer, &star_shorter);
     return longer > 3 * star_longer + 3 &&
            longer / fmax(shorter, 0.3) > 3 * star_longer / star_shorter;

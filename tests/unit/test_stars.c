@@ -49,24 +49,34 @@ static double pixel_share(double d, double sigma)
     return (erf((d + 0.5) / (sigma * sqrt(2))) - erf((d - 0.5) / (sigma * sqrt(2)))) / 2;
 }
 
-/* A star that moved evenly over length pixels; (x, y) is its middle. */
+/* Light in pixel (dx, dy) from the middle of a unit star that moved evenly over length pixels. */
+static double streak_share(double dx, double dy, double sigma, double length, double angle_deg)
+{
+    double c = cos(angle_deg * RAD_PER_DEG), s = sin(angle_deg * RAD_PER_DEG);
+    double along = dx * c + dy * s, reach = 5 * sigma + 1, sum = 0;
+    int steps = (int)(6 * length) + 1;
+    for (int k = 0; k < steps; k++) {
+        double t = ((k + 0.5) / steps - 0.5) * length;
+        if (fabs(t - along) < reach) {
+            sum += pixel_share(dx - t * c, sigma) * pixel_share(dy - t * s, sigma);
+        }
+    }
+    return sum / steps;
+}
+
+/* (x, y) is the middle of the trail. */
 static void add_streak(struct frame *f, double x, double y, double flux, double sigma,
                        double length, double angle_deg)
 {
-    enum { STEPS = 48 };
     double reach = 5 * sigma + length / 2 + 1;
+    double c = cos(angle_deg * RAD_PER_DEG), s = sin(angle_deg * RAD_PER_DEG);
     for (int j = (int)(y - reach); j <= y + reach; j++) {
         for (int i = (int)(x - reach); i <= x + reach; i++) {
-            if (i < 0 || j < 0 || i >= f->luminance.width || j >= f->luminance.height) {
-                continue;
+            bool inside = i >= 0 && j >= 0 && i < f->luminance.width && j < f->luminance.height;
+            if (inside && fabs((j - y) * c - (i - x) * s) < 5 * sigma + 1) {
+                f->luminance.value[j * f->luminance.width + i] +=
+                    (float)(flux * streak_share(i - x, j - y, sigma, length, angle_deg));
             }
-            double light = 0;
-            for (int k = 0; k < STEPS; k++) {
-                double t = ((k + 0.5) / STEPS - 0.5) * length;
-                light += pixel_share(i - x - t * cos(angle_deg * RAD_PER_DEG), sigma) *
-                         pixel_share(j - y - t * sin(angle_deg * RAD_PER_DEG), sigma);
-            }
-            f->luminance.value[j * f->luminance.width + i] += (float)(flux * light / STEPS);
         }
     }
 }
@@ -433,7 +443,7 @@ START_TEST(test_lines_and_knots)
             add_star(&f, field.x[i] + 38, field.y[i] + 38, 90000, 7);
         }
     }
-    add_streak(&f, 320, 240, 300000, 1.1, 300, 17);
+    add_streak(&f, 320, 240, 7.5e6, 1.1, 300, 17);
     add_noise(&f, &r, NOISE);
     struct star_list list = detect(&f, DETECT_PLAIN);
     ck_assert_int_ge(list.count, 40);
