@@ -29,7 +29,7 @@ struct settings {
     double focal, aperture, pixel, exposure;
     struct size size;
     double sky, fwhm, read_noise, distortion, moustache, axis_x, axis_y;
-    bool mirrored, tracked, clean, bare;
+    bool mirrored, tracked, clean, bare, cap;
     int stacked, seed;
     double cloud, moon, foreground, stated_focal, clock_error;
     int zone;
@@ -136,6 +136,8 @@ static const struct option_row rows[] = {
      false, NULL, NULL},
     {"cloud", 0, OPTION_NUMBER, "MAG", "Patchy cloud, mean extinction (default 0).", AT(cloud), 0,
      20, false, NULL, NULL},
+    {"cap", 0, OPTION_FLAG, NULL, "Lens cap on: no light at all, as for a dark frame.", AT(cap), 0,
+     0, false, NULL, NULL},
     {"foreground", 0, OPTION_NUMBER, "SHARE", "Skyline, share of the height (default 0).",
      AT(foreground), 0, 1, false, NULL, NULL},
     {.kind = OPTION_HEADING, .help = "What the header claims"},
@@ -178,6 +180,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->camera.f_number = s->aperture;
     o->camera.pixel_um = s->pixel;
     o->camera.exposure_s = s->exposure;
+    o->camera.throughput *= s->cap ? 1e-12 : 1;
     o->camera.sky_mag = s->sky;
     o->camera.fwhm_px = s->fwhm;
     o->camera.read_noise_e = s->read_noise;

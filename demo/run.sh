@@ -181,7 +181,7 @@ run 0 alidade annotate wide.jpg --output wide-annotated.png
 
 say "21:10:00  Clouds; then the cap is on. Neither picture is talked into an answer."
 photograph cloud.jpg 4 20:10:00 --cloud 12 --sky 16.5
-photograph cap.jpg 5 20:15:00 --cloud 20 --sky 25
+photograph cap.jpg 5 20:15:00 --cap
 run 1 alidade solve cloud.jpg cap.jpg
 
 say "The next day: the second batch is stacked on its frame 50, with darks and flats, and" \
