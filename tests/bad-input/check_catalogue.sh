@@ -2,13 +2,12 @@
 # Bad catalogues, command lines and outputs for alidade-index: each must end with the right exit code
 # and a sentence that says what is wrong, in seconds, and leave no file behind.
 #
-# Usage: catalogue.sh ALIDADE_INDEX CATALOGUE
-# CATALOGUE is a good one, catalogs/stars.tsv.
+# BUILD names the build folder (build by default).
 
 set -u
-[ $# -eq 2 ] || { sed -n 's/^# //p' "$0"; exit 2; }
-program=$(realpath "$1")
-whole=$(realpath "$2")
+cd "$(dirname "$0")/../.." || exit 1
+program=$(realpath "${BUILD:-build}/alidade-index")
+whole=$(realpath catalogs/stars.tsv)
 good=good.tsv
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
