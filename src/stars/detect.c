@@ -14,6 +14,7 @@
  * The side of the sky's mesh is set in stellar widths, not in pixels: 40 as a rule. A mesh a few
  * stars wide, DETECT_FINE_MESH, takes nebulae and star clouds off but eats bloated stars, so that
  * its shapes are judged more strictly; DETECT_COARSE_MESH keeps the largest stars and is lenient.
+ * DETECT_SHARP takes single pixels for stars, as in reduced pictures and maps of the sky.
  *
  * SEP 1.2 keeps its state in thread-local variables and its two settings in atomic ones, which are
  * always set to the same values here, so that frames can be worked on in parallel. */
@@ -54,12 +55,14 @@
 struct recipe {
     double mesh;   /* side of a cell, in widths of the profile */
     double widest; /* see sift_sources */
+    bool keep_hot; /* see sift_sources */
 };
 
 static const struct recipe recipes[DETECT_RECIPES] = {
-    [DETECT_PLAIN] = {40, 2.5},
-    [DETECT_FINE_MESH] = {18, 1.8},
-    [DETECT_COARSE_MESH] = {110, 4},
+    [DETECT_PLAIN] = {40, 2.5, false},
+    [DETECT_FINE_MESH] = {18, 1.8, false},
+    [DETECT_COARSE_MESH] = {110, 4, false},
+    [DETECT_SHARP] = {40, 2.5, true},
 };
 
 /* The isophote, or the level above it that leaves few enough pixels for deblending to stay quick in
@@ -166,6 +169,18 @@ static int by_flux(const void *left, const void *right)
     return a->peak_y != b->peak_y ? a->peak_y - b->peak_y : a->peak_x - b->peak_x;
 }
 
+/* For stars of a pixel: a neighbour's light spoils the flux, the place within the pixel the peak; their
+ * product is the steadiest. */
+static int by_flux_and_peak(const void *left, const void *right)
+{
+    const struct source *a = left, *b = right;
+    double first = a->flux * a->peak, second = b->flux * b->peak;
+    if (first != second) {
+        return first < second ? 1 : -1;
+    }
+    return by_flux(left, right);
+}
+
 static void fill_star(struct star *t, const struct source *s, double bin)
 {
     double longer, shorter;
@@ -183,9 +198,9 @@ static void fill_star(struct star *t, const struct source *s, double bin)
 }
 
 static int list_stars(struct star_list *list, struct source *source, int n, int bin, int most,
-                      struct error *err)
+                      bool sharp, struct error *err)
 {
-    qsort(source, (size_t)n, sizeof *source, by_flux);
+    qsort(source, (size_t)n, sizeof *source, sharp ? by_flux_and_peak : by_flux);
     list->star = malloc(((size_t)n + 1) * sizeof *list->star);
     if (!list->star) {
         return error_memory(err);
@@ -218,9 +233,9 @@ static int find_stars(struct star_list *list, const struct plane *plane, const s
     if (source && scratch) {
         double least = least_flux(found, most * MEASURED, scratch);
         int n = measure_all(source, found, least, plane, r, p);
-        code = sift_sources(source, n, p, recipe->widest, err);
+        code = sift_sources(source, n, p, recipe->widest, recipe->keep_hot, err);
         if (!code) {
-            code = list_stars(list, source, n, plane->bin, most, err);
+            code = list_stars(list, source, n, plane->bin, most, recipe->keep_hot, err);
         }
     } else {
         code = error_memory(err);

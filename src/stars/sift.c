@@ -79,14 +79,16 @@ static bool is_soft(const struct source *s, double spread, double top, double wi
            s->edge <= SHARP;
 }
 
-int sift_sources(struct source *s, int n, const struct profile *p, double widest, struct error *err)
+int sift_sources(struct source *s, int n, const struct profile *p, double widest, bool keep_hot,
+                 struct error *err)
 {
     double *scratch = malloc(((size_t)n + 1) * sizeof *scratch);
     if (!scratch) {
         return error_memory(err);
     }
     for (int i = 0; i < n; i++) {
-        s[i].dropped = !(s[i].light > 0) || is_hot(&s[i]) || is_line(&s[i], p);
+        s[i].dropped =
+            !(s[i].light > 0) || (!keep_hot && is_hot(&s[i])) || is_line(&s[i], p);
     }
     double scale = profile_scale(s, n, scratch);
     for (int i = 0; i < n; i++) {

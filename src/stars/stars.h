@@ -17,7 +17,7 @@ struct star {
     int saturated;    /* 1 when the core reached the plane's full value */
 };
 
-/* Brightest first. Starts as all zeros; free with star_list_free. */
+/* Brightest first (by flux; DETECT_SHARP: by flux times peak). Starts as all zeros; free with star_list_free. */
 struct star_list {
     struct star *star;
     int count;
@@ -27,7 +27,13 @@ struct star_list {
 };
 
 /* Recipes for the second and third look; see stars/detect.c for what each is for. */
-enum detect_recipe { DETECT_PLAIN = 0, DETECT_FINE_MESH, DETECT_COARSE_MESH, DETECT_RECIPES };
+enum detect_recipe {
+    DETECT_PLAIN = 0,
+    DETECT_FINE_MESH,
+    DETECT_COARSE_MESH,
+    DETECT_SHARP, /* for pictures whose stars are no larger than a pixel */
+    DETECT_RECIPES
+};
 
 struct detect_options {
     enum detect_recipe recipe;
