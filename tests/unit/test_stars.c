@@ -1,3 +1,4 @@
+#include "base/parallel.h"
 #include "base/random.h"
 #include "base/units.h"
 #include "near.h"
@@ -585,6 +586,47 @@ START_TEST(test_limit)
 }
 END_TEST
 
+struct job {
+    struct frame frame;
+    struct star_list list;
+};
+
+static void detect_job(int item, void *context)
+{
+    struct job *job = (struct job *)context + item;
+    job->list = detect(&job->frame, DETECT_PLAIN);
+}
+
+/* Frames worked on side by side give what they give alone. */
+START_TEST(test_threads)
+{
+    enum { JOBS = 8 };
+    struct job jobs[JOBS];
+    for (int k = 0; k < JOBS; k++) {
+        struct random r = {(uint64_t)(200 + k)};
+        struct field field = make_field(&r);
+        jobs[k].frame = frame_of_sky(WIDTH, HEIGHT, SKY);
+        for (int i = 0; i < STARS; i++) {
+            add_streak(&jobs[k].frame, field.x[i], field.y[i], field.flux[i], 1, k, 10 * k);
+        }
+        add_noise(&jobs[k].frame, &r, NOISE);
+    }
+    parallel_each(JOBS, 4, detect_job, jobs);
+    for (int k = 0; k < JOBS; k++) {
+        struct star_list alone = detect(&jobs[k].frame, DETECT_PLAIN);
+        ck_assert_int_ge(alone.count, STARS / 2);
+        ck_assert_int_eq(alone.count, jobs[k].list.count);
+        for (int i = 0; i < alone.count; i++) {
+            const struct star *a = &alone.star[i], *b = &jobs[k].list.star[i];
+            ck_assert(a->x == b->x && a->y == b->y && a->flux == b->flux && a->snr == b->snr);
+        }
+        star_list_free(&alone);
+        star_list_free(&jobs[k].list);
+        frame_of_sky_free(&jobs[k].frame);
+    }
+}
+END_TEST
+
 /* The filter's sum, place and moments on one bright pixel, for any direction. */
 START_TEST(test_smooth)
 {
@@ -653,6 +695,7 @@ Suite *stars_suite(void)
     tcase_add_test(c, test_edges);
     tcase_add_test(c, test_explosion);
     tcase_add_test(c, test_limit);
+    tcase_add_test(c, test_threads);
     suite_add_tcase(s, c);
     return s;
 }
