@@ -169,8 +169,8 @@ static int by_flux(const void *left, const void *right)
     return a->peak_y != b->peak_y ? a->peak_y - b->peak_y : a->peak_x - b->peak_x;
 }
 
-/* For stars of a pixel: a neighbour's light spoils the flux, the place within the pixel the peak; their
- * product is the steadiest. */
+/* For stars of a pixel: a neighbour's light spoils the flux, the place within the pixel the peak;
+ * their product is the steadiest. */
 static int by_flux_and_peak(const void *left, const void *right)
 {
     const struct source *a = left, *b = right;

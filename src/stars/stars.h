@@ -17,7 +17,8 @@ struct star {
     int saturated;    /* 1 when the core reached the plane's full value */
 };
 
-/* Brightest first (by flux; DETECT_SHARP: by flux times peak). Starts as all zeros; free with star_list_free. */
+/* Brightest first (by flux; DETECT_SHARP: by flux times peak). Starts as all zeros; free with
+ * star_list_free. */
 struct star_list {
     struct star *star;
     int count;
