@@ -37,6 +37,13 @@ LIB          := $(B)/libalidade.a
 BUNDLED      := $(B)/hipparcos.alidx
 PROGRAMS     := $(B)/alidade $(B)/alidade-index
 
+# As many jobs as processors, one short line each; `make V=1` shows the commands.
+MAKEFLAGS += --jobs=$(shell nproc 2>/dev/null || echo 1)
+ifneq ($(V),1)
+.SILENT:
+endif
+say = @printf '  %-8s %s\n' $(1) $@
+
 .DEFAULT_GOAL := all
 .PHONY: all help test demo bench check-asan check-headers catalogs fuzz install uninstall clean
 
@@ -54,15 +61,20 @@ $(B)/.packages-test: $(B)/.packages
 	@bash .ci/packages test
 	@touch $@
 
+# Pixels are many: their loops are worth unrolling.
+$(B)/src/image/%.o $(B)/src/stars/%.o: OPTIMISE := -O3 -g
 COMPILE = $(CC) $(CPPFLAGS) $(PKG_CFLAGS) $(CFLAGS)
 $(B)/src/%.o: src/%.c | $(B)/.packages
 	@mkdir -p $(@D)
+	$(call say,compile)
 	$(COMPILE) -c $< -o $@
 $(B)/src/%.o: src/%.cc | $(B)/.packages
 	@mkdir -p $(@D)
+	$(call say,compile)
 	$(CXX) $(CPPFLAGS) $(CXXFLAGS) -c $< -o $@
 $(B)/%.o: %.c | $(B)/.packages
 	@mkdir -p $(@D)
+	$(call say,compile)
 	$(COMPILE) -I. -Iindex-build -Itests/unit -c $< -o $@
 $(B)/tests/%.o: | $(B)/.packages-test
 
@@ -77,11 +89,14 @@ $(B)/libdemo.a: $(call objects,$(DEMO_LIB))
 	$(AR) rcs $@ $^
 
 $(B)/alidade: $(call objects,$(CLI_SRC)) $(LIB)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 $(B)/alidade-index: $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
 $(B)/demo/render: $(B)/demo/render_main.o $(B)/libdemo.a $(LIB)
 	@mkdir -p $(@D)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 
 # The unit tests are one program; the list of suites comes from the names of the files.
@@ -91,11 +106,14 @@ $(B)/tests/unit/suites.inc: $(UNIT_SRC) Makefile
 $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
 $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lchealpix -o $@
 
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
 $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/tests/fuzz/replay.o $(LIB)
+	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 
 $(BUNDLED): catalogs/stars.tsv $(B)/alidade-index
