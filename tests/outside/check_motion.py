@@ -83,7 +83,7 @@ def main():
         write_csv(folder + "/moving.csv", stars)
         for year in (1800, 2016, 2191.25):
             subprocess.run([program, "build", folder + "/moving.csv", "-o",
-                            folder + "/moving.alidx", "--from-epoch", str(FROM), "--epoch",
+                            folder + "/moving.alidx", "--density", "100000", "--from-epoch", str(FROM), "--epoch",
                             str(year)], check=True, stdout=subprocess.DEVNULL)
             apart = read_index(folder + "/moving.alidx") - move_with_astropy(stars, year)
             mas = numpy.degrees(numpy.linalg.norm(apart, axis=1)) * 3.6e6
