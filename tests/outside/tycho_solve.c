@@ -6,10 +6,10 @@
  * outside it: the pictures are as if a view camera had taken them with its front shifted.
  *
  * The stars of these faces are hardly wider than a pixel and stand among the traces of a strong
- * JPEG compression. To tell failures of the detector from those of the matcher, each picture is
- * also solved with a list made by nothing but local maxima of the smoothed plane.
+ * JPEG compression. To tell failures of the detector from those of the matcher, each picture can
+ * also be solved with a list made by nothing but local maxima of the smoothed plane.
  *
- * usage: tycho_solve INDEX FOLDER [CROPS [SEED]]
+ * usage: tycho_solve INDEX FOLDER [CROPS [SEED [maxima]]]
  * Output, a header and one line for each try, tab-separated. Exit code 0 unless something could not
  * be read. */
 #include "base/random.h"
@@ -273,15 +273,23 @@ static void print_result(const char *kind, int number, int face, const struct cr
            axis[2][1], axis[2][2]);
 }
 
-/* Solves one rectangle of a face by both lists. */
-static int measure(const char *kind, int number, int face, const struct crop *crop,
-                   const struct frame *whole, const struct index *index, struct error *err)
+struct task {
+    const struct index *index;
+    const char *folder;
+    int crops;
+    struct random random;
+    bool maxima; /* try those, too */
+};
+
+/* Solves one rectangle of a face. */
+static int measure(const struct task *task, const char *kind, int number, int face,
+                   const struct crop *crop, const struct frame *whole, struct error *err)
 {
     struct frame frame;
     int code = cut_crop(&frame, whole, crop, err);
-    for (int maxima = 0; maxima < 2 && !code; maxima++) {
+    for (int maxima = 0; maxima <= task->maxima && !code; maxima++) {
         struct result result;
-        code = solve_one(&result, &frame, index, maxima, err);
+        code = solve_one(&result, &frame, task->index, maxima, err);
         print_result(kind, number, face, crop, whole->width, maxima, &result);
         result_free(&result);
     }
@@ -289,8 +297,7 @@ static int measure(const char *kind, int number, int face, const struct crop *cr
     return code;
 }
 
-static int measure_all(struct frame *face, const struct index *index, const char *folder, int crops,
-                       struct random random, struct error *err)
+static int measure_all(struct frame *face, struct task *task, struct error *err)
 {
     int code = 0;
     printf("kind\tnumber\tface\tlist\tsolved\twidth_deg\taxis_deg\toff_deg\tcorner_off_deg\t"
@@ -298,15 +305,15 @@ static int measure_all(struct frame *face, const struct index *index, const char
     for (int i = 0; i < FACES && !code; i++) {
         const struct frame_options options = {0};
         char name[4096];
-        snprintf(name, sizeof name, "%s/tycho2t3_80_%s.jpg", folder, face_name[i]);
+        snprintf(name, sizeof name, "%s/tycho2t3_80_%s.jpg", task->folder, face_name[i]);
         code = frame_read(&face[i], name, &options, err);
         struct crop all = {0, 0, face[i].width, face[i].height, 90, 0};
-        code = code ? code : measure("face", i, i, &all, &face[i], index, err);
+        code = code ? code : measure(task, "face", i, i, &all, &face[i], err);
     }
-    for (int i = 0; i < crops && !code; i++) {
-        int which = (int)(random_uniform(&random) * FACES);
-        struct crop crop = choose_crop(&random, face[which].width);
-        code = measure("crop", i, which, &crop, &face[which], index, err);
+    for (int i = 0; i < task->crops && !code; i++) {
+        int which = (int)(random_uniform(&task->random) * FACES);
+        struct crop crop = choose_crop(&task->random, face[which].width);
+        code = measure(task, "crop", i, which, &crop, &face[which], err);
     }
     return code;
 }
@@ -317,13 +324,14 @@ int main(int argc, char **argv)
     struct index_file file = {0};
     struct frame face[FACES] = {0};
     if (argc < 3) {
-        fprintf(stderr, "usage: tycho_solve INDEX FOLDER [CROPS [SEED]]\n");
+        fprintf(stderr, "usage: tycho_solve INDEX FOLDER [CROPS [SEED [maxima]]]\n");
         return ERROR_USAGE;
     }
-    int crops = argc > 3 ? atoi(argv[3]) : DEFAULT_CROPS;
-    struct random random = {argc > 4 ? strtoull(argv[4], NULL, 10) : 1};
+    struct task task = {.index = &file.index, .folder = argv[2], .maxima = argc > 5};
+    task.crops = argc > 3 ? atoi(argv[3]) : DEFAULT_CROPS;
+    task.random.state = argc > 4 ? strtoull(argv[4], NULL, 10) : 1;
     int code = index_open(&file, argv[1], &err);
-    code = code ? code : measure_all(face, &file.index, argv[2], crops, random, &err);
+    code = code ? code : measure_all(face, &task, &err);
     for (int i = 0; i < FACES; i++) {
         frame_free(&face[i]);
     }
