@@ -238,6 +238,30 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const str
     return finder->pairs >= 4 && is_convincing(fit, detections_position_error(finder->list));
 }
 
+/* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that does
+ * not do or does it badly. */
+static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct pose *pose)
+{
+    double half = pose->half_diagonal;
+    const struct pose_prior camera = {0.03, 0.03 * half}, piece = {0.003, 3 * half};
+    bool middle = hypot(pose->x, pose->y) < 0.3 * half, wide = half > 0.08 * pose->focal_px;
+    double good = 1.15 * detections_position_error(finder->list);
+    bool survives = middle && fit_from_pose(fit, finder, pose, &camera);
+    if (!wide || (survives && fit->scale < good && fit->share > 0.5)) {
+        return survives;
+    }
+    struct fit other;
+    if (fit_from_pose(&other, finder, pose, &piece) &&
+        (!survives || other.share / other.scale > fit->share / fit->scale)) {
+        *fit = other;
+        return true;
+    }
+    if (survives) {
+        pairs_by_wcs(finder, &fit->wcs, cut * fit->scale + 0.5);
+    }
+    return survives;
+}
+
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
                  const struct star_list *list, const struct index *index, struct error *err)
 {
@@ -248,13 +272,7 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
     if (code) {
         return code;
     }
-    /* A camera first; a piece of a wide picture, whose axis may be anywhere, if that does not do. */
-    const struct pose_prior camera = {0.03, 0.03 * pose->half_diagonal};
-    const struct pose_prior piece = {0.003, 3 * pose->half_diagonal};
-    bool middle = hypot(pose->x, pose->y) < 0.3 * pose->half_diagonal;
-    bool wide = pose->half_diagonal > 0.08 * pose->focal_px;
-    bool survives = (middle && fit_from_pose(&fit, &finder, pose, &camera)) ||
-                    (wide && fit_from_pose(&fit, &finder, pose, &piece));
+    bool survives = fit_either(&fit, &finder, pose);
     if (survives) {
         solution->wcs = fit.wcs;
         code = report_pairs(solution, &finder) ? error_memory(err) : 0;
