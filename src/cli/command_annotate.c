@@ -135,7 +135,7 @@ const struct command command_annotate = {
     .most = 1,
     .about =
         "Objects are outlined at their true place and size; what is smaller than a mark gets a "
-        "lozenge. A ring that is open in four places is as wide as the object is long, "
+        "lozenge. A ring that is open in four places covers as much sky as the object does, "
         "because the tables do not tell how it lies. Dark nebulae have dotted outlines, "
         "named stars stand between two strokes.",
     .options = options,
