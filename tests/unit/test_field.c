@@ -113,7 +113,7 @@ END_TEST
 START_TEST(obscure_rows_only_fill_up)
 {
     /* None has a name or a number that is known. */
-    char id[12][12];
+    char id[12][20];
     for (int i = 0; i < 12; i++) {
         snprintf(id[i], sizeof id[i], "LDN %d", 100 + i);
         add(id[i], OBJECT_DARK_NEBULA, -2 + 0.3 * i, 0, NAN, 20 + i);
