@@ -201,7 +201,7 @@ START_TEST(test_what_cannot_be_seen)
     struct random random = {5};
     struct pose pose;
     make_pose(&pose, 1, &random, 0);
-    for (int degrees = 0; degrees <= 180; degrees += 10) {
+    for (int degrees = 0; degrees <= 180; degrees += 2) {
         double v[3], p[2];
         for (int i = 0; i < 3; i++) {
             v[i] = cos(degrees * RAD_PER_DEG) * pose.axis[2][i] +

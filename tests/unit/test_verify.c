@@ -125,6 +125,42 @@ static bool plant(struct hypothesis *h, struct star_list *list, const struct ind
     return true;
 }
 
+/* The evidence of the quad itself: when C and D lie anywhere in the ball of the tolerance, the ratio
+ * of the two densities is 1 in the mean. Less of it is left where the densities reach out of the
+ * ball. With nothing but the quad in the list no other star can raise the ratio. */
+START_TEST(test_mean_ratio_of_a_quad)
+{
+    static struct star star[8];
+    static struct detections detections;
+    const struct index *index = fixture_index();
+    const struct verify_options options = usual_options();
+    struct star_list list = {.star = star};
+    struct random random = {6};
+    double sum = 0;
+    int count = 0;
+    while (count < HYPOTHESES) {
+        struct hypothesis h;
+        struct verdict verdict;
+        scatter(&list, 8, &random);
+        if (!plant(&h, &list, index, &random)) {
+            continue;
+        }
+        for (int i = 0; i < 4; i++) {
+            star[i] = star[h.detection[i]];
+            h.detection[i] = i;
+        }
+        list.count = 4;
+        detections_make(&detections, &list, false);
+        if (verify_hypothesis(&verdict, &h, &detections, index, &options)) {
+            ck_assert_int_eq(verdict.pairs, 4);
+            sum += exp(verdict.log_ratio);
+            count++;
+        }
+    }
+    ck_assert_msg(sum / count > 0.3 && sum / count < 1.1, "mean ratio %g", sum / count);
+}
+END_TEST
+
 /* Detections spread evenly, quads that fit by chance alone. */
 START_TEST(test_wrong_hypotheses_on_even_scatter)
 {
@@ -343,6 +379,7 @@ Suite *verify_suite(void)
     TCase *tests = tcase_create("likelihood of hypotheses");
     tcase_add_unchecked_fixture(tests, fixture_make_both, NULL);
     tcase_set_timeout(tests, 60);
+    tcase_add_test(tests, test_mean_ratio_of_a_quad);
     tcase_add_test(tests, test_wrong_hypotheses_on_even_scatter);
     tcase_add_test(tests, test_wrong_hypotheses_of_a_search);
     tcase_add_test(tests, test_wrong_hypotheses_on_a_sheared_sky);
