@@ -2,6 +2,8 @@
 # Bad frames, indexes, targets, options and outputs for alidade: each ends with its documented exit code,
 # one sentence on stderr that names the file or option, and nothing half-written.
 set -u
+# Seconds after which a program counts as hanging; sanitizers need more.
+patience=${PATIENCE:-120}
 cd "$(dirname "$0")/../.." || exit 1
 program=$(realpath "${BUILD:-build}/alidade")
 render=$(realpath "${BUILD:-build}/demo/render")
@@ -26,7 +28,7 @@ expect() {
     local code=$1 text=$2 got
     shift 2
     cases=$((cases + 1))
-    timeout 120 "$program" "$@" >answer 2>said
+    timeout "$patience" "$program" "$@" >answer 2>said
     got=$?
     [ $got -eq "$code" ] || fail "$*: exit code $got, expected $code"
     grep -qF -e "$text" said answer || fail "$*: does not say \"$text\""

@@ -4,6 +4,8 @@
 # and beyond their ends, and every way for an output to fail. No command may crash or hang; each
 # ends with its documented exit code, and says one sentence that names the culprit.
 set -u
+# Seconds after which a program counts as hanging; sanitizers need more.
+patience=${PATIENCE:-120}
 cd "$(dirname "$0")/../.." || exit 1
 program=$(realpath "${BUILD:-build}/alidade")
 render=$(realpath "${BUILD:-build}/demo/render")
@@ -25,7 +27,7 @@ fail() {
 # run ARGUMENT...: leaves the exit code in $code, and answer, said; a crash or a hang is a failure.
 run() {
     cases=$((cases + 1))
-    timeout 60 "$program" "$@" >answer 2>said </dev/null
+    timeout "$patience" "$program" "$@" >answer 2>said </dev/null
     code=$?
     [ $code -le 4 ] || fail "$*: ended with $code"
     [ -z "$(ls -A out)" ] || fail "$*: left $(ls -A out) behind"
@@ -221,16 +223,16 @@ fi
 for command in 'solve good.jpg' 'solve --json good.jpg words.png' 'aim --target M42 good.jpg' \
     'solve --help' '--help' '--version'; do
     cases=$((cases + 1))
-    timeout 60 "$program" $command >/dev/full 2>said
+    timeout "$patience" "$program" $command >/dev/full 2>said
     code=$?
     [ $code -eq 4 ] || fail "$command with a full disk behind stdout: exit code $code"
     cases=$((cases + 1))
-    timeout 60 "$program" $command >&- 2>said
+    timeout "$patience" "$program" $command >&- 2>said
     code=$?
     [ $code -eq 4 ] || fail "$command with stdout closed: exit code $code"
     # Whether the reader goes before or after the only write is a matter of luck.
     cases=$((cases + 1))
-    { timeout 60 "$program" $command 2>said; echo $? >code; } | :
+    { timeout "$patience" "$program" $command 2>said; echo $? >code; } | :
     case $(cat code) in
     0 | 3 | 4 | 141) ;;
     *) fail "$command into a closed pipe: exit code $(cat code)" ;;
