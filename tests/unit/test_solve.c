@@ -127,6 +127,7 @@ static const struct {
     {"barrel and moustache", 35, 0, 0.05, -0.05, 0.03, 0, 0, 0, false},
     {"trails of 12 px", 8, 0, 0.05, 0, 0, 12, 0, 0, false},
     {"a tenth of the width off the axis", 20, 0, 0.05, 0.01, 0, 0, 0.1, 0, false},
+    {"a piece from 32 degrees beside the axis", 35, 0, 0.05, 0, 0, 0, 0.99, 0, false},
     {"stretched", 15, 0.1, 0.05, 0, 0, 0, 0, 0.3, false},
 };
 
