@@ -37,8 +37,11 @@ LIB          := $(B)/libalidade.a
 BUNDLED      := $(B)/hipparcos.alidx
 PROGRAMS     := $(B)/alidade $(B)/alidade-index
 
-# As many jobs as processors, one short line each; `make V=1` shows the commands.
+# As many jobs as processors (a make within a make shares its parent's), one short line each;
+# `make V=1` shows the commands.
+ifeq ($(MAKELEVEL),0)
 MAKEFLAGS += --jobs=$(shell nproc 2>/dev/null || echo 1)
+endif
 ifneq ($(V),1)
 .SILENT:
 endif
