@@ -8,7 +8,7 @@ set -u
 here=$(cd "$(dirname "$0")" && pwd) || exit 1
 build=$(cd "${1:?usage: demo/run.sh BUILD_DIR}" && pwd) || exit 1
 PATH=$build:$PATH
-export ALIDADE_CATALOGS=$here/../catalogs
+export ALIDADE_CATALOGS=$here/../catalogs XDG_CONFIG_HOME=$here/out
 rm -rf "$here/out"
 mkdir -p "$here/out/truth" && cd "$here/out" || exit 1
 

@@ -7,6 +7,9 @@ cd "$(dirname "$0")/.." || exit 1
 build=$1
 shift
 export BUILD=$build
+# Nobody's own settings file has a say.
+export XDG_CONFIG_HOME=/nonexistent
+unset ALIDADE_RIG
 passed=0 failed=0 skipped=0
 out=$(mktemp)
 trap 'rm -f "$out"' EXIT

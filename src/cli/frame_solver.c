@@ -17,6 +17,9 @@ int solver_open(struct solver *solver, const char *index, const struct hint_sett
     solver->hints = hints;
     int code = hints_check(hints, err);
     if (!code) {
+        code = rig_open(&solver->rig, &hints->rig, err);
+    }
+    if (!code) {
         code = index_place(place, sizeof place, index, err);
     }
     return code ? code : index_open(&solver->index, place, err);
@@ -39,7 +42,8 @@ static int solve_read_frame(struct solved_frame *solved, const struct solver *so
                             struct error *err)
 {
     struct star_list stars = {0};
-    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints);
+    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints,
+                &solver->rig);
     int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
                            &solver->index.index, &solved->options, err);
     star_list_free(&stars);

@@ -12,6 +12,7 @@
 struct solver {
     struct index_file index;
     const struct hint_settings *hints; /* borrowed */
+    struct rig_in_use rig;             /* points into itself */
     bool want_picture;
 };
 

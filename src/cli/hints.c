@@ -24,12 +24,40 @@ int hints_check(const struct hint_settings *hints, struct error *err)
     return 0;
 }
 
+/* EXIF rounds a focal length, and zooms move. */
+static bool is_lens_of(const struct rig_lens *lens, double focal_mm)
+{
+    const double rounding = 0.12;
+    return focal_mm > lens->shortest_mm * (1 - rounding) &&
+           focal_mm < lens->longest_mm * (1 + rounding);
+}
+
+static void apply_rig(struct frame_facts *facts, const struct frame *frame, const struct rig *rig)
+{
+    const struct rig_lens *lens = rig->lens;
+    bool fixed = lens && lens->shortest_mm >= lens->longest_mm;
+    bool told = facts->focal_mm.origin != FACT_UNKNOWN;
+    if (fixed && (rig->lens_named || !told || is_lens_of(lens, facts->focal_mm.value))) {
+        facts->focal_mm = (struct fact){lens->longest_mm, FACT_RIG};
+    }
+    double pixel_um;
+    bool resized;
+    if (rig->body &&
+        rig_pixel_of_frame(&pixel_um, &resized, rig->body, frame->width, frame->height)) {
+        facts->pixel_um = (struct fact){pixel_um, FACT_RIG};
+    }
+}
+
 /* The scale that the user's focal length and pixel pitch, or the file's, imply. */
 static void apply_optics(struct solve_options *options, struct hint_use *use,
-                         const struct frame *frame, const struct hint_settings *hints)
+                         const struct frame *frame, const struct hint_settings *hints,
+                         const struct rig_in_use *rig_file)
 {
     struct frame known = *frame; /* borrows the planes; only its facts are changed */
     bool user = hints->focal_mm > 0 || hints->pixel_um > 0;
+    if (rig_file) {
+        apply_rig(&known.facts, frame, &rig_file->rig);
+    }
     if (hints->focal_mm > 0) {
         known.facts.focal_mm = (struct fact){hints->focal_mm, FACT_USER};
     }
@@ -51,7 +79,7 @@ static void apply_optics(struct solve_options *options, struct hint_use *use,
 }
 
 void hints_apply(struct solve_options *options, struct hint_use *use, const struct frame *frame,
-                 const struct hint_settings *hints)
+                 const struct hint_settings *hints, const struct rig_in_use *rig_file)
 {
     *use = (struct hint_use){FACT_UNKNOWN, false};
     *options = (struct solve_options){
@@ -66,7 +94,7 @@ void hints_apply(struct solve_options *options, struct hint_use *use, const stru
         options->scale_tolerance = usual_tolerance;
         use->scale_origin = FACT_USER;
     } else {
-        apply_optics(options, use, frame, hints);
+        apply_optics(options, use, frame, hints, rig_file);
     }
     if (hints->tolerance_percent > 0) {
         options->scale_tolerance = hints->tolerance_percent / 100;

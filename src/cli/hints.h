@@ -4,6 +4,7 @@
 
 #include "base/error.h"
 #include "base/options.h"
+#include "cli/rig_options.h"
 #include "image/frame.h"
 #include "match/solve.h"
 
@@ -22,6 +23,7 @@ struct hint_settings {
     struct direction near;
     double within_deg; /* 0: not given */
     bool strict;
+    struct rig_settings rig;
 };
 
 /* The rows of a table of options, for a struct with a member hints. */
@@ -69,10 +71,10 @@ struct hint_settings {
          .store = offsetof(struct settings, hints.within_deg),                                     \
          .low = 0.01,                                                                              \
          .high = 180},                                                                             \
-    {                                                                                              \
-        .name = "strict", .help = "look nowhere else when nothing is found within these bounds",   \
-        .store = offsetof(struct settings, hints.strict)                                           \
-    }
+        {.name = "strict",                                                                         \
+         .help = "look nowhere else when nothing is found within these bounds",                    \
+         .store = offsetof(struct settings, hints.strict)},                                        \
+        RIG_OPTIONS(settings, hints.rig)
 
 /* Fills a struct direction. For struct option_row. */
 bool hints_read_direction(void *member, const char *text);
@@ -86,8 +88,11 @@ struct hint_use {
     bool focal_unused;             /* a focal length was given, but the pixel pitch is not known */
 };
 
-/* Puts together what the user and the file say; the user's word wins. */
+/* Puts together what the user, the settings file and the frame say; the first that knows wins. Of
+ * the settings file a lens counts if it was chosen by name, if its focal length is near the one
+ * that the frame tells, or if the frame tells none; a body if the frame has its size, or is one of
+ * its frames resized. rig_file may be NULL. */
 void hints_apply(struct solve_options *options, struct hint_use *use, const struct frame *frame,
-                 const struct hint_settings *hints);
+                 const struct hint_settings *hints, const struct rig_in_use *rig_file);
 
 #endif

@@ -68,6 +68,8 @@ static const char *origin_words(enum fact_origin origin)
         return "from the FITS header";
     case FACT_DERIVED:
         return "derived from the file's facts";
+    case FACT_RIG:
+        return "from the settings file";
     case FACT_USER:
         return "as given";
     case FACT_UNKNOWN:

@@ -8,7 +8,7 @@
 #include <stddef.h>
 
 /* Where a value was found; decides how far it is trusted. */
-enum fact_origin { FACT_UNKNOWN = 0, FACT_EXIF, FACT_FITS, FACT_DERIVED, FACT_USER };
+enum fact_origin { FACT_UNKNOWN = 0, FACT_EXIF, FACT_FITS, FACT_DERIVED, FACT_RIG, FACT_USER };
 
 struct fact {
     double value;
