@@ -205,7 +205,7 @@ static void apply(struct render_options *o, const struct settings *s)
 static int point(struct render_options *o, const struct settings *s, int i, struct error *err)
 {
     struct utc start;
-    struct place place = {s->latitude, s->longitude, 0, 0};
+    struct place place = {.latitude_deg = s->latitude, .longitude_deg = s->longitude};
     if (s->ra.set && s->dec.set && !s->start) {
         o->ra_deg = s->ra.deg;
         o->dec_deg = s->dec.deg;

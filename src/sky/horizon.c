@@ -6,7 +6,12 @@
 #include <erfam.h>
 #include <math.h>
 
-static const double temperature_c = 10, humidity = 0.5, wavelength_um = 0.53;
+static const double humidity = 0.5, wavelength_um = 0.53;
+
+double horizon_usual_pressure(double height_m)
+{
+    return 1013.25 * pow(1 - 2.25577e-5 * height_m, 5.25588);
+}
 
 bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct place *place,
                         struct utc utc, double ra_deg, double dec_deg)
@@ -15,7 +20,7 @@ bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct 
     int status =
         eraAtco13(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, utc.day, utc.fraction, 0,
                   place->longitude_deg * ERFA_DD2R, place->latitude_deg * ERFA_DD2R,
-                  place->height_m, 0, 0, place->pressure_hpa, temperature_c, humidity,
+                  place->height_m, 0, 0, place->pressure_hpa, place->temperature_c, humidity,
                   wavelength_um, &azimuth, &zenith, &hour, &dec, &ra, &origins);
     if (status < 0) {
         return false;
@@ -32,13 +37,24 @@ bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place
     int status = eraAtoc13("A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, utc.day,
                            utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
                            place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
-                           place->pressure_hpa, temperature_c, humidity, wavelength_um, &ra, &dec);
+                           place->pressure_hpa, place->temperature_c, humidity, wavelength_um, &ra, &dec);
     if (status < 0) {
         return false;
     }
     *ra_deg = angle_wrap_360(ra * ERFA_DR2D);
     *dec_deg = dec * ERFA_DR2D;
     return true;
+}
+
+void horizon_vector(double v[3], double azimuth_deg, double altitude_deg)
+{
+    vector_from_radec(v, 90 - azimuth_deg, altitude_deg);
+}
+
+void horizon_angles(double *azimuth_deg, double *altitude_deg, const double v[3])
+{
+    *azimuth_deg = hypot(v[0], v[1]) > 0 ? angle_wrap_360(atan2(v[0], v[1]) * ERFA_DR2D) : 0;
+    *altitude_deg = atan2(v[2], hypot(v[0], v[1])) * ERFA_DR2D;
 }
 
 bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,

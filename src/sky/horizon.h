@@ -12,10 +12,13 @@ struct place {
     double latitude_deg;  /* north positive, geodetic, -90..90 */
     double longitude_deg; /* east positive, -180..360 */
     double height_m;      /* above the ellipsoid */
-    /* Pressure at the place, hPa, for refraction (at 10 degrees Celsius, in green light); 0: none.
-     * Below an altitude of about 3 degrees refraction is a guess. */
-    double pressure_hpa;
+    /* Of the air, for refraction in green light; pressure 0: none. Below an altitude of about 3
+     * degrees refraction is a guess. */
+    double pressure_hpa, temperature_c;
 };
+
+/* Pressure of the standard atmosphere (ICAO Doc 7488) at a height in metres, up to 11 km; hPa. */
+double horizon_usual_pressure(double height_m);
 
 /* Azimuth from north through east, [0, 360), and altitude, -90..90 (degrees), of an ICRS direction.
  * False, with outputs untouched, if the time is one that ERFA refuses. Inverse: horizon_to_radec.
@@ -24,6 +27,11 @@ bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct 
                         struct utc utc, double ra_deg, double dec_deg);
 bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place, struct utc utc,
                       double azimuth_deg, double altitude_deg);
+
+/* A unit vector with the axes east, north and up, of an azimuth and altitude in degrees, and back:
+ * azimuth [0, 360), 0 straight above and below. */
+void horizon_vector(double v[3], double azimuth_deg, double altitude_deg);
+void horizon_angles(double *azimuth_deg, double *altitude_deg, const double v[3]);
 
 /* Position angle of the zenith at an ICRS direction: degrees east of north, [0, 360). False as
  * above. */

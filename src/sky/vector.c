@@ -86,6 +86,55 @@ void vector_normalise(double v[3])
     }
 }
 
+void vector_turn(double v[3], const double axis[3], double angle_deg)
+{
+    double c = cos(angle_deg * RAD_PER_DEG), s = sin(angle_deg * RAD_PER_DEG), across[3];
+    double along = vector_dot(axis, v);
+    vector_cross(across, axis, v);
+    for (int i = 0; i < 3; i++) {
+        v[i] = v[i] * c + across[i] * s + axis[i] * along * (1 - c);
+    }
+}
+
+void matrix_turn(double m[3][3], const double axis[3], double angle_deg)
+{
+    for (int column = 0; column < 3; column++) {
+        double v[3] = {column == 0, column == 1, column == 2};
+        vector_turn(v, axis, angle_deg);
+        for (int row = 0; row < 3; row++) {
+            m[row][column] = v[row];
+        }
+    }
+}
+
+void matrix_apply(double out[3], double m[3][3], const double v[3])
+{
+    double x = vector_dot(m[0], v), y = vector_dot(m[1], v), z = vector_dot(m[2], v);
+    out[0] = x;
+    out[1] = y;
+    out[2] = z;
+}
+
+void matrix_apply_back(double out[3], double m[3][3], const double v[3])
+{
+    double sum[3] = {0};
+    for (int row = 0; row < 3; row++) {
+        for (int column = 0; column < 3; column++) {
+            sum[column] += m[row][column] * v[row];
+        }
+    }
+    for (int i = 0; i < 3; i++) {
+        out[i] = sum[i];
+    }
+}
+
+void matrix_after(double out[3][3], double a[3][3], double b[3][3])
+{
+    for (int row = 0; row < 3; row++) {
+        matrix_apply_back(out[row], b, a[row]);
+    }
+}
+
 double angle_wrap_360(double angle_deg)
 {
     double angle = fmod(angle_deg, 360.0);

@@ -24,6 +24,17 @@ double vector_dot(const double a[3], const double b[3]);
 void vector_cross(double out[3], const double a[3], const double b[3]);
 void vector_normalise(double v[3]);
 
+/* Turns v about a unit axis, right-handed (Rodrigues' formula). Its inverse: the negative angle. */
+void vector_turn(double v[3], const double axis[3], double angle_deg);
+
+/* The same as a matrix, whose rows are multiplied with a vector; out = m v, and with the transposed,
+ * which turns back. out may be v. */
+void matrix_turn(double m[3][3], const double axis[3], double angle_deg);
+void matrix_apply(double out[3], double m[3][3], const double v[3]);
+void matrix_apply_back(double out[3], double m[3][3], const double v[3]);
+/* out = a b: first b, then a. out must be neither. */
+void matrix_after(double out[3][3], double a[3][3], double b[3][3]);
+
 /* angle in [0, 360). */
 double angle_wrap_360(double angle_deg);
 /* angle in [-180, 180). */

@@ -1,33 +1,53 @@
-/* Prints azimuth and altitude of many directions, for check_horizon.py: tab-separated, degrees,
- * without refraction. */
+/* Prints azimuth and altitude of stars from random places at random times, for check_horizon.py:
+ * tab-separated, degrees; the last fifth with air. */
 #include "base/random.h"
 #include "sky/horizon.h"
 #include "sky/vector.h"
 
 #include <stdio.h>
 
+enum { SAMPLES = 2000 };
+
+/* Anywhere on the Earth, poles and both sides of the date line among them. */
+static struct place random_place(int i, struct random *random)
+{
+    double v[3], longitude, latitude;
+    random_direction(random, v);
+    vector_to_radec(&longitude, &latitude, v);
+    struct place place = {.latitude_deg = i % 100 == 0 ? 90 : i % 100 == 1 ? -90 : latitude,
+                          .longitude_deg = i % 100 == 2 ? 180 : longitude - 180,
+                          .height_m = random_between(random, 0, 5000)};
+    if (i >= SAMPLES - SAMPLES / 5) {
+        place.pressure_hpa = horizon_usual_pressure(place.height_m);
+        place.temperature_c = random_between(random, -20, 30);
+    }
+    return place;
+}
+
 int main(void)
 {
-    static const char *const when[] = {"2016-01-15T22:30:00Z", "2018-07-01T00:10:05Z",
-                                       "2019-10-31T04:59:59Z", "2020-03-14T21:04:05Z"};
-    static const double where[][3] = {
-        {51.5, -0.1, 30}, {-33.9, 151.2, 60}, {0.2, 282, 2800}, {69.6, 18.9, 10}};
     struct random random = {11};
-    printf("utc\tlatitude\tlongitude\theight\tra_deg\tdec_deg\tazimuth\taltitude\n");
-    for (int i = 0; i < 400; i++) {
-        struct utc utc;
-        const double *at = where[i % 4];
-        struct place place = {at[0], at[1], at[2], 0};
+    struct utc first;
+    if (!time_read(&first, "1990-01-01")) {
+        return 1;
+    }
+    printf("utc\tlatitude\tlongitude\theight\tpressure\ttemperature\tra_deg\tdec_deg\tazimuth\t"
+           "altitude\n");
+    for (int i = 0; i < SAMPLES; i++) {
+        struct place place = random_place(i, &random);
+        struct utc utc = time_add(first, random_between(&random, 0, 31 * 365.25 * 86400));
+        char when[32];
         double v[3], ra, dec, azimuth, altitude;
-        const char *text = when[i / 4 % 4];
         random_direction(&random, v);
         vector_to_radec(&ra, &dec, v);
-        if (!time_read(&utc, text) ||
+        time_write(when, sizeof when, utc, 6);
+        if (!time_read(&utc, when) ||
             !horizon_from_radec(&azimuth, &altitude, &place, utc, ra, dec)) {
             return 1;
         }
-        printf("%s\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\n", text, at[0], at[1], at[2],
-               ra, dec, azimuth, altitude);
+        printf("%s\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\t%.17g\n", when,
+               place.latitude_deg, place.longitude_deg, place.height_m, place.pressure_hpa,
+               place.temperature_c, ra, dec, azimuth, altitude);
     }
     return 0;
 }

@@ -10,17 +10,6 @@
 
 Suite *aim_suite(void);
 
-/* Turns v about a unit axis, right-handed (Rodrigues' formula). */
-static void turn(double v[3], const double axis[3], double angle_deg)
-{
-    double c = cos(angle_deg * RAD_PER_DEG), s = sin(angle_deg * RAD_PER_DEG), cross[3];
-    double along = vector_dot(axis, v);
-    vector_cross(cross, axis, v);
-    for (int i = 0; i < 3; i++) {
-        v[i] = v[i] * c + cross[i] * s + axis[i] * along * (1 - c);
-    }
-}
-
 /* Directions that the middle, the right and the upper side of a picture look to, from its pixels.
  */
 static void look(double out[3], double right[3], double up[3], const struct wcs *wcs)
@@ -54,10 +43,10 @@ static void check_turns(const struct wcs *wcs, double ra_deg, double dec_deg)
     struct aim aim = aim_at(wcs, ra_deg, dec_deg);
     look(out, right, up, wcs);
     vector_cross(upright, out, right); /* turning about it moves out towards right */
-    turn(out, upright, aim.right_deg);
-    turn(right, upright, aim.right_deg);
+    vector_turn(out, upright, aim.right_deg);
+    vector_turn(right, upright, aim.right_deg);
     vector_cross(level, out, up); /* up does not move in the first turn */
-    turn(out, level, aim.up_deg);
+    vector_turn(out, level, aim.up_deg);
     vector_from_radec(target, ra_deg, dec_deg);
     /* look() takes the axes from steps of 1e-3 px: good to some 1e-9. */
     assert_near(vector_angle_deg(out, target), 0, 1e-5, "deg");
@@ -211,10 +200,10 @@ START_TEST(room_is_judged_where_the_camera_will_point)
         double out[3], right[3], up[3], upright[3], level[3];
         look(out, right, up, &wcs);
         vector_cross(upright, out, right);
-        turn(out, upright, aim.right_deg);
-        turn(right, upright, aim.right_deg);
+        vector_turn(out, upright, aim.right_deg);
+        vector_turn(right, upright, aim.right_deg);
         vector_cross(level, out, up);
-        turn(up, level, aim.up_deg);
+        vector_turn(up, level, aim.up_deg);
         double to_ra, to_dec, tip[3];
         for (int k = 0; k < 3; k++) {
             tip[k] = v[k] + 1e-3 * up[k];

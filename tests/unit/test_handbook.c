@@ -125,7 +125,7 @@ START_TEST(test_horizon_pair)
     ck_assert(time_read(&utc, "2026-01-15T22:00:00Z"));
     for (int i = 0; i < 5; i++) {
         for (int air = 0; air < 2; air++) {
-            struct place place = {latitudes[i], 13.4, 100, air ? 1000 : 0};
+            struct place place = {latitudes[i], 13.4, 100, air ? 1000 : 0, 10};
             for (double altitude = 5; altitude < 90; altitude += 12) {
                 for (double azimuth = 0; azimuth < 360; azimuth += 40) {
                     double ra, dec, azimuth2, altitude2;
@@ -146,7 +146,7 @@ START_TEST(test_drift)
 {
     /* The sky passes a fixed direction at 15.041 arcsec/s times cos(dec) (handbook). */
     struct utc utc;
-    struct place place = {50, 10, 0, 0};
+    struct place place = {50, 10, 0, 0, 0};
     ck_assert(time_read(&utc, "2026-02-01T20:00:00Z"));
     for (double azimuth = 20; azimuth < 360; azimuth += 50) {
         double ra, dec, ra2, dec2;
@@ -168,7 +168,7 @@ END_TEST
 START_TEST(test_zenith_angle)
 {
     struct utc utc;
-    struct place place = {50, 10, 0, 0};
+    struct place place = {50, 10, 0, 0, 0};
     double ra, dec, angle;
     ck_assert(time_read(&utc, "2026-02-01T20:00:00Z"));
     /* On the meridian the zenith lies north of what is south of it, and the other way round. The
@@ -190,12 +190,39 @@ START_TEST(test_refraction)
 {
     /* 34 arcmin at the horizon, 1 arcmin at 45 degrees (handbook). */
     struct utc utc;
-    struct place vacuum = {50, 10, 0, 0}, air = {50, 10, 0, 1013.25};
+    struct place vacuum = {50, 10, 0, 0, 0}, air = {50, 10, 0, 1013.25, 10};
     ck_assert(time_read(&utc, "2026-02-01T20:00:00Z"));
     double ra, dec, azimuth, altitude;
     ck_assert(horizon_to_radec(&ra, &dec, &vacuum, utc, 200, 45));
     ck_assert(horizon_from_radec(&azimuth, &altitude, &air, utc, ra, dec));
     assert_near((altitude - 45) * 60, 1, 0.05, "arcmin");
+}
+END_TEST
+
+START_TEST(test_usual_pressure)
+{
+    /* ICAO standard atmosphere (Doc 7488): 898.75 hPa at 1,000 m, 540.20 hPa at 5,000 m. From
+     * memory. */
+    assert_near(horizon_usual_pressure(0), 1013.25, 1e-9, "hPa");
+    assert_near(horizon_usual_pressure(1000), 898.75, 0.05, "hPa");
+    assert_near(horizon_usual_pressure(5000), 540.20, 0.1, "hPa");
+}
+END_TEST
+
+START_TEST(test_horizon_vectors)
+{
+    double v[3], azimuth, altitude;
+    horizon_vector(v, 90, 0); /* east */
+    assert_near(v[0], 1, 1e-15, "");
+    horizon_vector(v, 0, 0); /* north */
+    assert_near(v[1], 1, 1e-15, "");
+    horizon_vector(v, 213, -40);
+    horizon_angles(&azimuth, &altitude, v);
+    assert_near(azimuth, 213, 1e-12, "deg");
+    assert_near(altitude, -40, 1e-12, "deg");
+    horizon_angles(&azimuth, &altitude, (const double[3]){0, 0, 1});
+    assert_near(azimuth, 0, 0, "deg");
+    assert_near(altitude, 90, 0, "deg");
 }
 END_TEST
 
@@ -212,6 +239,8 @@ Suite *handbook_suite(void)
     tcase_add_test(tests, test_drift);
     tcase_add_test(tests, test_zenith_angle);
     tcase_add_test(tests, test_refraction);
+    tcase_add_test(tests, test_usual_pressure);
+    tcase_add_test(tests, test_horizon_vectors);
     suite_add_tcase(suite, tests);
     return suite;
 }

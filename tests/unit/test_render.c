@@ -547,7 +547,7 @@ END_TEST
 START_TEST(test_tripod_drift)
 {
     struct render_options o = clean_options();
-    struct place place = {47, 8, 400, 0};
+    struct place place = {47, 8, 400, 0, 0};
     struct utc start;
     struct rendering first = {0}, later = {0};
     o.camera.focal_mm = 100;

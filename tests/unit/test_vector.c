@@ -135,6 +135,34 @@ START_TEST(test_cross_and_normalise)
 }
 END_TEST
 
+START_TEST(test_turn)
+{
+    const double z[3] = {0, 0, 1}, x[3] = {1, 0, 0};
+    double v[3] = {1, 0, 0}, m[3][3], n[3][3], both[3][3], w[3];
+    vector_turn(v, z, 90); /* right-handed: x goes to y */
+    assert_near(v[0], 0, 1e-15, "");
+    assert_near(v[1], 1, 1e-15, "");
+    vector_turn(v, x, 90); /* y goes to z */
+    assert_near(v[2], 1, 1e-15, "");
+
+    double axis[3] = {1, 2, -3}, from[3] = {0.3, -0.5, 0.8}, turned[3] = {0.3, -0.5, 0.8};
+    vector_normalise(axis);
+    vector_turn(turned, axis, 77);
+    vector_turn(turned, z, -20);
+    matrix_turn(m, axis, 77);
+    matrix_turn(n, z, -20);
+    matrix_after(both, n, m);
+    matrix_apply(w, both, from);
+    for (int i = 0; i < 3; i++) {
+        assert_near(w[i], turned[i], 1e-15, "");
+    }
+    matrix_apply_back(w, both, w); /* in place */
+    for (int i = 0; i < 3; i++) {
+        assert_near(w[i], from[i], 1e-15, "");
+    }
+}
+END_TEST
+
 START_TEST(test_wrap)
 {
     assert_near(angle_wrap_360(360), 0, 0, "deg");
@@ -162,6 +190,7 @@ Suite *vector_suite(void)
     tcase_add_test(tests, test_position_angle);
     tcase_add_test(tests, test_offset_pair);
     tcase_add_test(tests, test_cross_and_normalise);
+    tcase_add_test(tests, test_turn);
     tcase_add_test(tests, test_wrap);
     suite_add_tcase(suite, tests);
     return suite;
