@@ -1,0 +1,223 @@
+#include "sky/luminary.h"
+
+#include "sky/vector.h"
+
+#include <erfa.h>
+#include <erfam.h>
+#include <math.h>
+#include <string.h>
+
+static const double sun_radius_km = 695700, moon_radius_km = 1737.4, au_km = 149597870.7;
+static const double light_day_au = ERFA_DAYSEC / ERFA_AULT; /* that light covers in a day */
+
+static bool to_tt(double *day, double *fraction, struct utc utc)
+{
+    double tai_day, tai_fraction;
+    return eraUtctai(utc.day, utc.fraction, &tai_day, &tai_fraction) >= 0 &&
+           eraTaitt(tai_day, tai_fraction, day, fraction) == 0;
+}
+
+/* Barycentric place and velocity, au and au a day; TT stands for TDB. */
+static void barycentric(double pv[2][3], enum luminary which, double day, double fraction)
+{
+    double heliocentric[2][3], earth[2][3], moon[2][3];
+    eraEpv00(day, fraction, heliocentric, earth);
+    if (which == LUMINARY_SUN) {
+        eraPvmpv(earth, heliocentric, pv);
+    } else {
+        eraMoon98(day, fraction, moon);
+        eraPvppv(earth, moon, pv);
+    }
+}
+
+/* Unit vector in which an observer sees it: where it was when the light left, then aberration. */
+static void apparent(double v[3], double *distance_au, double body[2][3], eraASTROM *observer)
+{
+    double to_it[3], length, unit[3];
+    eraPmp(body[0], observer->eb, to_it);
+    double days = eraPm(to_it) / light_day_au;
+    for (int i = 0; i < 3; i++) {
+        to_it[i] -= days * body[1][i];
+    }
+    eraPn(to_it, &length, unit);
+    eraAb(unit, observer->v, observer->em, observer->bm1, v);
+    *distance_au = length;
+}
+
+static double disc_radius_deg(enum luminary which, double distance_au)
+{
+    double radius_km = which == LUMINARY_SUN ? sun_radius_km : moon_radius_km;
+    return asin(radius_km / (distance_au * au_km)) * ERFA_DR2D;
+}
+
+bool luminary_from_place(struct luminary_place *out, enum luminary which, const struct place *place,
+                         struct utc utc)
+{
+    eraASTROM observer;
+    double origins, day, fraction, pv[2][3], v[3], distance_au, of_date[3], ra, dec;
+    if (!to_tt(&day, &fraction, utc) ||
+        eraApco13(utc.day, utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
+                  place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0, 0, 0, 0, 0.5, &observer,
+                  &origins) < 0) {
+        return false;
+    }
+    barycentric(pv, which, day, fraction);
+    apparent(v, &distance_au, pv, &observer);
+    eraRxp(observer.bpn, v, of_date);
+    eraC2s(of_date, &ra, &dec);
+    double azimuth, zenith, hour, observed_dec, observed_ra;
+    eraAtioq(ra, dec, &observer, &azimuth, &zenith, &hour, &observed_dec, &observed_ra);
+    vector_to_radec(&out->ra_deg, &out->dec_deg, v);
+    out->azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
+    out->altitude_deg = 90 - zenith * ERFA_DR2D;
+    out->radius_deg = disc_radius_deg(which, distance_au);
+    return true;
+}
+
+bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, struct utc utc)
+{
+    eraASTROM observer;
+    double day, fraction, pv[2][3];
+    if (!to_tt(&day, &fraction, utc)) {
+        return false;
+    }
+    eraApcg13(day, fraction, &observer);
+    barycentric(pv, which, day, fraction);
+    apparent(v, distance_au, pv, &observer);
+    return true;
+}
+
+bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
+{
+    double sun[3], moon[3], sun_au, moon_au, day, fraction, longitude[2], latitude;
+    if (!to_tt(&day, &fraction, utc) || !luminary_from_earth(sun, &sun_au, LUMINARY_SUN, utc) ||
+        !luminary_from_earth(moon, &moon_au, LUMINARY_MOON, utc)) {
+        return false;
+    }
+    double elongation = vector_angle_deg(sun, moon) * ERFA_DD2R;
+    double phase = atan2(sun_au * sin(elongation), moon_au - sun_au * cos(elongation));
+    for (int i = 0; i < 2; i++) {
+        double ra, dec;
+        eraC2s(i ? moon : sun, &ra, &dec);
+        eraEqec06(day, fraction, ra, dec, &longitude[i], &latitude);
+    }
+    *lit = (1 + cos(phase)) / 2;
+    *waxing = sin(longitude[1] - longitude[0]) > 0;
+    return true;
+}
+
+/* Altitude above the one looked for, as a function of seconds from the start. */
+struct curve {
+    enum luminary which;
+    const struct place *place;
+    struct utc start;
+    double altitude_deg;
+};
+
+static double height(const struct curve *curve, double seconds)
+{
+    struct luminary_place seen;
+    bool known =
+        luminary_from_place(&seen, curve->which, curve->place, time_add(curve->start, seconds));
+    return known ? seen.altitude_deg - curve->altitude_deg : NAN;
+}
+
+/* Bisection: no derivative to go wrong near the horizon of a pole. */
+static double find_zero(const struct curve *curve, double low, double high)
+{
+    bool low_above = height(curve, low) > 0;
+    while (high - low > 0.05) {
+        double middle = (low + high) / 2;
+        if ((height(curve, middle) > 0) == low_above) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    return (low + high) / 2;
+}
+
+/* Where the sign times the height is largest, by golden section. */
+static double find_top(const struct curve *curve, double sign, double low, double high)
+{
+    const double golden = (sqrt(5) - 1) / 2;
+    while (high - low > 2) {
+        double a = high - golden * (high - low), b = low + golden * (high - low);
+        if (sign * height(curve, a) > sign * height(curve, b)) {
+            high = b;
+        } else {
+            low = a;
+        }
+    }
+    return (low + high) / 2;
+}
+
+static const double step_s = 600;
+
+/* Between two neighbours of the middle one of three samples on the same side of zero the curve may
+ * still reach across it: returns where, or 0. */
+static double hidden_top(const struct curve *curve, double middle_s, const double h[3])
+{
+    double sign = h[1] > 0 ? -1 : 1;
+    bool is_top = sign * h[1] >= sign * h[0] && sign * h[1] >= sign * h[2];
+    bool same_side = sign * h[0] <= 0 && sign * h[2] <= 0;
+    /* Within a step nothing climbs by more than 2.6 degrees. */
+    if (!is_top || !same_side || fabs(h[1]) > 3) {
+        return 0;
+    }
+    double top = find_top(curve, sign, middle_s - step_s, middle_s + step_s);
+    return sign * height(curve, top) > 0 ? top : 0;
+}
+
+static void add_crossing(struct luminary_crossing *out, int most, int *count,
+                         const struct curve *curve, double low, double high)
+{
+    if (*count < most) {
+        out[*count].rising = height(curve, high) > 0;
+        out[*count].utc = time_add(curve->start, find_zero(curve, low, high));
+        ++*count;
+    }
+}
+
+int luminary_crossings(struct luminary_crossing *out, int most, enum luminary which,
+                       const struct place *place, struct utc start, double hours,
+                       double altitude_deg)
+{
+    struct curve curve = {which, place, start, altitude_deg};
+    int count = 0, steps = (int)ceil(hours * 3600 / step_s);
+    double end_s = hours * 3600, h[3] = {NAN, NAN, height(&curve, 0)};
+    if (isnan(h[2])) {
+        return -1;
+    }
+    for (int i = 1; i <= steps; i++) {
+        double before = (i - 1) * step_s, now = fmin(i * step_s, end_s);
+        memmove(h, h + 1, 2 * sizeof *h);
+        h[2] = height(&curve, now);
+        double top = i > 1 ? hidden_top(&curve, before, h) : 0;
+        if (top > 0 && top < end_s) {
+            add_crossing(out, most, &count, &curve, before - step_s, top);
+            add_crossing(out, most, &count, &curve, top, now);
+        } else if ((h[1] > 0) != (h[2] > 0)) {
+            add_crossing(out, most, &count, &curve, before, now);
+        }
+    }
+    return count;
+}
+
+bool luminary_extreme(struct utc *when, double *altitude_deg, bool lowest, enum luminary which,
+                      const struct place *place, struct utc start, double hours)
+{
+    struct curve curve = {which, place, start, 0};
+    double sign = lowest ? -1 : 1, best = -INFINITY, best_s = 0, end_s = hours * 3600;
+    for (double s = 0; s <= end_s; s += step_s) {
+        double value = sign * height(&curve, s);
+        if (value > best) {
+            best = value;
+            best_s = s;
+        }
+    }
+    double top = find_top(&curve, sign, fmax(0, best_s - step_s), fmin(end_s, best_s + step_s));
+    *altitude_deg = height(&curve, top);
+    *when = time_add(start, top);
+    return isfinite(*altitude_deg);
+}

@@ -1,0 +1,71 @@
+/* Prints places of the Sun and the Moon, and their risings, settings and the Sun's twilights, for
+ * check_luminary.py: tab-separated, degrees, without refraction. Random places all over the Earth,
+ * random times of 1990 to 2030. */
+#include "base/random.h"
+#include "sky/luminary.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+
+enum { PLACES = 2000, NIGHTS = 70 };
+
+static void random_place(struct place *place, struct utc *utc, struct random *random)
+{
+    double v[3], longitude;
+    random_direction(random, v);
+    vector_to_radec(&longitude, &place->latitude_deg, v);
+    place->longitude_deg = angle_wrap_180(longitude);
+    place->height_m = 3000 * random_uniform(random);
+    place->pressure_hpa = 0;
+    utc->day = 2447892.5 + floor(14600 * random_uniform(random));
+    utc->fraction = random_uniform(random);
+}
+
+static void print_head(const char *kind, const struct place *place, struct utc utc)
+{
+    char text[32];
+    time_write(text, sizeof text, utc, 3);
+    printf("%s\t%s\t%.9f\t%.9f\t%.3f", kind, text, place->latitude_deg, place->longitude_deg,
+           place->height_m);
+}
+
+int main(void)
+{
+    static const char *const names[] = {"sun", "moon"};
+    static const double marks[] = {LUMINARY_RISE_SET, LUMINARY_CIVIL, LUMINARY_NAUTICAL,
+                                   LUMINARY_ASTRONOMICAL};
+    struct random random = {5};
+    struct place place;
+    struct utc utc;
+    for (int i = 0; i < PLACES; i++) {
+        random_place(&place, &utc, &random);
+        for (int which = 0; which < 2; which++) {
+            struct luminary_place seen;
+            double lit;
+            bool waxing;
+            if (!luminary_from_place(&seen, (enum luminary)which, &place, utc) ||
+                !luminary_moon_phase(&lit, &waxing, utc)) {
+                return 1;
+            }
+            print_head(names[which], &place, utc);
+            printf("\t%.8f\t%.8f\t%.6f\t%d\n", seen.azimuth_deg, seen.altitude_deg, lit, waxing);
+        }
+    }
+    for (int i = 0; i < NIGHTS; i++) {
+        random_place(&place, &utc, &random);
+        for (int k = 0; k < 5; k++) {
+            struct luminary_crossing crossing[8];
+            double altitude = k < 4 ? marks[k] : LUMINARY_RISE_SET;
+            int n = luminary_crossings(crossing, 8, k < 4 ? LUMINARY_SUN : LUMINARY_MOON, &place,
+                                       utc, 24, altitude);
+            print_head(k < 4 ? "sun-crossings" : "moon-crossings", &place, utc);
+            printf("\t%.3f\t%d", altitude, n);
+            for (int j = 0; j < n; j++) {
+                printf("\t%.3f\t%d", time_between(utc, crossing[j].utc), crossing[j].rising);
+            }
+            printf("\n");
+        }
+    }
+    return 0;
+}
