@@ -12,7 +12,7 @@ WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
 PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih cairo zlib
 # Deferred (=): looked up after `make deps` has put the packages in place.
 PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
-PKG_LIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null)
+PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
 CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
             -DALIDADE_DATA_DIR='"$(PREFIX)/share/alidade"' -MMD -MP
 CFLAGS   += -std=c11 $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)

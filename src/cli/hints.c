@@ -38,13 +38,13 @@ static void apply_rig(struct frame_facts *facts, const struct frame *frame, cons
     bool fixed = lens && lens->shortest_mm >= lens->longest_mm;
     bool told = facts->focal_mm.origin != FACT_UNKNOWN;
     if (fixed && (rig->lens_named || !told || is_lens_of(lens, facts->focal_mm.value))) {
-        facts->focal_mm = (struct fact){lens->longest_mm, FACT_RIG};
+        facts->focal_mm = (struct fact){lens->longest_mm, FACT_RIG, "settings file"};
     }
     double pixel_um;
     bool resized;
     if (rig->body &&
         rig_pixel_of_frame(&pixel_um, &resized, rig->body, frame->width, frame->height)) {
-        facts->pixel_um = (struct fact){pixel_um, FACT_RIG};
+        facts->pixel_um = (struct fact){pixel_um, FACT_RIG, "settings file"};
     }
 }
 
@@ -59,10 +59,10 @@ static void apply_optics(struct solve_options *options, struct hint_use *use,
         apply_rig(&known.facts, frame, &rig_file->rig);
     }
     if (hints->focal_mm > 0) {
-        known.facts.focal_mm = (struct fact){hints->focal_mm, FACT_USER};
+        known.facts.focal_mm = (struct fact){hints->focal_mm, FACT_USER, "--focal"};
     }
     if (hints->pixel_um > 0) {
-        known.facts.pixel_um = (struct fact){hints->pixel_um, FACT_USER};
+        known.facts.pixel_um = (struct fact){hints->pixel_um, FACT_USER, "--pixel"};
     }
     bool pair =
         known.facts.focal_mm.origin != FACT_UNKNOWN && known.facts.pixel_um.origin != FACT_UNKNOWN;

@@ -7,8 +7,9 @@
 
 struct format {
     const char *name; /* as in struct frame */
-    /* Looks at the first size bytes (16 at least, unless the file is shorter). */
-    bool (*recognise)(const unsigned char *head, size_t size);
+    /* Looks at the first size bytes (16 at least, unless the file is shorter), and only where they
+     * don't decide into the file. The first row that recognises a file gets it. */
+    bool (*recognise)(const unsigned char *head, size_t size, const char *name);
     /* Fills an empty frame; frame_read frees it when this fails. */
     int (*read)(struct frame *frame, const char *name, const struct frame_options *options,
                 struct error *err);

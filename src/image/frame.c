@@ -17,22 +17,8 @@ struct stranger {
     const char *what;
 };
 
-static const char raw[] = "a TIFF or camera raw file";
-
 static const struct stranger strangers[] = {
-    {0, "II*\0", 4, raw},
-    {0, "MM\0*", 4, raw},
-    {0, "II+\0", 4, raw},
-    {0, "MM\0+", 4, raw},
-    {0, "IIU\0", 4, raw},
-    {0, "IIRO", 4, raw},
-    {0, "IIRS", 4, raw},
-    {0, "MMOR", 4, raw},
-    {0, "II\x1a\0\0\0", 6, raw},
-    {0, "FUJIFILMCCD-RAW", 15, raw},
-    {0, "FOVb", 4, raw},
-    {0, "\0MRM", 4, raw},
-    {4, "ftypcrx ", 8, raw},
+    {0, "FOVb", 4, "camera raw of a layered sensor"},
     {4, "ftyp", 4, "a HEIF picture or a film"},
     {0, "GIF8", 4, "a GIF picture"},
     {8, "WEBP", 4, "a WebP picture"},
@@ -41,7 +27,7 @@ static const struct stranger strangers[] = {
     {0, "XTENSION", 8, "a piece of a FITS file without its first header"},
 };
 
-/* Writes "PNG, JPEG, FITS", from the table. */
+/* Writes "camera raw, TIFF, PNG, JPEG, FITS", from the table. */
 static void list_formats(char *out, size_t size)
 {
     out[0] = '\0';
@@ -88,7 +74,7 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
         return code;
     }
     for (const struct format *f = format_table; f->name; f++) {
-        if (f->recognise(head, size)) {
+        if (f->recognise(head, size, name)) {
             frame->format = f->name;
             code = f->read(frame, name, options, err);
             if (code) {

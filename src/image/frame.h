@@ -8,31 +8,45 @@
 #include <stddef.h>
 
 /* Where a value was found; decides how far it is trusted. */
-enum fact_origin { FACT_UNKNOWN = 0, FACT_EXIF, FACT_FITS, FACT_DERIVED, FACT_RIG, FACT_USER };
+enum fact_origin {
+    FACT_UNKNOWN = 0,
+    FACT_EXIF,    /* a tag that the camera wrote */
+    FACT_FITS,    /* a card that a program wrote */
+    FACT_DERIVED, /* follows from other facts of the file */
+    FACT_RIG,     /* the settings file says so */
+    FACT_USER     /* the command line says so */
+};
 
 struct fact {
     double value;
     enum fact_origin origin; /* FACT_UNKNOWN: value is meaningless */
+    const char *source;      /* for people: "EXIF FocalLength", "focal-plane resolution"; static */
 };
 
 /* What the file says about how it was taken. */
 struct frame_facts {
     struct fact focal_mm;
-    struct fact focal_35mm;  /* equivalent focal length on a 36 x 24 mm sensor, as EXIF rounds it */
-    struct fact pixel_um;    /* pitch of the pixels of *this* picture, square */
+    struct fact focal_35mm; /* equivalent focal length on a 36 x 24 mm sensor, as EXIF rounds it */
+    struct fact pixel_um;   /* pitch of the pixels of *this* picture, square */
     struct fact exposure_s;
     struct fact iso;
     struct fact f_number;
-    /* "2026-03-14T21:04:05", with up to three decimals of the second where known. */
+    struct fact latitude_deg, longitude_deg; /* of the camera, WGS 84; east is positive */
+    struct fact height_m;                    /* above sea level */
+    struct fact ra_deg, dec_deg; /* where the mount or its user meant to point, taken as ICRS */
+    /* "2026-03-14T21:04:05", with up to three decimals of the second where known; when the exposure
+     * began. */
     char start_local[32]; /* EXIF local time without zone; empty if unknown */
     char start_utc[32];   /* the same with "Z" when the file states UTC or an offset; else empty */
+    const char *start_source; /* for people, as in struct fact; NULL if no time is known */
+    char camera[64], lens[64]; /* names as the camera writes them, make before model; or empty */
     int sensor_width, sensor_height; /* pixels when taken, if EXIF keeps them; 0 unknown */
 };
 
 /* The luminance that stars are looked for in. Row-major, y down, as displayed. Linear in the
- * file's values (an 8-bit picture keeps its stretch). Pixel (i, j) is the mean of the bin x bin
- * picture pixels from (bin*i, bin*j), colour channels averaged; a rest at the right and lower edge
- * is left out. NaN marks pixels without data. */
+ * file's values (an 8-bit picture keeps its stretch); of camera raw, what is above the black level.
+ * Pixel (i, j) is the mean of the bin x bin picture pixels from (bin*i, bin*j), colour channels
+ * averaged; a rest at the right and lower edge is left out. NaN marks pixels without data. */
 struct plane {
     int width, height;
     int bin;
@@ -48,14 +62,14 @@ struct picture {
 
 /* How rows of the file map to the displayed picture; needed to write a WCS for that file. */
 enum row_order {
-    ROWS_TOP_DOWN = 0, /* PNG, JPEG, FITS with ROWORDER = 'TOP-DOWN' */
+    ROWS_TOP_DOWN = 0, /* all but FITS; FITS with ROWORDER = 'TOP-DOWN' */
     ROWS_BOTTOM_UP     /* FITS without a ROWORDER card */
 };
 
 /* Starts as all zeros; free with frame_free. */
 struct frame {
     int width, height; /* displayed picture, after orientation; at least 1 */
-    const char *format; /* "PNG", "JPEG", "FITS"; static */
+    const char *format; /* "camera raw", "TIFF", "PNG", "JPEG", "FITS"; static */
     enum row_order rows;
     struct plane luminance;
     struct picture picture; /* rgb is NULL unless asked for */
@@ -65,7 +79,7 @@ struct frame {
 struct frame_options {
     bool want_picture;
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
-     * smallest whole number that does it; an even one for a colour filter mosaic (BAYERPAT). */
+     * smallest whole number that does it; a multiple of the cell of a colour filter mosaic. */
     long max_plane_pixels;
 };
 

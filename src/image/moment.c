@@ -114,6 +114,30 @@ void moment_shift(struct moment *m, int minutes)
     m->minute = total % 60;
 }
 
+/* Days since some day long ago, by the Gregorian calendar. */
+static long day_number(const struct moment *m)
+{
+    long year = m->year - 1, day = m->day;
+    for (int month = 1; month < m->month; month++) {
+        day += days_in_month(m->year, month);
+    }
+    return 365 * year + year / 4 - year / 100 + year / 400 + day;
+}
+
+static double second_of_day(const struct moment *m)
+{
+    double fraction = 0, unit = 0.1;
+    for (const char *p = m->fraction; *p; p++, unit /= 10) {
+        fraction += unit * (*p - '0');
+    }
+    return 3600 * m->hour + 60 * m->minute + m->second + fraction;
+}
+
+double moment_difference_s(const struct moment *a, const struct moment *b)
+{
+    return 86400.0 * (double)(day_number(a) - day_number(b)) + second_of_day(a) - second_of_day(b);
+}
+
 void moment_write(char *out, size_t size, const struct moment *m, const char *suffix)
 {
     snprintf(out, size, "%04d-%02d-%02dT%02d:%02d:%02d%s%s%s", m->year, m->month, m->day, m->hour,

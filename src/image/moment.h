@@ -24,6 +24,9 @@ bool moment_read_offset(int *minutes, const char *text);
 /* Moves by less than a day. */
 void moment_shift(struct moment *moment, int minutes);
 
+/* Seconds from b to a, both in the same zone; leap seconds are not counted. */
+double moment_difference_s(const struct moment *a, const struct moment *b);
+
 /* Writes "2026-03-14T21:04:05.25" and the suffix. */
 void moment_write(char *out, size_t size, const struct moment *moment, const char *suffix);
 

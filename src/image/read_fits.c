@@ -45,8 +45,9 @@ static bool is_gzip(const unsigned char *head, size_t size)
     return size >= 3 && head[0] == 0x1f && head[1] == 0x8b && head[2] == 8;
 }
 
-bool read_fits_recognise(const unsigned char *head, size_t size)
+bool read_fits_recognise(const unsigned char *head, size_t size, const char *name)
 {
+    (void)name;
     return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || is_gzip(head, size);
 }
 

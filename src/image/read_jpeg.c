@@ -38,8 +38,9 @@ struct jpeg_reader {
     int code; /* set before the jump */
 };
 
-bool read_jpeg_recognise(const unsigned char *head, size_t size)
+bool read_jpeg_recognise(const unsigned char *head, size_t size, const char *name)
 {
+    (void)name;
     return size >= 3 && head[0] == 0xff && head[1] == 0xd8 && head[2] == 0xff;
 }
 

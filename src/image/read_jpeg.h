@@ -4,7 +4,7 @@
 
 #include "image/frame.h"
 
-bool read_jpeg_recognise(const unsigned char *head, size_t size);
+bool read_jpeg_recognise(const unsigned char *head, size_t size, const char *name);
 int read_jpeg(struct frame *frame, const char *name, const struct frame_options *options,
               struct error *err);
 

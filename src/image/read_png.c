@@ -42,8 +42,9 @@ struct png_reader {
     int code;
 };
 
-bool read_png_recognise(const unsigned char *head, size_t size)
+bool read_png_recognise(const unsigned char *head, size_t size, const char *name)
 {
+    (void)name;
     return size >= 8 && png_sig_cmp(head, 0, 8) == 0;
 }
 

@@ -613,20 +613,21 @@ START_TEST(test_strangers)
         size_t size;
         const char *reason;
     } samples[] = {
-        {"a.jpg", "hello, this is text\n", 20, "not a picture format known here: PNG, JPEG, FITS"},
-        {"a.png", "x", 1, "not a picture format known here: PNG, JPEG, FITS"},
+        {"a.jpg", "hello, this is text\n", 20,
+         "not a picture format known here: camera raw, TIFF, PNG, JPEG, FITS"},
+        {"a.png", "x", 1, "not a picture format known here: camera raw, TIFF, PNG"},
         {"a.fits", "SIMPLE", 6, "not a picture format known here"},
-        {"a.tif", "II*\0\x08\0\0\0", 8, "is a TIFF or camera raw file; this version reads PNG, "},
-        {"a.tif", "MM\0*\0\0\0\x08", 8, "is a TIFF or camera raw file"},
+        {"a.tif", "II*\0\x08\0\0\0", 8, "cannot be read as a TIFF picture"},
+        {"a.tif", "MM\0*\0\0\0\x08", 8, "cannot be read as a TIFF picture"},
         {"a.raw",
          "\0\0\0\x18"
          "ftypcrx \0\0\0\1",
-         16, "is a TIFF or camera raw file"},
+         16, "the file ends early, while reading the headers"},
         {"a.heic",
          "\0\0\0\x18"
          "ftypheic\0\0\0\1",
          16, "is a HEIF picture or a film"},
-        {"a.gif", "GIF89a\1\0\1\0", 10, "is a GIF picture; this version reads PNG, JPEG, FITS"},
+        {"a.gif", "GIF89a\1\0\1\0", 10, "is a GIF picture; this version reads camera raw, TIFF, PNG, JPEG, FITS"},
         {"a.webp", "RIFF\x20\0\0\0WEBPVP8 ", 16, "is a WebP picture"},
         {"a.pdf", "%PDF-1.4\n", 9, "is a PDF document"},
         {"a.jpg", "", 0, "the file is empty"},
@@ -1041,9 +1042,9 @@ static struct frame known(double focal, double pitch, double equivalent, int wid
 {
     struct frame frame = {.width = width, .height = height};
     enum fact_origin origin = FACT_EXIF;
-    frame.facts.focal_mm = (struct fact){focal, focal > 0 ? origin : FACT_UNKNOWN};
-    frame.facts.pixel_um = (struct fact){pitch, pitch > 0 ? origin : FACT_UNKNOWN};
-    frame.facts.focal_35mm = (struct fact){equivalent, equivalent > 0 ? origin : FACT_UNKNOWN};
+    frame.facts.focal_mm = (struct fact){focal, focal > 0 ? origin : FACT_UNKNOWN, NULL};
+    frame.facts.pixel_um = (struct fact){pitch, pitch > 0 ? origin : FACT_UNKNOWN, NULL};
+    frame.facts.focal_35mm = (struct fact){equivalent, equivalent > 0 ? origin : FACT_UNKNOWN, NULL};
     return frame;
 }
 

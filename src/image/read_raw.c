@@ -1,0 +1,291 @@
+#include "image/read_raw.h"
+
+#include "base/file.h"
+#include "image/binner.h"
+#include "image/exif_tags.h"
+#include "image/limits.h"
+#include "image/raw_cells.h"
+#include "image/raw_stream.h"
+#include "image/stretch.h"
+#include "image/tiff_file.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Deflate, the densest code that a DNG may use, makes at most 258 bytes of two bits (RFC 1951); no
+ * camera's own code comes near. */
+static const double pixels_per_byte = 1032;
+
+struct raw_reader {
+    libraw_data_t *raw;
+    const char *name;
+    size_t size;
+    const struct frame_options *options;
+    struct frame *frame;
+    struct exif_tags tags;
+    struct raw_cells cells;
+    struct binner binner;
+    struct stretch stretch;
+    float *colour[3];
+    unsigned char *rgb;
+    bool damaged, ended; /* noted while the library unpacks */
+    struct error *err;
+};
+
+bool read_raw_recognise(const unsigned char *head, size_t size, const char *name)
+{
+    static const struct {
+        size_t offset;
+        const char *bytes;
+        size_t length;
+    } marks[] = {
+        {8, "CR\x02\0", 4},         /* CR2, which is TIFF otherwise */
+        {4, "ftypcrx ", 8},         /* CR3 */
+        {0, "FUJIFILMCCD-RAW", 15}, /* RAF */
+        {0, "IIRO", 4},             /* ORF */
+        {0, "IIRS", 4},             /* ORF */
+        {0, "MMOR", 4},             /* ORF */
+        {0, "IIU\0", 4},            /* RW2 */
+        {0, "\0MRM", 4},            /* MRW */
+    };
+    for (size_t i = 0; i < sizeof marks / sizeof *marks; i++) {
+        if (size >= marks[i].offset + marks[i].length &&
+            memcmp(head + marks[i].offset, marks[i].bytes, marks[i].length) == 0) {
+            return true;
+        }
+    }
+    return tiff_file_recognise(head, size) && tiff_file_holds_raw(name);
+}
+
+static int fail(struct raw_reader *r, int code, const char *doing)
+{
+    if (code == LIBRAW_UNSUFFICIENT_MEMORY) {
+        return error_memory(r->err);
+    }
+    if (code == LIBRAW_IO_ERROR || r->ended) {
+        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s", r->name,
+                         doing);
+    }
+    if (code == LIBRAW_DATA_ERROR || r->damaged) {
+        return error_set(r->err, ERROR_INPUT, "%s: the camera raw data are damaged, in %s", r->name,
+                         doing);
+    }
+    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as camera raw: %s, in %s", r->name,
+                     libraw_strerror(code), doing);
+}
+
+/* The library goes on after damage, with pixels that are none; offset is below 0 at the end. */
+static void on_damage(void *context, const char *file, const int offset)
+{
+    struct raw_reader *r = context;
+    (void)file;
+    r->damaged = true;
+    r->ended = r->ended || offset < 0;
+}
+
+static int on_progress(void *context, enum LibRaw_progress stage, int iteration, int expected)
+{
+    const struct raw_reader *r = context;
+    (void)stage;
+    (void)iteration;
+    (void)expected;
+    return r->damaged;
+}
+
+/* Entries of the camera's EXIF directory come with nothing above their tag; others have more. */
+static void on_tag(void *context, int tag, int type, int length, unsigned order, void *stream,
+                   INT64 base)
+{
+    struct raw_reader *r = context;
+    unsigned char bytes[256];
+    (void)base;
+    size_t got =
+        tag >= 0 && tag <= 0xffff && length > 0 ? raw_stream_read(stream, bytes, sizeof bytes) : 0;
+    if (got > 0) {
+        exif_tags_add(&r->tags, EXIF_CAMERA, (unsigned)tag, (unsigned)type, (unsigned long)length,
+                      bytes, got, order == 0x4d4d);
+    }
+}
+
+/* Facts that the library found, perhaps in a maker's own tags, where the standard ones are silent.
+ */
+static void note_if_unknown(struct fact *fact, double value, double low, double high)
+{
+    if (fact->origin == FACT_UNKNOWN && value >= low && value <= high) {
+        *fact = (struct fact){value, FACT_EXIF, "camera raw tags"};
+    }
+}
+
+static double signed_degrees(const float triple[3], char direction, char negative)
+{
+    double value = (double)triple[0] + (double)triple[1] / 60 + (double)triple[2] / 3600;
+    return direction == negative ? -value : value;
+}
+
+static void note_gps(struct frame_facts *facts, const libraw_gps_info_t *gps)
+{
+    double latitude = signed_degrees(gps->latitude, gps->latref, 'S');
+    double longitude = signed_degrees(gps->longitude, gps->longref, 'W');
+    if (gps->gpsparsed && (latitude != 0 || longitude != 0)) {
+        note_if_unknown(&facts->latitude_deg, latitude, -90, 90);
+        note_if_unknown(&facts->longitude_deg, longitude, -180, 180);
+        note_if_unknown(&facts->height_m, (double)gps->altitude * (gps->altref == 1 ? -1 : 1), -500,
+                        9000);
+    }
+}
+
+static void read_metadata(struct raw_reader *r)
+{
+    const libraw_imgother_t *other = &r->raw->other;
+    struct frame_facts *facts = &r->frame->facts;
+    struct exif_tags *tags = &r->tags;
+    snprintf(tags->text[EXIF_MAKE], sizeof tags->text[EXIF_MAKE], "%.63s", r->raw->idata.make);
+    snprintf(tags->text[EXIF_MODEL], sizeof tags->text[EXIF_MODEL], "%.63s", r->raw->idata.model);
+    if (!tags->text[EXIF_LENS][0]) {
+        snprintf(tags->text[EXIF_LENS], sizeof tags->text[EXIF_LENS], "%.63s", r->raw->lens.Lens);
+    }
+    if (tags->number[EXIF_WIDTH] == 0 || tags->number[EXIF_HEIGHT] == 0) {
+        tags->number[EXIF_WIDTH] = r->cells.width;
+        tags->number[EXIF_HEIGHT] = r->cells.height;
+    }
+    exif_tags_facts(facts, tags, r->cells.width, r->cells.height);
+    note_if_unknown(&facts->focal_mm, (double)other->focal_len, 0.5, 20000);
+    note_if_unknown(&facts->exposure_s, (double)other->shutter, 1e-6, 86400);
+    note_if_unknown(&facts->iso, (double)other->iso_speed, 1, 1e8);
+    note_if_unknown(&facts->f_number, (double)other->aperture, 0.3, 200);
+    note_gps(facts, &other->parsed_gps);
+}
+
+static int open_file(struct raw_reader *r)
+{
+    FILE *stream = file_stream_open(r->name, &r->size, r->err);
+    if (!stream) {
+        return ERROR_INPUT;
+    }
+    fclose(stream);
+    r->raw = libraw_init(LIBRAW_OPIONS_NO_MEMERR_CALLBACK | LIBRAW_OPIONS_NO_DATAERR_CALLBACK);
+    if (!r->raw) {
+        return error_memory(r->err);
+    }
+    libraw_set_dataerror_handler(r->raw, on_damage, r);
+    libraw_set_progress_handler(r->raw, on_progress, r);
+    libraw_set_exifparser_handler(r->raw, on_tag, r);
+    int code = libraw_open_file(r->raw, r->name);
+    if (code == LIBRAW_FILE_UNSUPPORTED) {
+        return error_set(r->err, ERROR_INPUT,
+                         "%s: a camera raw file that is damaged or of a kind not known here",
+                         r->name);
+    }
+    return code ? fail(r, code, "the headers") : 0;
+}
+
+static int unpack(struct raw_reader *r)
+{
+    const libraw_image_sizes_t *s = &r->raw->sizes;
+    int code = limits_check(r->name, s->raw_width, s->raw_height, r->size, pixels_per_byte, r->err);
+    if (code) {
+        return code;
+    }
+    code = libraw_unpack(r->raw);
+    if (code || r->damaged) {
+        return fail(r, code, "the pixels");
+    }
+    return raw_cells_look(&r->cells, r->raw, r->name, r->err);
+}
+
+/* The library keeps the three bits that make an orientation: flip x, flip y, transpose. */
+static int orientation(const struct raw_reader *r)
+{
+    static const int by_flip[8] = {ORIENT_AS_IS,      ORIENT_FLIP_X,    ORIENT_FLIP_Y,
+                                   ORIENT_HALF_TURN,  ORIENT_TRANSPOSE, ORIENT_TURN_LEFT,
+                                   ORIENT_TURN_RIGHT, ORIENT_TRANSVERSE};
+    return by_flip[r->raw->sizes.flip & 7];
+}
+
+static int allocate(struct raw_reader *r)
+{
+    size_t width = (size_t)r->cells.width;
+    int code = binner_start(&r->binner, r->frame, r->cells.width, r->cells.height, orientation(r),
+                            r->cells.cell, r->options, r->err);
+    if (code || !r->options->want_picture) {
+        return code;
+    }
+    bool good = true;
+    for (int c = 0; c < 3; c++) {
+        r->colour[c] = malloc(width * sizeof **r->colour);
+        good = good && r->colour[c];
+    }
+    r->rgb = malloc(width * 3);
+    if (!good || !r->rgb) {
+        return error_memory(r->err);
+    }
+    return stretch_start(&r->stretch, r->cells.width, r->cells.height, r->err);
+}
+
+static void take_luminance(struct raw_reader *r)
+{
+    for (int y = 0; y < r->cells.height; y++) {
+        raw_cells_luminance(binner_line(&r->binner), &r->cells, y);
+        binner_add(&r->binner);
+    }
+}
+
+static void take_picture(struct raw_reader *r)
+{
+    for (int y = 0; y < r->cells.height; y++) {
+        if (stretch_wants(&r->stretch, y)) {
+            raw_cells_colours(r->colour, &r->cells, y - y % r->cells.cell);
+            for (int c = 0; c < 3; c++) {
+                stretch_look(&r->stretch, c, r->colour[c], r->cells.width);
+            }
+        }
+    }
+    stretch_settle(&r->stretch, r->cells.full);
+    for (int y = 0; y < r->cells.height; y++) {
+        if (y % r->cells.cell == 0) {
+            raw_cells_colours(r->colour, &r->cells, y);
+            for (int c = 0; c < 3; c++) {
+                stretch_convert(&r->stretch, c, r->colour[c], r->cells.width, r->rgb + c, 3);
+            }
+        }
+        binner_add_rgb(&r->binner, r->rgb);
+    }
+}
+
+static int run(struct raw_reader *r)
+{
+    int code = open_file(r);
+    code = code ? code : unpack(r);
+    if (code) {
+        return code;
+    }
+    r->frame->luminance.full = r->cells.full;
+    read_metadata(r);
+    code = allocate(r);
+    if (!code) {
+        take_luminance(r);
+    }
+    if (!code && r->options->want_picture) {
+        take_picture(r);
+    }
+    return code;
+}
+
+int read_raw(struct frame *frame, const char *name, const struct frame_options *options,
+             struct error *err)
+{
+    struct raw_reader r = {.name = name, .frame = frame, .options = options, .err = err};
+    int code = run(&r);
+    if (r.raw) {
+        libraw_close(r.raw);
+    }
+    for (int c = 0; c < 3; c++) {
+        free(r.colour[c]);
+    }
+    free(r.rgb);
+    raw_cells_free(&r.cells);
+    binner_free(&r.binner);
+    stretch_free(&r.stretch);
+    return code;
+}

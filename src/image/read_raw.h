@@ -1,0 +1,11 @@
+/* image/read_raw.h: camera raw files; the functions of struct format. */
+#ifndef ALIDADE_IMAGE_READ_RAW_H
+#define ALIDADE_IMAGE_READ_RAW_H
+
+#include "image/frame.h"
+
+bool read_raw_recognise(const unsigned char *head, size_t size, const char *name);
+int read_raw(struct frame *frame, const char *name, const struct frame_options *options,
+             struct error *err);
+
+#endif

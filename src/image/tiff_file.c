@@ -1,0 +1,151 @@
+#include "image/tiff_file.h"
+
+#include "base/file.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { MOST_DIRECTORIES = 64, MOST_BELOW = 16 };
+
+/* Photometric interpretations of TIFF/EP and DNG that libtiff has names for, but not in all its
+ * versions. */
+enum { FILTER_ARRAY = 32803, LINEAR_RAW = 34892 };
+
+bool tiff_file_recognise(const unsigned char *head, size_t size)
+{
+    return size >= 4 && (memcmp(head, "II*\0", 4) == 0 || memcmp(head, "MM\0*", 4) == 0 ||
+                         memcmp(head, "II+\0", 4) == 0 || memcmp(head, "MM\0+", 4) == 0);
+}
+
+/* The first complaint is the cause; those after it follow. 1 keeps the library's own, global
+ * handlers quiet. */
+static int on_error(TIFF *tiff, void *context, const char *module, const char *format, va_list list)
+{
+    struct tiff_file *file = context;
+    (void)tiff;
+    (void)module;
+    if (!file->trouble[0]) {
+        vsnprintf(file->trouble, sizeof file->trouble, format, list);
+    }
+    return 1;
+}
+
+static int on_warning(TIFF *tiff, void *context, const char *module, const char *format,
+                      va_list list)
+{
+    struct tiff_file *file = context;
+    (void)tiff;
+    (void)module;
+    (void)format;
+    (void)list;
+    file->warnings++;
+    return 1;
+}
+
+int tiff_file_open(struct tiff_file *file, const char *name, struct error *err)
+{
+    TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
+    if (!options) {
+        return error_memory(err);
+    }
+    file->name = name;
+    file->trouble[0] = '\0';
+    file->warnings = 0;
+    TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, file);
+    TIFFOpenOptionsSetWarningHandlerExtR(options, on_warning, file);
+    TIFFOpenOptionsSetMaxSingleMemAlloc(options, (tmsize_t)1 << 30);
+    /* Not mapped: a file that is cut short meanwhile would end the program. */
+    file->tiff = TIFFOpenExt(name, "rm", options);
+    TIFFOpenOptionsFree(options);
+    return file->tiff ? 0 : tiff_file_fail(file, "the first directory", err);
+}
+
+void tiff_file_close(struct tiff_file *file)
+{
+    if (file->tiff) {
+        TIFFClose(file->tiff);
+    }
+    file->tiff = NULL;
+}
+
+/* The library ends some of its sentences with a stop, names the file again, or says nothing. */
+int tiff_file_fail(const struct tiff_file *file, const char *doing, struct error *err)
+{
+    const char *trouble = file->trouble;
+    size_t length = strlen(trouble);
+    if (length > 0 && trouble[length - 1] == '.') {
+        length--;
+    }
+    return error_set(err, ERROR_INPUT, "%s: cannot be read as a TIFF picture: %.*s%sin %s",
+                     file->name, (int)length, trouble, length ? ", " : "", doing);
+}
+
+static bool is_full_size(TIFF *tiff)
+{
+    uint32_t kind = 0;
+    TIFFGetFieldDefaulted(tiff, TIFFTAG_SUBFILETYPE, &kind);
+    return (kind & (FILETYPE_REDUCEDIMAGE | FILETYPE_MASK)) == 0;
+}
+
+int tiff_file_find_picture(struct tiff_file *file, struct error *err)
+{
+    for (int i = 0; i < MOST_DIRECTORIES; i++) {
+        uint32_t width = 0;
+        if (is_full_size(file->tiff) && TIFFGetField(file->tiff, TIFFTAG_IMAGEWIDTH, &width)) {
+            return 0;
+        }
+        if (!TIFFReadDirectory(file->tiff)) {
+            break;
+        }
+    }
+    if (file->trouble[0]) {
+        return tiff_file_fail(file, "its directories", err);
+    }
+    return error_set(err, ERROR_INPUT, "%s: expected a picture of full size in this TIFF file",
+                     file->name);
+}
+
+static bool directory_is_raw(TIFF *tiff)
+{
+    uint16_t shown = 0;
+    const uint8_t *version = NULL;
+    TIFFGetField(tiff, TIFFTAG_PHOTOMETRIC, &shown);
+    return shown == FILTER_ARRAY || shown == LINEAR_RAW ||
+           TIFFGetField(tiff, TIFFTAG_DNGVERSION, &version);
+}
+
+/* Directories that the current one points at, up to MOST_BELOW; returns how many. */
+static int list_below(TIFF *tiff, uint64_t offset[MOST_BELOW])
+{
+    uint16_t count = 0;
+    const uint64_t *found = NULL;
+    if (!TIFFGetField(tiff, TIFFTAG_SUBIFD, &count, &found)) {
+        return 0;
+    }
+    count = count < MOST_BELOW ? count : MOST_BELOW;
+    memcpy(offset, found, count * sizeof *offset);
+    return count;
+}
+
+static bool chain_is_raw(TIFF *tiff)
+{
+    uint64_t below[MOST_BELOW];
+    int count = list_below(tiff, below);
+    bool raw = directory_is_raw(tiff);
+    for (int i = 0; i < MOST_DIRECTORIES && !raw && TIFFReadDirectory(tiff); i++) {
+        raw = directory_is_raw(tiff);
+    }
+    for (int i = 0; i < count && !raw; i++) {
+        raw = TIFFSetSubDirectory(tiff, below[i]) && directory_is_raw(tiff);
+    }
+    return raw;
+}
+
+bool tiff_file_holds_raw(const char *name)
+{
+    struct tiff_file file = {0};
+    struct error ignored = {0};
+    bool raw = tiff_file_open(&file, name, &ignored) == 0 && chain_is_raw(file.tiff);
+    tiff_file_close(&file);
+    return raw;
+}

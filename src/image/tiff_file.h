@@ -1,0 +1,37 @@
+/* image/tiff_file.h: TIFF files opened quietly; what kind of picture they hold. */
+#ifndef ALIDADE_IMAGE_TIFF_FILE_H
+#define ALIDADE_IMAGE_TIFF_FILE_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <tiffio.h>
+
+/* One open file. Starts as all zeros; free with tiff_file_close. Must not be moved while open. */
+struct tiff_file {
+    TIFF *tiff;
+    const char *name;  /* borrowed */
+    char trouble[160]; /* what the library complained of first; empty: nothing */
+    int warnings;      /* so far */
+};
+
+/* Whether these are the first bytes of a TIFF or BigTIFF file, in either byte order. */
+bool tiff_file_recognise(const unsigned char *head, size_t size);
+
+/* Opens for reading, at the first directory. The library's warnings are counted, its first error
+ * is kept for tiff_file_fail. ERROR_INPUT, ERROR_MEMORY. */
+int tiff_file_open(struct tiff_file *file, const char *name, struct error *err);
+void tiff_file_close(struct tiff_file *file);
+
+/* Sets err to one sentence: what was being read, and what the library had to say. ERROR_INPUT. */
+int tiff_file_fail(const struct tiff_file *file, const char *doing, struct error *err);
+
+/* Goes to the first directory that holds a picture of full size: no preview, no mask. ERROR_INPUT
+ * if there is none. */
+int tiff_file_find_picture(struct tiff_file *file, struct error *err);
+
+/* Whether any directory, or one below it, holds sensor values (TIFF/EP's colour filter array, or
+ * DNG's marks). False for what cannot be read. */
+bool tiff_file_holds_raw(const char *name);
+
+#endif
