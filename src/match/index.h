@@ -101,6 +101,10 @@ int index_code_part(int units, int axis);
 /* Where a part of an axis begins, units. */
 int index_code_start(int part, int axis);
 
+/* The distance A-B as a quad stores it (see struct index_quad), kept within what 16 bits hold; 0 for
+ * a distance of 0. */
+uint16_t index_store_diameter(double radians);
+
 /* Makes the quad of an anchor and three of its neighbours as the file holds it, and its code cell.
  * index needs its stars and near set. False if a neighbour is missing, two of the four are closer than
  * 20 arcsec to each other, or they are wider than 30 degrees. */

@@ -47,6 +47,11 @@ static uint32_t store_code(uint8_t step[4], const double code[4])
     return index_code_cell(part);
 }
 
+uint16_t index_store_diameter(double radians)
+{
+    return (uint16_t)lrint(fmax(0, fmin(UINT16_MAX, 24000 + 2000 * log(radians))));
+}
+
 bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
                      uint32_t anchor, const int ordinal[3])
 {
@@ -68,7 +73,7 @@ bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index
         int member = order[i] ? ordinal[order[i] - 1] : 0;
         quad->members = (uint16_t)(quad->members | member << (4 * i));
     }
-    quad->diameter = (uint16_t)lrint(24000 + 2000 * log(diameter));
+    quad->diameter = index_store_diameter(diameter);
     *cell = store_code(quad->code, code);
     return true;
 }

@@ -39,6 +39,8 @@ const struct search_stage search_stages[] = {
     {0.35, {0, 0}, 12, 5, 0.010, 0, 0, 4, 9},
     {0.25, {-.3, 0}, 12, 5, 0.010, 0, 0, 4, 9},
     {0.25, {0.3, 0}, 12, 5, 0.010, 0, 0, 4, 9},
+    /* With a hint, which leaves few hypotheses, narrow fields full of strangers are worth it. */
+    {1.00, {0, 0}, 60, 16, 0.006, 60, 12, 0, 0},
 };
 const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
@@ -49,6 +51,7 @@ struct probe {
     int hand;
     double tolerance;
     struct pose_axis axis;
+    int narrowest, widest; /* diameters of the index's quads that the scale allows, as stored */
 };
 
 /* One code cell that a probe has to look into. */
@@ -182,7 +185,9 @@ static void scan_cell(struct search *s, const struct visit *visit)
         }
         int d1 = c[1] * INDEX_CODE_STEP - code[1], d2 = c[2] * INDEX_CODE_STEP - code[2];
         int d3 = c[3] * INDEX_CODE_STEP - code[3];
-        if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square) {
+        int diameter = s->index->quad[i].diameter;
+        if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square && diameter >= p->narrowest &&
+            diameter <= p->widest) {
             try_candidate(s, &s->index->quad[i], p);
         }
     }
@@ -242,6 +247,18 @@ static void queue_probe(struct search *s, const struct probe *probe)
     q->probes++;
 }
 
+/* The scale is that of the optical axis. At an angle t from there a pixel covers less, by cos(t)
+ * across and by cos(t)^2 along; lenses add a few percent. */
+static void limit_diameters(struct probe *p, const struct search *s, double diameter_px)
+{
+    const struct verify_options *options = &s->options->verify;
+    double low = options->scale_low / ARCSEC_PER_RAD, high = options->scale_high / ARCSEC_PER_RAD;
+    double farthest = p->axis.angle + atan(s->hand[0]->half_diagonal * high);
+    double least = farthest < 0.45 * PI ? pow(cos(farthest), 2) : 0;
+    p->narrowest = index_store_diameter(0.85 * least * low * diameter_px);
+    p->widest = index_store_diameter(1.15 * high * diameter_px);
+}
+
 /* Queues the code of four places in both hands. axis is as seen in the direct hand. */
 static void queue_quad(struct search *s, const int member[4], double point[4][2],
                        const struct pose_axis *axis)
@@ -266,6 +283,7 @@ static void queue_quad(struct search *s, const int member[4], double point[4][2]
             p.rank[i] = member[order[i]];
         }
         p.reach = (int)(tolerance * INDEX_CODE_UNIT);
+        limit_diameters(&p, s, diameter);
         s->state->lookups++;
         queue_probe(s, &p);
     }

@@ -246,6 +246,7 @@ START_TEST(test_quads_are_their_stars)
         }
         ck_assert(quad_sky_plane(plane, direction) && quad_code(code, order, &diameter, plane));
         assert_near(exp((quad->diameter - 24000) / 2000.0) / diameter, 1, 3e-4, "ratio");
+        ck_assert_uint_eq(quad->diameter, index_store_diameter(diameter));
         for (int axis = 0; axis < 4; axis++) {
             int units = (int)lrint(code[axis] * INDEX_CODE_UNIT);
             part[axis] = index_code_part(units, axis);
@@ -269,6 +270,16 @@ static void set_star(struct index_star *star, double ra_deg, double dec_deg)
         star->v[i] = (int32_t)lrint(v[i] * 2147483647.0);
     }
 }
+
+/* Limits of a scale become limits of stored diameters, however far out they are. */
+START_TEST(test_diameters_at_the_limits)
+{
+    ck_assert_uint_eq(index_store_diameter(0), 0);
+    ck_assert_uint_eq(index_store_diameter(1e-30), 0);
+    ck_assert_uint_eq(index_store_diameter(1), 24000);
+    ck_assert_uint_eq(index_store_diameter(1e30), UINT16_MAX);
+}
+END_TEST
 
 START_TEST(test_quads_that_are_not_made)
 {
@@ -914,6 +925,7 @@ Suite *index_suite(void)
     tcase_add_test(reading, test_visits);
     tcase_add_test(reading, test_cell_radius);
     tcase_add_test(reading, test_code_cells);
+    tcase_add_test(reading, test_diameters_at_the_limits);
     tcase_add_test(reading, test_quads_are_their_stars);
     tcase_add_test(reading, test_quads_that_are_not_made);
     suite_add_tcase(suite, reading);
