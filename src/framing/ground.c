@@ -7,42 +7,35 @@
 /* One turn in a sidereal day (Earth rotation angle, IAU 2000 resolution B1.8, and precession). */
 static const double turn_deg_s = 360.98564736629 / 86400;
 
-static void turn_sky(double out[3], const struct ground *ground, const double v[3], double angle_deg)
+bool ground_make(struct ground *ground, const struct place *place, struct utc utc)
 {
-    double pole[3], turned[3] = {v[0], v[1], v[2]};
-    horizon_pole(pole, ground->utc);
-    vector_turn(turned, pole, angle_deg);
+    *ground = (struct ground){.has_place = place, .utc = utc};
+    horizon_pole(ground->pole, utc);
+    return !place || horizon_make(&ground->horizon, place, utc);
+}
+
+static void turn_sky(double out[3], const struct ground *ground, const double v[3],
+                     double angle_deg)
+{
+    double turned[3] = {v[0], v[1], v[2]};
+    vector_turn(turned, ground->pole, angle_deg);
     memcpy(out, turned, sizeof turned);
 }
 
-bool ground_from_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
+void ground_from_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
 {
-    double ra, dec, azimuth, altitude;
-    if (!ground->has_place) {
+    if (ground->has_place) {
+        horizon_see(out, &ground->horizon, v, later_s);
+    } else {
         turn_sky(out, ground, v, -turn_deg_s * later_s);
-        return true;
     }
-    vector_to_radec(&ra, &dec, v);
-    if (!horizon_from_radec(&azimuth, &altitude, &ground->place, time_add(ground->utc, later_s), ra,
-                            dec)) {
-        return false;
-    }
-    horizon_vector(out, azimuth, altitude);
-    return true;
 }
 
-bool ground_to_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
+void ground_to_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
 {
-    double ra, dec, azimuth, altitude;
-    if (!ground->has_place) {
+    if (ground->has_place) {
+        horizon_unsee(out, &ground->horizon, v, later_s);
+    } else {
         turn_sky(out, ground, v, turn_deg_s * later_s);
-        return true;
     }
-    horizon_angles(&azimuth, &altitude, v);
-    if (!horizon_to_radec(&ra, &dec, &ground->place, time_add(ground->utc, later_s), azimuth,
-                          altitude)) {
-        return false;
-    }
-    vector_from_radec(out, ra, dec);
-    return true;
 }

@@ -7,18 +7,21 @@
 #include <stdbool.h>
 
 /* With a place the axes are east, north and up, and directions are as seen there, refraction
- * included. Without one they are the axes of ICRS at the moment utc, and the sky turns about its
- * pole; then utc may be off by days. All zeros are no moment: utc must be set. */
+ * included. Without one they are the axes of ICRS at the moment, and the sky turns about its pole.
+ */
 struct ground {
     bool has_place;
-    struct place place;
+    struct horizon horizon; /* if it has */
     struct utc utc;
+    double pole[3]; /* the one that the sky turns about; ICRS */
 };
 
-/* Where on the ground's axes the ICRS direction v stands later_s seconds after utc, and back; unit
- * vectors. out may be v. False, with out untouched, if ERFA refuses the time. */
-bool ground_from_sky(double out[3], const struct ground *ground, const double v[3],
-                     double later_s);
-bool ground_to_sky(double out[3], const struct ground *ground, const double v[3], double later_s);
+/* place may be NULL: then utc may be off by days. False if ERFA refuses the time. */
+bool ground_make(struct ground *ground, const struct place *place, struct utc utc);
+
+/* Where on the ground's axes the ICRS direction v stands later_s seconds after the moment, and
+ * back; unit vectors. out may be v. */
+void ground_from_sky(double out[3], const struct ground *ground, const double v[3], double later_s);
+void ground_to_sky(double out[3], const struct ground *ground, const double v[3], double later_s);
 
 #endif

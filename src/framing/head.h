@@ -9,8 +9,8 @@
 
 #include <stdbool.h>
 
-/* Which axes a head turns about. All zeros: levelled, and the camera mounted square: the pan axis is
- * the vertical, the tilt axis is level and at right angles to the line of sight. */
+/* Which axes a head turns about. All zeros: levelled, and the camera mounted square: the pan axis
+ * is the vertical, the tilt axis is level and at right angles to the line of sight. */
 struct head {
     double lean_east_deg, lean_north_deg; /* where the top of the pan axis leans */
     double skew_deg;   /* right end of the tilt axis above square to the pan axis */
@@ -31,8 +31,8 @@ void head_axes_of_camera(struct head_axes *axes, const struct view *view);
 struct head_move {
     double pan_deg, tilt_deg;
     double turn[3][3]; /* what both do to the camera; for stand_pixel */
-    double short_deg;  /* how far from the target the line of sight ends, if the head cannot reach it
-                          (it lies near the pan axis); else 0 */
+    double short_deg; /* how far from the target the line of sight ends, if the head cannot reach it
+                         (it lies near the pan axis); else 0 */
 };
 
 /* The move that brings the line of sight to a direction, over the nearer side. */
@@ -47,10 +47,10 @@ enum head_axis { HEAD_PAN, HEAD_TILT };
 /* What two or more views tell of an axis, if only that movement was made between them. */
 struct head_lesson {
     enum head_axis which;
-    double axis[3];   /* of the pan: its upper end; of the tilt: its right end */
-    double angle_deg; /* the largest angle between two of the views */
-    double error_deg; /* of the axis, one deviation in each of its two directions */
-    double off_deg;   /* from where head_axes has it for a levelled head */
+    double axis[3];    /* of the pan: its upper end; of the tilt: its right end */
+    double angle_deg;  /* the largest angle between two of the views */
+    double error_deg;  /* of the axis, one deviation in each of its two directions */
+    double off_deg;    /* from where head_axes has it for a levelled head */
     double squint_deg; /* of a tilt axis */
 };
 

@@ -20,8 +20,8 @@ static void turn_between(double turn[3][3], const struct view *from, const struc
 
 static double turn_angle_deg(double turn[3][3])
 {
-    double sine = hypot(hypot(turn[2][1] - turn[1][2], turn[0][2] - turn[2][0]),
-                        turn[1][0] - turn[0][1]);
+    double sine =
+        hypot(hypot(turn[2][1] - turn[1][2], turn[0][2] - turn[2][0]), turn[1][0] - turn[0][1]);
     return atan2(sine, turn[0][0] + turn[1][1] + turn[2][2] - 1) * DEG_PER_RAD;
 }
 
@@ -92,7 +92,8 @@ bool head_learn(struct head_lesson *lesson, enum head_axis which, const struct v
     }
     const double vertical[3] = {0, 0, 1};
     least_moved(lesson->axis, form, which == HEAD_PAN ? vertical : view[0].right);
-    /* As the slope of a line: sum of squared chords over all pairs is n times that about the mean. */
+    /* As the slope of a line: sum of squared chords over all pairs is n times that about the mean.
+     */
     lesson->error_deg = noise_deg * sqrt(views / chords);
     find_faults(lesson, &view[0]);
     return true;

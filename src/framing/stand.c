@@ -8,41 +8,42 @@
 /* Small beside a picture, large beside rounding. */
 static const double step_deg = 0.01;
 
-static bool make_view(struct view *view, const struct wcs *wcs, const struct ground *ground)
+static void make_view(struct view *view, const struct wcs *wcs, const struct ground *ground)
 {
     double ra, dec, above_ra, above_dec, above[3];
     wcs_centre(wcs, &ra, &dec);
     radec_offset(&above_ra, &above_dec, ra, dec, wcs_up_angle_deg(wcs), step_deg);
     vector_from_radec(view->out, ra, dec);
     vector_from_radec(above, above_ra, above_dec);
-    if (!ground_from_sky(view->out, ground, view->out, 0) ||
-        !ground_from_sky(above, ground, above, 0)) {
-        return false;
-    }
+    ground_from_sky(view->out, ground, view->out, 0);
+    ground_from_sky(above, ground, above, 0);
     vector_cross(view->right, view->out, above);
     vector_normalise(view->right);
     vector_cross(view->up, view->right, view->out);
-    return true;
 }
 
-bool stand_make(struct stand *stand, const struct wcs *wcs, const struct ground *ground)
+void stand_make(struct stand *stand, const struct wcs *wcs, const struct ground *ground)
 {
     *stand = (struct stand){.wcs = *wcs, .ground = *ground};
-    return make_view(&stand->view, wcs, ground);
+    make_view(&stand->view, wcs, ground);
+}
+
+void stand_back(double out[3], const struct stand *stand, double turn[3][3], const double v[3],
+                double later_s)
+{
+    ground_from_sky(out, &stand->ground, v, later_s);
+    if (turn) {
+        matrix_apply_back(out, turn, out);
+    }
+    ground_to_sky(out, &stand->ground, out, 0);
 }
 
 bool stand_pixel(double *x, double *y, const struct stand *stand, double turn[3][3],
                  const double v[3], double later_s)
 {
     double direction[3];
-    if (!ground_from_sky(direction, &stand->ground, v, later_s)) {
-        return false;
-    }
-    if (turn) {
-        matrix_apply_back(direction, turn, direction);
-    }
-    return ground_to_sky(direction, &stand->ground, direction, 0) &&
-           wcs_pixel(x, y, &stand->wcs, direction);
+    stand_back(direction, stand, turn, v, later_s);
+    return wcs_pixel(x, y, &stand->wcs, direction);
 }
 
 void view_turn(struct view *out, const struct view *view, double turn[3][3])

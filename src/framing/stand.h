@@ -19,12 +19,16 @@ struct stand {
     struct view view;
 };
 
-/* False if ERFA refuses the time. */
-bool stand_make(struct stand *stand, const struct wcs *wcs, const struct ground *ground);
+void stand_make(struct stand *stand, const struct wcs *wcs, const struct ground *ground);
+
+/* The ICRS direction that this picture shows where another one, later_s seconds later, will show v;
+ * with turn as below. */
+void stand_back(double out[3], const struct stand *stand, double turn[3][3], const double v[3],
+                double later_s);
 
 /* Where the ICRS direction v will be in a picture later_s seconds after this one, if the camera has
  * been turned by turn (on the ground's axes; NULL: not touched) in between. px, in the picture or
- * not; false as wcs_pixel and ground_from_sky are. */
+ * not; false as wcs_pixel is. */
 bool stand_pixel(double *x, double *y, const struct stand *stand, double turn[3][3],
                  const double v[3], double later_s);
 

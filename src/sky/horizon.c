@@ -2,7 +2,6 @@
 
 #include "sky/vector.h"
 
-#include <erfa.h>
 #include <erfam.h>
 #include <math.h>
 
@@ -34,10 +33,10 @@ bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place
                       double azimuth_deg, double altitude_deg)
 {
     double ra, dec;
-    int status = eraAtoc13("A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, utc.day,
-                           utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
-                           place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
-                           place->pressure_hpa, place->temperature_c, humidity, wavelength_um, &ra, &dec);
+    int status = eraAtoc13(
+        "A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, utc.day, utc.fraction, 0,
+        place->longitude_deg * ERFA_DD2R, place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
+        place->pressure_hpa, place->temperature_c, humidity, wavelength_um, &ra, &dec);
     if (status < 0) {
         return false;
     }
@@ -55,6 +54,43 @@ void horizon_angles(double *azimuth_deg, double *altitude_deg, const double v[3]
 {
     *azimuth_deg = hypot(v[0], v[1]) > 0 ? angle_wrap_360(atan2(v[0], v[1]) * ERFA_DR2D) : 0;
     *altitude_deg = atan2(v[2], hypot(v[0], v[1])) * ERFA_DR2D;
+}
+
+bool horizon_make(struct horizon *horizon, const struct place *place, struct utc utc)
+{
+    double origins;
+    horizon->utc = utc;
+    return eraApco13(utc.day, utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
+                     place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0, place->pressure_hpa,
+                     place->temperature_c, humidity, wavelength_um, &horizon->sky, &origins) >= 0;
+}
+
+static eraASTROM sky_later(const struct horizon *horizon, double later_s)
+{
+    eraASTROM sky = horizon->sky;
+    struct utc later = time_add(horizon->utc, later_s);
+    eraAper13(later.day, later.fraction, &sky);
+    return sky;
+}
+
+void horizon_see(double out[3], const struct horizon *horizon, const double v[3], double later_s)
+{
+    eraASTROM sky = sky_later(horizon, later_s);
+    double ra, dec, azimuth, zenith, hour, dec_of_date, ra_of_date;
+    vector_to_radec(&ra, &dec, v);
+    eraAtciqz(ra * ERFA_DD2R, dec * ERFA_DD2R, &sky, &ra, &dec);
+    eraAtioq(ra, dec, &sky, &azimuth, &zenith, &hour, &dec_of_date, &ra_of_date);
+    horizon_vector(out, azimuth * ERFA_DR2D, 90 - zenith * ERFA_DR2D);
+}
+
+void horizon_unsee(double out[3], const struct horizon *horizon, const double v[3], double later_s)
+{
+    eraASTROM sky = sky_later(horizon, later_s);
+    double azimuth, altitude, ra, dec;
+    horizon_angles(&azimuth, &altitude, v);
+    eraAtoiq("A", azimuth * ERFA_DD2R, (90 - altitude) * ERFA_DD2R, &sky, &ra, &dec);
+    eraAticq(ra, dec, &sky, &ra, &dec);
+    vector_from_radec(out, ra * ERFA_DR2D, dec * ERFA_DR2D);
 }
 
 bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,

@@ -6,6 +6,7 @@
 
 #include "sky/time.h"
 
+#include <erfa.h>
 #include <stdbool.h>
 
 struct place {
@@ -32,6 +33,20 @@ bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place
  * azimuth [0, 360), 0 straight above and below. */
 void horizon_vector(double v[3], double azimuth_deg, double altitude_deg);
 void horizon_angles(double *azimuth_deg, double *altitude_deg, const double v[3]);
+
+/* A place and a moment made ready for many directions: a hundred times as fast. */
+struct horizon {
+    struct utc utc;
+    eraASTROM sky; /* ERFA's parameters for the moment */
+};
+
+/* False if ERFA refuses the time. */
+bool horizon_make(struct horizon *horizon, const struct place *place, struct utc utc);
+/* The ICRS direction v as it stands later_s seconds later on the axes east, north and up, and back;
+ * unit vectors. out may be v. Aberration stays that of the moment: within a day this is off by up
+ * to 0.7 arcsec from horizon_from_radec. */
+void horizon_see(double out[3], const struct horizon *horizon, const double v[3], double later_s);
+void horizon_unsee(double out[3], const struct horizon *horizon, const double v[3], double later_s);
 
 /* Position angle of the zenith at an ICRS direction: degrees east of north, [0, 360). False as
  * above. */

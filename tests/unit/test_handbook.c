@@ -226,6 +226,30 @@ START_TEST(test_horizon_vectors)
 }
 END_TEST
 
+START_TEST(test_horizon_made_ready)
+{
+    struct utc utc;
+    struct place place = {-33.9, 151.2, 60, 1005, 12};
+    struct horizon horizon;
+    ck_assert(time_read(&utc, "2026-02-01T20:00:00Z"));
+    ck_assert(horizon_make(&horizon, &place, utc));
+    for (double later = 0; later < 86400; later += 7200) {
+        for (double altitude = 15; altitude < 90; altitude += 15) {
+            double ra, dec, v[3], seen[3], exact[3];
+            ck_assert(horizon_to_radec(&ra, &dec, &place, time_add(utc, later), 3 * altitude,
+                                       altitude));
+            vector_from_radec(v, ra, dec);
+            horizon_see(seen, &horizon, v, later);
+            horizon_vector(exact, 3 * altitude, altitude);
+            double bound_arcsec = later > 0 ? 0.7 : 0.01; /* aberration, annual and diurnal */
+            assert_near(vector_angle_deg(seen, exact) * 3600, 0, bound_arcsec, "arcsec");
+            horizon_unsee(seen, &horizon, seen, later);
+            assert_near(vector_angle_deg(seen, v) * 3600, 0, 0.01, "arcsec");
+        }
+    }
+}
+END_TEST
+
 Suite *handbook_suite(void)
 {
     Suite *suite = suite_create("handbook");
@@ -241,6 +265,7 @@ Suite *handbook_suite(void)
     tcase_add_test(tests, test_refraction);
     tcase_add_test(tests, test_usual_pressure);
     tcase_add_test(tests, test_horizon_vectors);
+    tcase_add_test(tests, test_horizon_made_ready);
     suite_add_tcase(suite, tests);
     return suite;
 }

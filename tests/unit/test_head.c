@@ -41,8 +41,8 @@ static struct model_head model_make(double lean_deg, double lean_azimuth_deg, do
     vector_normalise(side);
     vector_cross(head.zero.out, head.pan, side);
     for (int i = 0; i < 3; i++) {
-        head.tilt_zero[i] = side[i] * cos(skew_deg * RAD_PER_DEG) +
-                            head.pan[i] * sin(skew_deg * RAD_PER_DEG);
+        head.tilt_zero[i] =
+            side[i] * cos(skew_deg * RAD_PER_DEG) + head.pan[i] * sin(skew_deg * RAD_PER_DEG);
     }
     /* Right end ahead: the camera looks to the left of square. */
     vector_turn(head.zero.out, head.pan, -squint_deg);
@@ -61,8 +61,8 @@ static struct head model_faults(const struct model_head *model, double lean_deg,
                          90 - vector_angle_deg(model->tilt_zero, model->zero.out)};
 }
 
-/* 1,000 pointings and targets: anywhere, near the zenith, across north, far and near. The frame is 5
- * degrees wide; 1 % of that is 0.05 degrees. */
+/* 1,000 pointings and targets: anywhere, near the zenith, across north, far and near. The frame is
+ * 5 degrees wide; 1 % of that is 0.05 degrees. */
 START_TEST(a_levelled_head_reaches_the_target)
 {
     struct random random = {41};
@@ -71,12 +71,12 @@ START_TEST(a_levelled_head_reaches_the_target)
         double roll = i % 3 ? random_between(&random, -90, 90) : 0;
         struct model_head model = model_make(0, 0, 0, 0, roll);
         double pan = i % 4 == 1 ? random_between(&random, -5, 5) : random_between(&random, 0, 360);
-        double tilt = i % 4 == 2 ? random_between(&random, 80, 89.9)
-                                 : random_between(&random, 2, 80);
+        double tilt =
+            i % 4 == 2 ? random_between(&random, 80, 89.9) : random_between(&random, 2, 80);
         double target[3], altitude = i % 5 == 3 ? random_between(&random, 85, 90)
                                                 : random_between(&random, 0, 90);
-        double azimuth = i % 2 ? pan + random_between(&random, -10, 10)
-                               : random_between(&random, 0, 360);
+        double azimuth =
+            i % 2 ? pan + random_between(&random, -10, 10) : random_between(&random, 0, 360);
         horizon_vector(target, azimuth, altitude);
         struct view view = model_view(&model, pan, tilt), after;
         struct head_axes axes;
@@ -246,8 +246,8 @@ static double rms_axis_error(double noise_deg, double apart_deg, int views, doub
     double sum = 0;
     enum { ROUNDS = 2000 };
     for (int i = 0; i < ROUNDS; i++) {
-        struct model_head model = model_make(random_between(&random, 0, 10),
-                                             random_between(&random, 0, 360), 0, 0, 0);
+        struct model_head model =
+            model_make(random_between(&random, 0, 10), random_between(&random, 0, 360), 0, 0, 0);
         struct view view[9];
         struct head_lesson lesson;
         double pan = random_between(&random, 0, 360), tilt = random_between(&random, 0, 70);
@@ -266,7 +266,8 @@ static double rms_axis_error(double noise_deg, double apart_deg, int views, doub
 START_TEST(the_error_that_is_left_is_the_one_told)
 {
     double told;
-    /* 2,000 rounds with two directions each: the spread is known to 1.6 %; 5 % is three times it. */
+    /* 2,000 rounds with two directions each: the spread is known to 1.6 %; 5 % is three times it.
+     */
     double rms = rms_axis_error(0.02, 5, 2, &told);
     assert_near(told, 0.02 * sqrt(2) / (2 * sin(2.5 * RAD_PER_DEG)), 0.002, "deg");
     assert_near(rms / told, 1, 0.05, "of what is told");
@@ -281,8 +282,8 @@ START_TEST(the_error_that_is_left_is_the_one_told)
 }
 END_TEST
 
-/* With what was learned from noisy frames 5 degrees apart, a move of 5 degrees lands within 1 % of a
- * frame 5 degrees wide, 0.05 degrees: 0.32 degrees of 5 are 0.03. Without, a lean of 10 degrees
+/* With what was learned from noisy frames 5 degrees apart, a move of 5 degrees lands within 1 % of
+ * a frame 5 degrees wide, 0.05 degrees: 0.32 degrees of 5 are 0.03. Without, a lean of 10 degrees
  * would cost up to 0.9. */
 START_TEST(advice_after_learning_lands)
 {
@@ -298,8 +299,7 @@ START_TEST(advice_after_learning_lands)
                            random_between(&random, -2, 2), random_between(&random, -2, 2),
                            random_between(&random, -20, 20));
             double pan = random_between(&random, 0, 360), tilt = random_between(&random, 10, 60);
-            struct view view[3] = {model_view(&model, pan, tilt),
-                                   model_view(&model, pan + 5, tilt),
+            struct view view[3] = {model_view(&model, pan, tilt), model_view(&model, pan + 5, tilt),
                                    model_view(&model, pan + 5, tilt + 5)};
             struct head head = {0};
             struct head_lesson lesson;
