@@ -92,6 +92,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
                          operands);
     }
     int code = solver_open(&run.solver, run.settings->index, &run.settings->hints, err);
+    run.solver.want_health = true;
     if (!code) {
         code = load_atlas(&run, err);
     }

@@ -38,6 +38,19 @@ static double now_ms(void)
     return (double)now.tv_sec * 1e3 + (double)now.tv_nsec / 1e6;
 }
 
+static int judge_health(struct solved_frame *solved, const struct star_list *stars,
+                        const struct solver *solver, struct error *err)
+{
+    const struct health_input input = {.frame = &solved->frame,
+                                       .list = stars,
+                                       .solution = &solved->solution,
+                                       .index = &solver->index.index};
+    double start = now_ms();
+    int code = health_measure(&solved->health, &input, NULL, err);
+    solved->health_ms = now_ms() - start;
+    return code;
+}
+
 static int solve_read_frame(struct solved_frame *solved, const struct solver *solver,
                             struct error *err)
 {
@@ -46,6 +59,9 @@ static int solve_read_frame(struct solved_frame *solved, const struct solver *so
                 &solver->rig);
     int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
                            &solver->index.index, &solved->options, err);
+    if (!code && solver->want_health) {
+        code = judge_health(solved, &stars, solver, err);
+    }
     star_list_free(&stars);
     return code;
 }

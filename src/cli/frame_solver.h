@@ -3,6 +3,7 @@
 #define ALIDADE_CLI_FRAME_SOLVER_H
 
 #include "cli/hints.h"
+#include "health/health.h"
 #include "match/index.h"
 #include "match/solution.h"
 
@@ -13,7 +14,7 @@ struct solver {
     struct index_file index;
     const struct hint_settings *hints; /* borrowed */
     struct rig_in_use rig;             /* points into itself */
-    bool want_picture;
+    bool want_picture, want_health;
 };
 
 /* Opens the index that index_place finds. ERROR_INPUT, ERROR_USAGE. */
@@ -26,10 +27,11 @@ struct solved_frame {
     const char *name;   /* borrowed */
     struct frame frame; /* without the luminance plane; with the picture if it was wanted */
     struct solution solution;
+    struct frame_health health; /* if it was wanted */
     struct solve_options options;
     struct hint_use hints;
     struct solve_times times;
-    double read_ms, total_ms;
+    double read_ms, health_ms, total_ms;
 };
 
 /* Reads and solves. No solution is a normal outcome. ERROR_INPUT, ERROR_MEMORY. May run on several

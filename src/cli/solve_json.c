@@ -112,6 +112,7 @@ static void add_elapsed(struct json *json, const struct solved_frame *solved)
     json_number(json, "detect", solved->times.detect_ms, 2);
     json_number(json, "match", solved->times.match_ms, 3);
     json_number(json, "fit", solved->times.fit_ms, 3);
+    json_number(json, "health", solved->health_ms, 2);
     json_number(json, "total", solved->total_ms, 2);
     json_close(json, '}');
 }
@@ -133,6 +134,7 @@ int solve_report_json(FILE *out, const struct solved_frame *solved, struct error
         json_close(&json, '}');
     }
     add_time(&json, &solved->frame.facts);
+    health_write_json(&json, &solved->health);
     add_elapsed(&json, solved);
     return solve_report_close(out, &json, err);
 }

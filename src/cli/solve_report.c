@@ -59,6 +59,34 @@ static void write_trust(FILE *out, const struct solution *solution)
             solution->chance_log10);
 }
 
+static void write_line(FILE *out, const char *label, const char *words)
+{
+    if (words[0]) {
+        fprintf(out, "  %-8s %s\n", label, words);
+    }
+}
+
+/* The verdict, what else is wrong, then the figures. */
+static void write_health(FILE *out, const struct frame_health *health)
+{
+    char words[240];
+    enum health_fault worst = health_worst(health);
+    health_write_verdict(words, sizeof words, health);
+    write_line(out, "health", words);
+    for (int fault = (int)worst + 1; fault < HEALTH_FAULTS; fault++) {
+        if (health->faults & 1U << fault) {
+            health_write_fault(words, sizeof words, health, (enum health_fault)fault);
+            write_line(out, "and", words);
+        }
+    }
+    health_write_shape(words, sizeof words, health);
+    write_line(out, "size", words);
+    health_write_sky(words, sizeof words, health);
+    write_line(out, "sky", words);
+    health_write_depth(words, sizeof words, health);
+    write_line(out, "depth", words);
+}
+
 static const char *origin_words(enum fact_origin origin)
 {
     switch (origin) {
@@ -145,6 +173,9 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
         write_trust(out, &solved->solution);
     } else {
         solve_report_failure(out, solved);
+    }
+    if (solved->health.look.kind == KIND_LIGHT || solved->solution.solved) {
+        write_health(out, &solved->health);
     }
     if (verbose) {
         write_details(out, solved);

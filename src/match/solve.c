@@ -3,6 +3,7 @@
 #include "base/units.h"
 #include "match/fit.h"
 #include "match/search.h"
+#include "stars/frame_kind.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -180,13 +181,31 @@ static bool is_undersampled(const struct star_list *list, const struct frame *fr
     return 2 * small > list->count;
 }
 
+/* Says what the frame is if it cannot show stars: then no other recipe will find any. *hopeless
+ * tells; a scene may have a sky over it, and stays to be searched. ERROR_MEMORY only. */
+static int look_for_sky(char *why, size_t size, bool *hopeless, const struct frame *frame,
+                        const struct star_list *list, struct error *err)
+{
+    struct frame_look look;
+    int code = frame_look_at(&look, frame, list, err);
+    *hopeless = !code && look.kind != KIND_LIGHT && look.kind != KIND_SCENE;
+    why[0] = '\0';
+    if (!code) {
+        frame_look_words(why, size, &look);
+    }
+    return code;
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
 {
     *times = (struct solve_times){0};
+    char why[sizeof solution->why] = "";
+    bool hopeless = false;
     int code = 0;
-    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved; recipe++) {
+    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved && !hopeless;
+         recipe++) {
         if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
             break;
         }
@@ -199,7 +218,10 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         double start = now_ms();
         code = stars_detect(&stars, frame, &detect, err);
         times->detect_ms += now_ms() - start;
-        if (!code) {
+        if (!code && recipe == 0) {
+            code = look_for_sky(why, sizeof why, &hopeless, frame, &stars, err);
+        }
+        if (!code && !hopeless) {
             code = solve_stars(&attempt, &stars, index, &each, err);
         }
         times->match_ms += attempt.match_ms;
@@ -213,6 +235,9 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
             solution_free(&attempt);
             star_list_free(&stars);
         }
+    }
+    if (!solution->solved && why[0]) {
+        memcpy(solution->why, why, sizeof why);
     }
     solution->match_ms = times->match_ms;
     solution->fit_ms = times->fit_ms;

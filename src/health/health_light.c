@@ -1,0 +1,304 @@
+/* health/health_light.c: magnitudes from the stars that were matched. */
+#include "health/health_parts.h"
+
+#include "base/least_squares.h"
+#include "base/units.h"
+#include "stars/aperture.h"
+#include "stars/median.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { MOST_STARS = 300, LEAST_STARS = 5, COLOUR_STARS = 10, LENS_STARS = 24, LEAST_PART = 3 };
+enum { ZERO, COLOUR, LENS, TERMS };
+
+static const double usual_colour = 0.6;     /* B-V about the Sun's */
+static const double aperture_fwhm = 3;      /* radius */
+static const double aperture_loss = 0.02;   /* magnitudes that the faint rim beyond it may hold */
+static const double least_snr = 12;
+static const double least_scatter = 0.02;   /* of a star, magnitudes */
+static const double outlier = 3;            /* standard deviations */
+static const double slope_most = 0.12;      /* of the residuals by magnitude, in linear pictures */
+static const double scatter_most = 0.35;    /* magnitudes, in linear pictures */
+static const double limit_snr = 5;
+static const double shallow_snr = 60;       /* up to which a curved scale is straight enough */
+
+struct lit_star {
+    double v_mag, colour; /* B-V less the usual */
+    double zero;          /* V + 2.5 log10(light) */
+    double radius2;       /* from the picture's middle, in halves of its diagonal, squared */
+    double rest;          /* of the fit, magnitudes: above 0 too bright */
+    int part;
+    bool used;
+};
+
+struct photometry {
+    struct lit_star star[MOST_STARS];
+    int stars;
+    int terms; /* that the fit has */
+    double value[TERMS], error[TERMS];
+    double scatter; /* of the stars used, magnitudes */
+};
+
+static bool is_linear_file(const struct frame *frame)
+{
+    return frame->luminance.full != 255;
+}
+
+/* Trail at a star: the drift's where the camera stands still, else the frame's common one. */
+static void trail_at(double *dx, double *dy, const struct frame_health *h,
+                     const struct health_input *input, const struct star *s)
+{
+    double length = isfinite(h->trail_px) ? h->trail_px : 0;
+    double angle = isfinite(h->trail_angle_deg) ? h->trail_angle_deg * RAD_PER_DEG : 0;
+    bool drifts = isfinite(h->drift_px) && !h->follows;
+    if (!drifts ||
+        !health_drift(dx, dy, &input->solution->wcs, s->x, s->y, h->exposure_s)) {
+        *dx = length * cos(angle);
+        *dy = length * sin(angle);
+    }
+}
+
+static bool measure_star(struct lit_star *out, const struct frame_health *h,
+                         const struct health_input *input, const struct match_pair *pair)
+{
+    const struct star *s = &input->list->star[pair->star];
+    const struct index_star *known = &input->index->star[pair->catalogue];
+    const struct plane *plane = &input->frame->luminance;
+    double dx, dy, half = hypot(input->list->width, input->list->height) / 2;
+    double full = plane->full > 0 ? 0.8 * (double)plane->full : (double)INFINITY;
+    if (s->saturated || s->snr < least_snr || s->peak + input->list->sky > full ||
+        known->colour == INDEX_NO_COLOUR) {
+        return false;
+    }
+    trail_at(&dx, &dy, h, input, s);
+    double light =
+        aperture_light(NULL, plane, s->x, s->y, dx, dy, aperture_fwhm * fmax(h->fwhm_px, 1.5));
+    if (!(light > 0)) {
+        return false;
+    }
+    double time = isfinite(h->exposure_s) && h->exposure_s > 0 ? h->exposure_s : 1;
+    double r = hypot(s->x - input->list->width / 2, s->y - input->list->height / 2) / half;
+    *out = (struct lit_star){.v_mag = known->mag / 1000.0,
+                             .colour = known->colour / 1000.0 - usual_colour,
+                             .radius2 = r * r,
+                             .part = health_part(input->list, s->x, s->y),
+                             .used = true};
+    out->zero = out->v_mag + 2.5 * log10(light / time);
+    return true;
+}
+
+static void measure_stars(struct photometry *p, const struct frame_health *h,
+                          const struct health_input *input)
+{
+    for (int i = 0; i < input->solution->matched && p->stars < MOST_STARS; i++) {
+        p->stars += measure_star(&p->star[p->stars], h, input, &input->solution->pair[i]);
+    }
+}
+
+static void fill_row(double row[TERMS], const struct lit_star *s)
+{
+    row[ZERO] = 1;
+    row[COLOUR] = s->colour;
+    row[LENS] = s->radius2;
+}
+
+/* Median size of the residuals, as a standard deviation. */
+static double find_scatter(struct photometry *p, double *scratch)
+{
+    int n = 0;
+    for (int i = 0; i < p->stars; i++) {
+        struct lit_star *s = &p->star[i];
+        double row[TERMS];
+        fill_row(row, s);
+        s->rest = s->zero;
+        for (int k = 0; k < p->terms; k++) {
+            s->rest -= p->value[k] * row[k];
+        }
+        scratch[n++] = fabs(s->rest);
+    }
+    return fmax(median_of(scratch, n) / 0.6745, least_scatter);
+}
+
+static bool fit_once(struct photometry *p, int *used)
+{
+    struct least_squares ls = {.n = p->terms};
+    double covariance[TERMS * TERMS];
+    *used = 0;
+    for (int i = 0; i < p->stars; i++) {
+        double row[TERMS];
+        fill_row(row, &p->star[i]);
+        if (p->star[i].used) {
+            least_squares_add(&ls, row, p->star[i].zero, 1);
+            ++*used;
+        }
+    }
+    if (*used < LEAST_STARS || !least_squares_solve(p->value, covariance, &ls)) {
+        return false;
+    }
+    for (int k = 0; k < p->terms; k++) {
+        p->error[k] = sqrt(covariance[k * p->terms + k]);
+    }
+    return true;
+}
+
+/* From the median on, stars farther off than some deviations are left out: blends, variables. */
+static bool fit(struct photometry *p, int *used)
+{
+    double scratch[MOST_STARS];
+    if (p->stars < LEAST_STARS) {
+        return false;
+    }
+    p->terms = p->stars < COLOUR_STARS ? 1 : p->stars < LENS_STARS ? 2 : 3;
+    for (int i = 0; i < p->stars; i++) {
+        scratch[i] = p->star[i].zero;
+    }
+    memset(p->value, 0, sizeof p->value);
+    p->value[ZERO] = median_of(scratch, p->stars);
+    for (int pass = 0; pass < 5; pass++) {
+        p->scatter = find_scatter(p, scratch);
+        for (int i = 0; i < p->stars; i++) {
+            p->star[i].used = fabs(p->star[i].rest) < outlier * p->scatter;
+        }
+        if (!fit_once(p, used)) {
+            return false;
+        }
+    }
+    p->scatter = find_scatter(p, scratch);
+    return true;
+}
+
+/* Brighter stars gain less light where the scale is bent. */
+static bool is_straight(const struct photometry *p, int used)
+{
+    double x = 0, y = 0, xx = 0, xy = 0;
+    for (int i = 0; i < p->stars; i++) {
+        if (p->star[i].used) {
+            x += p->star[i].v_mag / used;
+            y += p->star[i].rest / used;
+        }
+    }
+    for (int i = 0; i < p->stars; i++) {
+        if (p->star[i].used) {
+            double dx = p->star[i].v_mag - x;
+            xx += dx * dx;
+            xy += dx * (p->star[i].rest - y);
+        }
+    }
+    double error = p->scatter / sqrt(fmax(xx, 1e-9));
+    return p->scatter < scatter_most && fabs(xy / fmax(xx, 1e-9)) < slope_most + 2 * error;
+}
+
+static void note_parts(struct frame_health *h, const struct photometry *p)
+{
+    double rest[MOST_STARS], brightest = -(double)INFINITY, dimmest = (double)INFINITY;
+    int known = 0;
+    for (int part = 0; part < HEALTH_ROWS * HEALTH_COLUMNS; part++) {
+        int n = 0;
+        for (int i = 0; i < p->stars; i++) {
+            if (p->star[i].part == part) {
+                rest[n++] = p->star[i].rest;
+            }
+        }
+        if (n < LEAST_PART) {
+            continue;
+        }
+        double middle = median_of(rest, n);
+        brightest = fmax(brightest, middle);
+        if (middle < dimmest) {
+            dimmest = middle;
+            h->dim_part = part;
+        }
+        known++;
+    }
+    h->uneven_mag = known > 2 ? brightest - dimmest : (double)NAN;
+}
+
+static void note_fit(struct frame_health *h, const struct photometry *p, int used)
+{
+    h->zero_mag = p->value[ZERO];
+    h->zero_error = hypot(aperture_loss, p->error[ZERO] * p->scatter);
+    h->zero_stars = used;
+    if (p->terms > COLOUR) {
+        h->colour_term = p->value[COLOUR];
+    }
+    if (p->terms > LENS && p->error[LENS] * p->scatter < 0.15) {
+        h->vignetting = 1 - pow(10, 0.4 * fmin(p->value[LENS], 0));
+    }
+    note_parts(h, p);
+}
+
+/* V at which a star of usual colour would have 5 times the noise: the faint end of the list's own
+ * measure, which is straight even in stretched pictures. */
+static void note_limit(struct frame_health *h, const struct health_input *input)
+{
+    double mag[MOST_STARS], term = isfinite(h->colour_term) ? h->colour_term : 0;
+    int n = 0;
+    for (int i = 0; i < input->solution->matched && n < MOST_STARS; i++) {
+        const struct match_pair *pair = &input->solution->pair[i];
+        const struct star *s = &input->list->star[pair->star];
+        const struct index_star *known = &input->index->star[pair->catalogue];
+        if (s->saturated || (!h->linear && s->snr > shallow_snr)) {
+            continue;
+        }
+        double colour =
+            known->colour == INDEX_NO_COLOUR ? 0 : known->colour / 1000.0 - usual_colour;
+        mag[n++] = known->mag / 1000.0 - term * colour + 2.5 * log10(s->snr / limit_snr);
+    }
+    h->limit_mag = n >= LEAST_STARS ? median_of(mag, n) : (double)NAN;
+}
+
+static void note_sky(struct frame_health *h, const struct health_input *input)
+{
+    const struct frame *frame = input->frame;
+    double black = input->black_known ? input->black : 0;
+    h->black_known = input->black_known || strcmp(frame->format, "camera raw") == 0;
+    h->sky_level = h->look.level - black;
+    if (frame->luminance.full > 0) {
+        h->sky_share = h->sky_level / ((double)frame->luminance.full - black);
+    }
+    int saturated = 0;
+    for (int i = 0; i < input->list->count; i++) {
+        saturated += input->list->star[i].saturated;
+    }
+    if (input->list->count > 0) {
+        h->saturated_share = (double)saturated / input->list->count;
+    }
+}
+
+static void note_sky_mag(struct frame_health *h, const struct wcs *wcs)
+{
+    double scale = wcs_scale_arcsec(wcs);
+    double time = isfinite(h->exposure_s) && h->exposure_s > 0 ? h->exposure_s : 1;
+    if (h->black_known && h->sky_level > 0) {
+        h->sky_mag = h->zero_mag - 2.5 * log10(h->sky_level / time / (scale * scale));
+    }
+}
+
+int health_add_light(struct frame_health *health, const struct health_input *input,
+                     struct error *err)
+{
+    note_sky(health, input);
+    health->linear = is_linear_file(input->frame);
+    if (!health->solved) {
+        return 0;
+    }
+    struct photometry *p = calloc(1, sizeof *p);
+    if (!p) {
+        return error_memory(err);
+    }
+    int used = 0;
+    if (health->linear) {
+        measure_stars(p, health, input);
+        bool fitted = fit(p, &used);
+        health->linear = !fitted || is_straight(p, used);
+        if (fitted && health->linear) {
+            note_fit(health, p, used);
+            note_sky_mag(health, &input->solution->wcs);
+        }
+    }
+    note_limit(health, input);
+    free(p);
+    return 0;
+}

@@ -1,0 +1,279 @@
+/* Rendered frames, whose truth is known, through detection, solving and judging. */
+#include "health/health.h"
+
+#include "demo/render.h"
+#include "index_fixture.h"
+#include "match/solve.h"
+#include "base/units.h"
+#include "near.h"
+#include "stars/shape.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+Suite *health_suite(void);
+
+static struct index_file bundled;
+static struct rendering rendering;
+static struct frame frame;
+static struct star_list list;
+static struct solution solution;
+
+static void open_bundled(void)
+{
+    char name[512];
+    const char *build = getenv("BUILD");
+    struct error err = {0};
+    snprintf(name, sizeof name, "%.400s/hipparcos.alidx", build ? build : "build");
+    ck_assert_msg(index_open(&bundled, name, &err) == 0, "%s", err.text);
+    fixture_sky();
+}
+
+static void close_bundled(void)
+{
+    index_close(&bundled);
+}
+
+static void free_all(void)
+{
+    rendering_free(&rendering);
+    frame_free(&frame);
+    star_list_free(&list);
+    solution_free(&solution);
+}
+
+/* 3000 x 2000 px of Orion behind 150 mm, 7.6 degrees wide; half a second trails by 1.5 px. */
+static struct render_options orion(void)
+{
+    struct render_options o = render_options_typical();
+    o.camera.focal_mm = 150;
+    o.camera.pixel_um = 3.7;
+    o.camera.exposure_s = 0.5;
+    o.camera.f_number = 2.8;
+    o.lens.width = 3000;
+    o.lens.height = 2000;
+    o.ra_deg = 83.8;
+    o.dec_deg = -2;
+    o.up_angle_deg = 12;
+    return o;
+}
+
+static void judge(struct frame_health *health, const struct render_options *options)
+{
+    struct error err = {0};
+    struct solve_times times;
+    const struct solve_options nothing = {0};
+    free_all();
+    int code = render(&rendering, fixture_sky(), NULL, options, &err);
+    code = code ? code : rendering_to_frame(&frame, &rendering, &err);
+    code = code ? code
+                : solve_frame(&solution, &list, &times, &frame, &bundled.index, &nothing, &err);
+    const struct health_input input = {.frame = &frame,
+                                       .list = &list,
+                                       .solution = &solution,
+                                       .index = &bundled.index,
+                                       .black_known = true,
+                                       .black = options->sensor.black_adu};
+    code = code ? code : health_measure(health, &input, NULL, &err);
+    ck_assert_msg(code == 0, "%s", err.text);
+}
+
+/* Full width at half the height of the drawn profile, a sum of Gaussians (demo/render_brush.c). */
+static double true_fwhm(double fwhm)
+{
+    static const double layer[][2] = {{0.820, 0.95}, {0.155, 1.9}, {0.020, 4.5}, {0.005, 13}};
+    double low = 0, high = 4 * fwhm;
+    for (int i = 0; i < 60; i++) {
+        double r = (low + high) / 2, here = 0, top = 0;
+        for (int k = 0; k < 4; k++) {
+            double core = fwhm / 2.3548 * layer[k][1], variance = core * core + 1 / 12.0;
+            top += layer[k][0] / variance;
+            here += layer[k][0] / variance * exp(-r * r / (2 * variance));
+        }
+        if (here > top / 2) {
+            low = r;
+        } else {
+            high = r;
+        }
+    }
+    return 2 * low;
+}
+
+START_TEST(measures_the_width_of_stars)
+{
+    static const double width[] = {2.2, 3, 4.5};
+    struct frame_health health;
+    struct render_options o = orion();
+    o.camera.fwhm_px = width[_i];
+    o.corner_blur = 0;
+    judge(&health, &o);
+    double truth = true_fwhm(width[_i]);
+    assert_near(health.fwhm_px, truth, 0.05 * truth, "px");
+    assert_near(health.fwhm_arcsec, truth * wcs_scale_arcsec(&rendering.truth), 0.05 * 5.09 * truth,
+                "arcsec");
+}
+END_TEST
+
+START_TEST(measures_the_corners)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    o.corner_blur = 0.8;
+    o.camera.exposure_s = 1;
+    judge(&health, &o);
+    /* Corner stars lie beyond 0.7 of half the diagonal, at 0.82 in the mean. */
+    double corner = true_fwhm(2.8 * (1 + 0.8 * 0.82 * 0.82)), middle = true_fwhm(2.8 * 1.06);
+    assert_near(health.fwhm_middle_px, middle, 0.05 * middle, "px");
+    for (int i = 0; i < 4; i++) {
+        assert_near(health.fwhm_corner_px[i], corner, 0.1 * corner, "px");
+    }
+}
+END_TEST
+
+START_TEST(compares_trails_with_the_drift)
+{
+    static const double exposure[] = {0.5, 1.5, 3, 8};
+    struct frame_health health;
+    struct render_options o = orion();
+    char words[240], expected[40];
+    o.camera.exposure_s = exposure[_i];
+    judge(&health, &o);
+    /* 15.041 arcsec a second times the cosine of the declination (handbook). */
+    double drift =
+        15.041 * exposure[_i] * cos(2 * RAD_PER_DEG) / wcs_scale_arcsec(&rendering.truth);
+    assert_near(health.drift_px, drift, 0.01 * drift, "px");
+    assert_near(health.trail_px, drift, 0.5, "px");
+    assert_near(remainder(health.trail_angle_deg - health.drift_angle_deg, 180), 0, drift < 2 ? 15 : 5, "deg");
+    double sigma = health.fwhm_px / 2.3548;
+    double elongation = sqrt(1 + drift * drift / 12 / (sigma * sigma));
+    assert_near(health.elongation, elongation, 0.05 * elongation, "ratio");
+    health_write_verdict(words, sizeof words, &health);
+    if (drift < 3) {
+        ck_assert_msg(health.faults == 0, "%s", words);
+        return;
+    }
+    ck_assert_int_eq(health.faults, 1 << HEALTH_TRAILS);
+    snprintf(expected, sizeof expected, "trails %.1f px along the drift", health.trail_px);
+    ck_assert_msg(strncmp(words, expected, strlen(expected)) == 0, "%s", words);
+    assert_near(health.limit_exposure_s, exposure[_i] * 3 / drift, 0.02, "s");
+}
+END_TEST
+
+START_TEST(knows_a_camera_that_follows_the_sky)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    char words[240];
+    o.camera.exposure_s = 8;
+    o.tracked = true;
+    judge(&health, &o);
+    ck_assert(health.follows);
+    health_write_verdict(words, sizeof words, &health);
+    ck_assert_str_eq(words, "good: round stars, the camera follows the sky");
+}
+END_TEST
+
+/* Units of one exposed second: from the camera's throughput, in ADU. */
+static double true_zero(const struct render_options *o)
+{
+    double electrons = camera_star_e(&o->camera, 0) / o->camera.exposure_s;
+    return 2.5 * log10(electrons / o->sensor.e_per_adu);
+}
+
+START_TEST(measures_the_zero_point)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    o.camera.exposure_s = _i ? 4 : 0.5;
+    o.camera.f_number = _i ? 4 : 2.8;
+    judge(&health, &o);
+    ck_assert(health.linear);
+    ck_assert_int_ge(health.zero_stars, 24);
+    assert_near(health.zero_mag, true_zero(&o), 2 * health.zero_error, "mag");
+    ck_assert_double_lt(health.zero_error, 0.07);
+    assert_near(health.colour_term, 0.3, 0.05, "mag a magnitude of B-V");
+    assert_near(health.vignetting, 0.35, 0.08, "share of the light");
+    /* The sky of 18.3, a little brighter towards the Moon and dimmed to the corners. */
+    assert_near(health.sky_mag, 18.4, 0.15, "mag/arcsec^2");
+    double trail = camera_trail_px(&o.camera, o.dec_deg);
+    assert_near(health.limit_mag, camera_limit_mag(&o.camera, 5, trail), 0.3, "mag");
+}
+END_TEST
+
+START_TEST(sees_a_cloud_come)
+{
+    struct frame_health before, now;
+    struct health_change change;
+    struct render_options o = orion();
+    o.camera.exposure_s = 1;
+    judge(&before, &o);
+    o.camera.throughput *= pow(10, -0.4 * 0.8);
+    o.camera.fwhm_px *= 1.3;
+    o.seed = 2;
+    judge(&now, &o);
+    health_compare(&change, &before, &now);
+    double error = 2 * hypot(before.zero_error, now.zero_error);
+    assert_near(change.dimming_mag, 0.8, error, "mag");
+    assert_near(change.sky_ratio, pow(10, -0.4 * 0.8), 0.03, "ratio");
+    assert_near(change.fwhm_ratio, 1.3, 0.05, "ratio");
+    health_compare(&change, &now, &before);
+    assert_near(change.dimming_mag, -0.8, error, "mag");
+}
+END_TEST
+
+START_TEST(names_a_dark_frame)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    o.camera.throughput *= 1e-12;
+    o.sensor.hot_share = 1e-4;
+    o.camera.exposure_s = _i ? 30 : 1.0 / 4000;
+    judge(&health, &o);
+    ck_assert(!solution.solved);
+    ck_assert_str_eq(solution.why,
+                     _i ? "a dark frame or a lens cap: no star, level 512 of 16383, noise only"
+                        : "a bias frame: no star, level 512 of 16383, noise only, exposed for an "
+                          "instant");
+    ck_assert_int_eq(health.faults, 1 << HEALTH_NOT_LIGHT);
+    ck_assert_str_eq(frame_kind_key(health.look.kind), _i ? "dark" : "bias");
+    ck_assert(isnan(health.fwhm_px));
+}
+END_TEST
+
+START_TEST(puts_all_into_json)
+{
+    struct frame_health health;
+    struct json json = {0};
+    struct render_options o = orion();
+    judge(&health, &o);
+    json_open(&json, NULL, '{');
+    health_write_json(&json, &health);
+    json_close(&json, '}');
+    ck_assert(!json.failed);
+    ck_assert_ptr_nonnull(strstr(json.text, "\"verdict\": \"good\""));
+    ck_assert_ptr_nonnull(strstr(json.text, "\"faults\": []"));
+    ck_assert_ptr_nonnull(strstr(json.text, "\"zero_mag\": 1"));
+    json_free(&json);
+}
+END_TEST
+
+Suite *health_suite(void)
+{
+    Suite *suite = suite_create("health");
+    TCase *tests = tcase_create("rendered");
+    tcase_set_timeout(tests, 120);
+    tcase_add_unchecked_fixture(tests, open_bundled, close_bundled);
+    tcase_add_checked_fixture(tests, NULL, free_all);
+    tcase_add_loop_test(tests, measures_the_width_of_stars, 0, 3);
+    tcase_add_test(tests, measures_the_corners);
+    tcase_add_loop_test(tests, compares_trails_with_the_drift, 0, 4);
+    tcase_add_test(tests, knows_a_camera_that_follows_the_sky);
+    tcase_add_loop_test(tests, measures_the_zero_point, 0, 2);
+    tcase_add_test(tests, sees_a_cloud_come);
+    tcase_add_loop_test(tests, names_a_dark_frame, 0, 2);
+    tcase_add_test(tests, puts_all_into_json);
+    suite_add_tcase(suite, tests);
+    return suite;
+}
