@@ -86,22 +86,31 @@ double detections_position_error(const struct star_list *list)
     return used ? fmin(3, 0.35 + 0.15 * sum / used) : 0.5;
 }
 
-void detections_make(struct detections *out, const struct star_list *list, bool mirrored)
+void detections_make(struct detections *out, const struct star_list *list)
 {
     out->count = list->count < DETECTIONS_LIMIT ? list->count : DETECTIONS_LIMIT;
-    out->mirrored = mirrored;
+    out->mirrored = false;
     out->width = list->width;
     out->height = list->height;
     out->half_diagonal = 0.5 * hypot(list->width, list->height);
     out->sigma = detections_position_error(list);
     for (int i = 0; i < out->count; i++) {
-        double x = list->star[i].x - 0.5 * (list->width - 1);
-        out->d[i].x = mirrored ? -x : x;
+        out->d[i].x = list->star[i].x - 0.5 * (list->width - 1);
         out->d[i].y = list->star[i].y - 0.5 * (list->height - 1);
         out->d[i].rank = i;
     }
     fill_grid(out);
     measure_crowds(out);
+}
+
+void detections_mirror(struct detections *out, const struct detections *direct)
+{
+    *out = *direct;
+    out->mirrored = !direct->mirrored;
+    for (int i = 0; i < out->count; i++) {
+        out->d[i].x = -direct->d[i].x;
+    }
+    fill_grid(out);
 }
 
 double detections_rank_magnitude(double rank)

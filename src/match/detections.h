@@ -25,8 +25,10 @@ struct detections {
     short by_cell[DETECTIONS_LIMIT];
 };
 
-/* Takes the brightest stars of the list, as seen directly or in a mirror. */
-void detections_make(struct detections *out, const struct star_list *list, bool mirrored);
+/* Takes the brightest stars of the list. */
+void detections_make(struct detections *out, const struct star_list *list);
+/* The same as seen in a mirror: x negated. Its own inverse. */
+void detections_mirror(struct detections *out, const struct detections *direct);
 
 /* Expected error of a star's position in x or y, px: centroids of large and trailed stars are worse. */
 double detections_position_error(const struct star_list *list);

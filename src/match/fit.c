@@ -122,6 +122,7 @@ static void place_tangent(struct wcs *wcs, const struct wcs *camera)
 /* A fit and what speaks for it. */
 struct fit {
     struct wcs wcs;
+    struct pose pose; /* the camera model that it grew from */
     double scale; /* robust deviation of its residuals, px */
     double share; /* see pairs_share */
 };
@@ -235,6 +236,7 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const str
         return false;
     }
     settle_wcs(fit, finder, &cameras);
+    fit->pose = pose;
     return finder->pairs >= 4 && is_convincing(fit, detections_position_error(finder->list));
 }
 
@@ -275,6 +277,8 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
     bool survives = fit_either(&fit, &finder, pose);
     if (survives) {
         solution->wcs = fit.wcs;
+        solution->pose = fit.pose;
+        solution->mirrored = mirrored;
         code = report_pairs(solution, &finder) ? error_memory(err) : 0;
     } else {
         code = ERROR_NO;

@@ -240,3 +240,23 @@ void pose_update(struct pose *pose, double jacobian[2][POSE_SIZE], const double 
     }
     pose_move(pose, step);
 }
+
+void pose_expect(struct pose *pose, double angle_deg)
+{
+    double angle = angle_deg * RAD_PER_DEG, axis = 1e-3 * pose->half_diagonal;
+    const double error[POSE_SIZE] = {angle, angle, angle, 1e-3, 2e-3, axis, axis};
+    memset(pose->covariance, 0, sizeof pose->covariance);
+    for (int i = 0; i < POSE_SIZE; i++) {
+        pose->covariance[i][i] = error[i] * error[i];
+    }
+}
+
+void pose_turn_east(struct pose *pose, double angle_deg)
+{
+    double s = sin(angle_deg * RAD_PER_DEG), c = cos(angle_deg * RAD_PER_DEG);
+    for (int i = 0; i < 3; i++) {
+        double x = pose->axis[i][0], y = pose->axis[i][1];
+        pose->axis[i][0] = c * x - s * y;
+        pose->axis[i][1] = s * x + c * y;
+    }
+}

@@ -56,4 +56,12 @@ void pose_update(struct pose *pose, double jacobian[2][POSE_SIZE], const double 
 /* Adds a step to the seven numbers; the axes stay orthonormal. */
 void pose_move(struct pose *pose, const double step[POSE_SIZE]);
 
+/* A pose that is believed beforehand: its covariance is made from an error of angle_deg degrees in
+ * each of the turns, of a thousandth in the focal length, and of what one frame's fit leaves open. */
+void pose_expect(struct pose *pose, double angle_deg);
+
+/* Turns the camera with the Earth: by angle_deg degrees towards the east about the ICRS pole. What
+ * precession has moved the true pole by matters little for the turns of a night. */
+void pose_turn_east(struct pose *pose, double angle_deg);
+
 #endif

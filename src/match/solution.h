@@ -2,6 +2,7 @@
 #ifndef ALIDADE_MATCH_SOLUTION_H
 #define ALIDADE_MATCH_SOLUTION_H
 
+#include "match/pose.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -25,7 +26,11 @@ struct solution {
     struct match_pair *pair; /* matched */
     long hypotheses;      /* candidates tested */
     double match_ms, fit_ms; /* time spent; filled by solve */
-    int stage;            /* which stage of the search found it, from 1 */
+    int stage;            /* which stage of the search found it, from 1; 0: where it was expected */
+    /* The same as a radial camera model, as seen in a mirror if mirrored: what the next frame of a
+     * fixed tripod is expected from (see solve_options). */
+    struct pose pose;
+    bool mirrored;
 };
 
 void solution_free(struct solution *solution);

@@ -15,6 +15,11 @@
 /* A true solution of a frame with few stars reaches 1e-6; 50,000 lists without one must not. */
 static const double default_accept = -6;
 
+static double accepted_chance(const struct solve_options *options)
+{
+    return options->accept_log10 < 0 ? options->accept_log10 : default_accept;
+}
+
 static double now_ms(void)
 {
     struct timespec t;
@@ -65,7 +70,7 @@ static void set_options(struct search_options *search, const struct star_list *l
     search->verify.prior = (struct pose_prior){0.02, 0.03 * half};
     search->verify.scale_low = 0.1;
     search->verify.scale_high = 7200;
-    search->accept_log10 = options->accept_log10 < 0 ? options->accept_log10 : default_accept;
+    search->accept_log10 = accepted_chance(options);
     if (!with_hints) {
         return;
     }
@@ -85,14 +90,34 @@ static bool has_hints(const struct solve_options *options)
     return options->scale_arcsec > 0 || options->near_given;
 }
 
-/* Runs the stages, with hints first and then without. Returns the number of the stage that found
- * it, from 1, or 0. */
+static void try_expected(struct search_state *state, const struct hands *hands,
+                         struct confirm *confirm)
+{
+    const struct solve_options *options = confirm->options;
+    bool mirrored = options->expected_mirrored;
+    verify_pose(&state->best, options->expected, mirrored ? &hands->mirrored : &hands->direct,
+                confirm->index);
+    state->best_mirrored = mirrored;
+    state->hypotheses = 1;
+    state->chance_log10 = -state->best.log_ratio / log(10);
+    state->accepted = state->chance_log10 < accepted_chance(options) &&
+                      confirm_verdict(&state->best, mirrored, confirm);
+}
+
+/* Tries what is expected, then runs the stages, with hints first and then without. Returns the number of
+ * the stage that found it, from 1; 0 before them or if none did. */
 static int search_all(struct search_state *state, const struct hands *hands,
                       struct confirm *confirm)
 {
     const struct solve_options *options = confirm->options;
     struct search_options search;
     int stage = 0;
+    if (options->expected) {
+        try_expected(state, hands, confirm);
+        if (state->accepted) {
+            return 0;
+        }
+    }
     bool hinted = has_hints(options);
     for (int pass = hinted ? 0 : 1; pass < (options->strict && hinted ? 1 : 2); pass++) {
         set_options(&search, confirm->list, options, pass == 0);
@@ -143,11 +168,11 @@ static int solve_list(struct solution *solution, const struct star_list *list,
     }
     struct confirm confirm = {solution, list, index, options, {0}};
     double start = now_ms();
-    detections_make(&hands->direct, list, false);
-    detections_make(&hands->mirrored, list, true);
+    detections_make(&hands->direct, list);
+    detections_mirror(&hands->mirrored, &hands->direct);
     solution->detected = list->count;
     solution->stage = search_all(state, hands, &confirm);
-    solution->solved = solution->stage > 0 && confirm.error.code == 0;
+    solution->solved = state->accepted && confirm.error.code == 0;
     solution->hypotheses = state->hypotheses;
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
     solution->match_ms = now_ms() - start - solution->fit_ms;
@@ -213,8 +238,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         struct solve_options each = *options;
         struct solution attempt = {0};
         struct star_list stars = {0};
-        each.accept_log10 = (options->accept_log10 < 0 ? options->accept_log10 : default_accept) -
-                            log10(DETECT_RECIPES);
+        each.accept_log10 = accepted_chance(options) - log10(DETECT_RECIPES);
         double start = now_ms();
         code = stars_detect(&stars, frame, &detect, err);
         times->detect_ms += now_ms() - start;

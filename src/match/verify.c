@@ -2,6 +2,7 @@
 
 #include "base/units.h"
 #include "sky/vector.h"
+#include "stars/median.h"
 
 #include <math.h>
 #include <string.h>
@@ -193,11 +194,13 @@ static bool test_neighbours(struct verify *v, const struct hypothesis *h)
     return v->ratio > start + give_up_near;
 }
 
+/* h may be NULL: no quad led here. */
 static bool was_tested(const struct verify *v, const struct hypothesis *h, uint32_t star)
 {
-    return is_quad_star(h, star) ||
+    return h != NULL &&
+           (is_quad_star(h, star) ||
            contains(v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours,
-                    v->index->neighbours, star);
+                    v->index->neighbours, star));
 }
 
 /* The brightest stars around the quad: there the pose is known best. */
@@ -220,16 +223,23 @@ static void test_surroundings(struct verify *v, const struct hypothesis *h, uint
     }
 }
 
+/* The brightest stars that the pose has in the picture or just beside it, brightest first. */
+static int list_field(uint32_t field[FIELD_STARS], const struct verify *v)
+{
+    double corner[2] = {0.5 * v->list->width, 0.5 * v->list->height}, centre[2] = {0, 0};
+    double to_centre[3], to_corner[3];
+    pose_direction(to_centre, &v->out->pose, centre);
+    pose_direction(to_corner, &v->out->pose, corner);
+    double radius = 1.05 * vector_angle_deg(to_centre, to_corner) * RAD_PER_DEG;
+    return index_brightest(field, FIELD_STARS, v->index, to_centre, radius, INT16_MAX);
+}
+
 static void test_picture(struct verify *v, const struct hypothesis *h, const uint32_t *tested,
                          int tested_count)
 {
     uint32_t field[FIELD_STARS];
-    double corner[2] = {0.5 * v->list->width, 0.5 * v->list->height}, centre[2] = {0, 0};
-    double to_centre[3], to_corner[3], start = v->ratio;
-    pose_direction(to_centre, &v->out->pose, centre);
-    pose_direction(to_corner, &v->out->pose, corner);
-    double radius = 1.05 * vector_angle_deg(to_centre, to_corner) * RAD_PER_DEG;
-    int count = index_brightest(field, FIELD_STARS, v->index, to_centre, radius, INT16_MAX);
+    int count = list_field(field, v);
+    double start = v->ratio;
     for (int i = 0; i < count && v->ratio > start + 2 * give_up; i++) {
         if (!was_tested(v, h, field[i]) && !contains(tested, tested_count, field[i]) &&
             !test_star(v, field[i])) {
@@ -318,4 +328,36 @@ bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothe
     test_sequence(&v, hypothesis);
     verdict->log_ratio = v.best;
     return true;
+}
+
+/* Which magnitude the brightest detection has: the brightest of the picture's catalogue stars are taken
+ * for the brightest detections, without a look at where those are. */
+static void expect_brightness(struct verify *v)
+{
+    enum { COMPARED = 9 };
+    uint32_t field[FIELD_STARS];
+    double difference[COMPARED], place[2];
+    int found = 0, count = list_field(field, v);
+    for (int i = 0; i < count && found < COMPARED; i++) {
+        double direction[3];
+        index_star_vector(direction, &v->index->star[field[i]]);
+        if (pose_project(place, NULL, &v->out->pose, direction) && in_picture(v, place, 0)) {
+            difference[found] =
+                v->index->star[field[i]].mag / 1000.0 - detections_rank_magnitude(found);
+            found++;
+        }
+    }
+    v->zero = found > 0 ? median_of(difference, found) : 0;
+    v->zero_variance = 1;
+}
+
+void verify_pose(struct verdict *verdict, const struct pose *pose, const struct detections *list,
+                 const struct index *index)
+{
+    struct verify v = {.list = list, .index = index, .out = verdict};
+    verdict->pairs = verdict->tested = 0;
+    verdict->pose = *pose;
+    expect_brightness(&v);
+    test_picture(&v, NULL, NULL, 0);
+    verdict->log_ratio = v.best;
 }

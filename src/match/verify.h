@@ -47,4 +47,10 @@ bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothe
                        const struct detections *list, const struct index *index,
                        const struct verify_options *options);
 
+/* The same test of a pose that is believed beforehand, within the covariance that it comes with: no
+ * quad is needed, every star counts as evidence. Stars whose place is less certain than 2 % of the
+ * half diagonal are passed over. */
+void verify_pose(struct verdict *verdict, const struct pose *pose, const struct detections *list,
+                 const struct index *index);
+
 #endif

@@ -21,6 +21,7 @@ struct kind {
     double trail_px;
     double axis_off;               /* of half the width: a crop from the side of a larger picture */
     double position_px, magnitude; /* errors */
+    bool previous;                 /* the frame of 100 s before, from the same tripod, was solved */
 };
 
 #define ALL 4, 40
@@ -45,6 +46,7 @@ static const struct kind kinds[] = {
     {"position-2", "positions off by 2 px", 300, 0, ALL, .position_px = 2},
     {"magnitude-0.5", "magnitudes off by 0.5", 300, 0, ALL, .magnitude = 0.5},
     {"magnitude-1", "magnitudes off by 1", 300, 0, ALL, .magnitude = 1},
+    {"previous", "the frame of 100 s before is known", 1000, 100, ALL, .previous = true},
     {"scrambled", "places shuffled: no answer exists", 200, 30, ALL, .scrambled = true},
 };
 enum { KINDS = sizeof kinds / sizeof kinds[0], BINS = 6, OCTANTS = 8 };
@@ -170,6 +172,28 @@ static void solve_one(struct outcome *out, const struct model_stars *model,
     solution_free(&solution);
 }
 
+/* What is expected after the frame of 100 s before. False if that frame does not solve. */
+static bool expect(struct pose *pose, const struct model_options *now, const struct run *run)
+{
+    const double turn = 100 * 15.041 / 3600;
+    struct model_options before = *now;
+    struct model_stars model = {0};
+    struct solution solution = {0};
+    const struct solve_options nothing = {0};
+    struct error err = {0};
+    before.ra_deg -= turn;
+    before.seed++;
+    bench_require(model_star_list(&model, &run->sky->field, &before, &err), &err);
+    bench_require(solve_stars(&solution, &model.list, &run->sky->index.index, &nothing, &err), &err);
+    bool solved = solution.solved;
+    *pose = solution.pose;
+    pose_turn_east(pose, turn);
+    pose_expect(pose, 0.01);
+    solution_free(&solution);
+    model_stars_free(&model);
+    return solved;
+}
+
 static void try_list(int item, void *context)
 {
     const struct run *run = context;
@@ -190,6 +214,10 @@ static void try_list(int item, void *context)
     out->width_deg = BENCH_WIDTH * options.lens.scale_arcsec / ARCSEC_PER_RAD;
     out->width_deg = 2 * atan(out->width_deg / 2) * DEG_PER_RAD;
     out->up_deg = options.up_angle_deg;
+    struct pose pose;
+    if (run->kind->previous && expect(&pose, &options, run)) {
+        hint.expected = &pose;
+    }
     solve_one(out, &model, &hint, &run->sky->index.index);
     if (run->kind->scrambled) {
         out->right = false;

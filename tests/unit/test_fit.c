@@ -30,8 +30,8 @@ static bool confirm(const struct verdict *verdict, bool mirrored, void *context)
 static bool find_verdict(struct search_state *state)
 {
     static struct detections direct, mirrored;
-    detections_make(&direct, &model.list, false);
-    detections_make(&mirrored, &model.list, true);
+    detections_make(&direct, &model.list);
+    detections_mirror(&mirrored, &direct);
     const struct search_options options = {
         .verify = {.prior = {0.02, 0.03 * direct.half_diagonal}, .scale_low = 0.1,
                    .scale_high = 7200},

@@ -866,8 +866,8 @@ static bool search_briefly(const struct star_list *list, const struct index *ind
     const struct search_options options = {
         .verify = {.prior = {0.02, 30}, .scale_low = 30, .scale_high = 200}, .near_cos = -2,
         .accept_log10 = -6, .both_hands = true, .confirm = fits, .context = &task};
-    detections_make(&direct, list, false);
-    detections_make(&mirrored, list, true);
+    detections_make(&direct, list);
+    detections_mirror(&mirrored, &direct);
     for (int i = 0; i < 3 && !state.accepted; i++) {
         search_stage(&state, &search_stages[i], &direct, &mirrored, index, &options);
     }

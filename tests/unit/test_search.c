@@ -48,8 +48,8 @@ static void look(double width_deg, int round, bool in_mirror, struct random *ran
     options.lens.mirrored = in_mirror;
     sky_point(&options, round, random);
     sky_look(&model, &options);
-    detections_make(&direct, &model.list, false);
-    detections_make(&mirrored, &model.list, true);
+    detections_make(&direct, &model.list);
+    detections_mirror(&mirrored, &direct);
 }
 
 static void run_stage(struct search_state *state, const struct search_stage *stage,
@@ -256,8 +256,8 @@ START_TEST(test_lists_without_quads)
         struct search_state state = {0};
         struct ear ear = {0};
         list.count = counts[k];
-        detections_make(&direct, &list, false);
-        detections_make(&mirrored, &list, true);
+        detections_make(&direct, &list);
+        detections_mirror(&mirrored, &direct);
         struct search_options options = usual_options(&ear);
         for (int i = 0; i < search_stage_count; i++) {
             run_stage(&state, &search_stages[i], &options);

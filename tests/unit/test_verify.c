@@ -150,7 +150,7 @@ START_TEST(test_mean_ratio_of_a_quad)
             h.detection[i] = i;
         }
         list.count = 4;
-        detections_make(&detections, &list, false);
+        detections_make(&detections, &list);
         if (verify_hypothesis(&verdict, &h, &detections, index, &options)) {
             ck_assert_int_eq(verdict.pairs, 4);
             sum += exp(verdict.log_ratio);
@@ -178,7 +178,7 @@ START_TEST(test_wrong_hypotheses_on_even_scatter)
         if (!plant(&h, &list, index, &random)) {
             continue;
         }
-        detections_make(&detections, &list, false);
+        detections_make(&detections, &list);
         if (verify_hypothesis(&verdict, &h, &detections, index, &options)) {
             count_verdict(&tally, &verdict);
         }
@@ -202,8 +202,8 @@ static void search_all(struct tally *tally, const struct star_list *list)
     const struct search_options options = {.verify = usual_options(), .near_cos = -2,
                                            .accept_log10 = 1e9, .both_hands = true,
                                            .confirm = note_verdict, .context = tally};
-    detections_make(&direct, list, false);
-    detections_make(&mirrored, list, true);
+    detections_make(&direct, list);
+    detections_mirror(&mirrored, &direct);
     for (int i = 0; i < 6; i++) {
         search_stage(&state, &search_stages[i], &direct, &mirrored, fixture_index(), &options);
     }
@@ -285,8 +285,8 @@ static void find_best(struct best *best, const struct star_list *list)
     const struct search_options options = {.verify = usual_options(), .near_cos = -2,
                                            .accept_log10 = 1e9, .both_hands = true,
                                            .confirm = keep_best, .context = best};
-    detections_make(&direct, list, false);
-    detections_make(&mirrored, list, true);
+    detections_make(&direct, list);
+    detections_mirror(&mirrored, &direct);
     *best = (struct best){0};
     for (int i = 0; i < 3; i++) {
         search_stage(&state, &search_stages[i], &direct, &mirrored, fixture_index(), &options);
@@ -352,7 +352,7 @@ START_TEST(test_limits_of_scale)
     do {
         scatter(&list, 60, &random);
     } while (!plant(&h, &list, index, &random));
-    detections_make(&detections, &list, false);
+    detections_make(&detections, &list);
     ck_assert(verify_hypothesis(&verdict, &h, &detections, index, &options));
     double v[2][3];
     index_star_vector(v[0], &index->star[h.star[0]]);
