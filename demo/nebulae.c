@@ -4,6 +4,7 @@
 #include "base/random.h"
 #include "base/table.h"
 #include "base/units.h"
+#include "demo/mosaic.h"
 #include "demo/value_noise.h"
 #include "sky/vector.h"
 
@@ -171,7 +172,7 @@ static void profile_row(float *out, int cells, const struct nebula *nebula,
 }
 
 static void add_row(float *row, int left, int right, int top_share, const float *upper,
-                    const float *lower, int step, float light)
+                    const float *lower, int step, float light, const float gain[2])
 {
     float t = (float)top_share / (float)step;
     for (int x = left; x <= right; x++) {
@@ -179,13 +180,14 @@ static void add_row(float *row, int left, int right, int top_share, const float 
         float s = (float)((x - left) % step) / (float)step;
         float high = upper[i] + (upper[i + 1] - upper[i]) * s;
         float low = lower[i] + (lower[i + 1] - lower[i]) * s;
-        row[x] += light * (high + (low - high) * t);
+        row[x] += light * gain[x & 1] * (high + (low - high) * t);
     }
 }
 
 /* A big patch is smooth: it is computed on a grid of step px and interpolated. */
 static int draw_patch(float *plane, const struct nebula *nebula, const struct patch *patch,
-                      const struct lens *lens, const struct light_map *map, struct error *err)
+                      const struct lens *lens, const struct light_map *map, bool mosaic,
+                      struct error *err)
 {
     int left = (int)fmax(patch->x - patch->reach, 0), top = (int)fmax(patch->y - patch->reach, 0);
     int right = (int)fmin(patch->x + patch->reach, lens->width - 1);
@@ -195,6 +197,8 @@ static int draw_patch(float *plane, const struct nebula *nebula, const struct pa
     if (right < left || bottom < top) {
         return 0;
     }
+    /* Gas glows red; galaxies and clusters are as yellow as their stars. */
+    struct mosaic_gain gain = mosaic ? mosaic_of_colour(nebula->lumpy ? 1.4 : 0.85) : mosaic_grey();
     float *upper = malloc(2 * (size_t)cells * sizeof *upper);
     if (!upper) {
         return error_memory(err);
@@ -206,7 +210,8 @@ static int draw_patch(float *plane, const struct nebula *nebula, const struct pa
             profile_row(upper, cells, nebula, patch, left, y, step);
             profile_row(lower, cells, nebula, patch, left, y + step, step);
         }
-        add_row(plane + (long)y * lens->width, left, right, share, upper, lower, step, light);
+        add_row(plane + (long)y * lens->width, left, right, share, upper, lower, step, light,
+                gain.at[y & 1]);
     }
     free(upper);
     return 0;
@@ -214,7 +219,7 @@ static int draw_patch(float *plane, const struct nebula *nebula, const struct pa
 
 int nebulae_draw(float *plane, const struct nebulae *nebulae, const struct lens *lens,
                  const struct wcs *wcs, const struct camera *camera, const struct light_map *map,
-                 double floor_e, struct error *err)
+                 double floor_e, bool mosaic, struct error *err)
 {
     struct lens_plan plan;
     int result = 0;
@@ -222,7 +227,7 @@ int nebulae_draw(float *plane, const struct nebulae *nebulae, const struct lens 
     for (int i = 0; i < nebulae->count && !result; i++) {
         struct patch patch;
         if (patch_make(&patch, &nebulae->nebula[i], lens, &plan, camera, floor_e)) {
-            result = draw_patch(plane, &nebulae->nebula[i], &patch, lens, map, err);
+            result = draw_patch(plane, &nebulae->nebula[i], &patch, lens, map, mosaic, err);
         }
     }
     return result;

@@ -32,9 +32,9 @@ int nebulae_load(struct nebulae *nebulae, const char *name, struct error *err);
 void nebulae_free(struct nebulae *nebulae);
 
 /* Adds their light, electrons a pixel of one exposure, to a plane of the lens's size, leaving out
- * what is mostly below floor_e. ERROR_MEMORY. */
+ * what is mostly below floor_e; mosaic: behind colour filters (demo/mosaic.h). ERROR_MEMORY. */
 int nebulae_draw(float *plane, const struct nebulae *nebulae, const struct lens *lens,
                  const struct wcs *wcs, const struct camera *camera, const struct light_map *map,
-                 double floor_e, struct error *err);
+                 double floor_e, bool mosaic, struct error *err);
 
 #endif

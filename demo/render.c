@@ -193,6 +193,7 @@ static int draw_stars(struct scene *scene, struct rendering *r, struct error *er
             continue;
         }
         double mag = camera_mag(o, star);
+        stroke.gain = o->sensor.mosaic ? mosaic_of_colour(star->b_v) : mosaic_grey();
         double pass = light_map_pass(&scene->map, stroke.x, stroke.y);
         stroke.electrons = camera_star_e(&o->camera, mag) * pass;
         stroke.fwhm = blur_at(o, &r->truth, stroke.x, stroke.y);
@@ -233,7 +234,7 @@ static int render_scene(struct rendering *r, struct scene *scene, const struct s
     }
     if (!result && nebulae) {
         result = nebulae_draw(r->adu, nebulae, &o->lens, &r->truth, &o->camera, &scene->map,
-                              scene->floor_e, err);
+                              scene->floor_e, o->sensor.mosaic, err);
     }
     if (result) {
         return result;

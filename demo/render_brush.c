@@ -92,10 +92,11 @@ static void draw_layer(float *plane, int width, int height, const struct brush *
         float dy = (float)(y - stroke->y), dx = (float)(left - stroke->x);
         float along = (dx * layer->cos_angle + dy * layer->sin_angle) / layer->sigma;
         float across = (dy * layer->cos_angle - dx * layer->sin_angle) / layer->sigma;
+        const float *gain = stroke->gain.at[y & 1];
         for (int x = left; x <= right; x++) {
             float spread = density(brush, across);
             if (spread > 0) {
-                row[x] += layer->scale * spread *
+                row[x] += layer->scale * spread * gain[x & 1] *
                           (integral(brush, along + layer->half_length) -
                            integral(brush, along - layer->half_length));
             }

@@ -2,6 +2,8 @@
 #ifndef ALIDADE_DEMO_RENDER_BRUSH_H
 #define ALIDADE_DEMO_RENDER_BRUSH_H
 
+#include "demo/mosaic.h"
+
 enum { BRUSH_STEPS = 32, BRUSH_REACH = 6, BRUSH_TABLE = BRUSH_STEPS * BRUSH_REACH + 2 };
 
 /* Tables of the normal density and its integral, made once. */
@@ -17,6 +19,7 @@ struct stroke {
     double trail_x, trail_y; /* from beginning to end */
     double fwhm;             /* of the core across the trail, px */
     double electrons;
+    struct mosaic_gain gain;
 };
 
 /* A core with wings as lenses have (a sum of Gaussians near to Moffat's profile with beta 3, and a

@@ -9,6 +9,7 @@
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 struct size {
     int width, height;
@@ -33,6 +34,7 @@ struct settings {
     int stacked, seed;
     double cloud, moon, foreground, stated_focal, clock_error;
     int zone;
+    bool state_zone, state_place;
 };
 
 static bool read_ra(void *member, const char *text)
@@ -61,7 +63,9 @@ static bool read_size(void *member, const char *text)
 static const struct option_row rows[] = {
     {.kind = OPTION_HEADING, .help = "Files"},
     {"out", 'o', OPTION_TEXT, "FILE",
-     "What to write: .fits (16 bits), .png (16 bits, 8 for a stack) or .jpg (with EXIF). With "
+     "What to write: .dng (camera raw with a colour filter mosaic), .fits (16 bits), .png (16 "
+     "bits, "
+     "8 for a stack) or .jpg (with EXIF). With "
      "--frames the name must hold one %d-style number, as in night-%03d.jpg.",
      AT(out), 0, 0, true, NULL, NULL},
     {"stars", 0, OPTION_TEXT, "FILE", "Star table (default catalogs/stars.tsv).", AT(stars), 0, 0,
@@ -146,6 +150,10 @@ static const struct option_row rows[] = {
      NULL, NULL},
     {"zone", 0, OPTION_INTEGER, "MIN", "EXIF clock ahead of UTC (default 0).", AT(zone), -840, 840,
      false, NULL, NULL},
+    {"state-zone", 0, OPTION_FLAG, NULL, "EXIF of a DNG tells the zone.", AT(state_zone), 0, 0,
+     false, NULL, NULL},
+    {"state-place", 0, OPTION_FLAG, NULL, "GPS of a DNG tells the place.", AT(state_place), 0, 0,
+     false, NULL, NULL},
     {"clock-error", 0, OPTION_NUMBER, "S", "EXIF clock fast by this (default 0).", AT(clock_error),
      -1e6, 1e6, false, NULL, NULL},
     {"seed", 0, OPTION_INTEGER, "N", "Of the noise (default 1).", AT(seed), 0, 2000000000, false,
@@ -174,6 +182,12 @@ static struct settings default_settings(const struct render_options *typical)
                              .seed = 1};
 }
 
+static bool ends_with(const char *text, const char *ending)
+{
+    size_t length = strlen(text), tail = strlen(ending);
+    return length >= tail && strcasecmp(text + length - tail, ending) == 0;
+}
+
 static void apply(struct render_options *o, const struct settings *s)
 {
     o->camera.focal_mm = s->focal;
@@ -198,6 +212,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->light.cloud = s->cloud;
     o->light.foreground = s->foreground;
     o->sensor.hot_share = s->clean ? 0 : o->sensor.hot_share;
+    o->sensor.mosaic = ends_with(s->out, ".dng");
     o->sensor.pattern_e = s->clean ? 0 : o->sensor.pattern_e;
 }
 
@@ -265,7 +280,11 @@ static int write_frame(const struct rendering *r, const struct settings *s, int 
     struct render_header header = {.bare = s->bare,
                                    .stated_focal_mm = s->stated_focal,
                                    .zone_minutes = s->zone,
-                                   .clock_error_s = s->clock_error};
+                                   .clock_error_s = s->clock_error,
+                                   .zone_stated = s->state_zone,
+                                   .place_stated = s->state_place,
+                                   .latitude_deg = s->latitude,
+                                   .longitude_deg = s->longitude};
     int result = frame_name(name, sizeof name, s->out, s->frames, i, err);
     if (!result) {
         result = render_write(r, name, &header, err);

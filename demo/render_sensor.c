@@ -2,11 +2,15 @@
 
 #include "base/random.h"
 #include "base/units.h"
+#include "demo/mosaic.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 enum { QUANTILES = 65536 };
+
+/* Of a sky lit by a town. */
+static const double lamp_b_v = 1.0;
 
 /* What a row needs. Everything a pixel needs is looked up or vectorised: 6 million take a blink. */
 struct exposure {
@@ -16,6 +20,7 @@ struct exposure {
     const struct render_sensor *sensor;
     const struct light_map *map;
     float sky_e, read_variance, frames;
+    struct mosaic_gain sky_gain;
     struct random random;
 };
 
@@ -48,6 +53,7 @@ static int exposure_make(struct exposure *exposure, const struct render_sensor *
 {
     *exposure = (struct exposure){.sensor = sensor, .map = map, .random = {noise_seed}};
     exposure->sky_e = (float)camera_sky_e(camera);
+    exposure->sky_gain = sensor->mosaic ? mosaic_of_colour(lamp_b_v) : mosaic_grey();
     exposure->read_variance = (float)(camera->read_noise_e * camera->read_noise_e);
     exposure->frames = camera->stacked > 1 ? (float)camera->stacked : 1;
     exposure->normal = malloc(QUANTILES * sizeof *exposure->normal);
@@ -85,10 +91,11 @@ static void expose_row(float *row, struct exposure *exposure, int y)
     float row_e = (float)(sensor->pattern_e * random_normal(&exposure->random));
     row_e /= sqrtf(exposure->frames);
     uint64_t bits = 0;
+    const float *gain = exposure->sky_gain.at[y & 1];
     light_map_glow_row(exposure->glow, exposure->map, y);
     for (int x = 0; x < exposure->map->width; x++) {
         bits = x % 4 ? bits >> 16 : random_bits(&exposure->random);
-        float mean = fminf(row[x] + exposure->sky_e * exposure->glow[x], most_e);
+        float mean = fminf(row[x] + exposure->sky_e * exposure->glow[x] * gain[x & 1], most_e);
         float e = count_electrons(mean, exposure->read_variance, exposure->frames,
                                   exposure->normal[bits & 0xffff]);
         float adu = black + (e + row_e + exposure->column_e[x]) * per_e;

@@ -6,6 +6,7 @@
 #include "demo/camera.h"
 #include "demo/render_light.h"
 
+#include <stdbool.h>
 #include <stdint.h>
 
 enum { SENSOR_WHITE = 16383 }; /* 14 bits */
@@ -17,6 +18,7 @@ struct render_sensor {
     double pattern_e; /* deviation from row to row and from column to column */
     double hot_share; /* of pixels that glow on their own; stacking removes them */
     int dead_columns;
+    bool mosaic; /* colour filters on the pixels */
     uint64_t seed; /* of this sensor's faults: the same in all its frames */
 };
 

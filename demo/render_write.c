@@ -1,6 +1,7 @@
 #include "demo/render_write.h"
 
 #include "base/file.h"
+#include "demo/render_dng.h"
 #include "demo/render_exif.h"
 
 #include <errno.h>
@@ -248,6 +249,9 @@ int render_write(const struct rendering *rendering, const char *name,
 {
     const char *ending = strrchr(name, '.');
     ending = ending ? ending : "";
+    if (strcasecmp(ending, ".dng") == 0) {
+        return render_write_dng(rendering, name, header, err);
+    }
     if (strcasecmp(ending, ".fits") == 0 || strcasecmp(ending, ".fit") == 0) {
         return render_write_fits(rendering, name, header, err);
     }
@@ -258,7 +262,7 @@ int render_write(const struct rendering *rendering, const char *name,
     if (strcasecmp(ending, ".jpg") == 0 || strcasecmp(ending, ".jpeg") == 0) {
         return render_write_jpeg(rendering, name, 95, header, err);
     }
-    return error_set(err, ERROR_USAGE, "%s: the name must end in .fits, .png or .jpg", name);
+    return error_set(err, ERROR_USAGE, "%s: the name must end in .dng, .fits, .png or .jpg", name);
 }
 
 int render_write_truth(const struct rendering *rendering, const char *name, struct error *err)

@@ -11,6 +11,9 @@ struct render_header {
     double stated_focal_mm; /* what the lens claims; 0: the true one, rounded to whole mm */
     int zone_minutes;     /* the camera's clock is set to a zone ahead of UTC that EXIF hides ... */
     double clock_error_s; /* ... and is fast by this */
+    bool zone_stated;     /* in DNG, EXIF tells the zone after all */
+    bool place_stated;    /* in DNG, GPS tells the place */
+    double latitude_deg, longitude_deg;
 };
 
 /* Each: to a temporary file, then renamed. ERROR_OUTPUT, ERROR_MEMORY. */
@@ -27,8 +30,8 @@ int render_write_png(const struct rendering *rendering, const char *name, int bi
 int render_write_jpeg(const struct rendering *rendering, const char *name, int quality,
                       const struct render_header *header, struct error *err);
 
-/* By the ending of the name: .fits, .fit, .png (16 bits; 8 for a stack), .jpg, .jpeg (quality 95).
- * ERROR_USAGE for another. */
+/* By the ending of the name: .dng, .fits, .fit, .png (16 bits; 8 for a stack), .jpg, .jpeg (quality
+ * 95). ERROR_USAGE for another. */
 int render_write(const struct rendering *rendering, const char *name,
                  const struct render_header *header, struct error *err);
 

@@ -73,28 +73,36 @@ static double find_strength(double middle)
     return exp(low);
 }
 
-/* Means over the channels, after each channel's black is chosen and taken off. */
+/* Means over the channels. */
 struct levels {
-    double black, middle, white;
+    double black, middle, white; /* middle and white: above black */
 };
 
 static struct levels measure(struct stretch *s)
 {
     struct levels sum = {0, 0, 0};
+    double median[3] = {0, 0, 0};
     int channels = 0;
     for (int c = 0; c < 3; c++) {
         if (s->count[c] > 0) {
             qsort(s->sample[c], (size_t)s->count[c], sizeof **s->sample, compare);
             double black = percentile(s->sample[c], s->count[c], 0.002);
-            s->black[c] = (float)black;
+            median[c] = percentile(s->sample[c], s->count[c], 0.5);
             sum.black += black;
-            sum.middle += percentile(s->sample[c], s->count[c], 0.5) - black;
+            sum.middle += median[c] - black;
             sum.white += percentile(s->sample[c], s->count[c], 0.9995) - black;
             channels++;
         }
     }
     double share = channels > 0 ? 1.0 / channels : 0;
-    return (struct levels){sum.black * share, sum.middle * share, sum.white * share};
+    struct levels levels = {sum.black * share, sum.middle * share, sum.white * share};
+    /* Where noise is all there is, no curve brings the median down to a quarter; black does. */
+    double rise = fmax((levels.middle - levels.white / 4) / 0.75, 0);
+    levels = (struct levels){levels.black + rise, levels.middle - rise, levels.white - rise};
+    for (int c = 0; c < 3; c++) { /* the noisier channel must not tint the sky */
+        s->black[c] = (float)(median[c] - levels.middle);
+    }
+    return levels;
 }
 
 void stretch_settle(struct stretch *s, float full)

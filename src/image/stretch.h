@@ -27,8 +27,8 @@ void stretch_look(struct stretch *stretch, int channel, const float *value, int 
 
 /* full: the value at which the numbers end, 0 if unknown. What is 8 bits already, or has its median
  * above a twentieth of full, is meant to be looked at and keeps its proportions. Else each channel
- * gets its own black point and all get one curve, asinh (Lupton et al. 2004, PASP 116, 133), that
- * brings the median to a quarter of the range. */
+ * gets its own black point, so that their medians fall together, and all get one curve, asinh
+ * (Lupton et al. 2004, PASP 116, 133), that brings the median to a quarter of the range. */
 void stretch_settle(struct stretch *stretch, float full);
 
 /* Writes width bytes, step bytes apart; NaN becomes black. */

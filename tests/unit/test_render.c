@@ -280,7 +280,8 @@ START_TEST(test_brush)
                                 .trail_x = length * cos(angle),
                                 .trail_y = length * sin(angle),
                                 .fwhm = 2.6,
-                                .electrons = 1e5};
+                                .electrons = 1e5,
+                                .gain = mosaic_grey()};
         memset(plane, 0, SIZE * SIZE * sizeof *plane);
         brush_draw(plane, SIZE, SIZE, brush, &stroke, 1e-4);
         struct moments m = measure(plane, SIZE);
@@ -312,7 +313,8 @@ START_TEST(test_brush_keeps_inside)
                                 .trail_x = random_between(&random, -30, 30),
                                 .trail_y = random_between(&random, -30, 30),
                                 .fwhm = 3,
-                                .electrons = 1e6};
+                                .electrons = 1e6,
+                                .gain = mosaic_grey()};
         brush_draw(plane, 20, 20, brush, &stroke, 0.01);
     }
     for (int i = 0; i < 400; i++) {
@@ -730,14 +732,56 @@ START_TEST(test_files)
 }
 END_TEST
 
+/* Through LibRaw: the sensor's numbers above black, and what the camera says. */
+START_TEST(test_raw_file)
+{
+    struct render_options o = small_options();
+    struct rendering r = {0};
+    struct frame dng = {0};
+    struct render_header header = {.zone_minutes = -90,
+                                   .zone_stated = _i == 1,
+                                   .place_stated = _i == 1,
+                                   .latitude_deg = -33.5,
+                                   .longitude_deg = 18.25};
+    snprintf(o.start_utc, sizeof o.start_utc, "2026-03-14T21:04:05.25Z");
+    o.sensor.mosaic = _i == 1;
+    render_or_fail(&r, &o);
+    read_back(&dng, &r, "dng", &header);
+    int bin = dng.luminance.bin, columns = 900 / bin;
+    ck_assert_int_eq(bin, _i == 1 ? 2 : 1);
+    ck_assert_int_eq(dng.luminance.width, columns);
+    for (int i = 0; i < columns * (600 / bin); i++) {
+        const float *from = r.adu + i / columns * bin * 900 + i % columns * bin;
+        float want = bin == 1 ? from[0] : (from[0] + from[1] + from[900] + from[901]) / 4;
+        assert_near(dng.luminance.value[i], want - 512, 1e-3, "ADU above black");
+    }
+    assert_near(dng.luminance.full, SENSOR_WHITE - 512, 0, "ADU");
+    assert_near(dng.facts.focal_mm.value, 250, 1e-6, "mm");
+    assert_near(dng.facts.pixel_um.value, 3.7, 0.001, "um");
+    assert_near(dng.facts.f_number.value, 4, 1e-6, "f-number");
+    assert_near(dng.facts.iso.value, 3200, 0, "ISO");
+    ck_assert_str_eq(dng.facts.start_local, "2026-03-14T19:34:05.25");
+    ck_assert_str_eq(dng.facts.start_utc, _i == 1 ? "2026-03-14T21:04:05.25Z" : "");
+    ck_assert_str_eq(dng.facts.camera, "Alidade demo camera");
+    ck_assert_int_eq(dng.facts.latitude_deg.origin, _i == 1 ? FACT_EXIF : FACT_UNKNOWN);
+    if (_i == 1) {
+        assert_near(dng.facts.latitude_deg.value, -33.5, 1e-6, "deg");
+        assert_near(dng.facts.longitude_deg.value, 18.25, 1e-6, "deg");
+    }
+    frame_free(&dng);
+    rendering_free(&r);
+}
+END_TEST
+
 START_TEST(test_files_that_cannot_be_written)
 {
     struct render_options o = small_options();
     struct rendering r = {0};
     struct render_header header = {0};
-    const char *const names[] = {"/nonexistent/a.fits", "/nonexistent/a.png", "/nonexistent/a.jpg"};
+    const char *const names[] = {"/nonexistent/a.fits", "/nonexistent/a.png", "/nonexistent/a.jpg",
+                                 "/nonexistent/a.dng"};
     render_or_fail(&r, &o);
-    for (int i = 0; i < 3; i++) {
+    for (int i = 0; i < 4; i++) {
         struct error err = {0};
         ck_assert_int_eq(render_write(&r, names[i], &header, &err), ERROR_OUTPUT);
         ck_assert(strstr(err.text, names[i]));
@@ -937,6 +981,7 @@ static TCase *picture_case(void)
     tcase_add_test(tests, test_refused_options);
     tcase_add_test(tests, test_nebulae);
     tcase_add_test(tests, test_files);
+    tcase_add_loop_test(tests, test_raw_file, 0, 2);
     tcase_add_test(tests, test_files_that_cannot_be_written);
     tcase_add_test(tests, test_stack_picture);
     return tests;
