@@ -125,53 +125,53 @@ say "A night in a suburban garden, the Moon half lit. A 250 mm lens on a crop-se
     "(The commands run in demo/out, with the build folder on the PATH.)"
 
 say "20:30:00  A test frame, aimed by eye at what should be the place."
-photograph test.jpg 1 19:30:00
-run 0 alidade solve test.jpg --verbose
-run 1 alidade aim test.jpg --target "Orion Nebula" --require
-run_into aim-1.json alidade aim test.jpg --target "Orion Nebula" --json
+photograph test.dng 1 19:30:00
+run 0 alidade solve test.dng --verbose
+run 1 alidade aim test.dng --target "Orion Nebula" --require
+run_into aim-1.json alidade aim test.dng --target "Orion Nebula" --json
 
 say "20:30:20  The camera has been turned by just that much; the next frame."
 turn_camera "$(value right_deg <aim-1.json)" "$(value up_deg <aim-1.json)"
-photograph turned.jpg 2 19:30:20
-run 0 alidade aim turned.jpg --target "Orion Nebula" --require
-run_into aim-2.json alidade aim turned.jpg --target "Orion Nebula" --json
+photograph turned.dng 2 19:30:20
+run 0 alidade aim turned.dng --target "Orion Nebula" --require
+run_into aim-2.json alidade aim turned.dng --target "Orion Nebula" --json
 check "the target is not within 2 % of the width of the middle" \
     "x * x + y * y * 4 / 9 < 0.02 * 0.02" \
     x="$(value right_widths <aim-2.json)" y="$(value up_heights <aim-2.json)"
 
 say "20:31:00  A batch begins, a frame every 3 seconds, the tripod untouched. Four of its frames:"
-photograph batch-001.jpg 101 19:31:00
-photograph batch-050.jpg 150 19:33:27
-photograph batch-100.jpg 200 19:35:57
-photograph batch-200.jpg 300 19:40:57
-run_into batch.jsonl alidade solve --json batch-*.jpg
-first=$(frame_line batch.jsonl batch-001.jpg | value ra_deg)
-last=$(frame_line batch.jsonl batch-200.jpg | value ra_deg)
+photograph batch-001.dng 101 19:31:00
+photograph batch-050.dng 150 19:33:27
+photograph batch-100.dng 200 19:35:57
+photograph batch-200.dng 300 19:40:57
+run_into batch.jsonl alidade solve --json batch-*.dng
+first=$(frame_line batch.jsonl batch-001.dng | value ra_deg)
+last=$(frame_line batch.jsonl batch-200.dng | value ra_deg)
 awk -v a="$first" -v b="$last" 'BEGIN {
     printf "In 597 s the middle of the frame drifts from RA %.4f° to %.4f°: %.3f\" a second.\n",
         a, b, (b - a) * 3600 / 597 }'
 check "the sky does not turn by 15.041 arcsec a second" \
     "(b - a) * 3600 / 597 > 15.03 && (b - a) * 3600 / 597 < 15.05" a="$first" b="$last"
-run 1 alidade aim batch-*.jpg --target "Orion Nebula" --require
+run 1 alidade aim batch-*.dng --target "Orion Nebula" --require
 
 say "20:41:30  After 200 frames it has half left the picture. The next batch is to have 100" \
     "frames, with the target centred halfway through, 3 minutes after frame 200. The sky turns by" \
     "0.752° in that time, so the camera is aimed at a point that much less in right ascension."
 lead=$(value ra_deg <aim-1.json | awk '{ printf "%.3f", $1 - 180 * 15.041 / 3600 }')
 lead=$lead,$(value dec_deg <aim-1.json | awk '{ printf "%.3f", $1 }')
-run_into aim-3.json alidade aim batch-200.jpg --target "$lead" --json
+run_into aim-3.json alidade aim batch-200.dng --target "$lead" --json
 turn_camera "$(value right_deg <aim-3.json)" "$(value up_deg <aim-3.json)"
-photograph lead-001.jpg 401 19:41:30
-photograph lead-050.jpg 450 19:43:57
-photograph lead-100.jpg 500 19:46:27
-run 0 alidade aim lead-*.jpg --target "Orion Nebula" --require
-run_into lead.jsonl alidade aim lead-*.jpg --target "Orion Nebula" --json
+photograph lead-001.dng 401 19:41:30
+photograph lead-050.dng 450 19:43:57
+photograph lead-100.dng 500 19:46:27
+run 0 alidade aim lead-*.dng --target "Orion Nebula" --require
+run_into lead.jsonl alidade aim lead-*.dng --target "Orion Nebula" --json
 check "the second batch is not centred" \
     "m * m < 0.01 * 0.01 && (a + b) ^ 2 < 0.02 * 0.02 && a < -0.1 && b > 0.1" \
-    a="$(frame_line lead.jsonl lead-001.jpg | value right_widths)" \
-    m="$(frame_line lead.jsonl lead-050.jpg | value right_widths)" \
-    b="$(frame_line lead.jsonl lead-100.jpg | value right_widths)"
-run 0 alidade annotate lead-050.jpg --output lead-050-annotated.png
+    a="$(frame_line lead.jsonl lead-001.dng | value right_widths)" \
+    m="$(frame_line lead.jsonl lead-050.dng | value right_widths)" \
+    b="$(frame_line lead.jsonl lead-100.dng | value right_widths)"
+run 0 alidade annotate lead-050.dng --output lead-050-annotated.png
 
 say "20:50:00  An old 6-megapixel camera with a 35 mm lens, over the roofs."
 render wide.jpg "${garden[@]}" "${nebulae[@]}" --focal 35 --aperture 2.8 --pixel 7.4 \
@@ -180,13 +180,13 @@ render wide.jpg "${garden[@]}" "${nebulae[@]}" --focal 35 --aperture 2.8 --pixel
 run 0 alidade annotate wide.jpg --output wide-annotated.png
 
 say "21:10:00  Clouds; then the cap is on. Neither picture is talked into an answer."
-photograph cloud.jpg 4 20:10:00 --cloud 12 --sky 16.5
-photograph cap.jpg 5 20:15:00 --cap
-run 1 alidade solve cloud.jpg cap.jpg
+photograph cloud.dng 4 20:10:00 --cloud 12 --sky 16.5
+photograph cap.dng 5 20:15:00 --cap
+run 1 alidade solve cloud.dng cap.dng
 
 say "The next day: the second batch is stacked on its frame 50, with darks and flats, and" \
     "exported at half the size without a word about lens or time."
-run_into middle.json alidade solve --json lead-050.jpg
+run_into middle.json alidade solve --json lead-050.dng
 render stack.png "${nebulae[@]}" --focal 250 --aperture 4 --pixel 7.4 --size 3000x2000 \
     --exposure 2 --ra "$(value ra_deg <middle.json)" --dec "$(value dec_deg <middle.json)" \
     --up "$(value up_angle_deg <middle.json)" --stacked 100 --clean --bare --seed 6
@@ -199,7 +199,7 @@ true_place() { # FRAME: RA and Dec in degrees
 }
 
 say "Were the answers right? All solved frames, held against where the pictures really point:"
-run_into rest.jsonl alidade solve --json test.jpg turned.jpg lead-001.jpg lead-100.jpg wide.jpg \
+run_into rest.jsonl alidade solve --json test.dng turned.dng lead-001.dng lead-100.dng wide.jpg \
     stack.png
 cat batch.jsonl middle.json rest.jsonl >night.jsonl
 while read -r line; do
@@ -223,12 +223,12 @@ echo "$(wc -l <compared.txt) frames; the middle of the worst is off by $worst px
 cat >README.txt <<'TEXT'
 The pictures of one night, rendered, and what alidade made of them; `make demo` printed the story.
 
-test.jpg               the first test frame, which misses the target
-turned.jpg             after turning the camera as advised
-batch-*.jpg            frames 1, 50, 100 and 200 of the first batch: the sky drifts through
-lead-*.jpg             frames 1, 50 and 100 of the second batch, aimed ahead
+test.dng               the first test frame, which misses the target
+turned.dng             after turning the camera as advised
+batch-*.dng            frames 1, 50, 100 and 200 of the first batch: the sky drifts through
+lead-*.dng             frames 1, 50 and 100 of the second batch, aimed ahead
 wide.jpg               35 mm, over the roofs
-cloud.jpg, cap.jpg     no stars, no solution
+cloud.dng, cap.dng     no stars, no solution
 stack.png              a stack of the second batch
 
 *-annotated.png        with objects and stars marked; in a single exposure of 2 s no nebula shows
