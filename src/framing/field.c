@@ -2,6 +2,7 @@
 
 #include "base/units.h"
 #include "framing/cover.h"
+#include "framing/fame.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -12,23 +13,6 @@
  * are smaller than this part of the picture's shorter side. */
 enum { SOME_OBJECTS = 5 };
 static const double largest_obscure_part = 0.25;
-
-/* What a designation is worth by itself. Those of catalogues that are missing here number things
- * that few people look for. */
-struct fame {
-    const char *prefix;
-    double weight;
-};
-
-static const struct fame fames[] = {
-    {"M ", 4},     {"C ", 2.5}, {"LMC", 4},      {"SMC", 4},    {"NGC ", 1}, {"IC ", 0.9},
-    {"Sh2-", 0.4}, {"B ", 0.4}, {"Stock ", 0.4}, {"vdB ", 0.2}, {"Cr ", -1},
-};
-
-/* A designation worth less needs an English name to be known. */
-static const double known_fame = 0.5;
-
-static const double caldwell_fame = 2.5, common_name_fame = 2;
 
 int atlas_load(struct atlas *atlas, const char *folder, struct error *err)
 {
@@ -51,29 +35,6 @@ void atlas_free(struct atlas *atlas)
     objects_free(&atlas->objects);
     place_map_free(&atlas->map);
     memset(atlas, 0, sizeof *atlas);
-}
-
-static double designation_fame(const struct object *object)
-{
-    for (size_t i = 0; i < sizeof fames / sizeof *fames; i++) {
-        if (strncmp(object->id, fames[i].prefix, strlen(fames[i].prefix)) == 0) {
-            return fames[i].weight;
-        }
-    }
-    return 0;
-}
-
-static bool is_caldwell(const struct object *object)
-{
-    const char *names = object->other_names;
-    return strncmp(names, "C ", 2) == 0 || strstr(names, ";C ") != NULL;
-}
-
-static double fame_weight(const struct object *object)
-{
-    double fame = designation_fame(object);
-    fame = is_caldwell(object) ? fmax(fame, caldwell_fame) : fame;
-    return fame + (object->common_names[0] ? common_name_fame : 0);
 }
 
 static double brightness_weight(const struct object *object)
@@ -136,9 +97,9 @@ static void weigh(struct field_object *found, const struct wcs *wcs)
 {
     const struct object *object = found->object;
     double shorter = wcs->width < wcs->height ? wcs->width : wcs->height;
-    double size_part = 2 * found->major_px / shorter, fame = fame_weight(object);
+    double size_part = 2 * found->major_px / shorter, fame = fame_of_object(object);
     double share_weight = found->share < 0.5 ? 2 * log10(found->share / 0.5) : 0;
-    found->obscure = fame < known_fame;
+    found->obscure = fame < FAME_KNOWN;
     found->weight = fame + brightness_weight(object) + spread_weight(object) +
                     size_weight(size_part) + vague_weight(object, size_part) + share_weight;
 }

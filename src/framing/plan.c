@@ -1,0 +1,435 @@
+#include "framing/plan.h"
+
+#include "base/units.h"
+#include "framing/fame.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double sidereal_arcsec_s = 15.041;
+
+/* A batch may take so much of the picture along its drift: what all frames share stays large. */
+static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_batch_s = 3600;
+
+/* Kept free along the edges, and how full a frame may get by what is added to its object. */
+static const double margin = 0.02, most_fill = 0.9;
+
+/* What is less known does not decide how a camera is held. */
+static const double member_fame = 2;
+
+double plan_scale_arcsec(const struct plan_camera *camera)
+{
+    return camera->pixel_um / 1000 / camera->focal_mm * ARCSEC_PER_RAD;
+}
+
+void plan_field(double *width_deg, double *height_deg, const struct plan_camera *camera)
+{
+    *width_deg = 2 * atan(camera->width_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
+    *height_deg = 2 * atan(camera->height_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
+}
+
+double plan_rule_of_500(double focal_mm)
+{
+    return 500 / focal_mm;
+}
+
+double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg)
+{
+    double drift = sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG);
+    return fmin(3600, trail_px * scale_arcsec / fmax(drift, 1e-6));
+}
+
+double plan_trail_px(double seconds, double scale_arcsec, double dec_deg)
+{
+    return sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG) * seconds / scale_arcsec;
+}
+
+static double clamp(double value, double low, double high)
+{
+    return fmin(fmax(value, low), high);
+}
+
+/* Seconds until the drift has used up the room of one side of the picture. */
+static double side_seconds(double side_deg, double taken_deg, double drift_deg_s)
+{
+    double room =
+        clamp(side_deg - taken_deg, least_drift_share * side_deg, most_drift_share * side_deg);
+    return room / fmax(drift_deg_s, 1e-9);
+}
+
+/* Aimed ahead, so that the middle of the batch is in the middle of the picture. The sky goes west,
+ * which lies across or along the picture as its up is turned. */
+static double batch_seconds(const struct plan_item *item, const struct plan_settings *settings)
+{
+    double width, height, up = item->fit.up_deg * RAD_PER_DEG;
+    double drift = sidereal_arcsec_s / 3600 * cos(item->fit.dec_deg * RAD_PER_DEG);
+    plan_field(&width, &height, &settings->camera);
+    double across = side_seconds(width, item->fit.across_deg, drift * fabs(cos(up)));
+    double along = side_seconds(height, item->fit.along_deg, drift * fabs(sin(up)));
+    return fmin(fmin(across, along), longest_batch_s);
+}
+
+static void plan_shots(struct plan_item *item, const struct plan_settings *settings)
+{
+    struct plan_shots *shots = &item->shots;
+    double scale = plan_scale_arcsec(&settings->camera);
+    double dec = item->member[0].object->dec_deg;
+    shots->rule_s = plan_rule_of_500(settings->camera.focal_mm);
+    shots->rule_trail_px = plan_trail_px(shots->rule_s, scale, dec);
+    shots->fine_s = plan_trail_seconds(PLAN_FINE_TRAIL_PX, scale, dec);
+    shots->exposure_s = settings->exposure_s > 0 ? settings->exposure_s
+                        : settings->trail_px > 0
+                            ? plan_trail_seconds(settings->trail_px, scale, dec)
+                            : shots->rule_s;
+    shots->trail_px = plan_trail_px(shots->exposure_s, scale, dec);
+    double cadence = shots->exposure_s + settings->gap_s;
+    shots->frames = (long)fmax(1, ceil(settings->total_s / shots->exposure_s - 1e-9));
+    shots->batch_frames = (long)fmax(1, floor(batch_seconds(item, settings) / cadence));
+    shots->batch_s = (double)shots->batch_frames * cadence;
+    shots->recentrings = (shots->frames - 1) / shots->batch_frames;
+    shots->clock_s = (double)shots->frames * cadence;
+}
+
+static void plan_signal(struct plan_item *item, const struct plan_settings *settings)
+{
+    const struct plan_camera *camera = &settings->camera;
+    struct signal_frame frame = {
+        .zero_mag = signal_zero_mag(camera->focal_mm, camera->f_number, camera->efficiency),
+        .scale_arcsec = plan_scale_arcsec(camera),
+        .exposure_s = item->shots.exposure_s,
+        .sky_mag = item->sky_mag,
+        .read_noise = camera->read_noise,
+    };
+    item->has_signal =
+        signal_surface(&item->surface_mag, &item->surface_sigma, item->member[0].object);
+    if (!item->has_signal) {
+        return;
+    }
+    signal_measure(&item->signal, &frame, item->surface_mag);
+    item->snr = signal_stack(&item->signal, (double)item->shots.frames);
+    item->frames_needed = signal_frames(&item->signal, settings->snr);
+    for (int side = -1; side <= 1; side += 2) {
+        struct signal off;
+        signal_measure(&off, &frame, item->surface_mag + side * item->surface_sigma);
+        *(side < 0 ? &item->frames_low : &item->frames_high) = signal_frames(&off, settings->snr);
+    }
+}
+
+static bool plan_moon(struct plan_item *item, const struct night *night,
+                      const struct plan_settings *settings)
+{
+    struct luminary_place moon;
+    const struct object *object = item->member[0].object;
+    if (!luminary_from_place(&moon, LUMINARY_MOON, &night->place, item->window.best)) {
+        return false;
+    }
+    item->moon_altitude_deg = moon.altitude_deg;
+    item->moon_separation_deg =
+        radec_angle_deg(moon.ra_deg, moon.dec_deg, object->ra_deg, object->dec_deg);
+    item->sky_mag = signal_moonlit_mag(settings->sky_mag, night->moon_lit, moon.altitude_deg,
+                                       item->window.best_altitude_deg, item->moon_separation_deg);
+    return true;
+}
+
+static void fit_members(struct group_fit *fit, const struct plan_item *item, int members,
+                        const struct plan_settings *settings, double zenith_deg)
+{
+    struct sky_ellipse shapes[PLAN_MEMBERS];
+    struct group_frame frame = {.margin = margin, .zenith_deg = zenith_deg};
+    plan_field(&frame.width_deg, &frame.height_deg, &settings->camera);
+    for (int i = 0; i < members; i++) {
+        shapes[i] = item->member[i].shape;
+    }
+    group_fit(fit, shapes, members, &frame);
+}
+
+static double frame_diagonal(const struct plan_settings *settings)
+{
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
+    return hypot(width, height);
+}
+
+/* Best known first. */
+static int by_fame(const void *left, const void *right)
+{
+    const struct object *a = *(const struct object *const *)left;
+    const struct object *b = *(const struct object *const *)right;
+    double fame_a = fame_of_object(a), fame_b = fame_of_object(b);
+    if (fame_a != fame_b) {
+        return fame_a > fame_b ? -1 : 1;
+    }
+    return a < b ? -1 : a > b;
+}
+
+enum { MOST_NEIGHBOURS = 64 };
+
+static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const struct object *centre,
+                           const struct objects *objects, double reach_deg)
+{
+    int count = 0;
+    for (int i = 0; i < objects->deep_sky && count < MOST_NEIGHBOURS; i++) {
+        const struct object *object = &objects->object[i];
+        if (object != centre && object->major_arcmin > 0 && fame_of_object(object) >= member_fame &&
+            fabs(object->dec_deg - centre->dec_deg) < reach_deg &&
+            radec_angle_deg(object->ra_deg, object->dec_deg, centre->ra_deg, centre->dec_deg) <
+                reach_deg) {
+            found[count++] = object;
+        }
+    }
+    qsort(found, (size_t)count, sizeof *found, by_fame);
+    return count;
+}
+
+/* Adds what comes into the same frame, as long as the camera stays level or upright. */
+static void add_members(struct plan_item *item, const struct objects *objects,
+                        const struct plan_settings *settings, double zenith_deg)
+{
+    const struct object *found[MOST_NEIGHBOURS];
+    int count = item->fit.fits ? find_neighbours(found, item->member[0].object, objects,
+                                                 frame_diagonal(settings))
+                               : 0;
+    for (int i = 0; i < count && item->members < PLAN_MEMBERS; i++) {
+        struct plan_member *member = &item->member[item->members];
+        struct group_fit fit;
+        member->object = found[i];
+        ellipse_from_object(&member->shape, found[i]);
+        fit_members(&fit, item, item->members + 1, settings, zenith_deg);
+        if (fit.fits && fit.fill <= fmax(most_fill, item->fit.fill) && fit.hold != GROUP_TURNED) {
+            item->fit = fit;
+            item->members++;
+        }
+    }
+}
+
+static void measure_size(struct plan_item *item, const struct plan_settings *settings)
+{
+    double width, height;
+    const struct sky_ellipse *shape = &item->member[0].shape;
+    plan_field(&width, &height, &settings->camera);
+    item->size_share = 2 * shape->major_deg / height;
+    item->area_share = PI * shape->major_deg * shape->minor_deg / (width * height);
+}
+
+/* All but the members, the score and the reason. */
+static bool start_item(struct plan_item *item, double *zenith_deg, const struct object *object,
+                       const struct night *night, const struct plan_settings *settings)
+{
+    memset(item, 0, sizeof *item);
+    item->members = 1;
+    item->member[0].object = object;
+    ellipse_from_object(&item->member[0].shape, object);
+    if (!night_window(&item->window, night, object->ra_deg, object->dec_deg,
+                      settings->least_altitude_deg) ||
+        !horizon_zenith_angle(zenith_deg, &night->place, item->window.best, object->ra_deg,
+                              object->dec_deg) ||
+        !plan_moon(item, night, settings)) {
+        return false;
+    }
+    measure_size(item, settings);
+    fit_members(&item->fit, item, 1, settings, *zenith_deg);
+    return true;
+}
+
+static bool is_cluster(enum object_type type)
+{
+    return type >= OBJECT_ASTERISM && type <= OBJECT_OPEN_CLUSTER;
+}
+
+/* How well it will show: a patch by its signal to noise in patches of 10 x 10 px, a cluster by its
+ * stars. */
+static double light_score(const struct plan_item *item)
+{
+    const struct object *object = item->member[0].object;
+    if (item->has_signal) {
+        return 1.5 * clamp(log10(10 * item->snr), -2, 1.5);
+    }
+    if (is_cluster(object->type)) {
+        return isnan(object->magnitude) ? -2 : clamp(0.35 * (6 - object->magnitude), -2, 1.2);
+    }
+    return -3;
+}
+
+static double size_score(double share)
+{
+    return share > 0 ? clamp(2 * log10(share / 0.07), -4, 1.4) : -4;
+}
+
+static double altitude_score(double altitude_deg)
+{
+    double air_mass = 1 / sin(fmax(altitude_deg, 5) * RAD_PER_DEG);
+    return -clamp(air_mass - 1, 0, 3);
+}
+
+static double time_score(const struct plan_item *item)
+{
+    double wanted = item->shots.clock_s / 3600;
+    return -2.5 * (1 - clamp(night_span_hours(&item->window.span) / wanted, 0, 1));
+}
+
+static double brightness_score(double magnitude)
+{
+    return isnan(magnitude) ? -0.5 : clamp(0.3 * (7 - magnitude), -1.5, 1.5);
+}
+
+static void score_item(struct plan_item *item)
+{
+    const struct object *object = item->member[0].object;
+    item->score = fame_of_object(object) + light_score(item) + size_score(item->size_share) +
+                  brightness_score(object->magnitude) + time_score(item) +
+                  altitude_score(item->window.best_altitude_deg) + 0.25 * (item->members - 1);
+}
+
+static void add_reason(struct plan_item *item, const char *text)
+{
+    size_t used = strlen(item->reason);
+    snprintf(item->reason + used, sizeof item->reason - used, "%s%s", used ? ", " : "", text);
+}
+
+static void reason_light(struct plan_item *item)
+{
+    double contrast = item->surface_mag - item->sky_mag;
+    if (item->has_signal) {
+        add_reason(item, contrast < 2     ? "very bright"
+                         : contrast < 3.3 ? "bright"
+                         : contrast < 4.3 ? "of middling brightness"
+                                          : "faint");
+    } else if (is_cluster(item->member[0].object->type)) {
+        add_reason(item, item->member[0].object->magnitude < 5 ? "bright stars" : "stars");
+    }
+}
+
+static void explain_item(struct plan_item *item, const struct plan_settings *settings)
+{
+    char text[80];
+    reason_light(item);
+    if (item->size_share > 0) {
+        snprintf(text, sizeof text, "%s%.0f %% of the frame's height",
+                 item->size_share < 0.06 ? "small: " : "", item->size_share * 100);
+        add_reason(item, item->size_share < 0.01 ? "tiny in this lens" : text);
+    }
+    if (item->window.best_altitude_deg < settings->least_altitude_deg + 8) {
+        add_reason(item, "low");
+    } else if (item->window.best_altitude_deg > 55) {
+        add_reason(item, "high");
+    }
+    double hours = night_span_hours(&item->window.span);
+    if (hours * 3600 < item->shots.clock_s) {
+        snprintf(text, sizeof text, "only %.1f h", hours);
+        add_reason(item, text);
+    }
+    if (settings->sky_mag - item->sky_mag > 0.5) {
+        snprintf(text, sizeof text, "Moon %.0f° away", item->moon_separation_deg);
+        add_reason(item, text);
+    }
+}
+
+static int refuse_time(struct error *err)
+{
+    return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
+}
+
+static void finish_item(struct plan_item *item, const struct plan_settings *settings)
+{
+    plan_shots(item, settings);
+    plan_signal(item, settings);
+    score_item(item);
+}
+
+int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
+                const struct night *night, const struct plan_settings *settings, struct error *err)
+{
+    double zenith;
+    if (!start_item(item, &zenith, object, night, settings)) {
+        return refuse_time(err);
+    }
+    add_members(item, objects, settings, zenith);
+    finish_item(item, settings);
+    explain_item(item, settings);
+    return 0;
+}
+
+/* Whether it is worth a look at the sky: known, with a size, and up at some time. */
+static bool is_candidate(const struct object *object, const struct night *night,
+                         const struct plan_settings *settings)
+{
+    double highest = 90 - fabs(night->place.latitude_deg - object->dec_deg);
+    return object->major_arcmin > 0 && fame_of_object(object) >= FAME_KNOWN &&
+           object->type != OBJECT_DOUBLE_STAR && highest >= settings->least_altitude_deg - 1;
+}
+
+static int by_score(const void *left, const void *right)
+{
+    const struct plan_item *a = left, *b = right;
+    if (a->score != b->score) {
+        return a->score > b->score ? -1 : 1;
+    }
+    return a->member[0].object < b->member[0].object ? -1 : 1;
+}
+
+/* Everything that is up in the dark and fits, best first. */
+static int collect(struct plan *plan, const struct objects *objects, const struct night *night,
+                   const struct plan_settings *settings, struct error *err)
+{
+    plan->item = malloc(((size_t)objects->deep_sky + 1) * sizeof *plan->item);
+    if (!plan->item) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < objects->deep_sky; i++) {
+        struct plan_item *item = &plan->item[plan->count];
+        double zenith;
+        if (!is_candidate(&objects->object[i], night, settings)) {
+            continue;
+        }
+        if (!start_item(item, &zenith, &objects->object[i], night, settings)) {
+            return refuse_time(err);
+        }
+        if (item->window.span.any && item->fit.fits) {
+            finish_item(item, settings);
+            plan->count++;
+        }
+    }
+    qsort(plan->item, (size_t)plan->count, sizeof *plan->item, by_score);
+    return 0;
+}
+
+static bool is_taken(const struct plan *plan, int items, const struct object *object)
+{
+    for (int i = 0; i < items; i++) {
+        for (int k = 0; k < plan->item[i].members; k++) {
+            if (plan->item[i].member[k].object == object) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+int plan_make(struct plan *plan, const struct objects *objects, const struct night *night,
+              const struct plan_settings *settings, int most, struct error *err)
+{
+    int kept = 0;
+    memset(plan, 0, sizeof *plan);
+    int code = night->dark.any ? collect(plan, objects, night, settings, err) : 0;
+    for (int i = 0; !code && i < plan->count && kept < most; i++) {
+        const struct object *object = plan->item[i].member[0].object;
+        if (!is_taken(plan, kept, object)) {
+            code = plan_target(&plan->item[kept], object, objects, night, settings, err);
+            kept++;
+        }
+    }
+    plan->count = kept;
+    if (code) {
+        plan_free(plan);
+    }
+    return code;
+}
+
+void plan_free(struct plan *plan)
+{
+    free(plan->item);
+    memset(plan, 0, sizeof *plan);
+}
