@@ -6,7 +6,7 @@
 #endif
 
 static const struct command *const commands[] = {&command_solve, &command_aim, &command_annotate,
-                                                 NULL};
+                                                 &command_plan, NULL};
 
 static const struct program program = {
     .name = "alidade",

@@ -239,8 +239,26 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
     return count;
 }
 
+/* What stands in no table because it wanders. The key is that of a name. */
+static const char *why_no_target(const char *key)
+{
+    if (strcmp(key, "sun") == 0 || strcmp(key, "sol") == 0) {
+        return "the Sun is no target: never point a lens, a finder or an eye at it";
+    }
+    if (strcmp(key, "moon") == 0 || strcmp(key, "luna") == 0) {
+        return "the Moon is no target: it moves among the stars; `plan` tells when it is up";
+    }
+    return NULL;
+}
+
 int objects_unknown(const struct objects *objects, const char *name, struct error *err)
 {
+    char key[NAME_KEY_SIZE];
+    name_key(key, name, NULL);
+    const char *why = why_no_target(key);
+    if (why) {
+        return error_set(err, ERROR_NO, "%s", why);
+    }
     struct object_hint hints[OBJECT_HINTS];
     int count = objects_hints(hints, objects, name);
     char list[OBJECT_HINTS * 84] = "";

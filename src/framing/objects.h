@@ -76,7 +76,8 @@ struct object_hint {
 int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *objects,
                   const char *name);
 
-/* ERROR_NO with a sentence that repeats the name and lists the hints. */
+/* ERROR_NO with a sentence that repeats the name and lists the hints, or tells why the Sun and the
+ * Moon are no targets. */
 int objects_unknown(const struct objects *objects, const char *name, struct error *err);
 
 #endif

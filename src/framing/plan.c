@@ -17,8 +17,11 @@ static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_b
 /* Kept free along the edges, and how full a frame may get by what is added to its object. */
 static const double margin = 0.02, most_fill = 0.9;
 
-/* What is less known does not decide how a camera is held. */
-static const double member_fame = 2;
+/* What is less known, too small or too faint does not decide how a camera is held. */
+static const double member_fame = 2.3, member_size_share = 0.012, member_galaxy_mag = 11;
+
+/* Farther apart than this, two objects make no picture together, however wide the lens. */
+static const double member_reach_deg = 8;
 
 double plan_scale_arcsec(const struct plan_camera *camera)
 {
@@ -146,13 +149,6 @@ static void fit_members(struct group_fit *fit, const struct plan_item *item, int
     group_fit(fit, shapes, members, &frame);
 }
 
-static double frame_diagonal(const struct plan_settings *settings)
-{
-    double width, height;
-    plan_field(&width, &height, &settings->camera);
-    return hypot(width, height);
-}
-
 /* Best known first. */
 static int by_fame(const void *left, const void *right)
 {
@@ -167,13 +163,23 @@ static int by_fame(const void *left, const void *right)
 
 enum { MOST_NEIGHBOURS = 64 };
 
-static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const struct object *centre,
-                           const struct objects *objects, double reach_deg)
+static bool is_worth_adding(const struct object *object, double height_deg)
 {
+    bool faint = object->type == OBJECT_GALAXY && !(object->magnitude < member_galaxy_mag);
+    return object->major_arcmin > member_size_share * height_deg * 60 && !faint &&
+           fame_of_object(object) >= member_fame;
+}
+
+static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const struct object *centre,
+                           const struct objects *objects, const struct plan_settings *settings)
+{
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
+    double reach_deg = fmin(hypot(width, height), member_reach_deg);
     int count = 0;
     for (int i = 0; i < objects->deep_sky && count < MOST_NEIGHBOURS; i++) {
         const struct object *object = &objects->object[i];
-        if (object != centre && object->major_arcmin > 0 && fame_of_object(object) >= member_fame &&
+        if (object != centre && is_worth_adding(object, height) &&
             fabs(object->dec_deg - centre->dec_deg) < reach_deg &&
             radec_angle_deg(object->ra_deg, object->dec_deg, centre->ra_deg, centre->dec_deg) <
                 reach_deg) {
@@ -189,9 +195,8 @@ static void add_members(struct plan_item *item, const struct objects *objects,
                         const struct plan_settings *settings, double zenith_deg)
 {
     const struct object *found[MOST_NEIGHBOURS];
-    int count = item->fit.fits ? find_neighbours(found, item->member[0].object, objects,
-                                                 frame_diagonal(settings))
-                               : 0;
+    int count =
+        item->fit.fits ? find_neighbours(found, item->member[0].object, objects, settings) : 0;
     for (int i = 0; i < count && item->members < PLAN_MEMBERS; i++) {
         struct plan_member *member = &item->member[item->members];
         struct group_fit fit;
@@ -214,17 +219,23 @@ static void measure_size(struct plan_item *item, const struct plan_settings *set
     item->area_share = PI * shape->major_deg * shape->minor_deg / (width * height);
 }
 
-/* All but the members, the score and the reason. */
-static bool start_item(struct plan_item *item, double *zenith_deg, const struct object *object,
-                       const struct night *night, const struct plan_settings *settings)
+static bool see_item(struct plan_item *item, const struct object *object, const struct night *night,
+                     const struct plan_settings *settings)
 {
     memset(item, 0, sizeof *item);
     item->members = 1;
     item->member[0].object = object;
     ellipse_from_object(&item->member[0].shape, object);
-    if (!night_window(&item->window, night, object->ra_deg, object->dec_deg,
-                      settings->least_altitude_deg) ||
-        !horizon_zenith_angle(zenith_deg, &night->place, item->window.best, object->ra_deg,
+    return night_window(&item->window, night, object->ra_deg, object->dec_deg,
+                        settings->least_altitude_deg);
+}
+
+/* With see_item, all but the members, the score and the reason. */
+static bool start_item(struct plan_item *item, double *zenith_deg, const struct night *night,
+                       const struct plan_settings *settings)
+{
+    const struct object *object = item->member[0].object;
+    if (!horizon_zenith_angle(zenith_deg, &night->place, item->window.best, object->ra_deg,
                               object->dec_deg) ||
         !plan_moon(item, night, settings)) {
         return false;
@@ -255,7 +266,8 @@ static double light_score(const struct plan_item *item)
 
 static double size_score(double share)
 {
-    return share > 0 ? clamp(2 * log10(share / 0.07), -4, 1.4) : -4;
+    double full = 2 * fmax(0, share - 0.75);
+    return share > 0 ? clamp(2 * log10(share / 0.07), -4, 1.4) - full : -4;
 }
 
 static double altitude_score(double altitude_deg)
@@ -275,30 +287,50 @@ static double brightness_score(double magnitude)
     return isnan(magnitude) ? -0.5 : clamp(0.3 * (7 - magnitude), -1.5, 1.5);
 }
 
-static void score_item(struct plan_item *item)
+/* What people take pictures of, apart from fame. */
+static double kind_score(enum object_type type)
+{
+    if (type >= OBJECT_EMISSION_NEBULA && type <= OBJECT_SUPERNOVA_REMNANT) {
+        return 0.8;
+    }
+    return type == OBJECT_GALAXY ? 0.6 : type == OBJECT_GLOBULAR_CLUSTER ? 0.2 : -0.5;
+}
+
+/* Glare, beyond the brighter sky that the signal knows of. */
+static double glare_score(const struct plan_item *item, double moon_lit)
+{
+    bool up = item->moon_altitude_deg > 0;
+    return up ? -4 * moon_lit * clamp(1 - item->moon_separation_deg / 30, 0, 1) : 0;
+}
+
+static void score_item(struct plan_item *item, const struct night *night)
 {
     const struct object *object = item->member[0].object;
     item->score = fame_of_object(object) + light_score(item) + size_score(item->size_share) +
                   brightness_score(object->magnitude) + time_score(item) +
-                  altitude_score(item->window.best_altitude_deg) + 0.25 * (item->members - 1);
+                  altitude_score(item->window.best_altitude_deg) + kind_score(object->type) +
+                  glare_score(item, night->moon_lit) + 0.25 * (item->members - 1);
 }
 
 static void add_reason(struct plan_item *item, const char *text)
 {
     size_t used = strlen(item->reason);
-    snprintf(item->reason + used, sizeof item->reason - used, "%s%s", used ? ", " : "", text);
+    snprintf(item->reason + used, sizeof item->reason - used, "%s%s", used && *text ? ", " : "",
+             text);
 }
 
 static void reason_light(struct plan_item *item)
 {
+    const struct object *object = item->member[0].object;
     double contrast = item->surface_mag - item->sky_mag;
     if (item->has_signal) {
-        add_reason(item, contrast < 2     ? "very bright"
-                         : contrast < 3.3 ? "bright"
-                         : contrast < 4.3 ? "of middling brightness"
-                                          : "faint");
-    } else if (is_cluster(item->member[0].object->type)) {
-        add_reason(item, item->member[0].object->magnitude < 5 ? "bright stars" : "stars");
+        bool showpiece = object->magnitude < 5 && contrast < 4;
+        add_reason(item, contrast < 2                  ? "very bright"
+                         : contrast < 3.3 || showpiece ? "bright"
+                         : contrast > 4.3              ? "faint"
+                                                       : "");
+    } else if (is_cluster(object->type)) {
+        add_reason(item, object->magnitude < 5 ? "bright stars" : "stars");
     }
 }
 
@@ -321,7 +353,7 @@ static void explain_item(struct plan_item *item, const struct plan_settings *set
         snprintf(text, sizeof text, "only %.1f h", hours);
         add_reason(item, text);
     }
-    if (settings->sky_mag - item->sky_mag > 0.5) {
+    if (settings->sky_mag - item->sky_mag > 0.5 || glare_score(item, 1) < -1) {
         snprintf(text, sizeof text, "Moon %.0f° away", item->moon_separation_deg);
         add_reason(item, text);
     }
@@ -332,32 +364,38 @@ static int refuse_time(struct error *err)
     return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
 }
 
-static void finish_item(struct plan_item *item, const struct plan_settings *settings)
+static void finish_item(struct plan_item *item, const struct night *night,
+                        const struct plan_settings *settings)
 {
     plan_shots(item, settings);
     plan_signal(item, settings);
-    score_item(item);
+    score_item(item, night);
 }
 
 int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
                 const struct night *night, const struct plan_settings *settings, struct error *err)
 {
     double zenith;
-    if (!start_item(item, &zenith, object, night, settings)) {
+    if (!see_item(item, object, night, settings) || !start_item(item, &zenith, night, settings)) {
         return refuse_time(err);
     }
     add_members(item, objects, settings, zenith);
-    finish_item(item, settings);
+    finish_item(item, night, settings);
     explain_item(item, settings);
     return 0;
 }
 
-/* Whether it is worth a look at the sky: known, with a size, and up at some time. */
+/* Whether it is worth a look at the sky: known, not tiny in this lens, not far too faint, and up at
+ * some time. */
 static bool is_candidate(const struct object *object, const struct night *night,
                          const struct plan_settings *settings)
 {
+    const double least_size_share = 0.01, faintest = 12;
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
     double highest = 90 - fabs(night->place.latitude_deg - object->dec_deg);
-    return object->major_arcmin > 0 && fame_of_object(object) >= FAME_KNOWN &&
+    return object->major_arcmin > least_size_share * height * 60 &&
+           !(object->magnitude > faintest) && fame_of_object(object) >= FAME_KNOWN &&
            object->type != OBJECT_DOUBLE_STAR && highest >= settings->least_altitude_deg - 1;
 }
 
@@ -384,11 +422,17 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
         if (!is_candidate(&objects->object[i], night, settings)) {
             continue;
         }
-        if (!start_item(item, &zenith, &objects->object[i], night, settings)) {
+        if (!see_item(item, &objects->object[i], night, settings)) {
             return refuse_time(err);
         }
-        if (item->window.span.any && item->fit.fits) {
-            finish_item(item, settings);
+        if (!item->window.span.any) {
+            continue;
+        }
+        if (!start_item(item, &zenith, night, settings)) {
+            return refuse_time(err);
+        }
+        if (item->fit.fits) {
+            finish_item(item, night, settings);
             plan->count++;
         }
     }
@@ -422,6 +466,7 @@ int plan_make(struct plan *plan, const struct objects *objects, const struct nig
         }
     }
     plan->count = kept;
+    qsort(plan->item, (size_t)kept, sizeof *plan->item, by_score);
     if (code) {
         plan_free(plan);
     }

@@ -152,7 +152,7 @@ static double find_top(const struct curve *curve, double sign, double low, doubl
     return (low + high) / 2;
 }
 
-static const double step_s = 600;
+static const double step_s = 1200;
 
 /* Between two neighbours of the middle one of three samples on the same side of zero the curve may
  * still reach across it: returns where, or 0. */
@@ -161,8 +161,8 @@ static double hidden_top(const struct curve *curve, double middle_s, const doubl
     double sign = h[1] > 0 ? -1 : 1;
     bool is_top = sign * h[1] >= sign * h[0] && sign * h[1] >= sign * h[2];
     bool same_side = sign * h[0] <= 0 && sign * h[2] <= 0;
-    /* Within a step nothing climbs by more than 2.6 degrees. */
-    if (!is_top || !same_side || fabs(h[1]) > 3) {
+    /* Within a step nothing climbs by more than 5.2 degrees. */
+    if (!is_top || !same_side || fabs(h[1]) > 5.2) {
         return 0;
     }
     double top = find_top(curve, sign, middle_s - step_s, middle_s + step_s);

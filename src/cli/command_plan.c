@@ -1,0 +1,488 @@
+#include "cli/cli_commands.h"
+#include "cli/index_place.h"
+#include "cli/plan_report.h"
+#include "cli/rig_options.h"
+
+#include "base/text.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+#include <time.h>
+
+/* A date that may not have been given. */
+struct date {
+    bool given;
+    int year, month, day;
+};
+
+struct sensor_size {
+    double width_mm, height_mm; /* 0: not given */
+};
+
+struct offset {
+    bool given;
+    double minutes;
+};
+
+struct plan_command_settings {
+    struct rig_settings rig;
+    const char *catalogs, *target;
+    struct date date;
+    struct offset utc_offset;
+    double above_deg, total_min, exposure_s, trail_px, gap_s;
+    double focal_mm, f_number, pixel_um, sky_mag, bortle, snr;
+    struct sensor_size sensor;
+    int dark, most;
+    bool json;
+};
+
+static const struct plan_command_settings defaults = {
+    .above_deg = 30, .total_min = 60, .gap_s = 1, .snr = 1, .most = 8};
+
+static bool read_date(void *member, const char *text)
+{
+    struct date *date = member;
+    struct utc utc;
+    date->given = strlen(text) == 10 && time_read(&utc, text) &&
+                  sscanf(text, "%4d-%2d-%2d", &date->year, &date->month, &date->day) == 3;
+    return date->given;
+}
+
+static bool read_sensor(void *member, const char *text)
+{
+    struct sensor_size *size = member;
+    char first[32];
+    const char *sign = strchr(text, 'x');
+    double a, b;
+    if (!sign || sign - text >= (long)sizeof first) {
+        return false;
+    }
+    snprintf(first, sizeof first, "%.*s", (int)(sign - text), text);
+    if (!text_read_double(&a, first) || !text_read_double(&b, sign + 1) ||
+        !(fmin(a, b) >= 1 && fmax(a, b) <= 300)) {
+        return false;
+    }
+    *size = (struct sensor_size){fmax(a, b), fmin(a, b)};
+    return true;
+}
+
+/* "+01:00", "-3:30", "2". */
+static bool read_utc_offset(void *member, const char *text)
+{
+    struct offset *offset = member;
+    char digits[8] = "";
+    double hours, minutes = 0;
+    const char *start = text + (*text == '+' || *text == '-'), *colon = strchr(start, ':');
+    size_t length = colon ? (size_t)(colon - start) : strlen(start);
+    if (length == 0 || length > 4 || *start == '-' || *start == '+') {
+        return false;
+    }
+    memcpy(digits, start, length);
+    if (!text_read_double(&hours, digits) || (colon && !text_read_double(&minutes, colon + 1)) ||
+        !(hours >= 0 && hours <= 14 && minutes >= 0 && minutes < 60)) {
+        return false;
+    }
+    *offset = (struct offset){true, (*text == '-' ? -1 : 1) * (hours * 60 + minutes)};
+    return true;
+}
+
+static const struct option_row options[] = {
+    {.name = "target",
+     .letter = 't',
+     .kind = OPTION_TEXT,
+     .argument = "NAME|RA,DEC",
+     .help = "tell more of this one: \"M 31\", \"Orion Nebula\", or a position like 83.8,-5.4",
+     .store = offsetof(struct plan_command_settings, target)},
+    {.name = "date",
+     .kind = OPTION_READ,
+     .argument = "YYYY-MM-DD",
+     .help = "of the evening (this one)",
+     .read = read_date,
+     .expected = "a date like 2026-02-24, of the years 1800 to 2200",
+     .store = offsetof(struct plan_command_settings, date)},
+    RIG_PLACE_OPTION(plan_command_settings, rig),
+    {.name = "utc-offset",
+     .kind = OPTION_READ,
+     .argument = "HH:MM",
+     .help = "of the clock that times are told in: +01:00, -03:30 (the place's, else this "
+             "computer's if the longitude allows it)",
+     .read = read_utc_offset,
+     .expected = "an offset like +01:00 or -03:30",
+     .store = offsetof(struct plan_command_settings, utc_offset)},
+    {.name = "json",
+     .help = "print one JSON object on a line",
+     .store = offsetof(struct plan_command_settings, json)},
+    {.name = "most",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "how many targets to propose (8)",
+     .low = 1,
+     .high = 200,
+     .store = offsetof(struct plan_command_settings, most)},
+    {.kind = OPTION_HEADING, .help = "What is wanted"},
+    {.name = "above",
+     .kind = OPTION_NUMBER,
+     .argument = "DEG",
+     .help = "least altitude (30)",
+     .low = 0,
+     .high = 85,
+     .store = offsetof(struct plan_command_settings, above_deg)},
+    {.name = "dark",
+     .kind = OPTION_CHOICE,
+     .argument = "astronomical|nautical|civil",
+     .help = "the twilight that counts as dark: the Sun 18, 12 or 6 degrees down (astronomical, "
+             "or the darkest there is)",
+     .store = offsetof(struct plan_command_settings, dark)},
+    {.name = "total",
+     .kind = OPTION_NUMBER,
+     .argument = "MIN",
+     .help = "minutes of light in all (60)",
+     .low = 0.1,
+     .high = 6000,
+     .store = offsetof(struct plan_command_settings, total_min)},
+    {.name = "exposure",
+     .kind = OPTION_NUMBER,
+     .argument = "S",
+     .help = "seconds a frame (by the 500 rule)",
+     .low = 0.001,
+     .high = 3600,
+     .store = offsetof(struct plan_command_settings, exposure_s)},
+    {.name = "trail",
+     .kind = OPTION_NUMBER,
+     .argument = "PX",
+     .help = "as long a frame as makes stars trail by so many pixels",
+     .low = 0.1,
+     .high = 1000,
+     .store = offsetof(struct plan_command_settings, trail_px)},
+    {.name = "gap",
+     .kind = OPTION_NUMBER,
+     .argument = "S",
+     .help = "seconds between two frames (1)",
+     .low = 0,
+     .high = 600,
+     .store = offsetof(struct plan_command_settings, gap_s)},
+    {.name = "snr",
+     .kind = OPTION_NUMBER,
+     .argument = "RATIO",
+     .help = "signal to noise that a pixel of the target is to reach (1)",
+     .low = 0.01,
+     .high = 1000,
+     .store = offsetof(struct plan_command_settings, snr)},
+    {.name = "sky",
+     .kind = OPTION_NUMBER,
+     .argument = "MAG",
+     .help = "brightness of the sky without the Moon, magnitudes a square arcsecond (the place's, "
+             "else 19.2)",
+     .low = 14,
+     .high = 23,
+     .store = offsetof(struct plan_command_settings, sky_mag)},
+    {.name = "bortle",
+     .kind = OPTION_NUMBER,
+     .argument = "CLASS",
+     .help = "the same as a class of 1 (wilderness) to 9 (city)",
+     .low = 1,
+     .high = 9,
+     .store = offsetof(struct plan_command_settings, bortle)},
+    {.kind = OPTION_HEADING, .help = "Camera and lens"},
+    RIG_OPTIONS(plan_command_settings, rig),
+    {.name = "focal",
+     .kind = OPTION_NUMBER,
+     .argument = "MM",
+     .help = "focal length (the lens's; a zoom's longest)",
+     .low = 1,
+     .high = 20000,
+     .store = offsetof(struct plan_command_settings, focal_mm)},
+    {.name = "aperture",
+     .kind = OPTION_NUMBER,
+     .argument = "N",
+     .help = "f-number (the lens's, else 4)",
+     .low = 0.5,
+     .high = 128,
+     .store = offsetof(struct plan_command_settings, f_number)},
+    {.name = "sensor",
+     .kind = OPTION_READ,
+     .argument = "WxH",
+     .help = "size of the sensor in mm (the body's, else 22.2x14.8)",
+     .read = read_sensor,
+     .expected = "a size in mm like 36x24",
+     .store = offsetof(struct plan_command_settings, sensor)},
+    {.name = "pixel",
+     .kind = OPTION_NUMBER,
+     .argument = "UM",
+     .help = "pitch of its pixels in micrometres (the body's, else 3.7)",
+     .low = 0.5,
+     .high = 100,
+     .store = offsetof(struct plan_command_settings, pixel_um)},
+    {.kind = OPTION_HEADING, .help = "Files"},
+    {.name = "catalogs",
+     .kind = OPTION_TEXT,
+     .argument = "DIR",
+     .help = "folder with the tables of objects (ALIDADE_CATALOGS, else the one that came with the "
+             "program)",
+     .store = offsetof(struct plan_command_settings, catalogs)},
+    {0},
+};
+
+/* What a run puts together. */
+struct plan_run {
+    const struct plan_command_settings *given;
+    struct rig_in_use rig;
+    struct objects objects;
+    struct night night;
+    struct plan_settings settings;
+    struct plan_sheet sheet;
+    char place[120], camera[160];
+};
+
+static double first_known(double a, double b, double c)
+{
+    return a > 0 ? a : b > 0 ? b : c;
+}
+
+static int choose_camera(struct plan_run *run, struct error *err)
+{
+    const struct plan_command_settings *given = run->given;
+    const struct rig *rig = &run->rig.rig;
+    struct plan_camera *camera = &run->settings.camera;
+    if (!rig->lens && given->focal_mm <= 0) {
+        return error_set(err, ERROR_USAGE,
+                         "a plan needs a lens: give --focal MM, or --lens NAME of a settings file");
+    }
+    const struct rig_body *body = rig->body;
+    *camera = (struct plan_camera){
+        .focal_mm = first_known(given->focal_mm, rig->lens ? rig->lens->longest_mm : 0, 0),
+        .f_number = first_known(given->f_number, rig->lens ? rig->lens->f_number : 0, 4),
+        .pixel_um = first_known(given->pixel_um, body ? body->pixel_um : 0, 3.7),
+        .width_mm = first_known(given->sensor.width_mm, body ? body->sensor_width : 0, 22.2),
+        .height_mm = first_known(given->sensor.height_mm, body ? body->sensor_height : 0, 14.8),
+        .read_noise = first_known(0, body ? body->read_noise : 0, SIGNAL_READ_NOISE),
+        .efficiency = first_known(0, body ? body->efficiency : 0, SIGNAL_EFFICIENCY),
+    };
+    bool own = given->sensor.width_mm > 0;
+    snprintf(run->camera, sizeof run->camera, "%s%s%s, %g mm f/%g",
+             body && !own ? body->entry.name : "", body && !own ? ", " : "",
+             body || own ? "" : "crop sensor", camera->focal_mm, camera->f_number);
+    if (own) {
+        snprintf(run->camera, sizeof run->camera, "%g x %g mm, %g mm f/%g", camera->width_mm,
+                 camera->height_mm, camera->focal_mm, camera->f_number);
+    }
+    return 0;
+}
+
+/* A suburb's sky, where nothing is told. */
+static const double usual_sky_mag = 19.2;
+
+static double choose_sky(const struct plan_command_settings *given, const struct rig_place *place)
+{
+    if (given->sky_mag > 0) {
+        return given->sky_mag;
+    }
+    if (given->bortle > 0) {
+        return signal_bortle_mag(given->bortle);
+    }
+    if (place->sky_mag > 0) {
+        return place->sky_mag;
+    }
+    return place->bortle > 0 ? signal_bortle_mag(place->bortle) : usual_sky_mag;
+}
+
+/* How far this computer's clock is ahead of UTC. */
+static double computer_offset_min(time_t when)
+{
+    struct tm local, utc;
+    if (!localtime_r(&when, &local) || !gmtime_r(&when, &utc)) {
+        return 0;
+    }
+    int days = local.tm_yday - utc.tm_yday;
+    days = days > 1 ? -1 : days < -1 ? 1 : days; /* across a new year */
+    return days * 1440 + (local.tm_hour - utc.tm_hour) * 60 + local.tm_min - utc.tm_min;
+}
+
+/* Noon of that date in UTC, or now. */
+static time_t about_when(const struct date *date)
+{
+    char text[40];
+    struct utc utc;
+    snprintf(text, sizeof text, "%04d-%02d-%02dT12:00:00Z", date->year, date->month, date->day);
+    if (!date->given || !time_read(&utc, text)) {
+        return time(NULL);
+    }
+    return (time_t)llround((time_julian_date(utc) - 2440587.5) * 86400);
+}
+
+static double choose_offset(const struct plan_command_settings *given,
+                            const struct rig_place *place)
+{
+    if (given->utc_offset.given) {
+        return given->utc_offset.minutes;
+    }
+    if (!isnan(place->utc_offset_min)) {
+        return place->utc_offset_min;
+    }
+    double solar = angle_wrap_180(place->longitude_deg) * 4;
+    double computer = computer_offset_min(about_when(&given->date));
+    return fabs(computer - solar) < 180 ? computer : round(solar / 60) * 60;
+}
+
+/* The evening that a clock is in, or comes to next: until noon the one before. */
+static struct date this_evening(double utc_offset_min)
+{
+    time_t evening = time(NULL) + (time_t)(utc_offset_min * 60) - 43200;
+    struct tm parts;
+    gmtime_r(&evening, &parts);
+    return (struct date){true, parts.tm_year + 1900, parts.tm_mon + 1, parts.tm_mday};
+}
+
+static void name_place(struct plan_run *run, const struct rig_place *place)
+{
+    char where[64];
+    snprintf(where, sizeof where, "%.2f° %c, %.2f° %c", fabs(place->latitude_deg),
+             place->latitude_deg < 0 ? 'S' : 'N', fabs(place->longitude_deg),
+             place->longitude_deg < 0 ? 'W' : 'E');
+    const char *name = place->entry.name;
+    snprintf(run->place, sizeof run->place, "%s%s%s%s", name, *name ? " (" : "", where,
+             *name ? ")" : "");
+}
+
+static int choose_night(struct plan_run *run, struct error *err)
+{
+    const struct rig_place *place = run->rig.rig.place;
+    if (!place) {
+        return error_set(err, ERROR_USAGE,
+                         "a plan needs a place: give --place LAT,LON, or --place NAME of a "
+                         "settings file");
+    }
+    double offset = choose_offset(run->given, place);
+    struct date date = run->given->date.given ? run->given->date : this_evening(offset);
+    struct place where = {.latitude_deg = place->latitude_deg,
+                          .longitude_deg = place->longitude_deg,
+                          .height_m = place->height_m};
+    enum night_depth wanted = (enum night_depth)(NIGHT_ASTRONOMICAL - run->given->dark);
+    if (!night_find(&run->night, &where, date.year, date.month, date.day, offset, wanted)) {
+        return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date.year,
+                         date.month, date.day);
+    }
+    run->settings.sky_mag = choose_sky(run->given, place);
+    run->sheet.utc_offset_min = offset;
+    name_place(run, place);
+    return 0;
+}
+
+static int prepare(struct plan_run *run, struct error *err)
+{
+    const struct plan_command_settings *given = run->given;
+    char folder[4096];
+    run->settings = (struct plan_settings){
+        .least_altitude_deg = given->above_deg,
+        .exposure_s = given->exposure_s,
+        .trail_px = given->trail_px,
+        .gap_s = given->gap_s,
+        .total_s = given->total_min * 60,
+        .snr = given->snr,
+    };
+    int code = rig_open(&run->rig, &given->rig, err);
+    code = code ? code : choose_camera(run, err);
+    code = code ? code : choose_night(run, err);
+    code = code ? code : catalogs_place(folder, sizeof folder, given->catalogs, err);
+    code = code ? code : objects_load(&run->objects, folder, err);
+    run->sheet.settings = &run->settings;
+    run->sheet.night = &run->night;
+    run->sheet.objects = &run->objects;
+    run->sheet.place = run->place;
+    run->sheet.camera = run->camera;
+    return code;
+}
+
+static int answer_night(FILE *out, struct plan_run *run, struct error *err)
+{
+    struct plan plan = {0};
+    int code = plan_make(&plan, &run->objects, &run->night, &run->settings, run->given->most, err);
+    if (!code && run->given->json) {
+        code = plan_json_night(out, &run->sheet, &plan, err);
+    } else if (!code) {
+        plan_report_night(out, &run->sheet, &plan);
+    }
+    code = code ? code : plan.count ? 0 : ERROR_NO;
+    plan_free(&plan);
+    return code;
+}
+
+/* A name, or a position, which becomes an object of its own in *own with its name in text. */
+static const struct object *find_target(struct object *own, char *text, size_t size,
+                                        const struct plan_run *run, struct error *err)
+{
+    double ra, dec;
+    if (text_read_radec(&ra, &dec, run->given->target)) {
+        text_write_ra(text, size, ra);
+        snprintf(text + strlen(text), size - strlen(text), " ");
+        text_write_dec(text + strlen(text), size - strlen(text), dec);
+        *own = (struct object){text, "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN};
+        return own;
+    }
+    const struct object *object = objects_find(&run->objects, run->given->target);
+    if (!object) {
+        objects_unknown(&run->objects, run->given->target, err);
+        err->code = ERROR_USAGE;
+    }
+    return object;
+}
+
+static int answer_target(FILE *out, struct plan_run *run, struct error *err)
+{
+    char name[64];
+    struct object own;
+    struct plan_item item;
+    struct approach approach;
+    const struct object *object = find_target(&own, name, sizeof name, run, err);
+    if (!object) {
+        return ERROR_USAGE;
+    }
+    int code = plan_target(&item, object, &run->objects, &run->night, &run->settings, err);
+    if (code) {
+        return code;
+    }
+    if (!approach_find(&approach, &run->objects, &run->night.place, item.window.best,
+                       item.fit.ra_deg, item.fit.dec_deg)) {
+        return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
+    }
+    run->sheet.item = &item;
+    run->sheet.approach = &approach;
+    if (run->given->json) {
+        code = plan_json_target(out, &run->sheet, err);
+    } else {
+        plan_report_target(out, &run->sheet);
+    }
+    return code ? code : item.window.span.any ? 0 : ERROR_NO;
+}
+
+static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
+{
+    struct plan_run run = {.given = given};
+    (void)operands;
+    (void)operand;
+    int code = prepare(&run, err);
+    if (!code) {
+        code = run.given->target ? answer_target(out, &run, err) : answer_night(out, &run, err);
+    }
+    objects_free(&run.objects);
+    return code;
+}
+
+const struct command command_plan = {
+    .name = "plan",
+    .summary = "Say what to shoot in a night with a lens, and how.",
+    .operands = NULL,
+    .least = 0,
+    .most = 0,
+    .about = "For a lens, a place and a date: when it is dark, what the Moon does, and which "
+             "objects are worth it, best first, with what else comes into the same frame. With "
+             "--target, one of them in full: how long, how many frames, when to re-centre, how to "
+             "find it from a star that the eye can see.\n\nLens and place are taken from the "
+             "settings file where they are not given. Example: alidade plan --focal 250 --place "
+             "50.1,10.2",
+    .options = options,
+    .defaults = &defaults,
+    .settings_size = sizeof(struct plan_command_settings),
+    .run = run,
+};

@@ -1,0 +1,184 @@
+#include "cli/plan_report.h"
+
+#include "base/options.h"
+#include "base/text.h"
+
+#include <string.h>
+
+enum { WIDTH = 60, LABEL = 12, LINE = 400 };
+
+/* "  dark     19:20-05:15 ...": a label, and text wrapped beside it; nothing for no text. */
+static void write_row(FILE *out, const char *label, const char *text)
+{
+    if (text[0]) {
+        fprintf(out, "  %-*s", LABEL - 2, label);
+        options_write_wrapped(out, text, LABEL, LABEL, WIDTH);
+    }
+}
+
+static void write_camera(FILE *out, const struct plan_sheet *sheet)
+{
+    const struct plan_camera *camera = &sheet->settings->camera;
+    char text[LINE], across[24], along[24];
+    double width, height;
+    plan_field(&width, &height, camera);
+    text_write_angle(across, sizeof across, width);
+    text_write_angle(along, sizeof along, height);
+    snprintf(text, sizeof text, "%s: %s x %s, %.2f\"/px", sheet->camera, across, along,
+             plan_scale_arcsec(camera));
+    write_row(out, "camera", text);
+}
+
+static void write_night(FILE *out, const struct plan_sheet *sheet)
+{
+    char text[LINE], zone[16], date[32];
+    plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    write_row(out, "dark", text);
+    plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    write_row(out, "Moon", text);
+    plan_write_date(date, sizeof date, sheet->night, sheet->utc_offset_min);
+    plan_write_zone(zone, sizeof zone, sheet->utc_offset_min);
+    snprintf(text, sizeof text, "%s, %s, clock at %s", date, sheet->place, zone);
+    write_row(out, "night", text);
+}
+
+/* "also in it: M 43, NGC 1977", behind what is there. */
+static void write_members(char *out, size_t size, const char *before, const struct plan_item *item)
+{
+    for (int i = 1; i < item->members; i++) {
+        size_t used = strlen(out);
+        snprintf(out + used, size - used, "%s%s", i == 1 ? before : ", ",
+                 item->member[i].object->id);
+    }
+}
+
+static void write_choice(FILE *out, const struct plan_sheet *sheet, const struct plan_item *item,
+                         int number)
+{
+    char text[LINE], span[24];
+    plan_write_objects(text, sizeof text, item, 0);
+    plan_write_span(span, sizeof span, &item->window.span, sheet->utc_offset_min);
+    fprintf(out, "\n%2d  %s\n", number, text);
+    snprintf(text, sizeof text, "%s, up to %.0f° in the %s", span, item->window.best_altitude_deg,
+             plan_compass(item->window.best_azimuth_deg));
+    fputs("    ", out);
+    options_write_wrapped(out, text, 4, 4, WIDTH);
+    fputs("    ", out);
+    options_write_wrapped(out, item->reason, 4, 4, WIDTH);
+    if (item->members > 1) {
+        text[0] = '\0';
+        write_members(text, sizeof text, "in the same frame: ", item);
+        fputs("    ", out);
+        options_write_wrapped(out, text, 4, 4, WIDTH);
+    }
+}
+
+void plan_report_night(FILE *out, const struct plan_sheet *sheet, const struct plan *plan)
+{
+    char text[LINE], span[24];
+    if (plan->count) {
+        const struct plan_item *best = &plan->item[0];
+        plan_write_objects(text, sizeof text, best, 0);
+        plan_write_span(span, sizeof span, &best->window.span, sheet->utc_offset_min);
+        fprintf(out, "Best: %s, %s\n", text, span);
+    } else if (!sheet->night->dark.any) {
+        fputs("Nothing to shoot: it does not get dark.\n", out);
+    } else {
+        fprintf(out, "Nothing that suits this lens is above %.0f° in the dark.\n",
+                sheet->settings->least_altitude_deg);
+    }
+    write_night(out, sheet);
+    write_camera(out, sheet);
+    for (int i = 0; i < plan->count; i++) {
+        write_choice(out, sheet, &plan->item[i], i + 1);
+    }
+    if (plan->count) {
+        fputs("\nMore of one: alidade plan --target NAME\n", out);
+    }
+}
+
+static void write_frame(FILE *out, const struct plan_sheet *sheet)
+{
+    const struct plan_item *item = sheet->item;
+    char text[LINE], ra[24], dec[24];
+    plan_write_hold(text, sizeof text, item);
+    write_members(text, sizeof text, "; also in it: ", item);
+    write_row(out, "frame", text);
+    if (item->members > 1) {
+        text_write_ra(ra, sizeof ra, item->fit.ra_deg);
+        text_write_dec(dec, sizeof dec, item->fit.dec_deg);
+        snprintf(text, sizeof text, "its middle at %s %s", ra, dec);
+        write_row(out, "", text);
+    }
+}
+
+static void write_way(FILE *out, const struct plan_sheet *sheet)
+{
+    const struct approach *approach = sheet->approach;
+    char text[LINE], clock[8];
+    plan_write_clock(clock, sizeof clock, sheet->item->window.best, sheet->utc_offset_min);
+    snprintf(text, sizeof text, "at %s ", clock);
+    plan_write_start(text + strlen(text), sizeof text - strlen(text), sheet);
+    write_row(out, "find it", text);
+    for (int i = 1; i < approach->stops; i++) {
+        plan_write_move(text, sizeof text, &approach->stop[i], sheet->item);
+        write_row(out, "", text);
+    }
+}
+
+static void write_work(FILE *out, const struct plan_sheet *sheet)
+{
+    char text[LINE], advice[PLAN_ADVICE][PLAN_ADVICE_SIZE];
+    plan_write_shots(text, sizeof text, sheet->item);
+    write_row(out, "shoot", text);
+    plan_write_exposure(text, sizeof text, sheet);
+    write_row(out, "", text);
+    plan_write_recentring(text, sizeof text, sheet->item);
+    write_row(out, "re-centre", text);
+    if (sheet->item->shots.recentrings) {
+        write_row(out, "", "(usual practice: about every 100 frames)");
+    }
+    int lines = plan_write_signal(advice, sheet);
+    for (int i = 0; i < lines; i++) {
+        write_row(out, i ? "" : "depth", advice[i]);
+    }
+}
+
+static void write_cautions(FILE *out, const struct plan_sheet *sheet)
+{
+    const struct approach *approach = sheet->approach;
+    char text[LINE];
+    if (approach->sun_altitude_deg > LUMINARY_RISE_SET) {
+        snprintf(text, sizeof text,
+                 "the Sun is up, %.0f° high: never point a lens or an eye at it; the sweep keeps "
+                 "%.0f° away",
+                 approach->sun_altitude_deg, approach->sun_nearest_deg);
+        write_row(out, "caution", approach->found ? text : "the Sun is up: leave it until dark");
+    }
+    write_row(out, "care", "mind the dark, and the rules for being there at night");
+}
+
+void plan_report_target(FILE *out, const struct plan_sheet *sheet)
+{
+    char text[LINE], window[160];
+    const struct plan_item *item = sheet->item;
+    bool rises = item->window.highest_deg > 0;
+    plan_write_objects(text, sizeof text, item, 0);
+    plan_write_window(window, sizeof window, sheet);
+    size_t used = strlen(text);
+    snprintf(text + used, sizeof text - used, ": %s", window);
+    options_write_wrapped(out, text, 0, 2, WIDTH);
+    if (rises) {
+        write_row(out, "why", item->reason);
+        write_frame(out, sheet);
+        write_way(out, sheet);
+        write_work(out, sheet);
+        plan_write_moonlight(text, sizeof text, sheet);
+        write_row(out, "moonlight", text);
+    }
+    write_night(out, sheet);
+    write_camera(out, sheet);
+    if (rises) {
+        write_cautions(out, sheet);
+    }
+}

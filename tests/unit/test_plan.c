@@ -1,0 +1,300 @@
+#include "framing/approach.h"
+#include "framing/plan.h"
+#include "framing/plan_words.h"
+#include "near.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+Suite *plan_suite(void);
+
+static struct objects objects;
+static struct night night;
+static struct plan_settings settings;
+
+static void load(void)
+{
+    struct error err = {0};
+    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
+}
+
+static void unload(void)
+{
+    objects_free(&objects);
+}
+
+static void setting(double latitude, double longitude, int month, int day, double focal_mm)
+{
+    struct place place = {.latitude_deg = latitude, .longitude_deg = longitude};
+    settings = (struct plan_settings){
+        .camera = {focal_mm, 4, 3.7, 22.2, 14.8, SIGNAL_READ_NOISE, SIGNAL_EFFICIENCY},
+        .least_altitude_deg = 30,
+        .gap_s = 1,
+        .total_s = 3600,
+        .sky_mag = 19.2,
+        .snr = 1,
+    };
+    ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
+}
+
+/* Common practice, no source: 250 mm, 2 s; and what that trails at 3.05 arcsec a pixel: 30 arcsec
+ * of drift at the equator. */
+START_TEST(rules)
+{
+    assert_near(plan_rule_of_500(250), 2, 0, "s");
+    double scale = plan_scale_arcsec(&(struct plan_camera){.focal_mm = 250, .pixel_um = 3.7});
+    assert_near(scale, 3.0527, 1e-3, "arcsec");
+    assert_near(plan_trail_px(2, scale, 0), 9.854, 1e-2, "px");
+    assert_near(plan_trail_px(2, scale, -60), 9.854 / 2, 1e-2, "px");
+    assert_near(plan_trail_seconds(plan_trail_px(1.7, scale, 35), scale, 35), 1.7, 1e-9, "s");
+    assert_near(plan_trail_seconds(3, scale, 90), 3600, 0, "s");
+}
+END_TEST
+
+static void make(struct plan *plan, int most)
+{
+    struct error err = {0};
+    ck_assert_msg(plan_make(plan, &objects, &night, &settings, most, &err) == 0, "%s", err.text);
+}
+
+static int place_of(const struct plan *plan, const char *name)
+{
+    const struct object *object = objects_find(&objects, name);
+    ck_assert_msg(object != NULL, "%s is not in the tables", name);
+    for (int i = 0; i < plan->count; i++) {
+        for (int k = 0; k < plan->item[i].members; k++) {
+            if (plan->item[i].member[k].object == object) {
+                return i + 1;
+            }
+        }
+    }
+    return 1000;
+}
+
+/* What a photographer in a suburb would name first (common practice, no source): no obscure numbers
+ * and no dark nebula leads any of these nights. */
+START_TEST(showpieces_come_first)
+{
+    struct plan plan = {0};
+    setting(50, 10, 1, 18, 250); /* new Moon */
+    make(&plan, 10);
+    ck_assert_int_eq(place_of(&plan, "M 42"), 1);
+    ck_assert_int_le(place_of(&plan, "M 45"), 4);
+    ck_assert_int_le(place_of(&plan, "M 31"), 6);
+    for (int i = 0; i < plan.count; i++) {
+        const struct object *object = plan.item[i].member[0].object;
+        ck_assert_msg(object->type != OBJECT_DARK_NEBULA, "%s", object->id);
+        ck_assert_msg(object->common_names[0] || object->id[0] == 'M', "%s", object->id);
+        ck_assert(i == 0 || plan.item[i].score <= plan.item[i - 1].score);
+    }
+    plan_free(&plan);
+    setting(50, 10, 8, 12, 250);
+    make(&plan, 10);
+    ck_assert_int_le(place_of(&plan, "M 31"), 3);
+    ck_assert_int_le(place_of(&plan, "NGC 7000"), 6);
+    plan_free(&plan);
+    setting(-34, 151, 7, 14, 135);
+    make(&plan, 10);
+    ck_assert_int_le(place_of(&plan, "NGC 3372"), 4);
+    ck_assert_int_le(place_of(&plan, "M 8"), 5);
+    ck_assert_int_eq(place_of(&plan, "M 81"), 1000);
+    plan_free(&plan);
+}
+END_TEST
+
+/* Nothing comes twice, and everything is up in the dark and fits. */
+START_TEST(frames_are_possible)
+{
+    static const double focal[] = {24, 85, 250, 600};
+    struct plan plan = {0};
+    for (int f = 0; f < 4; f++) {
+        setting(50, 10, 3, 18, focal[f]);
+        make(&plan, 12);
+        ck_assert_int_gt(plan.count, 5);
+        for (int i = 0; i < plan.count; i++) {
+            const struct plan_item *item = &plan.item[i];
+            ck_assert(item->fit.fits && item->fit.fill <= 1);
+            ck_assert(item->window.span.any && item->window.best_altitude_deg >= 29.99);
+            ck_assert(time_between(night.dark.start, item->window.span.start) >= -1);
+            ck_assert(time_between(item->window.span.end, night.dark.end) >= -1);
+            ck_assert_int_ge((int)item->shots.batch_frames, 1);
+            ck_assert_int_eq((int)item->shots.frames,
+                             (int)ceil(3600 / item->shots.exposure_s - 1e-9));
+            ck_assert_int_eq(place_of(&plan, item->member[0].object->id), i + 1);
+        }
+        plan_free(&plan);
+    }
+}
+END_TEST
+
+START_TEST(no_night_no_plan)
+{
+    struct plan plan = {0};
+    setting(69.6, 19, 6, 21, 250);
+    make(&plan, 5);
+    ck_assert_int_eq(plan.count, 0);
+    plan_free(&plan);
+}
+END_TEST
+
+static struct plan_item item;
+
+static void target(const char *name)
+{
+    struct error err = {0};
+    const struct object *object = objects_find(&objects, name);
+    ck_assert_ptr_nonnull(object);
+    ck_assert_int_eq(plan_target(&item, object, &objects, &night, &settings, &err), 0);
+}
+
+/* Common practice, no source: re-centring is due about every 100 frames of 2 s with 250 mm. */
+START_TEST(recentring)
+{
+    setting(50, 10, 1, 18, 250);
+    target("M 42");
+    ck_assert(item.shots.batch_frames > 60 && item.shots.batch_frames < 160);
+    ck_assert_int_eq((int)item.shots.recentrings,
+                     (int)((item.shots.frames - 1) / item.shots.batch_frames));
+    /* The drift of a batch stays within a quarter of the picture's width. */
+    double drift = item.shots.batch_s * 15.041 / 3600 * cos(5.4 * acos(-1) / 180);
+    ck_assert(drift <= 0.25 * 5.09 + 0.02);
+    settings.exposure_s = 0.5;
+    target("M 42");
+    ck_assert_int_eq((int)item.shots.frames, 7200);
+    settings.exposure_s = 0;
+    settings.trail_px = 3;
+    target("M 42");
+    assert_near(item.shots.trail_px, 3, 1e-9, "px");
+}
+END_TEST
+
+START_TEST(moon_spoils)
+{
+    setting(50, 10, 1, 18, 250);
+    target("M 42");
+    double dark_sky = item.sky_mag, few = item.frames_needed;
+    ck_assert(item.frames_low < few && few < item.frames_high);
+    setting(50, 10, 1, 2, 250); /* a day before full Moon */
+    target("M 42");
+    ck_assert(item.sky_mag < dark_sky - 0.5);
+    ck_assert(item.frames_needed > few);
+}
+END_TEST
+
+static void assert_says(const char *text, const char *what)
+{
+    ck_assert_msg(strstr(text, what) != NULL, "says \"%s\", expected \"%s\" in it", text, what);
+}
+
+START_TEST(words)
+{
+    char text[200];
+    struct approach approach = {0};
+    setting(50, 10, 1, 18, 250);
+    target("NGC 5139");
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, "", ""};
+    plan_write_window(text, sizeof text, &sheet);
+    assert_says(text, "never rises here: 8° below");
+    target("M 31");
+    settings.camera.focal_mm = 600;
+    target("M 31");
+    plan_write_hold(text, sizeof text, &item);
+    assert_says(text, "too large for this lens");
+    plan_write_date(text, sizeof text, &night, 60);
+    ck_assert_str_eq(text, "18 January 2026");
+    plan_write_zone(text, sizeof text, -210);
+    ck_assert_str_eq(text, "UTC-03:30");
+    plan_write_duration(text, sizeof text, 5400);
+    ck_assert_str_eq(text, "1 h 30 min");
+    plan_write_duration(text, sizeof text, 3599);
+    ck_assert_str_eq(text, "1 h");
+    ck_assert_str_eq(plan_compass(359), "N");
+    ck_assert_str_eq(plan_compass(200), "SSW");
+    setting(69.6, 19, 6, 21, 250);
+    plan_write_dark(text, sizeof text, &night, 120);
+    assert_says(text, "no night: the Sun does not set");
+    setting(59.9, 30, 6, 21, 250);
+    plan_write_dark(text, sizeof text, &night, 180);
+    assert_says(text, "Sun below -6° (it gets no darker: -7° at the lowest)");
+}
+END_TEST
+
+static struct approach way;
+
+static void approach_at(const char *utc_text, double latitude, const char *name)
+{
+    struct place place = {.latitude_deg = latitude, .longitude_deg = 10};
+    struct utc utc;
+    const struct object *object = objects_find(&objects, name);
+    ck_assert(time_read(&utc, utc_text));
+    ck_assert(approach_find(&way, &objects, &place, utc, object->ra_deg, object->dec_deg));
+}
+
+/* The moves add up to the target, and each star is where it is said to be. */
+START_TEST(moves_lead_to_the_target)
+{
+    static const char *const names[] = {"M 42", "M 31", "M 81", "M 44", "NGC 2237", "M 46", "M 33"};
+    for (int i = 0; i < 7; i++) {
+        approach_at("2026-02-24T19:30:00Z", 50, names[i]);
+        ck_assert(way.found && way.stops >= 2 && way.stops <= APPROACH_STOPS);
+        ck_assert(way.stop[0].star->magnitude <= 2.5 && way.stop[0].altitude_deg >= 12);
+        ck_assert_ptr_null(way.stop[way.stops - 1].star);
+        double azimuth = way.stop[0].azimuth_deg, altitude = way.stop[0].altitude_deg;
+        for (int k = 1; k < way.stops; k++) {
+            azimuth += way.stop[k].pan_deg;
+            altitude += way.stop[k].tilt_deg;
+            assert_near_turn(azimuth, way.stop[k].azimuth_deg, 1e-9);
+            assert_near(altitude, way.stop[k].altitude_deg, 1e-9, "deg");
+        }
+        ck_assert(way.stops > 2 || way.distance_deg < 30);
+    }
+    approach_at("2026-02-24T19:30:00Z", 50, "M 42");
+    ck_assert_str_eq(way.stop[0].star->id, "Rigel");
+}
+END_TEST
+
+/* In daylight no sweep comes near the Sun, and a target beside it has none. */
+START_TEST(the_sun_is_kept_away_from)
+{
+    int found = 0, refused = 0;
+    for (int hour = 6; hour < 18; hour++) {
+        char when[32];
+        snprintf(when, sizeof when, "2026-06-24T%02d:00:00Z", hour);
+        approach_at(when, 50, "M 35"); /* a degree from the Sun */
+        ck_assert(!way.found);
+        refused += way.sun_too_near;
+        approach_at(when, 50, "M 31");
+        found += way.found;
+        if (way.found) {
+            ck_assert(way.sun_altitude_deg > -1 && way.sun_nearest_deg >= APPROACH_SUN_DEG);
+        }
+    }
+    ck_assert_int_gt(refused, 3);
+    ck_assert_int_gt(found, 1);
+    approach_at("2026-02-24T19:30:00Z", 50, "M 42");
+    assert_near(way.sun_nearest_deg, 180, 0, "deg");
+    approach_at("2026-02-24T19:30:00Z", 50, "NGC 5139"); /* below the horizon */
+    ck_assert(!way.found && !way.sun_too_near);
+}
+END_TEST
+
+Suite *plan_suite(void)
+{
+    Suite *suite = suite_create("plan");
+    TCase *tcase = tcase_create("plan");
+    tcase_add_unchecked_fixture(tcase, load, unload);
+    tcase_set_timeout(tcase, 60);
+    tcase_add_test(tcase, rules);
+    tcase_add_test(tcase, showpieces_come_first);
+    tcase_add_test(tcase, frames_are_possible);
+    tcase_add_test(tcase, no_night_no_plan);
+    tcase_add_test(tcase, recentring);
+    tcase_add_test(tcase, moon_spoils);
+    tcase_add_test(tcase, words);
+    tcase_add_test(tcase, moves_lead_to_the_target);
+    tcase_add_test(tcase, the_sun_is_kept_away_from);
+    suite_add_tcase(suite, tcase);
+    return suite;
+}
