@@ -1,89 +1,276 @@
 #include "cli/aim_report.h"
 
-static void write_details(FILE *out, const struct aim *aim)
+#include "base/text.h"
+
+#include <math.h>
+
+/* A leaning picture is worth a word from here on, and a clock whose minute costs this part of the
+ * picture's width. */
+static const double least_roll_deg = 0.3, least_minute_part = 0.002;
+
+static void write_labelled(FILE *out, const char *label, const char *text)
 {
-    if (aim->has_pixel) {
-        fprintf(out, "  it is at pixel (%.0f, %.0f), ", aim->x, aim->y);
+    fprintf(out, "  %-8s %s\n", label, text);
+}
+
+static void write_picture(FILE *out, const struct aim_answer *answer)
+{
+    const struct advice *advice = &answer->advice;
+    const struct head_move *move = advice_move(advice);
+    char text[320];
+    if (answer->has_guide && !advice_is_still(advice, move)) {
+        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+        write_labelled(out, "screen", text);
+    } else if (!answer->has_guide) {
+        write_labelled(out, "screen", "no star stays in the picture: take a frame after the move");
+    }
+    if (!advice->has_lead) {
+        aim_write_move(text, sizeof text, &advice->aim);
+        write_labelled(out, "picture", text);
+    }
+}
+
+static void write_camera(FILE *out, const struct aim_answer *answer)
+{
+    const struct advice *advice = &answer->advice;
+    if (!advice->has_horizon) {
+        return;
+    }
+    fprintf(out, "  camera   looks %s (azimuth %.1f°), %.1f° high",
+            advice_direction_word(advice->azimuth_deg), advice->azimuth_deg, advice->altitude_deg);
+    if (fabs(advice->roll_deg) >= least_roll_deg) {
+        fprintf(out, ", leans %.1f° %s", fabs(advice->roll_deg),
+                advice->roll_deg > 0 ? "to the right" : "to the left");
+    }
+    fprintf(out, "; the target is %.1f° high%s\n", advice->target_altitude_deg,
+            advice->target_altitude_deg < 0 ? ", below the horizon" : "");
+}
+
+static void write_head(FILE *out, const struct aim_answer *answer)
+{
+    const struct aim_head *head = &answer->head;
+    if (!answer->advice.has_horizon) {
+        return;
+    }
+    if (answer->advice.move.short_deg > 0) {
+        fprintf(out,
+                "  head     it cannot point there: it ends %.1f° off; turn the tripod's legs\n",
+                answer->advice.move.short_deg);
+    }
+    if (!head->name) {
+        fprintf(out,
+                "  head     taken for level; with a ball head move along the picture instead\n");
+        return;
+    }
+    fprintf(out, "  head     with the axes of %s", head->name);
+    if (isfinite(head->error_deg)) {
+        double move = hypot(answer->advice.move.pan_deg, answer->advice.move.tilt_deg);
+        fprintf(out, ", known to %.2g°: %.2g° on this move", head->error_deg,
+                head->error_deg * fmin(move, 60) * 0.0174533);
+    }
+    fprintf(out, "\n");
+    if (head->lean_stale) {
+        fprintf(out, "  head     its lean is of another night and not used: learn it again\n");
+    }
+}
+
+/* Why there is no pan and tilt, and what would help. */
+static void write_missing(FILE *out, const struct aim_answer *answer)
+{
+    const struct occasion *occasion = &answer->occasion;
+    if (answer->advice.has_horizon) {
+        return;
+    }
+    if (answer->daylight) {
+        fprintf(
+            out,
+            "  clock    wrong, or its zone or the place is: the Sun would have been at %+.0f°; so "
+            "right and up are the picture's\n",
+            answer->sun_deg);
+        return;
+    }
+    fprintf(out,
+            "  axes     right and up are the picture's, as if the camera were level; for pan "
+            "and tilt tell %s%s%s\n",
+            occasion->has_place ? "" : "--place",
+            occasion->has_place || occasion->has_utc ? "" : " and ",
+            occasion->has_utc    ? ""
+            : occasion->has_time ? "the clock's --zone"
+                                 : "--time");
+}
+
+static void write_clock(FILE *out, const struct aim_answer *answer)
+{
+    const struct advice *advice = &answer->advice;
+    if (answer->has_clock_fault) {
+        const struct clock_fault *fault = &answer->clock_fault;
+        bool right = fabs(fault->fast_s) < 2 * fault->error_s;
+        fprintf(out,
+                "  clock    if the camera was level, it is %s by %.0f s, give or take %.0f s%s\n",
+                fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s,
+                right ? ": it may well be right" : "");
+    }
+    if (advice->has_horizon &&
+        advice->minute_deg > least_minute_part * advice->aim.field_width_deg) {
+        fprintf(out,
+                "  clock    a minute's error puts this move off by %.2f° (%.1f %% of the width)\n",
+                advice->minute_deg, 100 * advice->minute_deg / advice->aim.field_width_deg);
+    }
+}
+
+static void write_sun(FILE *out, const struct aim_answer *answer)
+{
+    const struct sun_guard *sun = &answer->advice.sun;
+    if (answer->advice.has_sun && sun->altitude_deg > -18 && sun->way_deg < SUN_GUARD_NEAR) {
+        fprintf(
+            out,
+            "  caution  the Sun is %.0f° below the horizon and %.0f° from the lens's way: never "
+            "let it into the picture\n",
+            -sun->altitude_deg, sun->way_deg);
+    }
+}
+
+/* "152 frames, until 20:38:02", "7 min 36 s" */
+static void write_span(char *out, size_t size, const struct aim_answer *answer, double span_s,
+                       const char *word)
+{
+    char clock[24], span[40] = "";
+    occasion_write_clock(clock, sizeof clock, &answer->occasion, span_s);
+    if (answer->every_s > 0) {
+        snprintf(span, sizeof span, "%.0f frames", floor(span_s / answer->every_s));
     } else {
-        fprintf(out, "  it is ");
+        snprintf(span, sizeof span, "%.0f min %02.0f s", floor(span_s / 60), fmod(span_s, 60));
+    }
+    snprintf(out, size, "%s%s%s%s", span, clock[0] ? ", " : "", clock[0] ? word : "", clock);
+}
+
+static void write_now(FILE *out, const struct aim_answer *answer)
+{
+    const struct drift *now = &answer->advice.now;
+    char span[80];
+    write_span(span, sizeof span, answer, now->change_s, "at ");
+    if (now->inside && now->changes) {
+        fprintf(out, "  re-centre in %s, before it reaches the %s edge\n", span,
+                frame_edge_word(now->edge));
+    } else if (now->inside) {
+        fprintf(out, "  it stays in the frame for hours\n");
+    } else if (now->changes) {
+        fprintf(out, "  untouched, it would be wholly in the frame in %s\n", span);
+    }
+}
+
+static void write_batch(FILE *out, const struct aim_answer *answer)
+{
+    const struct batch *batch = &answer->advice.batch;
+    char from[24], until[24];
+    occasion_write_clock(from, sizeof from, &answer->occasion, batch->first_s);
+    occasion_write_clock(until, sizeof until, &answer->occasion, batch->last_s);
+    fprintf(out, "  so it is centred on average over %.0f frames",
+            (batch->last_s - batch->first_s) / answer->every_s + 1);
+    if (from[0]) {
+        fprintf(out, " from %s to %s; then re-centre", from, until);
+    }
+    fprintf(out, "\n");
+}
+
+static void write_after(FILE *out, const struct aim_answer *answer)
+{
+    const struct advice *advice = &answer->advice;
+    char move[120], span[80];
+    if (advice->has_lead) {
+        write_batch(out, answer);
+        return;
+    }
+    if (!advice->now.inside && advice->has_drift && advice->after.inside && advice->after.changes) {
+        write_span(span, sizeof span, answer, advice->after.change_s, "until ");
+        fprintf(out, "  after that it stays in for %s\n", span);
+    }
+    if (advice->longest > 1) {
+        advice_write_move(move, sizeof move, advice, &advice->longest_lead.move);
+        write_span(span, sizeof span, answer, answer->every_s * (advice->longest - 1), "until ");
+        fprintf(out, "  lead     instead, for the longest batch, %s: %s\n", move, span);
+    }
+}
+
+static void write_smear(FILE *out, const struct aim_answer *answer,
+                        const struct aim_context *context)
+{
+    const struct advice *advice = &answer->advice;
+    if (!(answer->every_s > 0)) {
+        return;
+    }
+    static const char *const fits[] = {"shift + rotation", "affine", "homography"};
+    fprintf(out, "  smear    %.3g px at the edge after", context->settings->smear_px);
+    for (int fit = 0; fit < SMEAR_FITS; fit++) {
+        double frames = advice->smear_s[fit] / answer->every_s;
+        fprintf(out, "%s %.0f%s%s (%s)", fit ? "," : "", floor(frames), fit ? "" : " frames",
+                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "", fits[fit]);
+    }
+    fprintf(out, "; common practice: re-centre about every 100\n");
+}
+
+void aim_report_next(FILE *out, const struct aim_answer *answer)
+{
+    write_now(out, answer);
+    write_after(out, answer);
+}
+
+void aim_report_counts(FILE *out, const struct aim_answer *answer,
+                       const struct aim_context *context)
+{
+    write_smear(out, answer, context);
+    if (answer->every_guessed) {
+        fprintf(out, "  frames   counted as one every %.3g s: exposure + 1 s; --cadence tells it\n",
+                answer->every_s);
+    }
+}
+
+static void write_details(FILE *out, const struct aim_answer *answer)
+{
+    const struct aim *aim = &answer->advice.aim;
+    fprintf(out, "  target   ");
+    if (aim->has_pixel) {
+        fprintf(out, "at pixel (%.0f, %.0f), ", aim->x, aim->y);
     }
     fprintf(out, "%.3f° from the middle at position angle %.1f°\n", aim->separation_deg,
             aim->position_angle_deg);
+    if (answer->occasion.has_place) {
+        const struct place *place = &answer->occasion.place;
+        fprintf(out, "  place    %.4f, %.4f, %.0f m, %s; air of %.0f hPa, %.0f °C\n",
+                place->latitude_deg, place->longitude_deg, place->height_m,
+                answer->occasion.place_source, place->pressure_hpa, place->temperature_c);
+    }
+    if (answer->occasion.has_utc) {
+        char when[40];
+        time_write(when, sizeof when, answer->occasion.mid, 1);
+        fprintf(out, "  time     middle of the exposure %s\n", when);
+    }
 }
 
-void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_target *target,
-                     const struct aim *aim, bool verbose)
+void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
+                     const struct aim_context *context, bool brief)
 {
     char text[300], note[AIM_MOST_NOTES][AIM_NOTE_SIZE];
-    aim_write_verdict(text, sizeof text, aim, target);
+    advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
     fprintf(out, "%s: %s\n", solved->name, text);
-    aim_write_move(text, sizeof text, aim);
+    aim_write_verdict(text, sizeof text, &answer->advice.aim, &context->target);
     fprintf(out, "  %s\n", text);
-    int notes = aim_write_notes(note, aim, target);
+    int notes = aim_write_notes(note, &answer->advice.aim, &context->target);
     for (int i = 0; i < notes; i++) {
         fprintf(out, "  %s\n", note[i]);
     }
-    if (verbose) {
-        write_details(out, aim);
+    write_sun(out, answer);
+    if (!brief) {
+        aim_report_next(out, answer);
+        write_picture(out, answer);
+        write_missing(out, answer);
+        write_camera(out, answer);
+        write_head(out, answer);
+        write_clock(out, answer);
+        aim_report_counts(out, answer, context);
     }
-}
-
-static void add_target(struct json *json, const struct aim_target *target)
-{
-    const struct sky_ellipse *shape = &target->shape;
-    json_open(json, "target", '{');
-    json_string(json, "name", target->name);
-    json_number(json, "ra_deg", shape->ra_deg, 6);
-    json_number(json, "dec_deg", shape->dec_deg, 6);
-    if (shape->major_deg > 0) {
-        json_number(json, "major_deg", 2 * shape->major_deg, 4);
-        json_number(json, "minor_deg", 2 * shape->minor_deg, 4);
+    if (context->settings->verbose) {
+        write_details(out, answer);
+        solve_report_details(out, solved);
     }
-    json_close(json, '}');
-}
-
-static void add_place(struct json *json, const struct aim *aim)
-{
-    static const char *const verdicts[] = {"no", "partly", "wholly"};
-    static const char *const rooms[] = {"no", "perhaps", "yes"};
-    json_string(json, "in_frame", verdicts[aim->verdict]);
-    json_number(json, "share", aim->share, 4);
-    json_bool(json, "margin_kept", aim->margin_kept);
-    json_string(json, "fits", rooms[aim->room]);
-    if (aim->has_pixel) {
-        json_open(json, "pixel", '{');
-        json_number(json, "x", aim->x, 2);
-        json_number(json, "y", aim->y, 2);
-        json_close(json, '}');
-        json_open(json, "from_middle", '{');
-        json_number(json, "right_widths", aim->right_part, 5);
-        json_number(json, "up_heights", aim->up_part, 5);
-        json_close(json, '}');
-    }
-}
-
-static void add_turn(struct json *json, const struct aim *aim)
-{
-    json_open(json, "turn", '{');
-    json_number(json, "right_deg", aim->right_deg, 5);
-    json_number(json, "up_deg", aim->up_deg, 5);
-    json_number(json, "right_fields", aim->right_fields, 4);
-    json_number(json, "up_fields", aim->up_fields, 4);
-    json_close(json, '}');
-    json_number(json, "separation_deg", aim->separation_deg, 5);
-    json_number(json, "position_angle_deg", aim->position_angle_deg, 3);
-    json_bool(json, "mirrored", aim->mirrored);
-}
-
-int aim_report_json(FILE *out, const struct solved_frame *solved, const struct aim_target *target,
-                    const struct aim *aim, struct error *err)
-{
-    struct json json = {0};
-    solve_report_open(&json, solved, NULL);
-    add_target(&json, target);
-    if (solved->solution.solved) {
-        add_place(&json, aim);
-        add_turn(&json, aim);
-    }
-    return solve_report_close(out, &json, err);
 }

@@ -2,17 +2,20 @@
 #include "cli/cli_commands.h"
 #include "cli/frame_queue.h"
 #include "cli/index_place.h"
+#include "cli/learn_head.h"
 #include "cli/run_options.h"
 
 #include "base/text.h"
 
-struct aim_settings {
-    struct hint_settings hints;
-    const char *index, *catalogs, *target;
-    double margin_percent;
-    int threads;
-    bool json, verbose, require;
-};
+#include <stdlib.h>
+#include <string.h>
+
+static bool read_learn(void *member, const char *text)
+{
+    const char **learn = member;
+    *learn = text;
+    return strcmp(text, "pan") == 0 || strcmp(text, "tilt") == 0;
+}
 
 static const struct option_row options[] = {
     {.name = "target",
@@ -21,7 +24,6 @@ static const struct option_row options[] = {
      .argument = "NAME|RA,DEC",
      .help = "what should be in the middle: \"M 31\", \"Orion Nebula\", Vega, or a position like "
              "83.8,-5.4 or 5h35m,-5d24m",
-     .required = true,
      .store = offsetof(struct aim_settings, target)},
     {.name = "require",
      .help = "exit with 1 unless the target is wholly in each frame",
@@ -34,114 +36,240 @@ static const struct option_row options[] = {
      .high = 49,
      .store = offsetof(struct aim_settings, margin_percent)},
     RUN_OPTIONS(aim_settings),
+    {.kind = OPTION_HEADING, .help = "Where and when, for pan and tilt"},
+    RIG_PLACE_OPTION(aim_settings, hints.rig),
+    OCCASION_OPTIONS(aim_settings, occasion),
+    {.name = "level",
+     .help = "the camera (with --learn-head pan: the head) was levelled: say what that tells of "
+             "the clock",
+     .store = offsetof(struct aim_settings, level)},
+    {.kind = OPTION_HEADING, .help = "The next frames"},
+    {.name = "batch",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "aim so that the target is centred on average over the next N frames",
+     .low = 1,
+     .high = 100000,
+     .store = offsetof(struct aim_settings, batch)},
+    {.name = "cadence",
+     .kind = OPTION_NUMBER,
+     .argument = "S",
+     .help = "seconds from one frame's start to the next (from a series of frames, else exposure "
+             "+ 1)",
+     .low = 0.01,
+     .high = 86400,
+     .store = offsetof(struct aim_settings, every_s)},
+    {.name = "settle",
+     .kind = OPTION_NUMBER,
+     .argument = "S",
+     .help = "seconds from this frame until the batch begins (30)",
+     .low = 0,
+     .high = 86400,
+     .store = offsetof(struct aim_settings, settle_s)},
+    {.name = "smear",
+     .kind = OPTION_NUMBER,
+     .argument = "PX",
+     .help = "smear of stars at the edge that you bear in a stack (1)",
+     .low = 0.01,
+     .high = 1000,
+     .store = offsetof(struct aim_settings, smear_px)},
+    {.kind = OPTION_HEADING, .help = "The tripod's head"},
+    {.name = "head",
+     .kind = OPTION_TEXT,
+     .argument = "NAME",
+     .help = "the head of that name in the settings file",
+     .store = offsetof(struct aim_settings, hints.rig.head)},
+    {.name = "learn-head",
+     .kind = OPTION_READ,
+     .argument = "pan|tilt",
+     .help = "find that axis from frames taken before and after turning about it alone, and keep "
+             "it in the settings file",
+     .store = offsetof(struct aim_settings, learn),
+     .read = read_learn,
+     .expected = "pan or tilt"},
     HINT_OPTIONS(aim_settings),
     PLACE_OPTIONS(aim_settings),
     {0},
 };
 
+static const struct aim_settings defaults = {
+    .settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10};
+
 /* What the threads share. */
 struct aim_run {
-    const struct aim_settings *settings;
-    struct solver solver;
-    struct aim_target target;
+    struct aim_context context;
+    struct aim_series *series;
+    bool brief;
 };
 
 static int report(FILE *out, const struct solved_frame *solved, const struct aim_run *run,
                   struct error *err)
 {
-    const struct aim_settings *settings = run->settings;
-    struct aim aim = {0};
+    const struct aim_context *context = &run->context;
+    const struct aim_settings *settings = context->settings;
     bool is_solved = solved->solution.solved;
+    struct aim_answer *answer = calloc(1, sizeof *answer);
+    if (!answer) {
+        return error_memory(err);
+    }
     if (is_solved) {
-        aim_measure(&aim, &run->target, &solved->solution.wcs, settings->margin_percent / 100);
+        aim_answer_find(answer, solved, context, 0);
+        aim_series_add(run->series, solved, context);
     }
     int code = 0;
     if (settings->json) {
-        code = aim_report_json(out, solved, &run->target, &aim, err);
+        code = aim_report_json(out, solved, answer, context, err);
     } else if (is_solved) {
-        aim_report_text(out, solved, &run->target, &aim, settings->verbose);
+        aim_report_text(out, solved, answer, context, run->brief);
     } else {
         solve_report_failure(out, solved);
     }
-    if (code) {
-        return code;
+    bool good = is_solved && (!settings->require || answer->advice.aim.margin_kept);
+    free(answer);
+    return code ? code : good ? 0 : ERROR_NO;
+}
+
+/* A frame that is only to be learned from. */
+static int collect(FILE *out, const struct solved_frame *solved, const struct aim_run *run,
+                   struct error *err)
+{
+    if (solved->solution.solved) {
+        aim_series_add(run->series, solved, &run->context);
+        return 0;
     }
-    bool good = is_solved && (!settings->require || aim.margin_kept);
-    return good ? 0 : ERROR_NO;
+    if (run->context.settings->json) {
+        return solve_report_json(out, solved, err);
+    }
+    solve_report_failure(out, solved);
+    return ERROR_NO;
 }
 
 static int answer(FILE *out, const char *name, const void *context, struct error *err)
 {
     const struct aim_run *run = context;
+    const struct aim_settings *settings = run->context.settings;
     struct solved_frame solved = {0};
-    int code = frame_solve(&solved, name, &run->solver, err);
+    int code = frame_solve(&solved, name, &run->context.solver, err);
     if (code) {
-        solve_report_unread(out, &solved, run->settings->json, err);
+        solve_report_unread(out, &solved, settings->json, err);
     } else {
-        code = report(out, &solved, run, err);
+        code = settings->learn ? collect(out, &solved, run, err) : report(out, &solved, run, err);
     }
     solved_frame_free(&solved);
     return code;
 }
 
-static int find_named(struct aim_target *target, const struct aim_settings *settings,
-                      struct error *err)
+/* Only a target that is called by its name needs the tables; else they are for the names of stars.
+ */
+static int load_objects(struct aim_context *context, bool needed, struct error *err)
 {
     char place[4096];
-    struct objects objects = {0};
-    int code = catalogs_place(place, sizeof place, settings->catalogs, err);
+    struct error reason = {0};
+    int code = catalogs_place(place, sizeof place, context->settings->catalogs, &reason);
     if (!code) {
-        code = objects_load(&objects, place, err);
+        code = objects_load(&context->objects, place, &reason);
     }
-    if (!code) {
-        const struct object *object = objects_find(&objects, settings->target);
-        if (object) {
-            aim_target_object(target, object);
-        } else {
-            objects_unknown(&objects, settings->target, err);
-            code = err->code = ERROR_USAGE;
-        }
-    }
-    objects_free(&objects);
-    return code;
+    needed = needed || context->settings->catalogs;
+    return code && needed ? error_set(err, code, "%s", reason.text) : 0;
 }
 
-static int find_target(struct aim_target *target, const struct aim_settings *settings,
-                       struct error *err)
+/* A name that is none. */
+static int explain_name(const struct objects *objects, const char *name, struct error *err)
 {
-    double ra, dec;
-    if (text_read_radec(&ra, &dec, settings->target)) {
-        aim_target_radec(target, ra, dec);
-        return 0;
+    double number;
+    if (sun_guard_is_sun(name)) {
+        return error_set(err, ERROR_USAGE,
+                         "the Sun is no target: a lens pointed at it burns eyes, shutters and "
+                         "sensors within a second; never do that without a solar filter in front");
     }
-    return find_named(target, settings, err);
+    if (text_read_double(&number, name) || text_read_ra(&number, name)) {
+        return error_set(err, ERROR_USAGE,
+                         "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
+    }
+    objects_unknown(objects, name, err);
+    return err->code = ERROR_USAGE;
+}
+
+static int find_target(struct aim_context *context, struct error *err)
+{
+    const char *name = context->settings->target;
+    double ra, dec;
+    if (!name) {
+        return error_set(err, ERROR_USAGE, "--target is missing: what should be in the middle?");
+    }
+    bool position = text_read_radec(&ra, &dec, name);
+    int code = load_objects(context, !position, err);
+    if (code || position) {
+        aim_target_radec(&context->target, ra, dec);
+        return code;
+    }
+    const struct object *object = objects_find(&context->objects, name);
+    if (!object || sun_guard_is_sun(name)) {
+        return explain_name(&context->objects, name, err);
+    }
+    aim_target_object(&context->target, object);
+    return 0;
+}
+
+static int prepare(struct aim_run *run, struct hint_settings *hints, int frames, struct error *err)
+{
+    const struct aim_settings *settings = run->context.settings;
+    *hints = settings->hints;
+    if (settings->learn) {
+        hints->rig.head = NULL; /* it may be a new one */
+    }
+    int code = occasion_check(&settings->occasion, frames, err);
+    if (!code && !settings->learn) {
+        code = find_target(&run->context, err);
+    }
+    if (!code) {
+        code = solver_open(&run->context.solver, settings->index, hints, err);
+    }
+    return code ? code : aim_series_open(run->series, frames, err);
+}
+
+static int conclude(FILE *out, const struct aim_run *run, int code, struct error *err)
+{
+    const struct aim_settings *settings = run->context.settings;
+    if (settings->learn && code < ERROR_USAGE) {
+        int learned = learn_head(out, run->series, &run->context, settings->hints.rig.head, err);
+        return learned ? learned : code;
+    }
+    int said = settings->learn ? 0 : aim_series_report(out, run->series, &run->context, err);
+    return said ? said : code;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
-    struct aim_run run = {.settings = given};
-    int code = find_target(&run.target, run.settings, err);
+    struct aim_series series = {0};
+    struct hint_settings hints;
+    struct aim_run run = {.context.settings = given, .series = &series, .brief = operands > 1};
+    int code = prepare(&run, &hints, operands, err);
     if (!code) {
-        code = solver_open(&run.solver, run.settings->index, &run.settings->hints, err);
+        code = frames_answer(out, operands, operand, run.context.settings->threads, "alidade aim",
+                             answer, &run, err);
+        code = conclude(out, &run, code, err);
     }
-    if (!code) {
-        code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", answer,
-                             &run, err);
-    }
-    solver_close(&run.solver);
+    aim_series_free(&series);
+    solver_close(&run.context.solver);
+    objects_free(&run.context.objects);
     return code;
 }
 
 const struct command command_aim = {
     .name = "aim",
-    .summary = "Say whether a target is in a frame and how to turn the camera to it.",
+    .summary = "Say how to turn the camera to a target, and when to do it again.",
     .operands = "FRAME...",
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
-    .about = "Right and up are those of the picture, and the turns are made about the camera's own "
-             "axes: first right or left, then up or down. The first answers how far; the fraction "
-             "of the frame says it for the display on the camera's back.",
+    .about =
+        "With the place and the time, the moves are those of a tripod head: first pan, then tilt. "
+        "Without, they are along the picture's own sides, first right or left, then up or down. "
+        "Several frames of one tripod are taken as a series: they tell how often a frame is taken "
+        "and whether the tripod stood still.\n\nNever point a lens at the Sun, and keep it out of "
+        "the way to the target.",
     .options = options,
+    .defaults = &defaults,
     .settings_size = sizeof(struct aim_settings),
     .run = run,
 };

@@ -7,7 +7,7 @@
 
 /* All zeros: nothing is given. */
 struct rig_settings {
-    const char *file, *body, *lens, *place;
+    const char *file, *body, *lens, *place, *head;
 };
 
 /* Rows of a table of options, for a struct with a member of that type. */

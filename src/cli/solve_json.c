@@ -117,24 +117,29 @@ static void add_elapsed(struct json *json, const struct solved_frame *solved)
     json_close(json, '}');
 }
 
-int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err)
+void solve_report_add(struct json *json, const struct solved_frame *solved)
 {
     const struct solution *solution = &solved->solution;
+    if (solution->solved) {
+        add_geometry(json, &solution->wcs);
+    }
+    add_stars(json, solution);
+    if (solution->solved) {
+        json_number(json, "chance_log10", solution->chance_log10, 2);
+        json_open(json, "distortion", '{');
+        json_integer(json, "order", solution->wcs.order);
+        json_number(json, "corner_px", wcs_corner_distortion_px(&solution->wcs), 3);
+        json_close(json, '}');
+    }
+    add_time(json, &solved->frame.facts);
+    health_write_json(json, &solved->health);
+    add_elapsed(json, solved);
+}
+
+int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err)
+{
     struct json json = {0};
     solve_report_open(&json, solved, NULL);
-    if (solution->solved) {
-        add_geometry(&json, &solution->wcs);
-    }
-    add_stars(&json, solution);
-    if (solution->solved) {
-        json_number(&json, "chance_log10", solution->chance_log10, 2);
-        json_open(&json, "distortion", '{');
-        json_integer(&json, "order", solution->wcs.order);
-        json_number(&json, "corner_px", wcs_corner_distortion_px(&solution->wcs), 3);
-        json_close(&json, '}');
-    }
-    add_time(&json, &solved->frame.facts);
-    health_write_json(&json, &solved->health);
-    add_elapsed(&json, solved);
+    solve_report_add(&json, solved);
     return solve_report_close(out, &json, err);
 }

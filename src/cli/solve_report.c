@@ -131,7 +131,7 @@ static void write_hints(FILE *out, const struct solved_frame *solved)
     }
 }
 
-static void write_details(FILE *out, const struct solved_frame *solved)
+void solve_report_details(FILE *out, const struct solved_frame *solved)
 {
     const struct solution *solution = &solved->solution;
     const struct solve_times *times = &solved->times;
@@ -178,7 +178,7 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
         write_health(out, &solved->health);
     }
     if (verbose) {
-        write_details(out, solved);
+        solve_report_details(out, solved);
     }
     return code;
 }

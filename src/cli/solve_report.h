@@ -16,6 +16,9 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
 /* "NAME: no solution: why". */
 void solve_report_failure(FILE *out, const struct solved_frame *solved);
 
+/* Where the hints came from, the search, the times: what --verbose adds. */
+void solve_report_details(FILE *out, const struct solved_frame *solved);
+
 /* One JSON object on one line. ERROR_MEMORY only. */
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
 
@@ -23,6 +26,10 @@ int solve_report_json(FILE *out, const struct solved_frame *solved, struct error
  * could not be read, why is the sentence of err. err is NULL if it could be read. */
 void solve_report_open(struct json *json, const struct solved_frame *solved,
                        const struct error *err);
+
+/* Adds the other keys of a frame that could be read: where it points if it is solved, stars, time
+ * and so on. */
+void solve_report_add(struct json *json, const struct solved_frame *solved);
 
 /* Closes the object, writes it to out and frees it. ERROR_MEMORY only. */
 int solve_report_close(FILE *out, struct json *json, struct error *err);

@@ -91,13 +91,13 @@ void aim_write_move(char *out, size_t size, const struct aim *aim)
         write_turn(across, sizeof across, aim->right_deg, aim->right_fields, "right", "left");
     bool up = write_turn(along, sizeof along, aim->up_deg, aim->up_fields, "up", "down");
     if (!right && !up) {
-        snprintf(out, size, "it is centred; leave the camera as it is");
+        snprintf(out, size, "centred");
         return;
     }
     write_fields(widths, sizeof widths, aim->right_fields, "width");
     write_fields(heights, sizeof heights, aim->up_fields, "height");
     const char *turn_and = right && up ? " and " : "", *fields_and = right && up ? ", " : "";
-    snprintf(out, size, "to centre it turn the camera %s%s%s (%s%s%s)", across, turn_and, along,
+    snprintf(out, size, "%s%s%s (%s%s%s)", across, turn_and, along,
              right ? widths : "", fields_and, up ? heights : "");
 }
 

@@ -11,6 +11,9 @@ bool ground_make(struct ground *ground, const struct place *place, struct utc ut
 {
     *ground = (struct ground){.has_place = place, .utc = utc};
     horizon_pole(ground->pole, utc);
+    if (place) {
+        ground->place = *place;
+    }
     return !place || horizon_make(&ground->horizon, place, utc);
 }
 

@@ -11,7 +11,8 @@
  */
 struct ground {
     bool has_place;
-    struct horizon horizon; /* if it has */
+    struct place place; /* if it has; so is horizon */
+    struct horizon horizon;
     struct utc utc;
     double pole[3]; /* the one that the sky turns about; ICRS */
 };

@@ -12,7 +12,9 @@
  *                   height = 320 (m)            utc offset = +01:00
  *                   sky = 19.5 (mag/arcsec2 at the zenith)   bortle = 5
  *     [head NAME]   lean east, lean north = where the top of the pan axis leans (degrees)
- *                   skew = how far the tilt axis is from square to it   error = of all three
+ *                   skew = how far the right end of the tilt axis is above square to it
+ *                   squint = how far it is ahead of square to the line of sight
+ *                   error = of all four
  *                   learned = 2026-02-24T20:30:00Z
  *     [defaults]    body, lens, place, head = NAME
  */
@@ -61,8 +63,8 @@ struct rig_place {
 struct rig_head {
     struct rig_entry entry;
     double lean_east_deg, lean_north_deg; /* of the top of the pan axis, from the vertical */
-    double skew_deg;                      /* of the tilt axis, from square to the pan axis */
-    double error_deg;                     /* of the three; NAN if not told */
+    double skew_deg, squint_deg;          /* as in struct head (framing/head.h) */
+    double error_deg;                     /* of the four; NAN if not told */
     char learned[RIG_TEXT_SIZE];          /* when, ISO 8601 */
 };
 

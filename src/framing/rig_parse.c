@@ -65,6 +65,8 @@ static const struct key keys[] = {
     {HEAD, "lean north", NUMBER, offsetof(struct rig_head, lean_north_deg), -90, 90,
      "degrees, -90 to 90", 0},
     {HEAD, "skew", NUMBER, offsetof(struct rig_head, skew_deg), -45, 45, "degrees, -45 to 45", 0},
+    {HEAD, "squint", NUMBER, offsetof(struct rig_head, squint_deg), -45, 45,
+     "degrees, -45 to 45", 0},
     {HEAD, "error", NUMBER, offsetof(struct rig_head, error_deg), 0, 90, "degrees, 0 to 90", NAN},
     {HEAD, "learned", TEXT, offsetof(struct rig_head, learned), 0, 0, "text", 0},
     {DEFAULTS, "body", TEXT, offsetof(struct rig_defaults, body), 0, 0, "text", 0},

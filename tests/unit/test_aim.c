@@ -305,28 +305,28 @@ START_TEST(the_answer_reads_well)
 {
     expect_words(oval(1, 0, 1, 1, 0, false), 0,
                  "Oval is wholly in the frame, to the right of the middle",
-                 "to centre it turn the camera 1.0° right (0.20 of the width)");
+                 "1.0° right (0.20 of the width)");
     expect_words(oval(-1, 0.5, 0.1, 0.1, 0, false), 0,
                  "Oval is wholly in the frame, to the upper left of the middle",
-                 "to centre it turn the camera 1.0° left and 30' up (0.20 of the width, 0.15 of "
+                 "1.0° left and 30' up (0.20 of the width, 0.15 of "
                  "the height)");
     expect_words(oval(0.001, 0, 1, 1, 0, false), 0, "Oval is wholly in the frame, in the middle",
-                 "it is centred; leave the camera as it is");
+                 "centred");
     expect_words(oval(0, -1, 0, 0, 0, false), 0, "Oval is in the frame, below the middle",
-                 "to centre it turn the camera 1.0° down (0.30 of the height)");
+                 "1.0° down (0.30 of the height)");
     expect_words(oval(2.5, 0, 1, 1, 0, false), 0,
                  "Oval is only partly in the frame (50 % of it), to the right of the middle",
-                 "to centre it turn the camera 2.5° right (0.50 of the width)");
+                 "2.5° right (0.50 of the width)");
     expect_words(oval(2.5, 0, 1, 0.5, 0, true), 0,
                  "Oval is only partly in the frame (50 % of the circle around it), to the right of "
                  "the middle",
-                 "to centre it turn the camera 2.5° right (0.50 of the width)");
+                 "2.5° right (0.50 of the width)");
     expect_words(oval(0, 12, 1, 1, 0, false), 0,
                  "Oval is not in the frame: it is 12.0° above the middle",
-                 "to centre it turn the camera 12.0° up (3.6 heights)");
+                 "12.0° up (3.6 heights)");
     expect_words(oval(150, 0, 0, 0, 0, false), 0,
                  "Oval is not in the frame: it is behind the camera, 150.0° from the middle",
-                 "to centre it turn the camera 150.0° right (30.0 widths)");
+                 "150.0° right (30.0 widths)");
 }
 END_TEST
 

@@ -1,0 +1,68 @@
+/* cli/aim_answer.h: everything that aim knows of one frame before it speaks. */
+#ifndef ALIDADE_CLI_AIM_ANSWER_H
+#define ALIDADE_CLI_AIM_ANSWER_H
+
+#include "cli/frame_solver.h"
+#include "cli/occasion.h"
+#include "framing/advice.h"
+#include "framing/clock.h"
+
+#include <stdbool.h>
+
+struct aim_settings {
+    struct hint_settings hints;
+    struct occasion_settings occasion;
+    const char *index, *catalogs, *target, *learn;
+    double margin_percent, every_s, settle_s, smear_px, level_deg;
+    int threads, batch;
+    bool json, verbose, require, level;
+};
+
+/* What all frames share. */
+struct aim_context {
+    const struct aim_settings *settings;
+    struct solver solver;
+    struct aim_target target;
+    struct objects objects; /* empty if the tables were not found and not needed */
+};
+
+/* A head of the settings file, as far as it holds at a time: its lean only for the night in which
+ * it was learned. */
+struct aim_head {
+    const char *name; /* NULL: none is known, a levelled one is assumed */
+    struct head head;
+    double error_deg; /* NAN: not known */
+    bool lean_stale;
+};
+
+/* Of a solved frame. */
+struct aim_answer {
+    struct occasion occasion;
+    struct stand stand;
+    struct aim_head head;
+    double every_s;     /* from frame to frame */
+    bool every_guessed; /* exposure + 1 s */
+    bool daylight;      /* the Sun would have been up then: the horizon is not used */
+    double sun_deg;     /* its altitude, if so */
+    struct advice advice;
+    bool has_clock_fault; /* told by a level camera */
+    struct clock_fault clock_fault;
+    struct guide_star star[GUIDE_STARS];
+    bool has_guide;
+    struct guide guide; /* points into star: do not move */
+};
+
+/* every_s: as measured in a series; 0: not known. */
+void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
+                     const struct aim_context *context, double every_s);
+
+/* The same for a frame of which only this is known. */
+struct aim_sight {
+    struct wcs wcs;
+    struct occasion occasion;
+};
+
+void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
+                           const struct aim_context *context, double every_s);
+
+#endif

@@ -1,0 +1,223 @@
+#include "cli/learn_head.h"
+
+#include "base/file.h"
+#include "base/json.h"
+#include "cli/aim_report.h"
+
+#include <libgen.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* What a head gives when it is clamped, and a tripod when it is touched (assumed; a solution is a
+ * hundred times as good). */
+static const double noise_deg = 0.02;
+
+/* A smaller turn tells too little; an axis farther off was no movement of that axis alone. */
+static const double least_turn_deg = 1, farthest_off_deg = 20;
+
+static const double one_night_s = 43200;
+
+struct learned {
+    struct head_lesson lesson;
+    struct head head;
+    double error_deg;
+    struct occasion occasion; /* of the last frame */
+    char name[RIG_NAME_SIZE];
+    char file[4096];
+};
+
+static int find_views(struct view **view, const struct aim_series *series, struct error *err)
+{
+    *view = calloc((size_t)series->count, sizeof **view);
+    if (!*view) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < series->count; i++) {
+        const struct aim_sight *sight = &series->sight[i];
+        struct ground ground;
+        struct stand stand;
+        if (!occasion_has_horizon(&sight->occasion) ||
+            !occasion_ground(&ground, &sight->occasion, true)) {
+            return error_set(err, ERROR_USAGE,
+                             "%s: --learn-head needs the place and the time in UTC: tell --place "
+                             "and --zone",
+                             series->frame[i].name);
+        }
+        stand_make(&stand, &sight->wcs, &ground);
+        (*view)[i] = stand.view;
+    }
+    return 0;
+}
+
+/* Of this night, so that its pan axis still holds. */
+static bool is_fresh(const struct rig_head *head, const struct occasion *occasion)
+{
+    struct utc learned;
+    return head && head->learned[0] && time_read(&learned, head->learned) &&
+           fabs(time_between(learned, occasion->mid)) < one_night_s;
+}
+
+static int learn(struct learned *learned, const struct view *view, int views,
+                 const struct aim_context *context, struct error *err)
+{
+    const struct aim_settings *settings = context->settings;
+    const struct rig_head *known = context->solver.rig.rig.head;
+    enum head_axis which = strcmp(settings->learn, "pan") == 0 ? HEAD_PAN : HEAD_TILT;
+    struct head_lesson *lesson = &learned->lesson;
+    if (!head_learn(lesson, which, view, views, noise_deg, least_turn_deg)) {
+        return error_set(err, ERROR_NO,
+                         "the camera turned by %.2f° only between these frames: %s it by 5° or "
+                         "more, and take another",
+                         lesson->angle_deg, settings->learn);
+    }
+    if (lesson->off_deg > farthest_off_deg) {
+        return error_set(err, ERROR_NO,
+                         "the camera turned about an axis %.0f° from that of a %s: something else "
+                         "was moved too; nothing is kept",
+                         lesson->off_deg, settings->learn);
+    }
+    bool fresh = is_fresh(known, &learned->occasion);
+    learned->error_deg = lesson->error_deg;
+    if (fresh) {
+        learned->head = (struct head){known->lean_east_deg, known->lean_north_deg, known->skew_deg,
+                                      known->squint_deg};
+        learned->error_deg =
+            fmax(lesson->error_deg, isfinite(known->error_deg) ? known->error_deg : 0);
+    }
+    head_keep(&learned->head, lesson, fresh);
+    return 0;
+}
+
+/* The text of the settings file with the head in it; an empty one if there is none yet. */
+static int edit(char **text, size_t *length, const struct learned *learned, struct error *err)
+{
+    char number[5][32], when[32], section[RIG_NAME_SIZE + 8];
+    const double value[5] = {learned->head.lean_east_deg, learned->head.lean_north_deg,
+                             learned->head.skew_deg, learned->head.squint_deg, learned->error_deg};
+    for (int i = 0; i < 5; i++) {
+        snprintf(number[i], sizeof number[i], "%.3f", value[i]);
+    }
+    time_write(when, sizeof when, learned->occasion.start, 0);
+    snprintf(section, sizeof section, "head %s", learned->name);
+    const struct rig_value values[] = {{"lean east", number[0]}, {"lean north", number[1]},
+                                       {"skew", number[2]},      {"squint", number[3]},
+                                       {"error", number[4]},     {"learned", when}};
+    struct file_map map = {0};
+    bool there = access(learned->file, F_OK) == 0;
+    int code = there ? file_map_open(&map, learned->file, err) : 0;
+    if (!code) {
+        code = rig_edit(text, length, there ? (const char *)map.bytes : "", map.size, section,
+                        values, sizeof values / sizeof *values, err);
+    }
+    file_map_close(&map);
+    return code;
+}
+
+static int keep(const struct learned *learned, struct error *err)
+{
+    struct file_out file = {0};
+    char *text = NULL, folder[sizeof learned->file];
+    size_t length = 0;
+    int code = edit(&text, &length, learned, err);
+    if (!code) {
+        snprintf(folder, sizeof folder, "%s", learned->file);
+        mkdir(dirname(folder), 0777); /* if that fails, opening the file says so */
+        code = file_out_open(&file, learned->file, err);
+    }
+    if (!code) {
+        fwrite(text, 1, length, file.stream);
+        code = file_out_commit(&file, err);
+    }
+    free(text);
+    return code;
+}
+
+static void write_text(FILE *out, const struct learned *learned, const struct clock_fault *fault)
+{
+    const struct head *head = &learned->head;
+    double lean = hypot(head->lean_east_deg, head->lean_north_deg);
+    double to = atan2(head->lean_east_deg, head->lean_north_deg) * 57.29577951308232;
+    fprintf(out, "%s: the pan axis leans %.2f° to the %s", learned->name, lean,
+            advice_direction_word(to));
+    if (learned->lesson.which == HEAD_TILT) {
+        fprintf(out, ", the tilt axis is %.2f° askew", head->skew_deg);
+    }
+    fprintf(out, "; known to %.2g°\n", learned->error_deg);
+    fprintf(out, "  from     a turn of %.1f°; a wider one tells more exactly\n",
+            learned->lesson.angle_deg);
+    fprintf(out, "  so       a move of 5° lands within %.2g° of where it should\n",
+            learned->error_deg * 5 * 0.0174533);
+    if (fault) {
+        fprintf(out, "  clock    if the head was level, it is %s by %.0f s (give or take %.0f s)\n",
+                fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s);
+    }
+    fprintf(out, "  kept     in %s; the lean holds until the tripod is moved\n", learned->file);
+}
+
+static int write_json(FILE *out, const struct learned *learned, const struct clock_fault *fault,
+                      struct error *err)
+{
+    struct json json = {0};
+    json_open(&json, NULL, '{');
+    json_open(&json, "head", '{');
+    json_string(&json, "name", learned->name);
+    json_string(&json, "learned", learned->lesson.which == HEAD_PAN ? "pan" : "tilt");
+    json_number(&json, "turned_deg", learned->lesson.angle_deg, 4);
+    json_number(&json, "lean_east_deg", learned->head.lean_east_deg, 4);
+    json_number(&json, "lean_north_deg", learned->head.lean_north_deg, 4);
+    json_number(&json, "skew_deg", learned->head.skew_deg, 4);
+    json_number(&json, "squint_deg", learned->head.squint_deg, 4);
+    json_number(&json, "error_deg", learned->error_deg, 4);
+    if (fault) {
+        json_number(&json, "clock_fast_if_level_s", fault->fast_s, 1);
+        json_number(&json, "clock_error_s", fault->error_s, 1);
+    }
+    json_string(&json, "file", learned->file);
+    json_close(&json, '}');
+    return solve_report_close(out, &json, err);
+}
+
+int learn_head(FILE *out, const struct aim_series *series, const struct aim_context *context,
+               const char *name, struct error *err)
+{
+    const struct aim_settings *settings = context->settings;
+    const struct rig_head *known = context->solver.rig.rig.head;
+    struct learned learned = {0};
+    struct clock_fault fault;
+    struct view *view = NULL;
+    if (series->count < 2) {
+        return error_set(err, ERROR_NO,
+                         "--learn-head needs two solved frames with a time, before and after the "
+                         "movement");
+    }
+    learned.occasion = series->sight[series->count - 1].occasion;
+    snprintf(learned.name, sizeof learned.name, "%s",
+             name    ? name
+             : known ? known->entry.name
+                     : "tripod");
+    int code = rig_file_name(learned.file, sizeof learned.file, settings->hints.rig.file, err);
+    if (!code) {
+        code = find_views(&view, series, err);
+    }
+    if (!code) {
+        code = learn(&learned, view, series->count, context, err);
+    }
+    free(view);
+    if (!code) {
+        code = keep(&learned, err);
+    }
+    if (code) {
+        return code;
+    }
+    bool told =
+        settings->level && learned.lesson.which == HEAD_PAN &&
+        clock_from_pan(&fault, &learned.lesson, &learned.occasion.place, settings->level_deg);
+    if (settings->json) {
+        return write_json(out, &learned, told ? &fault : NULL, err);
+    }
+    write_text(out, &learned, told ? &fault : NULL);
+    return 0;
+}
