@@ -82,10 +82,11 @@ bool hints_read_direction(void *member, const char *text);
 /* ERROR_USAGE for hints that contradict or lack each other. */
 int hints_check(const struct hint_settings *hints, struct error *err);
 
-/* Where the scale of a frame came from, for a report. */
+/* Where the hints of a frame came from, for a report. */
 struct hint_use {
-    enum fact_origin scale_origin; /* FACT_UNKNOWN: none is known */
-    bool focal_unused;             /* a focal length was given, but the pixel pitch is not known */
+    char scale_words[240];  /* what it rests on; empty: no scale is known */
+    const char *near_words; /* where the rough position came from; NULL: none is known */
+    bool focal_unused;      /* a focal length was given, but the pixel pitch is not known */
 };
 
 /* Puts together what the user, the settings file and the frame say; the first that knows wins. Of

@@ -1,6 +1,7 @@
 #include "cli/solve_report.h"
 
 #include "base/text.h"
+#include "image/facts_words.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -87,25 +88,6 @@ static void write_health(FILE *out, const struct frame_health *health)
     write_line(out, "depth", words);
 }
 
-static const char *origin_words(enum fact_origin origin)
-{
-    switch (origin) {
-    case FACT_EXIF:
-        return "from EXIF";
-    case FACT_FITS:
-        return "from the FITS header";
-    case FACT_DERIVED:
-        return "derived from the file's facts";
-    case FACT_RIG:
-        return "from the settings file";
-    case FACT_USER:
-        return "as given";
-    case FACT_UNKNOWN:
-        break;
-    }
-    return "of unknown origin";
-}
-
 static void write_unused_focal(FILE *out, const struct solved_frame *solved)
 {
     if (solved->hints.focal_unused) {
@@ -115,16 +97,29 @@ static void write_unused_focal(FILE *out, const struct solved_frame *solved)
     }
 }
 
+/* Everything the file says about the exposure, and where it says so. */
+static void write_taken(FILE *out, const struct frame_facts *facts)
+{
+    char words[400];
+    facts_write_time(words, sizeof words, facts);
+    write_line(out, "taken", words);
+    facts_write_camera(words, sizeof words, facts);
+    write_line(out, "with", words);
+    facts_write_place(words, sizeof words, facts);
+    write_line(out, "at", words);
+}
+
 static void write_hints(FILE *out, const struct solved_frame *solved)
 {
     const struct solve_options *options = &solved->options;
+    const struct hint_use *use = &solved->hints;
     if (options->scale_arcsec > 0) {
-        fprintf(out, "  hint     scale %.4g\"/px within %.0f %%, %s\n", options->scale_arcsec,
-                options->scale_tolerance * 100, origin_words(solved->hints.scale_origin));
+        fprintf(out, "  hint     scale %.4g\"/px within %.0f %%: %s\n", options->scale_arcsec,
+                options->scale_tolerance * 100, use->scale_words);
     }
     if (options->near_given) {
-        fprintf(out, "  hint     within %.4g° of RA %.4f°, Dec %+.4f°\n", options->within_deg,
-                options->near_ra_deg, options->near_dec_deg);
+        fprintf(out, "  hint     within %.4g° of RA %.4f°, Dec %+.4f°: %s\n", options->within_deg,
+                options->near_ra_deg, options->near_dec_deg, use->near_words);
     }
     if (options->scale_arcsec <= 0 && !options->near_given) {
         fprintf(out, "  hint     none\n");
@@ -135,6 +130,7 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
 {
     const struct solution *solution = &solved->solution;
     const struct solve_times *times = &solved->times;
+    write_taken(out, &solved->frame.facts);
     write_hints(out, solved);
     if (solution->solved) {
         write_unused_focal(out, solved);

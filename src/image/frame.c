@@ -3,7 +3,6 @@
 #include "base/file.h"
 #include "image/format.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -91,52 +90,4 @@ void frame_free(struct frame *frame)
     free(frame->luminance.value);
     free(frame->picture.rgb);
     memset(frame, 0, sizeof *frame);
-}
-
-/* Whether the sides are as 3:2, 4:3 or 16:9. */
-static bool has_camera_shape(double longer, double shorter)
-{
-    static const double shapes[] = {3.0 / 2, 4.0 / 3, 16.0 / 9};
-    for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++) {
-        if (fabs(longer / shorter / shapes[i] - 1) < 0.015) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* How far a focal length may be off: a user measured it, a header repeats what someone entered, a
- * camera rounds the zoom's position (common practice, no source). */
-static double focal_tolerance(enum fact_origin origin)
-{
-    return origin == FACT_USER ? 0.03 : origin == FACT_EXIF ? 0.1 : 0.05;
-}
-
-/* CIPA DCG-001 takes the equivalent from the diagonal, 43.27 mm on a 36 x 24 mm sensor. */
-static bool hint_from_equivalent(const struct frame *frame, double *arcsec_px, double *tolerance)
-{
-    const struct frame_facts *facts = &frame->facts;
-    double longer = frame->width > frame->height ? frame->width : frame->height;
-    double shorter = frame->width > frame->height ? frame->height : frame->width;
-    int taken =
-        facts->sensor_width > facts->sensor_height ? facts->sensor_width : facts->sensor_height;
-    if (facts->focal_35mm.origin == FACT_UNKNOWN || longer < taken ||
-        !has_camera_shape(longer, shorter)) {
-        return false;
-    }
-    double pitch_mm = hypot(36, 24) / hypot(longer, shorter);
-    *arcsec_px = 206264.806 * pitch_mm / facts->focal_35mm.value;
-    *tolerance = focal_tolerance(facts->focal_35mm.origin) + 0.5 / facts->focal_35mm.value;
-    return true;
-}
-
-bool frame_scale_hint(const struct frame *frame, double *arcsec_px, double *tolerance)
-{
-    const struct frame_facts *facts = &frame->facts;
-    if (facts->focal_mm.origin == FACT_UNKNOWN || facts->pixel_um.origin == FACT_UNKNOWN) {
-        return hint_from_equivalent(frame, arcsec_px, tolerance);
-    }
-    *arcsec_px = 206.264806 * facts->pixel_um.value / facts->focal_mm.value;
-    *tolerance = focal_tolerance(facts->focal_mm.origin);
-    return true;
 }

@@ -92,9 +92,4 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
                struct error *err);
 void frame_free(struct frame *frame);
 
-/* Scale that the facts imply, arcsec per picture pixel, with its relative half-width: 206.265 *
- * pixel_um / focal_mm, else from the 35 mm equivalent and the picture's longer side if the picture
- * has a camera's proportions and is not smaller than the sensor_width noted. False if unknown. */
-bool frame_scale_hint(const struct frame *frame, double *arcsec_px, double *tolerance);
-
 #endif

@@ -1,5 +1,6 @@
 #include "image/moment.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -136,6 +137,21 @@ static double second_of_day(const struct moment *m)
 double moment_difference_s(const struct moment *a, const struct moment *b)
 {
     return 86400.0 * (double)(day_number(a) - day_number(b)) + second_of_day(a) - second_of_day(b);
+}
+
+void moment_shift_s(struct moment *m, double seconds)
+{
+    double total = round((second_of_day(m) + seconds) * 1000) / 1000;
+    double days = floor(total / 86400);
+    for (double i = 0; i < fabs(days) && i < 40000; i++) {
+        move_day(m, days < 0 ? -1 : 1);
+    }
+    long thousandths = lround((total - 86400 * days) * 1000);
+    long whole = thousandths / 1000;
+    m->hour = (int)(whole / 3600 % 24);
+    m->minute = (int)(whole / 60 % 60);
+    m->second = (int)(whole % 60);
+    snprintf(m->fraction, sizeof m->fraction, "%03u", (unsigned)thousandths % 1000);
 }
 
 void moment_write(char *out, size_t size, const struct moment *m, const char *suffix)

@@ -24,6 +24,9 @@ bool moment_read_offset(int *minutes, const char *text);
 /* Moves by less than a day. */
 void moment_shift(struct moment *moment, int minutes);
 
+/* Moves by any time, to the millisecond. */
+void moment_shift_s(struct moment *moment, double seconds);
+
 /* Seconds from b to a, both in the same zone; leap seconds are not counted. */
 double moment_difference_s(const struct moment *a, const struct moment *b);
 

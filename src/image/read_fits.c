@@ -2,10 +2,10 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/fits_facts.h"
 #include "image/fits_guard.h"
 #include "image/fits_tiles.h"
 #include "image/limits.h"
-#include "image/moment.h"
 #include "image/stretch.h"
 
 #include <fitsio.h>
@@ -172,49 +172,13 @@ static bool read_string(struct fits_reader *r, const char *key, char value[FLEN_
     return fits_read_key(r->file, TSTRING, key, value, NULL, &status) == 0;
 }
 
-static void note(struct fits_reader *r, struct fact *fact, const char *key, double low, double high)
+/* Whether colour filters lie over the pixels: four letters such as RGGB. COLORTYP may name other
+ * things, too. */
+static bool has_mosaic(struct fits_reader *r)
 {
-    double value;
-    if (read_number(r, key, &value) && value >= low && value <= high) {
-        fact->value = value;
-        fact->origin = FACT_FITS;
-    }
-}
-
-/* FITS 4.0, section 4.4.2: DATE-OBS is in UTC unless TIMESYS says otherwise. */
-static void read_start(struct fits_reader *r)
-{
-    char date[FLEN_VALUE], time[FLEN_VALUE], text[2 * FLEN_VALUE];
-    struct moment start;
-    if (read_string(r, "TIMESYS", text) && strcmp(text, "UTC") != 0) {
-        return;
-    }
-    if (!read_string(r, "DATE-OBS", date)) {
-        return;
-    }
-    snprintf(text, sizeof text, "%s", date);
-    if (strlen(date) == 10 && read_string(r, "TIME-OBS", time)) {
-        snprintf(text, sizeof text, "%sT%s", date, time);
-    }
-    if (moment_read(&start, text)) {
-        moment_write(r->frame->facts.start_utc, sizeof r->frame->facts.start_utc, &start, "Z");
-    }
-}
-
-static void read_facts(struct fits_reader *r)
-{
-    struct frame_facts *facts = &r->frame->facts;
-    double across, down;
-    note(r, &facts->focal_mm, "FOCALLEN", 0.5, 20000);
-    note(r, &facts->exposure_s, "EXPOSURE", 1e-6, 86400);
-    note(r, &facts->exposure_s, "EXPTIME", 1e-6, 86400);
-    note(r, &facts->iso, "ISOSPEED", 1, 1e8);
-    note(r, &facts->pixel_um, "XPIXSZ", 0.3, 200);
-    if (read_number(r, "XPIXSZ", &across) && read_number(r, "YPIXSZ", &down) && down > 0 &&
-        fabs(across / down - 1) > 0.02) {
-        facts->pixel_um.origin = FACT_UNKNOWN; /* not square: no single pitch */
-    }
-    read_start(r);
+    char text[FLEN_VALUE];
+    bool pattern = read_string(r, "BAYERPAT", text) || read_string(r, "COLORTYP", text);
+    return pattern && strlen(text) == 4 && strspn(text, "RGBrgb") == 4;
 }
 
 /* Cards of the image win over those of the primary header. */
@@ -223,13 +187,13 @@ static int read_metadata(struct fits_reader *r)
     char text[FLEN_VALUE];
     if (r->place.unit > 1) {
         fits_movabs_hdu(r->file, 1, NULL, &r->status);
-        read_facts(r);
+        fits_facts_read(&r->frame->facts, r->file);
         fits_movabs_hdu(r->file, r->place.unit, NULL, &r->status);
     }
-    read_facts(r);
+    fits_facts_read(&r->frame->facts, r->file);
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
     r->frame->rows = top_down ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP;
-    r->cell = r->planes == 1 && read_string(r, "BAYERPAT", text) ? 2 : 1;
+    r->cell = r->planes == 1 && has_mosaic(r) ? 2 : 1;
     return r->status ? fail(r, "the headers") : 0;
 }
 

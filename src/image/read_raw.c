@@ -110,10 +110,11 @@ static void on_tag(void *context, int tag, int type, int length, unsigned order,
 
 /* Facts that the library found, perhaps in a maker's own tags, where the standard ones are silent.
  */
-static void note_if_unknown(struct fact *fact, double value, double low, double high)
+static void note_if_unknown(struct fact *fact, double value, double low, double high,
+                            const char *source)
 {
     if (fact->origin == FACT_UNKNOWN && value >= low && value <= high) {
-        *fact = (struct fact){value, FACT_EXIF, "camera raw tags"};
+        *fact = (struct fact){value, FACT_EXIF, source};
     }
 }
 
@@ -125,18 +126,23 @@ static double signed_degrees(const float triple[3], char direction, char negativ
 
 static void note_gps(struct frame_facts *facts, const libraw_gps_info_t *gps)
 {
+    static const char source[] = "EXIF GPS";
     double latitude = signed_degrees(gps->latitude, gps->latref, 'S');
     double longitude = signed_degrees(gps->longitude, gps->longref, 'W');
-    if (gps->gpsparsed && (latitude != 0 || longitude != 0)) {
-        note_if_unknown(&facts->latitude_deg, latitude, -90, 90);
-        note_if_unknown(&facts->longitude_deg, longitude, -180, 180);
+    if (!gps->gpsparsed || (latitude == 0 && longitude == 0)) {
+        return;
+    }
+    note_if_unknown(&facts->latitude_deg, latitude, -90, 90, source);
+    note_if_unknown(&facts->longitude_deg, longitude, -180, 180, source);
+    if (gps->altitude != 0) {
         note_if_unknown(&facts->height_m, (double)gps->altitude * (gps->altref == 1 ? -1 : 1), -500,
-                        9000);
+                        9000, source);
     }
 }
 
 static void read_metadata(struct raw_reader *r)
 {
+    static const char source[] = "the maker's tags";
     const libraw_imgother_t *other = &r->raw->other;
     struct frame_facts *facts = &r->frame->facts;
     struct exif_tags *tags = &r->tags;
@@ -150,10 +156,10 @@ static void read_metadata(struct raw_reader *r)
         tags->number[EXIF_HEIGHT] = r->cells.height;
     }
     exif_tags_facts(facts, tags, r->cells.width, r->cells.height);
-    note_if_unknown(&facts->focal_mm, (double)other->focal_len, 0.5, 20000);
-    note_if_unknown(&facts->exposure_s, (double)other->shutter, 1e-6, 86400);
-    note_if_unknown(&facts->iso, (double)other->iso_speed, 1, 1e8);
-    note_if_unknown(&facts->f_number, (double)other->aperture, 0.3, 200);
+    note_if_unknown(&facts->focal_mm, (double)other->focal_len, 0.5, 20000, source);
+    note_if_unknown(&facts->exposure_s, (double)other->shutter, 1e-6, 86400, source);
+    note_if_unknown(&facts->iso, (double)other->iso_speed, 1, 1e8, source);
+    note_if_unknown(&facts->f_number, (double)other->aperture, 0.3, 200, source);
     note_gps(facts, &other->parsed_gps);
 }
 

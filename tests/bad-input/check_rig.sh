@@ -49,11 +49,11 @@ focal = 400
 body = Otter
 lens = Long
 INI
-expect 0 'hint     scale 16.5"/px within 5 %, from the settings file' solve 1200x800.png -v
-expect 0 'hint     scale 33"/px within 5 %, from the settings file' solve 600x400.png -v
+expect 0 'hint     scale 16.5"/px within 5 %: focal length 100 mm (settings file), pixel 8 um (settings file)' solve 1200x800.png -v
+expect 0 'hint     scale 33"/px within 5 %: focal length 100 mm (settings file), pixel 16 um (settings file, resized)' solve 600x400.png -v
 expect 0 'hint     none' solve 600x600.png -v # cut, nobody knows from what
 expect 0 'hint     scale 4.125"/px' solve 1200x800.png -v --lens Longer # wrong, and not believed
-expect 0 'hint     scale 15"/px within 10 %, as given' solve 1200x800.png -v --focal 110
+expect 0 'hint     scale 15"/px within 10 %: focal length 110 mm (as given), pixel 8 um (settings file)' solve 1200x800.png -v --focal 110
 expect 0 'hint     scale 76.32"/px' solve 600x400.png -v --body Heron
 expect 2 'rig.ini: the settings file has no body named "Crow"; there is Otter, Heron' \
     solve 1200x800.png --body Crow

@@ -1,5 +1,6 @@
 /* Any bytes as a picture file: frame_read must return, with a frame or with a sentence. */
 #include "image/frame.h"
+#include "image/scale_hint.h"
 
 #include <stdint.h>
 #include <stdio.h>
@@ -58,7 +59,7 @@ static void check(const struct frame_options *options)
 {
     struct frame frame;
     struct error err = {0};
-    double scale, tolerance;
+    struct scale_hint hint;
     int code = frame_read(&frame, name, options, &err);
     if (code != err.code || (code == 0) != (frame.luminance.value != NULL) ||
         (code && err.text[0] == '\0')) {
@@ -66,7 +67,7 @@ static void check(const struct frame_options *options)
     }
     if (!code) {
         use(&frame);
-        frame_scale_hint(&frame, &scale, &tolerance);
+        scale_hint_find(&hint, &frame.facts, frame.width, frame.height);
     }
     frame_free(&frame);
 }

@@ -1,6 +1,7 @@
 #include "base/parallel.h"
 #include "base/random.h"
 #include "image/frame.h"
+#include "image/scale_hint.h"
 #include "image/gzip_check.h"
 #include "image/rice_check.h"
 #include "near.h"
@@ -1048,33 +1049,38 @@ static struct frame known(double focal, double pitch, double equivalent, int wid
     return frame;
 }
 
+static bool find_hint(struct scale_hint *hint, const struct frame *frame)
+{
+    return scale_hint_find(hint, &frame->facts, frame->width, frame->height);
+}
+
 START_TEST(test_scale_hint)
 {
-    double scale = 0, tolerance = 0;
+    struct scale_hint hint;
     struct frame frame = known(250, 3.7, 0, 6000, 4000);
-    ck_assert(frame_scale_hint(&frame, &scale, &tolerance));
-    assert_near(scale, 206.264806 * 3.7 / 250, 1e-6, "arcsec/px"); /* 3.05, the 500 rule's case */
-    ck_assert(tolerance >= 0.05 && tolerance <= 0.2);
+    ck_assert(find_hint(&hint, &frame));
+    assert_near(hint.arcsec_px, 206.264806 * 3.7 / 250, 1e-6, "arcsec/px"); /* 3.05, the 500 rule's case */
+    ck_assert(hint.tolerance >= 0.05 && hint.tolerance <= 0.2);
 
     frame = known(0, 0, 50, 6000, 4000); /* 36 mm over 6000 px behind 50 mm */
-    ck_assert(frame_scale_hint(&frame, &scale, &tolerance));
-    assert_near(scale, 206264.806 * 36 / 6000 / 50, 1e-6, "arcsec/px");
-    ck_assert(tolerance > 0.1 && tolerance < 0.2);
+    ck_assert(find_hint(&hint, &frame));
+    assert_near(hint.arcsec_px, 206264.806 * 36 / 6000 / 50, 1e-6, "arcsec/px");
+    ck_assert(hint.tolerance > 0.1 && hint.tolerance < 0.2);
 
     frame = known(0, 0, 24, 3072, 4080); /* upright, 4:3: 34.6 mm over the longer side */
-    ck_assert(frame_scale_hint(&frame, &scale, &tolerance));
-    assert_near(scale, 206264.806 * 34.61 / 4080 / 24, 0.3, "arcsec/px");
+    ck_assert(find_hint(&hint, &frame));
+    assert_near(hint.arcsec_px, 206264.806 * 34.61 / 4080 / 24, 0.3, "arcsec/px");
 
     frame = known(0, 0, 50, 4000, 4000);
-    ck_assert_msg(!frame_scale_hint(&frame, &scale, &tolerance), "no camera's shape");
+    ck_assert_msg(!find_hint(&hint, &frame), "no camera's shape");
     frame = known(0, 0, 50, 3000, 2000);
     frame.facts.sensor_width = 6000;
     frame.facts.sensor_height = 4000;
-    ck_assert_msg(!frame_scale_hint(&frame, &scale, &tolerance), "smaller than when taken");
+    ck_assert_msg(!find_hint(&hint, &frame), "smaller than when taken");
     frame = known(50, 0, 0, 6000, 4000);
-    ck_assert_msg(!frame_scale_hint(&frame, &scale, &tolerance), "no pitch");
+    ck_assert_msg(!find_hint(&hint, &frame), "no pitch");
     frame = known(0, 3.7, 0, 6000, 4000);
-    ck_assert_msg(!frame_scale_hint(&frame, &scale, &tolerance), "no focal length");
+    ck_assert_msg(!find_hint(&hint, &frame), "no focal length");
 }
 END_TEST
 
