@@ -242,11 +242,12 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         double start = now_ms();
         code = stars_detect(&stars, frame, &detect, err);
         times->detect_ms += now_ms() - start;
-        if (!code && recipe == 0) {
-            code = look_for_sky(why, sizeof why, &hopeless, frame, &stars, err);
-        }
-        if (!code && !hopeless) {
+        if (!code) {
             code = solve_stars(&attempt, &stars, index, &each, err);
+        }
+        /* What solves is a sky, however it looks. */
+        if (!code && recipe == 0 && !attempt.solved) {
+            code = look_for_sky(why, sizeof why, &hopeless, frame, &stars, err);
         }
         times->match_ms += attempt.match_ms;
         times->fit_ms += attempt.fit_ms;

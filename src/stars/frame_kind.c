@@ -225,7 +225,9 @@ int frame_look_at(struct frame_look *look, const struct frame *frame, const stru
         }
         look->kind = judge(look, &frame->facts.exposure_s);
     }
-    if (!code && (sample.count == 0 || (look->noise == 0 && look->relief == 0))) {
+    /* A sky rounded to few bits has no noise either, but stars. */
+    bool even = look->noise == 0 && look->relief == 0 && look->stars == 0;
+    if (!code && (sample.count == 0 || even)) {
         look->kind = look->kind == KIND_FULL ? KIND_FULL : KIND_EMPTY;
     }
     sample_free(&sample);
