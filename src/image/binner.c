@@ -40,6 +40,11 @@ static void orient(struct binner *b, int orientation)
     b->transpose = turns[i].transpose;
 }
 
+static size_t pixel_bytes(const struct binner *b)
+{
+    return b->deep ? 3 * sizeof(uint16_t) : 3;
+}
+
 static bool allocate(struct binner *b, bool want_picture)
 {
     struct frame *frame = b->frame;
@@ -54,21 +59,24 @@ static bool allocate(struct binner *b, bool want_picture)
         good = good && b->block;
     }
     if (want_picture) {
-        frame->picture.rgb = large_alloc(width * (size_t)b->height * 3);
-        good = good && frame->picture.rgb;
+        void *pixels = large_alloc(width * (size_t)b->height * pixel_bytes(b));
+        frame->picture.deep = b->deep ? pixels : NULL;
+        frame->picture.rgb = b->deep ? NULL : pixels;
+        good = good && pixels;
     }
     if (want_picture && b->transpose) {
-        b->rgb_block = malloc(width * BLOCK_ROWS * 3);
-        good = good && b->rgb_block;
+        b->picture_block = malloc(width * BLOCK_ROWS * pixel_bytes(b));
+        good = good && b->picture_block;
     }
     return good;
 }
 
 int binner_start(struct binner *b, struct frame *frame, int width, int height, int orientation,
-                 int cell, const struct frame_options *options, struct error *err)
+                 int cell, int bits, const struct frame_options *options, struct error *err)
 {
     memset(b, 0, sizeof *b);
     b->frame = frame;
+    b->deep = options->want_deep && bits > 8;
     b->width = width;
     b->height = height;
     orient(b, orientation);
@@ -77,6 +85,7 @@ int binner_start(struct binner *b, struct frame *frame, int width, int height, i
     b->rows = height / bin;
     b->skip_x = b->flip_x ? width % bin : 0;
     b->skip_y = b->flip_y ? height % bin : 0;
+    frame->turned = b->flip_x || b->flip_y || b->transpose;
     frame->width = b->transpose ? height : width;
     frame->height = b->transpose ? width : height;
     frame->luminance.bin = bin;
@@ -97,7 +106,7 @@ void binner_free(struct binner *b)
     free(b->line);
     free(b->sum);
     free(b->block);
-    free(b->rgb_block);
+    free(b->picture_block);
     memset(b, 0, sizeof *b);
 }
 
@@ -206,45 +215,54 @@ void binner_add(struct binner *b)
     b->row++;
 }
 
-/* As flush_block, for three bytes a pixel. */
-static void flush_rgb_block(struct binner *b, int row)
+/* As flush_block, for the pixels of the picture. */
+static void flush_picture_block(struct binner *b, unsigned char *pixels, int row)
 {
-    struct picture *picture = &b->frame->picture;
+    size_t bytes = pixel_bytes(b), stride = (size_t)b->frame->picture.width * bytes;
     int count = row % BLOCK_ROWS + 1;
     int first = row - count + 1;
     int left = b->flip_y ? b->height - 1 - row : first;
     for (int i = 0; i < b->width; i++) {
         int y = b->flip_x ? b->width - 1 - i : i;
-        unsigned char *out = picture->rgb + 3 * ((size_t)y * (size_t)picture->width + (size_t)left);
-        const unsigned char *in = b->rgb_block + 3 * (size_t)i;
+        unsigned char *out = pixels + (size_t)y * stride + (size_t)left * bytes;
+        const unsigned char *in = b->picture_block + bytes * (size_t)i;
         for (int k = 0; k < count; k++) {
             int from = b->flip_y ? count - 1 - k : k;
-            memcpy(out + 3 * (size_t)k, in + 3 * (size_t)from * (size_t)b->width, 3);
+            memcpy(out + bytes * (size_t)k, in + bytes * (size_t)from * (size_t)b->width, bytes);
         }
+    }
+}
+
+static void add_pixels(struct binner *b, unsigned char *pixels, const unsigned char *row_pixels)
+{
+    int row = b->picture_row++;
+    if (!pixels || row >= b->height) {
+        return;
+    }
+    size_t bytes = pixel_bytes(b), stride = (size_t)b->width * bytes;
+    if (b->transpose) {
+        memcpy(b->picture_block + (size_t)(row % BLOCK_ROWS) * stride, row_pixels, stride);
+        if (row % BLOCK_ROWS == BLOCK_ROWS - 1 || row == b->height - 1) {
+            flush_picture_block(b, pixels, row);
+        }
+        return;
+    }
+    unsigned char *out = pixels + (size_t)(b->flip_y ? b->height - 1 - row : row) * stride;
+    if (b->flip_x) {
+        for (size_t i = 0; i < (size_t)b->width; i++) {
+            memcpy(out + bytes * i, row_pixels + stride - bytes * (i + 1), bytes);
+        }
+    } else {
+        memcpy(out, row_pixels, stride);
     }
 }
 
 void binner_add_rgb(struct binner *b, const unsigned char *rgb)
 {
-    int row = b->picture_row++;
-    if (!b->frame->picture.rgb || row >= b->height) {
-        return;
-    }
-    size_t width = (size_t)b->width;
-    if (b->transpose) {
-        memcpy(b->rgb_block + (size_t)(row % BLOCK_ROWS) * width * 3, rgb, width * 3);
-        if (row % BLOCK_ROWS == BLOCK_ROWS - 1 || row == b->height - 1) {
-            flush_rgb_block(b, row);
-        }
-        return;
-    }
-    int y = b->flip_y ? b->height - 1 - row : row;
-    unsigned char *out = b->frame->picture.rgb + (size_t)y * width * 3;
-    if (b->flip_x) {
-        for (size_t i = 0; i < width; i++) {
-            memcpy(out + 3 * i, rgb + 3 * (width - 1 - i), 3);
-        }
-    } else {
-        memcpy(out, rgb, width * 3);
-    }
+    add_pixels(b, b->frame->picture.rgb, rgb);
+}
+
+void binner_add_deep(struct binner *b, const uint16_t *rgb)
+{
+    add_pixels(b, (unsigned char *)b->frame->picture.deep, (const unsigned char *)rgb);
 }

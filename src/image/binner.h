@@ -27,22 +27,26 @@ struct binner {
     int skip_x, skip_y;             /* the rest that binning leaves out, when it comes first */
     int picture_row;
     float *line, *sum, *block;
-    unsigned char *rgb_block;
+    unsigned char *picture_block;
+    bool deep; /* the picture has 16 bits a value */
 };
 
 /* Sets the frame's size, allocates its plane and, if wanted, its picture; their contents are
  * undefined until all rows have come. Any orientation not in 1..8 counts as 1. The bin is a
  * multiple of cell: 2 for a colour filter mosaic, whose pixels only make sense by fours, else 1.
+ * bits: of the file's values; above 8 the picture becomes a deep one if that is wanted.
  * ERROR_MEMORY. */
 int binner_start(struct binner *binner, struct frame *frame, int width, int height, int orientation,
-                 int cell, const struct frame_options *options, struct error *err);
+                 int cell, int bits, const struct frame_options *options, struct error *err);
 
 /* Where the luminance of the next row, width values, is to be put before binner_add. */
 float *binner_line(struct binner *binner);
 void binner_add(struct binner *binner);
 
-/* Puts the next row, width * 3 bytes, into the picture; does nothing if there is none. */
+/* Puts the next row, width * 3 values, into the picture of 8 bits, or into the deep one; does
+ * nothing if there is none. */
 void binner_add_rgb(struct binner *binner, const unsigned char *rgb);
+void binner_add_deep(struct binner *binner, const uint16_t *rgb);
 
 void binner_free(struct binner *binner);
 

@@ -89,5 +89,6 @@ void frame_free(struct frame *frame)
 {
     free(frame->luminance.value);
     free(frame->picture.rgb);
+    free(frame->picture.deep);
     memset(frame, 0, sizeof *frame);
 }

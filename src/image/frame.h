@@ -6,6 +6,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 /* Where a value was found; decides how far it is trusted. */
 enum fact_origin {
@@ -54,10 +55,11 @@ struct plane {
     float full;     /* the value at which the file's numbers end (saturation), or 0 if unknown */
 };
 
-/* 8-bit sRGB, 3 bytes a pixel, as displayed; only for drawing. */
+/* sRGB, three values a pixel, as displayed; only for drawing. One of rgb and deep is set. */
 struct picture {
     int width, height;
-    unsigned char *rgb;
+    unsigned char *rgb; /* 8 bits a value */
+    uint16_t *deep;     /* 16 bits a value: of files with more than 8, where that was asked for */
 };
 
 /* How rows of the file map to the displayed picture; needed to write a WCS for that file. */
@@ -72,7 +74,8 @@ struct frame {
     const char *format; /* "camera raw", "TIFF", "PNG", "JPEG", "FITS"; static */
     enum row_order rows;
     struct plane luminance;
-    struct picture picture; /* rgb is NULL unless asked for */
+    struct picture picture; /* empty unless asked for */
+    bool turned; /* the file's pixels were turned or flipped for display */
     struct frame_facts facts;
 };
 
@@ -81,6 +84,7 @@ struct frame_options {
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
      * smallest whole number that does it; a multiple of the cell of a colour filter mosaic. */
     long max_plane_pixels;
+    bool want_deep; /* a picture of 16 bits where the file has more than 8 */
 };
 
 /* Reads a file; its kind is judged by its first bytes, not by its name. A cube of three planes, or

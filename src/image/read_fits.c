@@ -1,12 +1,13 @@
 #include "image/read_fits.h"
 
 #include "base/file.h"
+#include "image/bayer.h"
 #include "image/binner.h"
 #include "image/fits_facts.h"
 #include "image/fits_guard.h"
 #include "image/fits_tiles.h"
 #include "image/limits.h"
-#include "image/stretch.h"
+#include "image/picture_rows.h"
 
 #include <fitsio.h>
 #include <math.h>
@@ -29,14 +30,15 @@ struct fits_reader {
     const struct frame_options *options;
     struct frame *frame;
     struct binner binner;
-    struct stretch stretch;
+    struct picture_rows picture;
     int width, height, planes; /* planes: 1 or 3 */
     struct fits_place place;
     int bitpix;
     int cell;       /* 2 for a colour filter mosaic, else 1 */
     int piece_rows; /* rows read at a time */
     float *piece[3];
-    unsigned char *rgb; /* one row of the picture */
+    struct bayer bayer;
+    float *colour[3], *upper; /* of a mosaic: rows of colours, and the cell's first row */
     struct error *err;
 };
 
@@ -194,6 +196,9 @@ static int read_metadata(struct fits_reader *r)
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
     r->frame->rows = top_down ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP;
     r->cell = r->planes == 1 && has_mosaic(r) ? 2 : 1;
+    if (r->cell == 2 && read_string(r, "BAYERPAT", text)) {
+        bayer_read(&r->bayer, text);
+    }
     return r->status ? fail(r, "the headers") : 0;
 }
 
@@ -240,20 +245,19 @@ static int allocate(struct fits_reader *r)
             return error_memory(r->err);
         }
     }
-    r->rgb = malloc((size_t)r->width * 3);
-    if (!r->rgb) {
-        return error_memory(r->err);
-    }
-    if (r->options->want_picture) {
-        int code = stretch_start(&r->stretch, r->width, r->height, r->err);
-        if (code) {
-            return code;
+    for (int c = 0; c < 4 && r->bayer.known; c++) {
+        float **row = c < 3 ? &r->colour[c] : &r->upper;
+        *row = malloc((size_t)r->width * sizeof **row);
+        if (!*row) {
+            return error_memory(r->err);
         }
     }
     r->frame->luminance.full = full_value(r);
     int orientation = r->frame->rows == ROWS_BOTTOM_UP ? ORIENT_FLIP_Y : ORIENT_AS_IS;
-    return binner_start(&r->binner, r->frame, r->width, r->height, orientation, r->cell, r->options,
-                        r->err);
+    int code = binner_start(&r->binner, r->frame, r->width, r->height, orientation, r->cell,
+                            r->bitpix == 8 ? 8 : 16, r->options, r->err);
+    return code || !r->options->want_picture ? code
+                                             : picture_rows_start(&r->picture, &r->binner, r->err);
 }
 
 static int check_tiles(struct fits_reader *r)
@@ -308,6 +312,42 @@ static int read_piece(struct fits_reader *r, int first, int rows)
     return 0;
 }
 
+/* A grey image stands for all three colours. */
+static void find_colours(const float *colour[3], const struct fits_reader *r, size_t offset)
+{
+    for (int c = 0; c < 3; c++) {
+        colour[c] = r->piece[r->planes == 1 ? 0 : c] + offset;
+    }
+}
+
+/* Rows of a mosaic come in pairs, upper and lower; the same colours go to both. */
+static void add_cells(struct fits_reader *r, const float *lower, int rows)
+{
+    const float *const colour[3] = {r->colour[0], r->colour[1], r->colour[2]};
+    bayer_colours(r->colour, &r->bayer, r->upper, lower, r->width);
+    picture_rows_add(&r->picture, colour);
+    if (rows > 1) {
+        picture_rows_add(&r->picture, NULL);
+    }
+}
+
+static void look_at_row(struct fits_reader *r, int row, size_t offset)
+{
+    const float *colour[3];
+    if (!r->picture.binner) {
+        return;
+    }
+    find_colours(colour, r, offset);
+    if (!r->bayer.known) {
+        picture_rows_look(&r->picture, row, colour);
+    } else if (row % 2 == 0) {
+        memcpy(r->upper, colour[0], (size_t)r->width * sizeof *r->upper);
+    } else if (stretch_wants(&r->picture.stretch, row - 1)) {
+        bayer_colours(r->colour, &r->bayer, r->upper, colour[0], r->width);
+        picture_rows_look(&r->picture, row - 1, (const float *const *)r->colour);
+    }
+}
+
 /* Infinite values, and those beyond use, would spoil every sum they enter; they count as blank. */
 static void take_plane_row(struct fits_reader *r, int row, size_t offset)
 {
@@ -326,21 +366,23 @@ static void take_plane_row(struct fits_reader *r, int row, size_t offset)
         }
     }
     binner_add(&r->binner);
-    if (r->options->want_picture && stretch_wants(&r->stretch, row)) {
-        for (int c = 0; c < r->planes; c++) {
-            stretch_look(&r->stretch, c, r->piece[c] + offset, r->width);
-        }
-    }
+    look_at_row(r, row, offset);
 }
 
 static void take_picture_row(struct fits_reader *r, int row, size_t offset)
 {
-    (void)row;
-    for (int c = 0; c < 3; c++) {
-        int from = r->planes == 1 ? 0 : c;
-        stretch_convert(&r->stretch, from, r->piece[from] + offset, r->width, r->rgb + c, 3);
+    const float *colour[3];
+    if (!r->bayer.known) {
+        find_colours(colour, r, offset);
+        picture_rows_add(&r->picture, colour);
+    } else if (row % 2 == 0) {
+        memcpy(r->upper, r->piece[0] + offset, (size_t)r->width * sizeof *r->upper);
+        if (row == r->height - 1) { /* half a cell is left over */
+            add_cells(r, r->upper, 1);
+        }
+    } else {
+        add_cells(r, r->piece[0] + offset, 2);
     }
-    binner_add_rgb(&r->binner, r->rgb);
 }
 
 static int each_row(struct fits_reader *r, void (*take)(struct fits_reader *, int, size_t))
@@ -366,7 +408,7 @@ static int run(struct fits_reader *r)
     code = code ? code : prepare(r);
     code = code ? code : each_row(r, take_plane_row);
     if (!code && r->options->want_picture) {
-        stretch_settle(&r->stretch, r->frame->luminance.full);
+        picture_rows_settle(&r->picture, r->frame->luminance.full);
         code = each_row(r, take_picture_row);
     }
     return code;
@@ -383,9 +425,10 @@ int read_fits(struct frame *frame, const char *name, const struct frame_options 
     }
     for (int c = 0; c < 3; c++) {
         free(r.piece[c]);
+        free(r.colour[c]);
     }
-    free(r.rgb);
+    free(r.upper);
     binner_free(&r.binner);
-    stretch_free(&r.stretch);
+    picture_rows_free(&r.picture);
     return code;
 }

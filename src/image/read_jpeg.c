@@ -155,7 +155,7 @@ static int allocate(struct jpeg_reader *r)
     int width = (int)r->info.image_width, height = (int)r->info.image_height;
     int orientation = read_metadata(r);
     int code =
-        binner_start(&r->binner, r->frame, width, height, orientation, 1, r->options, r->err);
+        binner_start(&r->binner, r->frame, width, height, orientation, 1, 8, r->options, r->err);
     r->lines = malloc((size_t)width * 3 * MAX_LINES);
     r->rgb = malloc((size_t)width * 3);
     if (!code && (!r->lines || !r->rgb)) {

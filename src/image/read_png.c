@@ -5,7 +5,7 @@
 #include "image/exif.h"
 #include "image/limits.h"
 #include "image/luminance.h"
-#include "image/stretch.h"
+#include "image/picture_rows.h"
 
 #include <png.h>
 #include <setjmp.h>
@@ -30,14 +30,14 @@ struct png_reader {
     const struct frame_options *options;
     struct frame *frame;
     struct binner binner;
-    struct stretch stretch;
+    struct picture_rows picture;
     enum pass pass;
     int width, height, channels, depth; /* after the library's conversions */
     int row;
     size_t line_bytes;   /* allocated at line */
     unsigned char *line; /* one row, or all of an interlaced picture */
-    unsigned char *rgb;  /* one row of the picture */
-    float *channel;      /* one row of one channel */
+    unsigned char *rgb;  /* one row of the picture of an 8-bit file */
+    float *channel[3];   /* one row of each colour of a 16-bit one */
     struct error *err;
     int code;
 };
@@ -140,19 +140,20 @@ static int allocate(struct png_reader *r)
     r->line_bytes = needed_bytes(r);
     r->line = malloc(r->line_bytes);
     r->rgb = malloc((size_t)r->width * 3);
-    r->channel = malloc((size_t)r->width * sizeof *r->channel);
-    if (!r->line || !r->rgb || !r->channel) {
+    bool good = r->line && r->rgb;
+    for (int c = 0; c < 3; c++) {
+        r->channel[c] = malloc((size_t)r->width * sizeof **r->channel);
+        good = good && r->channel[c];
+    }
+    if (!good) {
         return error_memory(r->err);
     }
-    if (r->depth == 16 && r->options->want_picture) {
-        int code = stretch_start(&r->stretch, r->width, r->height, r->err);
-        if (code) {
-            return code;
-        }
-    }
     r->frame->luminance.full = r->depth == 16 ? 65535 : 255;
-    return binner_start(&r->binner, r->frame, r->width, r->height, read_metadata(r), 1, r->options,
-                        r->err);
+    int code = binner_start(&r->binner, r->frame, r->width, r->height, read_metadata(r), 1,
+                            r->depth, r->options, r->err);
+    return code || r->depth < 16 || !r->options->want_picture
+               ? code
+               : picture_rows_start(&r->picture, &r->binner, r->err);
 }
 
 /* Between the passes another program may have written to the file. */
@@ -165,22 +166,16 @@ static int check_unchanged(const struct png_reader *r)
     return 0;
 }
 
-/* One channel of a 16-bit row; grey stands for all three. */
-static const float *one_channel(struct png_reader *r, const uint16_t *row, int channel)
+/* The colours of a 16-bit row; grey stands for all three. */
+static const float *const *split_row(struct png_reader *r, const uint16_t *row)
 {
-    bool colour = r->channels > 2;
-    const uint16_t *first = row + (colour ? channel : 0);
-    for (int x = 0; x < r->width; x++) {
-        r->channel[x] = (float)first[(size_t)x * (size_t)r->channels];
+    for (int c = 0; c < 3; c++) {
+        const uint16_t *first = row + (r->channels > 2 ? c : 0);
+        for (int x = 0; x < r->width; x++) {
+            r->channel[c][x] = (float)first[(size_t)x * (size_t)r->channels];
+        }
     }
-    return r->channel;
-}
-
-static void look_at_row(struct png_reader *r, const uint16_t *row)
-{
-    for (int c = 0; c < 3 && stretch_wants(&r->stretch, r->row); c++) {
-        stretch_look(&r->stretch, c, one_channel(r, row, c), r->width);
-    }
+    return (const float *const *)r->channel;
 }
 
 static void take_plane_row(struct png_reader *r, const unsigned char *row)
@@ -196,7 +191,7 @@ static void take_plane_row(struct png_reader *r, const unsigned char *row)
         return;
     }
     if (r->depth == 16) {
-        look_at_row(r, (const uint16_t *)(const void *)row);
+        picture_rows_look(&r->picture, r->row, split_row(r, (const uint16_t *)(const void *)row));
     } else {
         luminance_to_rgb(r->rgb, row, r->width, r->channels);
         binner_add_rgb(&r->binner, r->rgb);
@@ -205,11 +200,7 @@ static void take_plane_row(struct png_reader *r, const unsigned char *row)
 
 static void take_picture_row(struct png_reader *r, const unsigned char *row)
 {
-    const uint16_t *wide = (const uint16_t *)(const void *)row;
-    for (int c = 0; c < 3; c++) {
-        stretch_convert(&r->stretch, c, one_channel(r, wide, c), r->width, r->rgb + c, 3);
-    }
-    binner_add_rgb(&r->binner, r->rgb);
+    picture_rows_add(&r->picture, split_row(r, (const uint16_t *)(const void *)row));
 }
 
 static void take_row(struct png_reader *r, const unsigned char *row)
@@ -280,7 +271,7 @@ static int run_passes(struct png_reader *r)
 {
     int code = run_pass(r, PASS_PLANE);
     if (!code && r->options->want_picture && r->depth == 16) {
-        stretch_settle(&r->stretch, 65535);
+        picture_rows_settle(&r->picture, 65535);
         code = run_pass(r, PASS_PICTURE);
     }
     return code;
@@ -296,9 +287,11 @@ int read_png(struct frame *frame, const char *name, const struct frame_options *
         fclose(r.stream);
     }
     binner_free(&r.binner);
-    stretch_free(&r.stretch);
+    picture_rows_free(&r.picture);
     free(r.line);
     free(r.rgb);
-    free(r.channel);
+    for (int c = 0; c < 3; c++) {
+        free(r.channel[c]);
+    }
     return code;
 }

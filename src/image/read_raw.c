@@ -4,9 +4,9 @@
 #include "image/binner.h"
 #include "image/exif_tags.h"
 #include "image/limits.h"
+#include "image/picture_rows.h"
 #include "image/raw_cells.h"
 #include "image/raw_stream.h"
-#include "image/stretch.h"
 #include "image/tiff_file.h"
 
 #include <math.h>
@@ -26,9 +26,8 @@ struct raw_reader {
     struct exif_tags tags;
     struct raw_cells cells;
     struct binner binner;
-    struct stretch stretch;
+    struct picture_rows picture;
     float *colour[3];
-    unsigned char *rgb;
     bool damaged, ended; /* noted while the library unpacks */
     struct error *err;
 };
@@ -213,7 +212,7 @@ static int allocate(struct raw_reader *r)
 {
     size_t width = (size_t)r->cells.width;
     int code = binner_start(&r->binner, r->frame, r->cells.width, r->cells.height, orientation(r),
-                            r->cells.cell, r->options, r->err);
+                            r->cells.cell, 16, r->options, r->err);
     if (code || !r->options->want_picture) {
         return code;
     }
@@ -222,11 +221,7 @@ static int allocate(struct raw_reader *r)
         r->colour[c] = malloc(width * sizeof **r->colour);
         good = good && r->colour[c];
     }
-    r->rgb = malloc(width * 3);
-    if (!good || !r->rgb) {
-        return error_memory(r->err);
-    }
-    return stretch_start(&r->stretch, r->cells.width, r->cells.height, r->err);
+    return good ? picture_rows_start(&r->picture, &r->binner, r->err) : error_memory(r->err);
 }
 
 static void take_luminance(struct raw_reader *r)
@@ -239,23 +234,20 @@ static void take_luminance(struct raw_reader *r)
 
 static void take_picture(struct raw_reader *r)
 {
+    const float *const colour[3] = {r->colour[0], r->colour[1], r->colour[2]};
     for (int y = 0; y < r->cells.height; y++) {
-        if (stretch_wants(&r->stretch, y)) {
+        if (stretch_wants(&r->picture.stretch, y)) {
             raw_cells_colours(r->colour, &r->cells, y - y % r->cells.cell);
-            for (int c = 0; c < 3; c++) {
-                stretch_look(&r->stretch, c, r->colour[c], r->cells.width);
-            }
+            picture_rows_look(&r->picture, y, colour);
         }
     }
-    stretch_settle(&r->stretch, r->cells.full);
+    picture_rows_settle(&r->picture, r->cells.full);
     for (int y = 0; y < r->cells.height; y++) {
-        if (y % r->cells.cell == 0) {
+        bool next_cell = y % r->cells.cell == 0;
+        if (next_cell) {
             raw_cells_colours(r->colour, &r->cells, y);
-            for (int c = 0; c < 3; c++) {
-                stretch_convert(&r->stretch, c, r->colour[c], r->cells.width, r->rgb + c, 3);
-            }
         }
-        binner_add_rgb(&r->binner, r->rgb);
+        picture_rows_add(&r->picture, next_cell ? colour : NULL);
     }
 }
 
@@ -289,9 +281,8 @@ int read_raw(struct frame *frame, const char *name, const struct frame_options *
     for (int c = 0; c < 3; c++) {
         free(r.colour[c]);
     }
-    free(r.rgb);
     raw_cells_free(&r.cells);
     binner_free(&r.binner);
-    stretch_free(&r.stretch);
+    picture_rows_free(&r.picture);
     return code;
 }

@@ -2,8 +2,8 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/picture_rows.h"
 #include "image/samples.h"
-#include "image/stretch.h"
 #include "image/tiff_rows.h"
 #include "image/tiff_tags.h"
 
@@ -16,11 +16,10 @@ struct tiff_reader {
     struct frame *frame;
     struct tiff_rows rows;
     struct binner binner;
-    struct stretch stretch;
+    struct picture_rows picture;
     float *channel[TIFF_CHANNELS]; /* one row of each: colours, then opacity */
     int channels;
     float top; /* what min-is-white counts down from */
-    unsigned char *rgb;
     struct error *err;
 };
 
@@ -50,13 +49,10 @@ static int allocate(struct tiff_reader *r, int orientation)
     }
     r->frame->luminance.full = full_value(l);
     r->top = r->frame->luminance.full > 0 ? r->frame->luminance.full : 1;
-    int code =
-        binner_start(&r->binner, r->frame, l->width, l->height, orientation, 1, r->options, r->err);
-    if (code || !r->options->want_picture) {
-        return code;
-    }
-    r->rgb = malloc(width * 3);
-    return r->rgb ? stretch_start(&r->stretch, l->width, l->height, r->err) : error_memory(r->err);
+    int code = binner_start(&r->binner, r->frame, l->width, l->height, orientation, 1, l->bits,
+                            r->options, r->err);
+    return code || !r->options->want_picture ? code
+                                             : picture_rows_start(&r->picture, &r->binner, r->err);
 }
 
 static int prepare(struct tiff_reader *r)
@@ -108,9 +104,19 @@ static void fill_luminance(float *restrict line, const struct tiff_reader *r)
     }
 }
 
+/* Grey stands for all three colours. */
+static void find_colours(const float *colour[3], const struct tiff_reader *r)
+{
+    for (int c = 0; c < 3; c++) {
+        colour[c] = r->channel[r->rows.layout.colours == 1 ? 0 : c];
+    }
+}
+
 static int take_luminance(struct tiff_reader *r)
 {
     const struct tiff_layout *l = &r->rows.layout;
+    const float *colour[3];
+    find_colours(colour, r);
     for (int y = 0; y < l->height; y++) {
         int code = next_row(r);
         if (code) {
@@ -118,9 +124,7 @@ static int take_luminance(struct tiff_reader *r)
         }
         fill_luminance(binner_line(&r->binner), r);
         binner_add(&r->binner);
-        for (int c = 0; c < l->colours && r->rgb && stretch_wants(&r->stretch, y); c++) {
-            stretch_look(&r->stretch, c, r->channel[c], l->width);
-        }
+        picture_rows_look(&r->picture, y, colour);
     }
     return 0;
 }
@@ -128,17 +132,15 @@ static int take_luminance(struct tiff_reader *r)
 static int take_picture(struct tiff_reader *r)
 {
     const struct tiff_layout *l = &r->rows.layout;
-    stretch_settle(&r->stretch, r->frame->luminance.full);
+    const float *colour[3];
+    find_colours(colour, r);
+    picture_rows_settle(&r->picture, r->frame->luminance.full);
     for (int y = 0; y < l->height; y++) {
         int code = next_row(r);
         if (code) {
             return code;
         }
-        for (int c = 0; c < 3; c++) {
-            int from = l->colours == 1 ? 0 : c;
-            stretch_convert(&r->stretch, from, r->channel[from], l->width, r->rgb + c, 3);
-        }
-        binner_add_rgb(&r->binner, r->rgb);
+        picture_rows_add(&r->picture, colour);
     }
     return 0;
 }
@@ -155,9 +157,8 @@ int read_tiff(struct frame *frame, const char *name, const struct frame_options 
     for (int c = 0; c < TIFF_CHANNELS; c++) {
         free(r.channel[c]);
     }
-    free(r.rgb);
     tiff_rows_free(&r.rows);
     binner_free(&r.binner);
-    stretch_free(&r.stretch);
+    picture_rows_free(&r.picture);
     return code;
 }

@@ -16,8 +16,8 @@ int stretch_start(struct stretch *s, int width, int height, struct error *err)
     memset(s, 0, sizeof *s);
     s->step = 1 + (int)sqrt((double)width * height / SAMPLES);
     s->capacity = sampled(width, s->step) * sampled(height, s->step);
-    s->level = malloc(STRETCH_LEVELS + 1);
-    bool good = s->level != NULL;
+    s->curve = malloc((STRETCH_LEVELS + 1) * sizeof *s->curve);
+    bool good = s->curve != NULL;
     for (int c = 0; c < 3; c++) {
         s->sample[c] = malloc((size_t)s->capacity * sizeof **s->sample);
         good = good && s->sample[c];
@@ -30,7 +30,7 @@ void stretch_free(struct stretch *s)
     for (int c = 0; c < 3; c++) {
         free(s->sample[c]);
     }
-    free(s->level);
+    free(s->curve);
     memset(s, 0, sizeof *s);
 }
 
@@ -78,59 +78,98 @@ struct levels {
     double black, middle, white; /* middle and white: above black */
 };
 
+/* Each channel's black is put so that the medians fall together: the noisier channel must not tint
+ * the sky. */
 static struct levels measure(struct stretch *s)
 {
-    struct levels sum = {0, 0, 0};
-    double median[3] = {0, 0, 0};
-    int channels = 0;
+    struct levels mean = {0, 0, 0};
+    double median[3] = {0, 0, 0}, share = 0;
+    for (int c = 0; c < 3; c++) {
+        share += s->count[c] > 0;
+    }
+    share = share > 0 ? 1 / share : 0;
     for (int c = 0; c < 3; c++) {
         if (s->count[c] > 0) {
             qsort(s->sample[c], (size_t)s->count[c], sizeof **s->sample, compare);
             double black = percentile(s->sample[c], s->count[c], 0.002);
             median[c] = percentile(s->sample[c], s->count[c], 0.5);
-            sum.black += black;
-            sum.middle += median[c] - black;
-            sum.white += percentile(s->sample[c], s->count[c], 0.9995) - black;
-            channels++;
+            mean.black += share * black;
+            mean.middle += share * (median[c] - black);
+            mean.white += share * (percentile(s->sample[c], s->count[c], 1) - black);
         }
     }
-    double share = channels > 0 ? 1.0 / channels : 0;
-    struct levels levels = {sum.black * share, sum.middle * share, sum.white * share};
     /* Where noise is all there is, no curve brings the median down to a quarter; black does. */
-    double rise = fmax((levels.middle - levels.white / 4) / 0.75, 0);
-    levels = (struct levels){levels.black + rise, levels.middle - rise, levels.white - rise};
-    for (int c = 0; c < 3; c++) { /* the noisier channel must not tint the sky */
-        s->black[c] = (float)(median[c] - levels.middle);
+    double rise = fmax((mean.middle - mean.white / 4) / 0.75, 0);
+    for (int c = 0; c < 3; c++) {
+        s->black[c] = (float)(median[c] - (mean.middle - rise));
     }
-    return levels;
+    return (struct levels){mean.black + rise, mean.middle - rise, mean.white - rise};
+}
+
+static void settle_plain(struct stretch *s, float full)
+{
+    s->plain = true;
+    for (int c = 0; c < 3; c++) {
+        s->black[c] = 0;
+    }
+    s->scale = 1 / full;
 }
 
 void stretch_settle(struct stretch *s, float full)
 {
     struct levels levels = measure(s);
-    double white = levels.white > 0 ? levels.white : 1;
-    double strength = find_strength(levels.middle / white);
-    bool linear = full > 0 && (full <= 255 || levels.black + levels.middle > full / 20);
-    if (linear) {
-        white = full;
-        s->black[0] = s->black[1] = s->black[2] = 0;
+    if (full > 0 && (full <= 255 || levels.black + levels.middle > (double)full / 20)) {
+        settle_plain(s, full);
+        return;
     }
-    s->scale = (float)(STRETCH_LEVELS / white);
+    double white = levels.white > 0 ? levels.white : 1;
+    s->sky = (float)(levels.middle / white);
+    s->scale = (float)(1 / white);
+    double strength = find_strength((double)s->sky);
     for (int i = 0; i <= STRETCH_LEVELS; i++) {
-        double x = (double)i / STRETCH_LEVELS;
-        double y = linear ? x : asinh(strength * x) / asinh(strength);
-        s->level[i] = (unsigned char)(255 * y + 0.5);
+        double x = pow((double)i / STRETCH_LEVELS, 2); /* faint levels lie close together */
+        s->curve[i] = (float)(asinh(strength * x) / asinh(strength));
     }
 }
 
-void stretch_convert(const struct stretch *s, int channel, const float *value, int width,
-                     unsigned char *out, int step)
+static float clip(float x)
 {
-    float black = s->black[channel], scale = s->scale;
-    for (int x = 0; x < width; x++) {
-        float level = (value[x] - black) * scale;
-        level = level > 0 ? level : 0; /* NaN, too */
-        level = level < STRETCH_LEVELS ? level : STRETCH_LEVELS;
-        out[(size_t)x * (size_t)step] = s->level[(int)level];
+    return x > 0 ? x < 1 ? x : 1 : 0; /* NaN gives 0, too */
+}
+
+static float curve_at(const struct stretch *s, float x)
+{
+    float place = sqrtf(clip(x)) * STRETCH_LEVELS;
+    int below = place < STRETCH_LEVELS ? (int)place : STRETCH_LEVELS - 1;
+    return s->curve[below] + (place - (float)below) * (s->curve[below + 1] - s->curve[below]);
+}
+
+/* Brightness follows the curve; colour is full strength well above the sky, and half at its level,
+ * where it is mostly noise. */
+static void convert_pixel(const struct stretch *s, float in[3], float *out)
+{
+    float mean = (clip(in[0]) + clip(in[1]) + clip(in[2])) / 3;
+    float light = curve_at(s, mean), most = 1;
+    float strength = mean > 0 ? light / (mean + s->sky) : 0;
+    for (int c = 0; c < 3; c++) {
+        out[c] = light + strength * (clip(in[c]) - mean);
+        most = out[c] > most ? out[c] : most;
+    }
+    for (int c = 0; c < 3; c++) {
+        out[c] = clip(out[c] / most);
+    }
+}
+
+void stretch_convert(const struct stretch *s, const float *const colour[3], int width, float *out)
+{
+    for (int x = 0; x < width; x++, out += 3) {
+        float in[3];
+        for (int c = 0; c < 3; c++) {
+            in[c] = (colour[c][x] - s->black[c]) * s->scale;
+            out[c] = clip(in[c]);
+        }
+        if (!s->plain) {
+            convert_pixel(s, in, out);
+        }
     }
 }

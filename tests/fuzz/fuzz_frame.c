@@ -74,7 +74,8 @@ static void check(const struct frame_options *options)
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    const struct frame_options plain = {false, 0}, binned = {true, 1000};
+    const struct frame_options plain = {.want_picture = false};
+    const struct frame_options binned = {.want_picture = true, .max_plane_pixels = 1000};
     if (size <= MAX_INPUT && write_file(data, size)) {
         check(&plain);
         check(&binned);
