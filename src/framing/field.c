@@ -22,6 +22,9 @@ int atlas_load(struct atlas *atlas, const char *folder, struct error *err)
         code = constellations_load(&atlas->constellations, folder, err);
     }
     if (!code) {
+        code = figures_load(&atlas->figures, folder, err);
+    }
+    if (!code) {
         code = place_map_load(&atlas->map, folder, err);
     }
     if (code) {
@@ -33,6 +36,7 @@ int atlas_load(struct atlas *atlas, const char *folder, struct error *err)
 void atlas_free(struct atlas *atlas)
 {
     objects_free(&atlas->objects);
+    figures_free(&atlas->figures);
     place_map_free(&atlas->map);
     memset(atlas, 0, sizeof *atlas);
 }

@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "framing/constellations.h"
 #include "framing/ellipse.h"
+#include "framing/figures.h"
 #include "framing/objects.h"
 #include "framing/place.h"
 #include "sky/wcs.h"
@@ -16,6 +17,7 @@
 struct atlas {
     struct objects objects;
     struct constellations constellations;
+    struct figures figures;
     struct place_map map;
 };
 

@@ -228,6 +228,49 @@ int place_outline(double (**radec)[2], int *count, const struct place_map *map, 
     return 0;
 }
 
+/* A dash and a gap along a circle of equinox B1875, degrees of its own coordinate. Counted from
+ * coordinate 0, so that they don't depend on the edge's corners; whole ones go round the circle. */
+static double dash_period(double dec_deg, bool along_ra, double dash_deg)
+{
+    double wanted = 2 * dash_deg / (along_ra ? fmax(cos(dec_deg * RAD_PER_DEG), 1e-3) : 1);
+    return 360 / ceil(360 / wanted);
+}
+
+static void dash_end(double v[3], const struct place_map *map, const double corner[2],
+                     bool along_ra, double coordinate)
+{
+    double old[3];
+    vector_from_radec(old, along_ra ? coordinate : corner[0], along_ra ? corner[1] : coordinate);
+    eraTrxp((double(*)[3])map->to_b1875, old, v);
+}
+
+void place_visit_dashes(const struct place_map *map, const double centre[3], double radius_deg,
+                        double dash_deg,
+                        void (*visit)(const double a[3], const double b[3], void *context),
+                        void *context)
+{
+    double nearest = cos(fmin(radius_deg + dash_deg, 180) * RAD_PER_DEG);
+    for (int p = 0; p < map->polygons; p++) {
+        for (int i = 0; i < map->polygon[p].count; i++) {
+            const double *a = map->corner[map->polygon[p].first + i];
+            const double *b = next_corner(map, &map->polygon[p], i);
+            double turn = angle_wrap_180(b[0] - a[0]);
+            bool along_ra = fabs(turn) > same_deg;
+            double from = along_ra ? a[0] : a[1], to = along_ra ? a[0] + turn : b[1];
+            double low = fmin(from, to), high = fmax(from, to);
+            double period = dash_period(a[1], along_ra, dash_deg);
+            for (double start = floor(low / period) * period; start < high; start += period) {
+                double ends[2][3], first = fmax(low, start), last = fmin(high, start + period / 2);
+                dash_end(ends[0], map, a, along_ra, first);
+                if (first < last && vector_dot(ends[0], centre) > nearest) {
+                    dash_end(ends[1], map, a, along_ra, last);
+                    visit(ends[0], ends[1], context);
+                }
+            }
+        }
+    }
+}
+
 const struct object *place_nearest_star(double *distance_deg, const struct objects *objects,
                                         double ra_deg, double dec_deg, double faintest)
 {

@@ -39,6 +39,14 @@ const char *place_constellation(const struct place_map *map, double ra_deg, doub
 int place_outline(double (**radec)[2], int *count, const struct place_map *map, int polygon,
                   double step_deg, struct error *err);
 
+/* Calls visit for each dash of all borders that may come within radius_deg of a direction: its two
+ * ends, ICRS unit vectors, at most dash_deg apart. Two constellations that share a border have the
+ * same dashes there, so that drawing both does not fill the gaps. */
+void place_visit_dashes(const struct place_map *map, const double centre[3], double radius_deg,
+                        double dash_deg,
+                        void (*visit)(const double a[3], const double b[3], void *context),
+                        void *context);
+
 /* The star nearest to an ICRS direction among those with a name that are no fainter than
  * faintest; its distance in degrees. NULL if there is none. */
 const struct object *place_nearest_star(double *distance_deg, const struct objects *objects,

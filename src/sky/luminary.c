@@ -44,7 +44,7 @@ static void apparent(double v[3], double *distance_au, double body[2][3], eraAST
     *distance_au = length;
 }
 
-static double disc_radius_deg(enum luminary which, double distance_au)
+double luminary_radius_deg(enum luminary which, double distance_au)
 {
     double radius_km = which == LUMINARY_SUN ? sun_radius_km : moon_radius_km;
     return asin(radius_km / (distance_au * au_km)) * ERFA_DR2D;
@@ -70,7 +70,7 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
     vector_to_radec(&out->ra_deg, &out->dec_deg, v);
     out->azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
     out->altitude_deg = 90 - zenith * ERFA_DR2D;
-    out->radius_deg = disc_radius_deg(which, distance_au);
+    out->radius_deg = luminary_radius_deg(which, distance_au);
     return true;
 }
 

@@ -25,6 +25,9 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
  * ICRS. False as above. */
 bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, struct utc utc);
 
+/* Radius of the disc as seen from so far away, degrees. */
+double luminary_radius_deg(enum luminary which, double distance_au);
+
 /* The share of the Moon's disc that is lit, 0..1 (Meeus, Astronomical Algorithms, 2nd ed., eq.
  * 48.1 to 48.3), and whether it grows. False as above. */
 bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc);
