@@ -1,19 +1,20 @@
-#define _XOPEN_SOURCE 700 /* strcasecmp, stat */
+#define _XOPEN_SOURCE 700 /* stat */
 
 #include "cli/cli_commands.h"
+#include "cli/drawing_options.h"
+#include "cli/frame_drawing.h"
 #include "cli/index_place.h"
 #include "cli/solve_report.h"
-#include "draw/overlay.h"
 
 #include "base/file.h"
 
-#include <string.h>
-#include <strings.h>
 #include <sys/stat.h>
 
 struct annotate_settings {
     struct hint_settings hints;
+    struct drawing_settings drawing;
     const char *index, *catalogs, *output;
+    bool alone;
 };
 
 static const struct option_row options[] = {
@@ -21,9 +22,13 @@ static const struct option_row options[] = {
      .letter = 'o',
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "write the picture here, a name that ends in .png",
+     .help = "write here; .png, .jpg, .svg or .pdf at the end of the name says what",
      .required = true,
      .store = offsetof(struct annotate_settings, output)},
+    {.name = "alone",
+     .help = "the drawing without the picture, on nothing, to lay over it (not for .jpg)",
+     .store = offsetof(struct annotate_settings, alone)},
+    DRAWING_OPTIONS(annotate_settings, drawing),
     HINT_OPTIONS(annotate_settings),
     PLACE_OPTIONS(annotate_settings),
     {0},
@@ -37,65 +42,72 @@ static bool is_same_file(const char *a, const char *b)
 }
 
 /* What would make the work vain is found before it. */
-static int check_output(const char *output, const char *frame, struct error *err)
+static int check_output(enum drawing_format *format, const struct annotate_settings *settings,
+                        const char *frame, struct error *err)
 {
-    size_t length = strlen(output);
-    if (length < 5 || strcasecmp(output + length - 4, ".png") != 0) {
-        return error_set(err, ERROR_USAGE,
-                         "%s: this version writes PNG, expected a name that ends in .png", output);
-    }
-    if (is_same_file(output, frame)) {
-        return error_set(err, ERROR_USAGE, "%s: would overwrite the frame itself", output);
-    }
     struct file_out trial = {0};
-    int code = file_out_open(&trial, output, err);
+    layer_set layers;
+    int code = drawing_format_of(format, settings->output, err);
+    code = code ? code : drawing_layers(&layers, &settings->drawing, 0, err);
+    if (!code && settings->alone && *format == DRAWING_JPEG) {
+        code = error_set(err, ERROR_USAGE,
+                         "%s: JPEG has no transparency, which --alone needs; expected .png, .svg "
+                         "or .pdf",
+                         settings->output);
+    }
+    if (!code && is_same_file(settings->output, frame)) {
+        code =
+            error_set(err, ERROR_USAGE, "%s: would overwrite the frame itself", settings->output);
+    }
+    code = code ? code : file_out_open(&trial, settings->output, err);
     if (!code) {
         file_out_abandon(&trial);
     }
     return code;
 }
 
-static int draw(struct overlay_report *report, const struct solved_frame *solved,
-                const struct atlas *atlas, const char *output, struct error *err)
+static void write_count(FILE *out, const char *before, int count, const char *what)
 {
-    const struct wcs *wcs = &solved->solution.wcs;
-    struct canvas canvas = {0};
-    struct field field = {0};
-    char title[200];
-    field_write_place(title, sizeof title, wcs, atlas);
-    if (title[0] == 'i') {
-        title[0] = 'I'; /* "In Cygnus" begins a line here */
+    fprintf(out, "%s%d %s%s", before, count, what, count == 1 ? "" : "s");
+}
+
+static void report_drawing(FILE *out, const struct overlay_report *report,
+                           const struct annotate_settings *settings)
+{
+    fprintf(out, "%s: ", settings->output);
+    write_count(out, "", report->objects, "object");
+    write_count(out, " and ", report->stars, "star");
+    fprintf(out, " named");
+    if (report->bodies) {
+        fprintf(out, ", %d of Sun, Moon and planets", report->bodies);
     }
-    int code = field_find(&field, wcs, &atlas->objects, err);
-    if (!code) {
-        code = canvas_open(&canvas, &solved->frame.picture, err);
+    fprintf(out, "\n");
+    if (settings->drawing.other.focal_mm > 0 && !report->other_drawn) {
+        fprintf(out, "  the frame of %g mm is larger than this picture: not drawn\n",
+                settings->drawing.other.focal_mm);
     }
-    if (!code) {
-        code = overlay_draw(report, &canvas, wcs, &field, title, err);
-    }
-    if (!code) {
-        code = canvas_save_png(&canvas, output, err);
-    }
-    canvas_free(&canvas);
-    field_free(&field);
-    return code;
 }
 
 static int annotate(const struct solver *solver, const struct atlas *atlas, const char *name,
-                    const char *output, FILE *out, struct error *err)
+                    const struct annotate_settings *settings, enum drawing_format format, FILE *out,
+                    struct error *err)
 {
     struct solved_frame solved = {0};
-    struct overlay_report report = {0};
+    struct overlay_report report;
+    const struct frame_drawing drawing = {.settings = &settings->drawing,
+                                          .output = settings->output,
+                                          .format = format,
+                                          .alone = settings->alone,
+                                          .focal_mm = settings->hints.focal_mm};
     int code = frame_solve(&solved, name, solver, err);
     if (!code && !solved.solution.solved) {
         solve_report_failure(out, &solved);
         code = ERROR_NO;
     } else if (!code) {
-        code = draw(&report, &solved, atlas, output, err);
+        code = frame_draw(&report, &drawing, &solved, &solver->index.index, atlas, err);
     }
     if (!code) {
-        fprintf(out, "%s: %d object%s and %d star%s named\n", output, report.objects,
-                report.objects == 1 ? "" : "s", report.stars, report.stars == 1 ? "" : "s");
+        report_drawing(out, &report, settings);
     }
     solved_frame_free(&solved);
     return code;
@@ -107,20 +119,16 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     const struct annotate_settings *settings = given;
     struct solver solver = {0};
     struct atlas atlas = {0};
+    enum drawing_format format = DRAWING_PNG;
     char place[4096];
-    int code = check_output(settings->output, operand[0], err);
-    if (!code) {
-        code = solver_open(&solver, settings->index, &settings->hints, err);
-    }
-    if (!code) {
-        code = catalogs_place(place, sizeof place, settings->catalogs, err);
-    }
-    if (!code) {
-        code = atlas_load(&atlas, place, err);
-    }
+    int code = check_output(&format, settings, operand[0], err);
+    code = code ? code : solver_open(&solver, settings->index, &settings->hints, err);
+    code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);
+    code = code ? code : atlas_load(&atlas, place, err);
     if (!code) {
         solver.want_picture = true;
-        code = annotate(&solver, &atlas, operand[0], settings->output, out, err);
+        solver.want_deep = format == DRAWING_PNG && !settings->alone;
+        code = annotate(&solver, &atlas, operand[0], settings, format, out, err);
     }
     atlas_free(&atlas);
     solver_close(&solver);

@@ -70,6 +70,7 @@ int frame_solve(struct solved_frame *solved, const char *name, const struct solv
                 struct error *err)
 {
     const struct frame_options how = {.want_picture = solver->want_picture,
+                                      .want_deep = solver->want_deep,
                                       .max_plane_pixels = most_plane_pixels};
     double start = now_ms();
     memset(solved, 0, sizeof *solved);

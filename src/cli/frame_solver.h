@@ -14,7 +14,8 @@ struct solver {
     struct index_file index;
     const struct hint_settings *hints; /* borrowed */
     struct rig_in_use rig;             /* points into itself */
-    bool want_picture, want_health;
+    bool want_picture, want_deep; /* see struct frame_options */
+    bool want_health;
 };
 
 /* Opens the index that index_place finds. ERROR_INPUT, ERROR_USAGE. */

@@ -1,51 +1,46 @@
 #include "draw/canvas.h"
 
-#include "base/file.h"
-#include "draw/write_png.h"
-
 #include <math.h>
-#include <stdint.h>
 #include <string.h>
 
-static void copy_pixels(cairo_surface_t *surface, const struct picture *picture)
+int canvas_open_on(struct canvas *canvas, cairo_surface_t *surface, int width, int height,
+                   const struct theme *theme, struct error *err)
 {
-    unsigned char *to = cairo_image_surface_get_data(surface);
-    size_t stride = (size_t)cairo_image_surface_get_stride(surface);
-    cairo_surface_flush(surface);
-    for (int y = 0; y < picture->height; y++) {
-        const unsigned char *rgb = picture->rgb + (size_t)y * (size_t)picture->width * 3;
-        unsigned char *row = to + (size_t)y * stride;
-        for (int x = 0; x < picture->width; x++) {
-            uint32_t pixel =
-                (uint32_t)rgb[3 * x] << 16 | (uint32_t)rgb[3 * x + 1] << 8 | rgb[3 * x + 2];
-            memcpy(row + 4 * (size_t)x, &pixel, 4);
-        }
-    }
-    cairo_surface_mark_dirty(surface);
-}
-
-int canvas_open(struct canvas *canvas, const struct picture *picture, struct error *err)
-{
-    memset(canvas, 0, sizeof *canvas);
-    if (picture->width > CANVAS_LARGEST_SIDE || picture->height > CANVAS_LARGEST_SIDE) {
-        return error_set(err, ERROR_INPUT,
-                         "a picture of %d x %d px is too large to draw on: at most %d px a side",
-                         picture->width, picture->height, CANVAS_LARGEST_SIDE);
-    }
-    canvas->surface =
-        cairo_image_surface_create(CAIRO_FORMAT_RGB24, picture->width, picture->height);
-    canvas->cairo = cairo_create(canvas->surface);
+    *canvas = (struct canvas){
+        .surface = surface,
+        .cairo = cairo_create(surface),
+        .theme = theme,
+        .width = width,
+        .height = height,
+        .unit = sqrt((double)width * height) / 1000,
+    };
     if (cairo_status(canvas->cairo) != CAIRO_STATUS_SUCCESS) {
         canvas_free(canvas);
         return error_memory(err);
     }
-    canvas->width = picture->width;
-    canvas->height = picture->height;
-    canvas->unit = sqrt((double)picture->width * picture->height) / 1000;
-    copy_pixels(canvas->surface, picture);
     cairo_translate(canvas->cairo, 0.5, 0.5);
     cairo_set_line_join(canvas->cairo, CAIRO_LINE_JOIN_ROUND);
     return 0;
+}
+
+int canvas_open(struct canvas *canvas, int width, int height, const struct theme *theme,
+                struct error *err)
+{
+    memset(canvas, 0, sizeof *canvas);
+    if (width > CANVAS_LARGEST_SIDE || height > CANVAS_LARGEST_SIDE) {
+        return error_set(err, ERROR_INPUT,
+                         "a picture of %d x %d px is too large to draw on: at most %d px a side",
+                         width, height, CANVAS_LARGEST_SIDE);
+    }
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, width, height);
+    return canvas_open_on(canvas, surface, width, height, theme, err);
+}
+
+void canvas_scale(struct canvas *canvas, double units)
+{
+    cairo_identity_matrix(canvas->cairo);
+    cairo_scale(canvas->cairo, units, units);
+    cairo_translate(canvas->cairo, 0.5, 0.5);
 }
 
 void canvas_free(struct canvas *canvas)
@@ -59,23 +54,73 @@ void canvas_free(struct canvas *canvas)
     memset(canvas, 0, sizeof *canvas);
 }
 
+const uint32_t *canvas_row(struct canvas *canvas, int y)
+{
+    if (cairo_surface_get_type(canvas->surface) != CAIRO_SURFACE_TYPE_IMAGE) {
+        return NULL;
+    }
+    cairo_surface_flush(canvas->surface);
+    const unsigned char *data = cairo_image_surface_get_data(canvas->surface);
+    size_t stride = (size_t)cairo_image_surface_get_stride(canvas->surface);
+    return (const uint32_t *)(const void *)(data + (size_t)y * stride);
+}
+
+int canvas_check(const struct canvas *canvas, const char *name, struct error *err)
+{
+    cairo_status_t status = cairo_status(canvas->cairo);
+    if (status == CAIRO_STATUS_NO_MEMORY) {
+        return error_memory(err);
+    }
+    if (status != CAIRO_STATUS_SUCCESS) {
+        return error_set(err, ERROR_INPUT, "%s: cannot be drawn: %s", name,
+                         cairo_status_to_string(status));
+    }
+    return 0;
+}
+
 static void set_colour(struct canvas *canvas, const struct colour *colour)
 {
     cairo_set_source_rgba(canvas->cairo, colour->red, colour->green, colour->blue, colour->alpha);
 }
 
-void canvas_stroke(struct canvas *canvas, const struct colour *colour, double width)
+static void stroke_with(struct canvas *canvas, const struct colour *colour, double width)
 {
-    if (canvas->quiet) {
-        cairo_new_path(canvas->cairo);
-        return;
-    }
-    cairo_set_line_width(canvas->cairo, (width + 2 * STYLE_RIM) * canvas->unit);
-    set_colour(canvas, &style_rim);
-    cairo_stroke_preserve(canvas->cairo);
     cairo_set_line_width(canvas->cairo, width * canvas->unit);
     set_colour(canvas, colour);
-    cairo_stroke(canvas->cairo);
+    cairo_stroke_preserve(canvas->cairo);
+}
+
+void canvas_stroke(struct canvas *canvas, enum ink ink, double width)
+{
+    if (!canvas->quiet) {
+        stroke_with(canvas, &canvas->theme->rim, width + 2 * STYLE_RIM);
+        stroke_with(canvas, &canvas->theme->ink[ink], width);
+    }
+    cairo_new_path(canvas->cairo);
+}
+
+void canvas_stroke_faint(struct canvas *canvas, enum ink ink, double width)
+{
+    if (!canvas->quiet) {
+        stroke_with(canvas, &canvas->theme->ink[ink], width);
+    }
+    cairo_new_path(canvas->cairo);
+}
+
+void canvas_fill(struct canvas *canvas, enum ink ink)
+{
+    if (!canvas->quiet) {
+        stroke_with(canvas, &canvas->theme->rim, 2 * STYLE_RIM);
+        set_colour(canvas, &canvas->theme->ink[ink]);
+        cairo_fill_preserve(canvas->cairo);
+    }
+    cairo_new_path(canvas->cairo);
+}
+
+void canvas_dash(struct canvas *canvas, double stroke, double gap)
+{
+    double dash[2] = {stroke * canvas->unit, gap * canvas->unit};
+    cairo_set_dash(canvas->cairo, dash, stroke > 0 ? 2 : 0, 0);
 }
 
 static void choose_font(struct canvas *canvas, const struct canvas_text *text)
@@ -83,6 +128,35 @@ static void choose_font(struct canvas *canvas, const struct canvas_text *text)
     cairo_select_font_face(canvas->cairo, "sans", CAIRO_FONT_SLANT_NORMAL,
                            text->strong ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
     cairo_set_font_size(canvas->cairo, fmax(STYLE_LEAST_TEXT_PX, text->size * canvas->unit));
+}
+
+/* Bytes of the UTF-8 character at text, at least 1 unless it is the end. */
+static size_t character_bytes(const char *text)
+{
+    size_t bytes = *text != '\0';
+    while (bytes && ((unsigned char)text[bytes] & 0xc0) == 0x80) {
+        bytes++;
+    }
+    return bytes;
+}
+
+/* Adds the letters to the path one by one, or only counts how far they reach. */
+static double spread_letters(struct canvas *canvas, const struct canvas_text *text, double x,
+                             double y, bool add)
+{
+    const char *next = text->text;
+    for (size_t bytes; (bytes = character_bytes(next)) > 0; next += bytes) {
+        char letter[8] = "";
+        cairo_text_extents_t extents = {0};
+        memcpy(letter, next, bytes < sizeof letter ? bytes : 0);
+        cairo_text_extents(canvas->cairo, letter, &extents);
+        if (add) {
+            cairo_move_to(canvas->cairo, x, y);
+            cairo_text_path(canvas->cairo, letter);
+        }
+        x += extents.x_advance + text->spacing * canvas->unit;
+    }
+    return x;
 }
 
 void canvas_measure(struct canvas *canvas, const struct canvas_text *text, double *width,
@@ -93,12 +167,12 @@ void canvas_measure(struct canvas *canvas, const struct canvas_text *text, doubl
     choose_font(canvas, text);
     cairo_text_extents(canvas->cairo, text->text, &line);
     cairo_font_extents(canvas->cairo, &font);
-    *width = line.x_advance;
+    *width = text->spacing > 0 ? spread_letters(canvas, text, 0, 0, false) : line.x_advance;
     *height = font.ascent + font.descent;
 }
 
 void canvas_write(struct canvas *canvas, const struct canvas_text *text, double x, double y,
-                  const struct colour *colour)
+                  enum ink ink)
 {
     cairo_font_extents_t font = {0};
     if (canvas->quiet) {
@@ -107,36 +181,15 @@ void canvas_write(struct canvas *canvas, const struct canvas_text *text, double 
     choose_font(canvas, text);
     cairo_font_extents(canvas->cairo, &font);
     cairo_new_path(canvas->cairo);
-    cairo_move_to(canvas->cairo, x, y + font.ascent);
-    cairo_text_path(canvas->cairo, text->text);
-    cairo_set_line_width(canvas->cairo, 2 * STYLE_TEXT_RIM * canvas->unit);
-    set_colour(canvas, &style_text_rim);
-    cairo_stroke_preserve(canvas->cairo);
-    set_colour(canvas, colour);
+    if (text->spacing > 0) {
+        spread_letters(canvas, text, x, y + font.ascent, true);
+    } else {
+        cairo_move_to(canvas->cairo, x, y + font.ascent);
+        cairo_text_path(canvas->cairo, text->text);
+    }
+    struct colour colour = canvas->theme->ink[ink];
+    colour.alpha = (1 + colour.alpha) / 2; /* letters of faint lines must be legible */
+    stroke_with(canvas, &canvas->theme->text_rim, 2 * STYLE_TEXT_RIM);
+    set_colour(canvas, &colour);
     cairo_fill(canvas->cairo);
-}
-
-int canvas_save_png(struct canvas *canvas, const char *name, struct error *err)
-{
-    cairo_status_t status = cairo_status(canvas->cairo);
-    if (status == CAIRO_STATUS_NO_MEMORY) {
-        return error_memory(err);
-    }
-    if (status != CAIRO_STATUS_SUCCESS) {
-        return error_set(err, ERROR_INPUT, "%s: cannot be drawn: %s", name,
-                         cairo_status_to_string(status));
-    }
-    struct file_out out = {0};
-    int code = file_out_open(&out, name, err);
-    if (code) {
-        return code;
-    }
-    cairo_surface_flush(canvas->surface);
-    code = write_png(out.stream, name, cairo_image_surface_get_data(canvas->surface), canvas->width,
-                     canvas->height, cairo_image_surface_get_stride(canvas->surface), err);
-    if (code) {
-        file_out_abandon(&out);
-        return code;
-    }
-    return file_out_commit(&out, err);
 }

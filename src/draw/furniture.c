@@ -7,10 +7,10 @@
 #include <stdio.h>
 #include <string.h>
 
-/* "20h58m47.0s +44°20'02"  ·  9.8° × 6.5°  ·  8.83"/px" */
-static void write_facts(char *out, size_t size, const struct wcs *wcs)
+/* "20h58m47.0s +44°20'02"  ·  9.8° × 6.5°  ·  8.83"/px  ·  up is 12° east of north" */
+static void write_place(char *out, size_t size, const struct wcs *wcs)
 {
-    double ra_deg, dec_deg, width_deg, height_deg;
+    double ra_deg, dec_deg, width_deg, height_deg, up = angle_wrap_180(wcs_up_angle_deg(wcs));
     char ra[24], dec[24], width[24], height[24];
     wcs_centre(wcs, &ra_deg, &dec_deg);
     wcs_field(wcs, &width_deg, &height_deg);
@@ -18,8 +18,9 @@ static void write_facts(char *out, size_t size, const struct wcs *wcs)
     text_write_dec(dec, sizeof dec, dec_deg);
     text_write_angle(width, sizeof width, width_deg);
     text_write_angle(height, sizeof height, height_deg);
-    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px%s", ra, dec, width, height,
-             wcs_scale_arcsec(wcs), wcs_mirrored(wcs) ? "  ·  mirrored" : "");
+    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  up is %.0f° %s of north%s", ra, dec,
+             width, height, wcs_scale_arcsec(wcs), fabs(up), up < 0 ? "west" : "east",
+             wcs_mirrored(wcs) ? "  ·  mirrored" : "");
 }
 
 /* Makes a text small enough for the width; false if it would be too small to read. */
@@ -35,26 +36,34 @@ static bool shrink_to(struct canvas *canvas, struct canvas_text *text, double wi
 }
 
 static bool draw_caption(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs,
-                         const char *title, double width, bool on_top)
+                         const struct furniture *furniture, double width)
 {
-    char facts[200];
-    write_facts(facts, sizeof facts, wcs);
-    struct canvas_text line[2] = {{title, STYLE_TEXT, true}, {facts, STYLE_SMALL_TEXT, false}};
-    double margin = STYLE_MARGIN * canvas->unit, high[2] = {0, 0}, wide[2] = {0, 0};
-    for (int i = 0; i < 2; i++) {
+    enum { LINES = 3 };
+    char place[240];
+    write_place(place, sizeof place, wcs);
+    struct canvas_text line[LINES] = {{furniture->title, STYLE_TEXT, true, 0},
+                                      {place, STYLE_SMALL_TEXT, false, 0},
+                                      {furniture->facts, STYLE_SMALL_TEXT, false, 0}};
+    double margin = STYLE_MARGIN * canvas->unit, high[LINES] = {0}, wide[LINES] = {0};
+    *taken = (struct label_box){margin, margin, 0, 0};
+    for (int i = 0; i < LINES; i++) {
         if (line[i].text[0] && shrink_to(canvas, &line[i], width)) {
             canvas_measure(canvas, &line[i], &wide[i], &high[i]);
         }
+        taken->width = fmax(taken->width, wide[i]);
+        taken->height += high[i];
     }
-    double height = high[0] + high[1], y = on_top ? margin : canvas->height - margin - height;
-    *taken = (struct label_box){margin, y, fmax(wide[0], wide[1]), height};
-    for (int i = 0; i < 2; i++) {
+    if (!furniture->caption_on_top) {
+        taken->y = canvas->height - margin - taken->height;
+    }
+    double y = taken->y;
+    for (int i = 0; i < LINES; i++) {
         if (high[i] > 0) {
-            canvas_write(canvas, &line[i], margin, y, &style_plain);
+            canvas_write(canvas, &line[i], margin, y, INK_PLAIN);
             y += high[i];
         }
     }
-    return height > 0;
+    return taken->height > 0;
 }
 
 /* The round angle, degrees, that is nearest to a sixth of the picture's width. */
@@ -87,7 +96,7 @@ static bool draw_scale_bar(struct label_box *taken, struct canvas *canvas, const
     double margin = STYLE_MARGIN * canvas->unit;
     double right = canvas->width - margin, y = canvas->height - margin - tick;
     write_round_angle(angle, sizeof angle, angle_deg);
-    struct canvas_text text = {angle, STYLE_SMALL_TEXT, false};
+    struct canvas_text text = {angle, STYLE_SMALL_TEXT, false, 0};
     canvas_measure(canvas, &text, &wide, &high);
     if (!(length < canvas->width / 3.0) || wide > length) {
         return false;
@@ -99,9 +108,9 @@ static bool draw_scale_bar(struct label_box *taken, struct canvas *canvas, const
     cairo_line_to(canvas->cairo, right, y + tick);
     cairo_move_to(canvas->cairo, right - length, y);
     cairo_line_to(canvas->cairo, right, y);
-    canvas_stroke(canvas, &style_plain, STYLE_LINE);
+    canvas_stroke(canvas, INK_PLAIN, STYLE_LINE);
     double top = y - tick - high;
-    canvas_write(canvas, &text, right - length / 2 - wide / 2, top, &style_plain);
+    canvas_write(canvas, &text, right - length / 2 - wide / 2, top, INK_PLAIN);
     *taken = (struct label_box){right - length, top, length, canvas->height - margin - top};
     return true;
 }
@@ -134,12 +143,12 @@ static void draw_arrow(struct canvas *canvas, double x, double y, const double a
         cairo_line_to(canvas->cairo, tip_x - back * (arrow[0] - side * 0.5 * arrow[1]),
                       tip_y - back * (arrow[1] + side * 0.5 * arrow[0]));
     }
-    canvas_stroke(canvas, &style_plain, STYLE_LINE);
-    struct canvas_text text = {letter, STYLE_SMALL_TEXT, true};
+    canvas_stroke(canvas, INK_PLAIN, STYLE_LINE);
+    struct canvas_text text = {letter, STYLE_SMALL_TEXT, true, 0};
     double wide, high, beyond = length + STYLE_SMALL_TEXT * 0.75 * canvas->unit;
     canvas_measure(canvas, &text, &wide, &high);
     canvas_write(canvas, &text, x + beyond * arrow[0] - wide / 2, y + beyond * arrow[1] - high / 2,
-                 &style_plain);
+                 INK_PLAIN);
 }
 
 static bool draw_arrows(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs)
@@ -161,21 +170,40 @@ static bool draw_arrows(struct label_box *taken, struct canvas *canvas, const st
     return true;
 }
 
-int furniture_draw(struct label_box taken[FURNITURE_PIECES], struct canvas *canvas,
-                   const struct wcs *wcs, const char *title, bool caption_on_top)
+/* The caption takes what the arrows or the scale bar leave of the width. */
+static double caption_room(struct canvas *canvas, const struct furniture *furniture,
+                           const struct label_box *arrows, const struct label_box *bar)
 {
-    double margin = STYLE_MARGIN * canvas->unit, room = canvas->width - 2 * margin;
-    struct label_box bar = {0}, arrows = {0};
-    bool has_bar = draw_scale_bar(&bar, canvas, wcs);
-    bool has_arrows = draw_arrows(&arrows, canvas, wcs);
-    const struct label_box *beside = caption_on_top ? &arrows : &bar;
-    room -= beside->width + (beside->width > 0 ? 3 * margin : 0);
-    int pieces = draw_caption(&taken[0], canvas, wcs, title, room, caption_on_top);
-    if (has_bar) {
+    double margin = STYLE_MARGIN * canvas->unit;
+    const struct label_box *beside = furniture->caption_on_top ? arrows : bar;
+    return canvas->width - 2 * margin - beside->width - (beside->width > 0 ? 3 * margin : 0);
+}
+
+int furniture_draw(struct label_box taken[FURNITURE_PIECES], struct canvas *canvas,
+                   const struct wcs *wcs, const struct furniture *furniture)
+{
+    struct label_box bar = {0}, arrows = {0}, caption = {0};
+    int pieces = 0;
+    if (furniture->scale && draw_scale_bar(&bar, canvas, wcs)) {
         taken[pieces++] = bar;
     }
-    if (has_arrows) {
+    if (furniture->arrows && draw_arrows(&arrows, canvas, wcs)) {
         taken[pieces++] = arrows;
     }
+    double room = caption_room(canvas, furniture, &arrows, &bar);
+    if (furniture->caption && draw_caption(&caption, canvas, wcs, furniture, room)) {
+        taken[pieces++] = caption;
+    }
     return pieces;
+}
+
+void furniture_caption_box(struct label_box *box, struct canvas *canvas, const struct wcs *wcs,
+                           const struct furniture *furniture)
+{
+    struct label_box taken[FURNITURE_PIECES];
+    bool was_quiet = canvas->quiet;
+    canvas->quiet = true;
+    int pieces = furniture_draw(taken, canvas, wcs, furniture);
+    canvas->quiet = was_quiet;
+    *box = furniture->caption && pieces ? taken[pieces - 1] : (struct label_box){0};
 }

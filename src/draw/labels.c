@@ -14,7 +14,8 @@ static const double step_heights[STEPS] = {0, 0.6, 1.3, 2.2, 3.5};
 
 /* What makes a place worse, in the same unit. */
 static const double price_direction = 0.04, price_form = 1.3, price_inside = 0.5;
-static const double price_rim = 0.8, price_hidden = 1.5;
+static const double price_rim = 0.8, price_hidden = 1.5, price_heart = 3, price_busy = 7;
+static const double price_region_step = 0.7;
 
 /* A circle of a smaller radius than so many heights of a name is hidden by it. */
 static const double price_small_heights = 3;
@@ -25,7 +26,7 @@ struct placing {
     const struct label_space *space;
 };
 
-static bool boxes_touch(const struct label_box *a, const struct label_box *b, double gap)
+bool label_boxes_touch(const struct label_box *a, const struct label_box *b, double gap)
 {
     return a->x < b->x + b->width + gap && b->x < a->x + a->width + gap &&
            a->y < b->y + b->height + gap && b->y < a->y + a->height + gap;
@@ -106,7 +107,7 @@ static bool can_stand_by(const struct label *trial, const struct label *other,
                          const struct label_space *space)
 {
     double radius = other->hollow ? 0 : other->radius;
-    if (boxes_touch(&trial->box, &other->box, space->gap) ||
+    if (label_boxes_touch(&trial->box, &other->box, space->gap) ||
         box_distance(&trial->box, other->x, other->y) < radius ||
         (other->leader && line_touches(&trial->box, other, space->gap / 2))) {
         return false;
@@ -125,7 +126,7 @@ static bool is_free(const struct placing *placing, const struct label *trial)
         return false;
     }
     for (int i = 0; i < space->taken_count; i++) {
-        if (boxes_touch(&trial->box, &space->taken[i], space->gap) ||
+        if (label_boxes_touch(&trial->box, &space->taken[i], space->gap) ||
             (trial->leader && line_touches(&space->taken[i], trial, 0))) {
             return false;
         }
@@ -139,7 +140,8 @@ static bool is_free(const struct placing *placing, const struct label *trial)
     return true;
 }
 
-/* Hiding something small, or crossing a rim, is allowed where it cannot be helped, but paid for. */
+/* Hiding something small, crossing a rim, or covering the middle of something large is allowed
+ * where it cannot be helped, but paid for. */
 static double crossing(const struct label *other, const struct label_box *box, bool own)
 {
     double near = box_distance(box, other->x, other->y);
@@ -150,7 +152,8 @@ static double crossing(const struct label *other, const struct label_box *box, b
     if (!own && (!other->hollow || small)) {
         return price_hidden;
     }
-    return box_farthest(box, other->x, other->y) > other->radius ? price_rim : 0;
+    double heart = own ? 0 : price_heart * (1 - near / other->radius);
+    return heart + (box_farthest(box, other->x, other->y) > other->radius ? price_rim : 0);
 }
 
 /* What is dropped hides nothing, what is still to come may be hidden. */
@@ -158,8 +161,9 @@ static double crossings(const struct placing *placing, const struct label_box *b
 {
     double price = 0;
     for (int i = 0; i < placing->count; i++) {
-        if (i >= placing->current || placing->labels[i].placed) {
-            price += crossing(&placing->labels[i], box, i == placing->current);
+        const struct label *other = &placing->labels[i];
+        if (!other->region && (i >= placing->current || other->placed)) {
+            price += crossing(other, box, i == placing->current);
         }
     }
     return price;
@@ -194,6 +198,7 @@ static void try_place(struct label *best, double *best_price, struct label *tria
 {
     if (price < *best_price && is_free(placing, trial)) {
         price += crossings(placing, &trial->box);
+        price += placing->space->busy ? price_busy * busy_in(placing->space->busy, &trial->box) : 0;
         if (price < *best_price) {
             trial->placed = true;
             *best = *trial;
@@ -237,19 +242,40 @@ static void try_form(struct label *best, double *best_price, const struct label 
     struct label trial = *label;
     double unit = line_height(label), gap = placing->space->gap;
     trial.form = form;
-    for (int step = 0; step < STEPS; step++) {
+    for (int step = 0; step < (label->close ? 1 : STEPS); step++) {
         double distance = gap + step_heights[step] * unit;
         for (int i = 0; i < DIRECTIONS; i++) {
             double angle = 2 * PI * direction_order[i] / DIRECTIONS;
             double price = price_form * form + step_heights[step] + price_direction * i;
             set_box(&trial, angle, distance, 1);
-            set_leader(&trial, angle, step > 0);
+            set_leader(&trial, angle, step > 1);
             try_place(best, best_price, &trial, placing, price);
             if (label->hollow && step < 2) {
                 set_box(&trial, angle, distance, -1);
-                set_leader(&trial, angle, step > 0);
+                set_leader(&trial, angle, false);
                 try_place(best, best_price, &trial, placing, price + price_inside);
             }
+        }
+    }
+}
+
+/* Tries a name around the middle of its region. */
+static void try_region(struct label *best, double *best_price, const struct label *label,
+                       const struct placing *placing)
+{
+    enum { RINGS = 8 };
+    struct label trial = *label;
+    for (int ring = 0; ring < RINGS; ring++) {
+        for (int i = 0; i < (ring ? DIRECTIONS : 1); i++) {
+            double angle = 2 * PI * direction_order[i] / DIRECTIONS;
+            double off = ring * 1.2 * label->height[0];
+            trial.box = (struct label_box){
+                label->x + off * cos(angle) - label->width[0] / 2,
+                label->y + off * sin(angle) - label->height[0] / 2,
+                label->width[0],
+                label->height[0],
+            };
+            try_place(best, best_price, &trial, placing, price_region_step * ring);
         }
     }
 }
@@ -265,8 +291,11 @@ void labels_place(struct label *labels, int count, const struct label_space *spa
         }
         struct label best = labels[i];
         double price = INFINITY;
+        if (labels[i].region) {
+            try_region(&best, &price, &labels[i], &placing);
+        }
         for (int form = 0; form < LABEL_FORMS; form++) {
-            if (labels[i].width[form] > 0) {
+            if (!labels[i].region && labels[i].width[form] > 0) {
                 try_form(&best, &price, &labels[i], &placing, form);
             }
         }

@@ -2,12 +2,10 @@
 #ifndef ALIDADE_DRAW_LABELS_H
 #define ALIDADE_DRAW_LABELS_H
 
-#include <stdbool.h>
+#include "draw/busy.h"
+#include "draw/label_box.h"
 
-/* Upper left corner and size; px, x right, y down. */
-struct label_box {
-    double x, y, width, height;
-};
+#include <stdbool.h>
 
 enum { LABEL_FORMS = 2 };
 
@@ -15,6 +13,8 @@ struct label {
     /* Given: what is named, as a circle. */
     double x, y, radius;
     bool hollow; /* the name may stand inside the circle too, at its rim */
+    bool close;  /* the name stands right beside it or not at all */
+    bool region; /* names a region around (x, y), not a thing: it may stand anywhere near */
     /* Sizes of the full form of the name and of a shorter one, which may be 0 wide if there is
      * none. */
     double width[LABEL_FORMS], height[LABEL_FORMS];
@@ -34,11 +34,13 @@ struct label_space {
     double gap;                    /* between a circle and its name, and between names */
     const struct label_box *taken; /* where other things are drawn */
     int taken_count;
+    const struct busy_map *busy; /* what the picture shows; NULL: nothing to be seen */
 };
 
 /* Places labels, the most important first: a later one gives way, to a place farther off or its
  * short form, or altogether. No box that is placed leaves the picture or touches another box,
- * a taken one, a leader or the circle of a placed label that is not hollow. Depends on nothing but
+ * a taken one, a leader or the circle of a placed label that is not hollow. Names keep off the
+ * heart of larger things, and off what the picture shows, where they can. Depends on nothing but
  * its arguments. */
 void labels_place(struct label *labels, int count, const struct label_space *space);
 

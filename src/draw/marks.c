@@ -1,5 +1,8 @@
 #include "draw/marks.h"
 
+#include "base/units.h"
+#include "draw/sky_pen.h"
+
 #include <math.h>
 
 enum { OUTLINE_STEP_DEG = 2, OPENING_DEG = 14 };
@@ -34,45 +37,172 @@ static bool is_opening(int angle)
     return from_diagonal < OPENING_DEG / 2 || from_diagonal > 90 - OPENING_DEG / 2;
 }
 
-/* Far from the picture the projection may run away; nothing is lost by not going there. */
-static bool is_near_picture(const struct wcs *wcs, double x, double y)
-{
-    return x > -2.0 * wcs->width && x < 3.0 * wcs->width && y > -2.0 * wcs->height &&
-           y < 3.0 * wcs->height;
-}
-
 void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape,
                   struct mark_line line)
 {
-    bool drawing = false;
+    struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
     cairo_new_path(canvas->cairo);
     for (int angle = 0; angle <= 360; angle += OUTLINE_STEP_DEG) {
-        double x, y;
-        bool drawn = rim_pixel(&x, &y, wcs, shape, angle) && is_near_picture(wcs, x, y) &&
-                     !(line.open && is_opening(angle));
-        if (drawn && drawing) {
-            cairo_line_to(canvas->cairo, x, y);
-        } else if (drawn) {
-            cairo_move_to(canvas->cairo, x, y);
+        double v[3];
+        if (line.open && is_opening(angle)) {
+            sky_pen_lift(&pen);
+            continue;
         }
-        drawing = drawn;
+        ellipse_direction(v, shape, 1, angle);
+        sky_pen_to(&pen, v);
     }
-    double dash[2] = {5 * canvas->unit, 5 * canvas->unit};
-    cairo_set_dash(canvas->cairo, dash, line.dotted ? 2 : 0, 0);
-    canvas_stroke(canvas, &style_object, STYLE_LINE);
-    cairo_set_dash(canvas->cairo, NULL, 0, 0);
+    canvas_dash(canvas, line.dotted ? 5 : 0, 5);
+    canvas_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
+    canvas_dash(canvas, 0, 0);
 }
 
-void mark_lozenge(struct canvas *canvas, double x, double y)
+void mark_ring(struct canvas *canvas, double x, double y, double radius, struct mark_line line)
 {
-    double r = STYLE_MARK * canvas->unit;
     cairo_new_path(canvas->cairo);
+    for (int angle = 0; angle <= 360; angle += OUTLINE_STEP_DEG) {
+        double px = x + radius * cos(angle * RAD_PER_DEG),
+               py = y + radius * sin(angle * RAD_PER_DEG);
+        bool lifted = angle == 0 || (line.open && is_opening(angle));
+        (lifted ? cairo_move_to : cairo_line_to)(canvas->cairo, px, py);
+    }
+    canvas_dash(canvas, line.dotted ? 5 : 0, 5);
+    canvas_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
+    canvas_dash(canvas, 0, 0);
+}
+
+static void add_lozenge(struct canvas *canvas, double x, double y, double r)
+{
     cairo_move_to(canvas->cairo, x - r, y);
     cairo_line_to(canvas->cairo, x, y - r);
     cairo_line_to(canvas->cairo, x + r, y);
     cairo_line_to(canvas->cairo, x, y + r);
     cairo_close_path(canvas->cairo);
-    canvas_stroke(canvas, &style_object, STYLE_LINE);
+}
+
+/* Four sides that do not meet. */
+static void add_parted_lozenge(struct canvas *canvas, double x, double y, double r)
+{
+    for (int side = 0; side < 4; side++) {
+        double across = side % 2 ? -1 : 1, down = side < 2 ? -1 : 1, end = 0.28 * r;
+        cairo_move_to(canvas->cairo, x + across * (r - end), y + down * end);
+        cairo_line_to(canvas->cairo, x + across * end, y + down * (r - end));
+    }
+}
+
+/* Pointed at both ends, leaning. */
+static void add_lens(struct canvas *canvas, double x, double y, double r)
+{
+    double dx = 0.92 * r, dy = -0.52 * r, out_x = 0.5 * r, out_y = 0.86 * r;
+    cairo_move_to(canvas->cairo, x - dx, y - dy);
+    cairo_curve_to(canvas->cairo, x - 0.4 * dx - out_x, y - 0.4 * dy - out_y, x + 0.4 * dx - out_x,
+                   y + 0.4 * dy - out_y, x + dx, y + dy);
+    cairo_curve_to(canvas->cairo, x + 0.4 * dx + out_x, y + 0.4 * dy + out_y, x - 0.4 * dx + out_x,
+                   y - 0.4 * dy + out_y, x - dx, y - dy);
+    cairo_close_path(canvas->cairo);
+}
+
+static void add_grain(struct canvas *canvas, double x, double y, double r)
+{
+    cairo_new_sub_path(canvas->cairo);
+    cairo_arc(canvas->cairo, x, y, r, 0, 2 * PI);
+}
+
+static void add_grains(struct canvas *canvas, double x, double y, double r, int count)
+{
+    for (int i = 0; i < count; i++) {
+        double angle = 2 * PI * i / count - PI / 2;
+        add_grain(canvas, x + 0.66 * r * cos(angle), y + 0.66 * r * sin(angle), 0.26 * r);
+    }
+}
+
+enum mark_shape {
+    SHAPE_LOZENGE,
+    SHAPE_DOUBLE_LOZENGE,
+    SHAPE_PARTED_LOZENGE,
+    SHAPE_BARRED_LOZENGE,
+    SHAPE_GRAIN_IN_LOZENGE,
+    SHAPE_GRAINS,
+    SHAPE_TWO_GRAINS,
+    SHAPE_LENS,
+    SHAPE_LENSES,
+};
+
+static const struct {
+    enum mark_shape shape;
+    const char *word;
+} shapes[OBJECT_TYPES] = {
+    [OBJECT_STAR] = {SHAPE_LOZENGE, "star"},
+    [OBJECT_DOUBLE_STAR] = {SHAPE_TWO_GRAINS, "double star"},
+    [OBJECT_ASTERISM] = {SHAPE_GRAINS, "open cluster"},
+    [OBJECT_STAR_CLOUD] = {SHAPE_GRAINS, "open cluster"},
+    [OBJECT_OPEN_CLUSTER] = {SHAPE_GRAINS, "open cluster"},
+    [OBJECT_GLOBULAR_CLUSTER] = {SHAPE_GRAIN_IN_LOZENGE, "globular cluster"},
+    [OBJECT_EMISSION_NEBULA] = {SHAPE_LOZENGE, "nebula"},
+    [OBJECT_REFLECTION_NEBULA] = {SHAPE_LOZENGE, "nebula"},
+    [OBJECT_BRIGHT_NEBULA] = {SHAPE_LOZENGE, "nebula"},
+    [OBJECT_STAR_FORMING_REGION] = {SHAPE_LOZENGE, "nebula"},
+    [OBJECT_PLANETARY_NEBULA] = {SHAPE_DOUBLE_LOZENGE, "planetary nebula"},
+    [OBJECT_SUPERNOVA_REMNANT] = {SHAPE_PARTED_LOZENGE, "supernova remnant"},
+    [OBJECT_DARK_NEBULA] = {SHAPE_BARRED_LOZENGE, "dark nebula"},
+    [OBJECT_GALAXY] = {SHAPE_LENS, "galaxy"},
+    [OBJECT_GALAXY_CLUSTER] = {SHAPE_LENSES, "galaxy cluster"},
+};
+
+static void add_shape(struct canvas *canvas, enum mark_shape shape, double x, double y, double r)
+{
+    switch (shape) {
+    case SHAPE_GRAIN_IN_LOZENGE:
+    case SHAPE_LOZENGE:
+        add_lozenge(canvas, x, y, r);
+        break;
+    case SHAPE_DOUBLE_LOZENGE:
+        add_lozenge(canvas, x, y, r);
+        add_lozenge(canvas, x, y, 0.45 * r);
+        break;
+    case SHAPE_PARTED_LOZENGE:
+        add_parted_lozenge(canvas, x, y, r);
+        break;
+    case SHAPE_BARRED_LOZENGE:
+        add_lozenge(canvas, x, y, r);
+        cairo_move_to(canvas->cairo, x - 0.45 * r, y);
+        cairo_line_to(canvas->cairo, x + 0.45 * r, y);
+        break;
+    case SHAPE_LENS:
+        add_lens(canvas, x, y, r);
+        break;
+    case SHAPE_LENSES:
+        add_lens(canvas, x - 0.35 * r, y - 0.25 * r, 0.75 * r);
+        add_lens(canvas, x + 0.35 * r, y + 0.25 * r, 0.75 * r);
+        break;
+    case SHAPE_GRAINS:
+        add_grains(canvas, x, y, r, 3);
+        break;
+    case SHAPE_TWO_GRAINS:
+        add_grains(canvas, x, y, r, 2);
+        break;
+    }
+}
+
+void mark_object(struct canvas *canvas, enum object_type type, double x, double y)
+{
+    double r = STYLE_MARK * canvas->unit;
+    enum mark_shape shape = shapes[type].shape;
+    cairo_new_path(canvas->cairo);
+    add_shape(canvas, shape, x, y, r);
+    if (shape == SHAPE_GRAINS || shape == SHAPE_TWO_GRAINS) {
+        canvas_fill(canvas, INK_OBJECT);
+        return;
+    }
+    canvas_stroke(canvas, INK_OBJECT, STYLE_LINE);
+    if (shape == SHAPE_GRAIN_IN_LOZENGE) {
+        add_grain(canvas, x, y, 0.3 * r);
+        canvas_fill(canvas, INK_OBJECT);
+    }
+}
+
+const char *mark_word(enum object_type type)
+{
+    return shapes[type].word;
 }
 
 static double star_gap(double magnitude)
@@ -94,5 +224,27 @@ void mark_star(struct canvas *canvas, double x, double y, double magnitude)
     cairo_line_to(canvas->cairo, x - near, y);
     cairo_move_to(canvas->cairo, x + near, y);
     cairo_line_to(canvas->cairo, x + far, y);
-    canvas_stroke(canvas, &style_star, STYLE_LINE);
+    canvas_stroke(canvas, INK_STAR, STYLE_LINE);
+}
+
+double mark_star_glare(const struct canvas *canvas, double magnitude)
+{
+    return star_gap(magnitude) * canvas->unit;
+}
+
+double mark_body_reach(const struct canvas *canvas, double radius)
+{
+    return radius + 0.9 * STYLE_MARK * canvas->unit;
+}
+
+void mark_body(struct canvas *canvas, double x, double y, double radius)
+{
+    double far = mark_body_reach(canvas, radius), near = radius + 0.2 * STYLE_MARK * canvas->unit;
+    cairo_new_path(canvas->cairo);
+    add_grain(canvas, x, y, radius);
+    for (int side = -1; side <= 1; side += 2) {
+        cairo_move_to(canvas->cairo, x, y + side * near);
+        cairo_line_to(canvas->cairo, x, y + side * far);
+    }
+    canvas_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
 }

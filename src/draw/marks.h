@@ -12,6 +12,7 @@
 struct mark_line {
     bool open;   /* in four places: only the size is known, not the shape */
     bool dotted; /* a dark nebula */
+    bool thin;   /* something so large that a strong line would be all one sees */
 };
 
 /* Farthest that the outline's points are from its centre at (x, y), px; false if none of them lies
@@ -23,13 +24,30 @@ bool mark_rim(double *radius, const struct wcs *wcs, const struct sky_ellipse *s
 void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape,
                   struct mark_line line);
 
-/* A lozenge around what is too small, or too large, to be outlined. */
-void mark_lozenge(struct canvas *canvas, double x, double y);
+/* The same kind of line as a plain ring, for a legend. */
+void mark_ring(struct canvas *canvas, double x, double y, double radius, struct mark_line line);
+
+/* What is too small, or too large, to be outlined: one of the shapes below, STYLE_MARK wide to each
+ * side. Bright things are lozenges: open for nebulae, doubled for planetary ones, parted for
+ * remnants of supernovae, barred for dark nebulae, with a grain for globular clusters. Loose groups
+ * are grains, galaxies lenses. */
+void mark_object(struct canvas *canvas, enum object_type type, double x, double y);
+
+/* What the shape of a type means: "nebula", "open cluster"; types that share a shape share the
+ * word. */
+const char *mark_word(enum object_type type);
 
 /* Half the width of a star's mark, px; brighter stars need more room. */
 double mark_star_reach(const struct canvas *canvas, double magnitude);
 
+/* How far a star's glare reaches, px. */
+double mark_star_glare(const struct canvas *canvas, double magnitude);
+
 /* Two strokes, left and right of a star, as if it stood on a sighting line. */
 void mark_star(struct canvas *canvas, double x, double y, double magnitude);
+
+/* Sun, Moon or planet: a ring of a radius in px between two upright strokes. */
+void mark_body(struct canvas *canvas, double x, double y, double radius);
+double mark_body_reach(const struct canvas *canvas, double radius);
 
 #endif

@@ -1,20 +1,46 @@
-/* draw/overlay.h: a picture with what is in it marked and named. */
+/* draw/overlay.h: what is in a frame, marked and named. */
 #ifndef ALIDADE_DRAW_OVERLAY_H
 #define ALIDADE_DRAW_OVERLAY_H
 
 #include "base/error.h"
+#include "draw/busy.h"
 #include "draw/canvas.h"
+#include "draw/layers.h"
+#include "draw/other_frame.h"
 #include "framing/field.h"
+#include "framing/skyline.h"
+#include "sky/time.h"
 #include "sky/wcs.h"
 
-struct overlay_report {
-    int objects, stars; /* marked and named */
+#include <stdbool.h>
+
+struct overlay_request {
+    const struct wcs *wcs;
+    const struct atlas *atlas;
+    const struct field *field; /* of that WCS and atlas */
+    layer_set layers;
+    const struct skyline *skyline; /* NULL: all of the frame is sky */
+    const struct busy_map *busy;   /* NULL: nothing needs to be kept free */
+    const char *title;             /* heads the caption; "" for none */
+    const char *facts;             /* date, exposure: closes it; "" for none */
+    bool time_known;
+    struct utc time;
+    struct other_frame other;
 };
 
-/* Draws on the canvas, which must have the size of the WCS's picture. title heads the caption, ""
- * for none. Pixels away from marks, names and their dark rims stay as they are. ERROR_MEMORY only.
- */
-int overlay_draw(struct overlay_report *report, struct canvas *canvas, const struct wcs *wcs,
-                 const struct field *field, const char *title, struct error *err);
+enum { OVERLAY_MOST_NAMES = 300 };
+
+struct overlay_report {
+    int objects, stars;                        /* marked and named */
+    int bodies;                                /* Sun, Moon, planets */
+    bool other_drawn;                          /* the other frame is smaller than this one */
+    struct label_box name[OVERLAY_MOST_NAMES]; /* where letters stand: names, caption, and so on */
+    int names;
+};
+
+/* Draws on the canvas, which must have the size of the WCS's picture. Pixels away from marks, names
+ * and their rims stay clear. ERROR_MEMORY only. */
+int overlay_draw(struct overlay_report *report, struct canvas *canvas,
+                 const struct overlay_request *request, struct error *err);
 
 #endif

@@ -34,61 +34,78 @@ static void ignore_warning(png_structp png, png_const_charp warning)
     (void)warning;
 }
 
-static void pack_row(unsigned char *rgb, const unsigned char *row, int width)
+/* What one file is made of. */
+struct png_job {
+    const struct blend *blend;
+    int depth, channels;
+    unsigned char *row;
+};
+
+static void fill_row(const struct png_job *job, int y)
 {
-    for (int x = 0; x < width; x++) {
-        uint32_t pixel;
-        memcpy(&pixel, row + 4 * (size_t)x, 4);
-        rgb[3 * x] = (unsigned char)(pixel >> 16);
-        rgb[3 * x + 1] = (unsigned char)(pixel >> 8);
-        rgb[3 * x + 2] = (unsigned char)pixel;
+    if (job->channels == 4) {
+        blend_row_alpha(job->row, job->blend, y);
+    } else if (job->depth == 16) {
+        blend_row_16((uint16_t *)(void *)job->row, job->blend, y);
+    } else {
+        blend_row_8(job->row, job->blend, y);
     }
 }
 
-static void write_head(png_structp png, png_infop info, FILE *stream, int width, int height)
+static void write_head(png_structp png, png_infop info, FILE *stream, const struct png_job *job)
 {
+    const struct blend *blend = job->blend;
+    const uint16_t one = 1;
     png_init_io(png, stream);
-    png_set_IHDR(png, info, (png_uint_32)width, (png_uint_32)height, 8, PNG_COLOR_TYPE_RGB,
+    png_set_IHDR(png, info, (png_uint_32)blend->width, (png_uint_32)blend->height, job->depth,
+                 job->channels == 4 ? PNG_COLOR_TYPE_RGB_ALPHA : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     png_set_sRGB(png, info, PNG_sRGB_INTENT_PERCEPTUAL);
     png_set_compression_level(png, DEFLATE_LEVEL);
     png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_SUB);
     png_write_info(png, info);
+    if (job->depth == 16 && *(const unsigned char *)&one == 1) {
+        png_set_swap(png);
+    }
 }
 
 /* Nothing that is changed after setjmp is looked at when it returns again. */
 static bool write_all(png_structp png, png_infop info, struct writing *writing, FILE *stream,
-                      const unsigned char *pixels, int width, int height, int stride,
-                      unsigned char *rgb)
+                      const struct png_job *job)
 {
     if (setjmp(writing->failed)) {
         return false;
     }
     errno = 0;
-    write_head(png, info, stream, width, height);
-    for (int y = 0; y < height; y++) {
-        pack_row(rgb, pixels + (size_t)y * (size_t)stride, width);
-        png_write_row(png, rgb);
+    write_head(png, info, stream, job);
+    for (int y = 0; y < job->blend->height; y++) {
+        fill_row(job, y);
+        png_write_row(png, job->row);
     }
     png_write_end(png, info);
     return true;
 }
 
-int write_png(FILE *stream, const char *name, const unsigned char *pixels, int width, int height,
-              int stride, struct error *err)
+int write_png(FILE *stream, const char *name, const struct blend *blend, bool opaque,
+              struct error *err)
 {
     struct writing writing = {.reason = ""};
+    struct png_job job = {
+        .blend = blend,
+        .depth = blend_depth(blend),
+        .channels = blend->picture || opaque ? 3 : 4,
+        .row = malloc((size_t)blend->width * 8), /* the largest pixel: four bytes, or six */
+    };
     png_structp png =
         png_create_write_struct(PNG_LIBPNG_VER_STRING, &writing, note_failure, ignore_warning);
     png_infop info = png ? png_create_info_struct(png) : NULL;
-    unsigned char *rgb = malloc((size_t)width * 3);
     int code = 0;
-    if (!info || !rgb) {
+    if (!info || !job.row) {
         code = error_memory(err);
-    } else if (!write_all(png, info, &writing, stream, pixels, width, height, stride, rgb)) {
+    } else if (!write_all(png, info, &writing, stream, &job)) {
         code = error_set(err, ERROR_OUTPUT, "%s: cannot be written: %s", name, writing.reason);
     }
     png_destroy_write_struct(&png, &info);
-    free(rgb);
+    free(job.row);
     return code;
 }

@@ -1,5 +1,7 @@
 /* Drawing on a picture: in the right place, on nothing else, and readable at any size. */
 #include "base/random.h"
+#include "draw/blend.h"
+#include "draw/drawing.h"
 #include "draw/overlay.h"
 #include "frames.h"
 #include "image/frame.h"
@@ -29,14 +31,38 @@ static struct picture make_picture(int width, int height, int grey, uint64_t see
     return picture;
 }
 
-/* The canvas's pixel, 0xRRGGBB; it must lie in the picture. */
-static unsigned pixel(const struct canvas *canvas, double x, double y)
+/* A drawing and the picture that it lies on. */
+struct sheet {
+    struct canvas canvas;
+    const struct picture *picture;
+    unsigned char *flat; /* both together, once a pixel has been asked for */
+};
+
+/* One row as it would be written to a file; it must lie in the picture. */
+static const unsigned char *row_of(struct sheet *sheet, int y)
 {
-    const unsigned char *data = cairo_image_surface_get_data(canvas->surface);
-    int stride = cairo_image_surface_get_stride(canvas->surface);
-    uint32_t value;
-    memcpy(&value, data + lround(y) * stride + 4 * lround(x), 4);
-    return value & 0xffffff;
+    static unsigned char row[3 * 6000];
+    const struct blend blend = {sheet->picture->width, sheet->picture->height, &sheet->canvas,
+                                sheet->picture, false};
+    ck_assert_int_le(sheet->picture->width, 6000);
+    blend_row_8(row, &blend, y);
+    return row;
+}
+
+/* The pixel as it would be written, 0xRRGGBB; it must lie in the picture, and nothing be drawn any
+ * more. */
+static unsigned pixel(struct sheet *sheet, double x, double y)
+{
+    size_t stride = 3 * (size_t)sheet->picture->width;
+    if (!sheet->flat) {
+        sheet->flat = malloc(stride * (size_t)sheet->picture->height);
+        ck_assert_ptr_nonnull(sheet->flat);
+        for (int row = 0; row < sheet->picture->height; row++) {
+            memcpy(sheet->flat + (size_t)row * stride, row_of(sheet, row), stride);
+        }
+    }
+    const unsigned char *rgb = sheet->flat + (size_t)lround(y) * stride + 3 * (size_t)lround(x);
+    return (unsigned)rgb[0] << 16 | (unsigned)rgb[1] << 8 | rgb[2];
 }
 
 static unsigned original(const struct picture *picture, int x, int y)
@@ -46,13 +72,15 @@ static unsigned original(const struct picture *picture, int x, int y)
 }
 
 /* Share of the pixels that drawing has changed; box (may be NULL) bounds them. */
-static double changed(const struct canvas *canvas, const struct picture *picture, int box[4])
+static double changed(struct sheet *sheet, const struct picture *picture, int box[4])
 {
     long count = 0;
     int bounds[4] = {picture->width, picture->height, -1, -1};
     for (int y = 0; y < picture->height; y++) {
+        const unsigned char *row = row_of(sheet, y);
         for (int x = 0; x < picture->width; x++) {
-            if (pixel(canvas, x, y) != original(picture, x, y)) {
+            const unsigned char *p = row + 3 * x;
+            if (((unsigned)p[0] << 16 | (unsigned)p[1] << 8 | p[2]) != original(picture, x, y)) {
                 count++;
                 bounds[0] = x < bounds[0] ? x : bounds[0];
                 bounds[1] = y < bounds[1] ? y : bounds[1];
@@ -67,12 +95,20 @@ static double changed(const struct canvas *canvas, const struct picture *picture
     return (double)count / picture->width / picture->height;
 }
 
-static struct canvas open_canvas(const struct picture *picture)
+static struct sheet open_sheet(const struct picture *picture)
 {
-    struct canvas canvas;
+    struct sheet sheet = {.picture = picture};
     struct error err = {0};
-    ck_assert_msg(canvas_open(&canvas, picture, &err) == 0, "%s", err.text);
-    return canvas;
+    int code =
+        canvas_open(&sheet.canvas, picture->width, picture->height, theme_of(THEME_NIGHT), &err);
+    ck_assert_msg(code == 0, "%s", err.text);
+    return sheet;
+}
+
+static void close_sheet(struct sheet *sheet)
+{
+    canvas_free(&sheet->canvas);
+    free(sheet->flat);
 }
 
 static bool is_amber(unsigned rgb)
@@ -101,37 +137,50 @@ static struct wcs frame_of(const struct picture *picture)
     return frame_at(10, 0, 0, false, picture->width, picture->height, 5.0 * 3600 / picture->width);
 }
 
-static struct overlay_report draw(struct canvas *canvas, const struct wcs *wcs)
+static const struct atlas empty_atlas;
+
+static int draw_overlay(struct canvas *canvas, void *context, struct error *err)
 {
+    const struct wcs *wcs = context;
     struct field field;
     struct overlay_report report;
     ck_assert_int_eq(field_find(&field, wcs, &sky, NULL), 0);
-    ck_assert_int_eq(overlay_draw(&report, canvas, wcs, &field, "In Cetus", NULL), 0);
+    const struct overlay_request request = {.wcs = wcs,
+                                            .atlas = &empty_atlas,
+                                            .field = &field,
+                                            .layers = layers_for_field(5),
+                                            .title = "In Cetus",
+                                            .facts = ""};
+    int code = overlay_draw(&report, canvas, &request, err);
     field_free(&field);
-    return report;
+    return code ? code : report.objects == 2 && report.stars == 1 ? 0 : ERROR_NO;
+}
+
+static void draw(struct sheet *sheet, const struct wcs *wcs)
+{
+    int code = draw_overlay(&sheet->canvas, (void *)(uintptr_t)wcs, NULL);
+    ck_assert(code == 0 || code == ERROR_NO);
 }
 
 START_TEST(outlines_lie_where_the_sky_puts_them)
 {
     struct picture picture = make_picture(1200, 800, 0, 0);
-    struct canvas canvas = open_canvas(&picture);
+    struct sheet sheet = open_sheet(&picture);
     struct wcs wcs = frame_of(&picture);
     frame_bend(&wcs, 0.05);
-    struct overlay_report report = draw(&canvas, &wcs);
-    ck_assert_int_eq(report.objects, 2);
-    ck_assert_int_eq(report.stars, 1);
+    ck_assert_int_eq(draw_overlay(&sheet.canvas, &wcs, NULL), 0);
     int on_rim = 0;
     for (int i = 0; i < 36; i++) {
         double ra, dec, x, y;
         radec_offset(&ra, &dec, 10.3, 0.2, 10 * i, 0.5); /* 60' across */
         ck_assert(wcs_pixel_radec(&x, &y, &wcs, ra, dec));
-        on_rim += is_amber(pixel(&canvas, x, y));
+        on_rim += is_amber(pixel(&sheet, x, y));
         radec_offset(&ra, &dec, 10.3, 0.2, 10 * i, 0.4);
         ck_assert(wcs_pixel_radec(&x, &y, &wcs, ra, dec));
-        ck_assert_uint_eq(pixel(&canvas, x, y), 0);
+        ck_assert_uint_eq(pixel(&sheet, x, y), 0);
     }
     ck_assert_int_ge(on_rim, 34); /* its name may touch it */
-    canvas_free(&canvas);
+    close_sheet(&sheet);
     free(picture.rgb);
 }
 END_TEST
@@ -139,11 +188,11 @@ END_TEST
 START_TEST(the_rest_of_the_picture_stays_as_it_is)
 {
     struct picture picture = make_picture(900, 600, 0, 42);
-    struct canvas canvas = open_canvas(&picture);
+    struct sheet sheet = open_sheet(&picture);
     struct wcs wcs = frame_of(&picture);
-    ck_assert_double_eq(changed(&canvas, &picture, NULL), 0);
-    draw(&canvas, &wcs);
-    double share = changed(&canvas, &picture, NULL);
+    ck_assert_double_eq(changed(&sheet, &picture, NULL), 0);
+    draw(&sheet, &wcs);
+    double share = changed(&sheet, &picture, NULL);
     ck_assert_msg(share > 0.01 && share < 0.12, "%.3f of the picture is changed", share);
     /* Clear of all that is drawn: the inside of the outline, the space between. */
     double x, y;
@@ -152,11 +201,11 @@ START_TEST(the_rest_of_the_picture_stays_as_it_is)
     for (int dy = -60; dy <= 60; dy++) {
         for (int dx = -60; dx <= 60; dx++) {
             int column = (int)x + dx, row = (int)y + dy;
-            differ += pixel(&canvas, column, row) != original(&picture, column, row);
+            differ += pixel(&sheet, column, row) != original(&picture, column, row);
         }
     }
     ck_assert_int_eq(differ, 0);
-    canvas_free(&canvas);
+    close_sheet(&sheet);
     free(picture.rgb);
 }
 END_TEST
@@ -168,11 +217,11 @@ START_TEST(small_and_large_pictures_look_alike)
     double share[3];
     for (int i = 0; i < 3; i++) {
         struct picture picture = make_picture(widths[i], widths[i] * 2 / 3, 40, 0);
-        struct canvas canvas = open_canvas(&picture);
+        struct sheet sheet = open_sheet(&picture);
         struct wcs wcs = frame_of(&picture);
-        draw(&canvas, &wcs);
-        share[i] = changed(&canvas, &picture, NULL);
-        canvas_free(&canvas);
+        draw(&sheet, &wcs);
+        share[i] = changed(&sheet, &picture, NULL);
+        close_sheet(&sheet);
         free(picture.rgb);
     }
     assert_near(share[1] / share[0], 1, 0.15, "ratio"); /* edges of lines are soft for a pixel */
@@ -186,18 +235,18 @@ START_TEST(lines_and_letters_show_on_black_and_on_white)
     static const int greys[] = {0, 128, 255};
     for (int i = 0; i < 3; i++) {
         struct picture picture = make_picture(900, 600, greys[i], 0);
-        struct canvas canvas = open_canvas(&picture);
+        struct sheet sheet = open_sheet(&picture);
         struct wcs wcs = frame_of(&picture);
-        draw(&canvas, &wcs);
+        draw(&sheet, &wcs);
         long strong = 0;
         for (int y = 0; y < 600; y++) {
             for (int x = 0; x < 900; x++) {
-                int green = pixel(&canvas, x, y) >> 8 & 0xff;
+                int green = pixel(&sheet, x, y) >> 8 & 0xff;
                 strong += abs(green - greys[i]) > 60;
             }
         }
         ck_assert_msg(strong > 900 * 600 / 250, "only %ld px stand out of %d", strong, greys[i]);
-        canvas_free(&canvas);
+        close_sheet(&sheet);
         free(picture.rgb);
     }
 }
@@ -206,15 +255,15 @@ END_TEST
 START_TEST(what_is_drawn_is_always_the_same)
 {
     struct picture picture = make_picture(900, 600, 0, 42);
-    struct canvas one = open_canvas(&picture), two = open_canvas(&picture);
+    struct sheet one = open_sheet(&picture), two = open_sheet(&picture);
     struct wcs wcs = frame_of(&picture);
     draw(&one, &wcs);
     draw(&two, &wcs);
-    ck_assert_int_eq(memcmp(cairo_image_surface_get_data(one.surface),
-                            cairo_image_surface_get_data(two.surface), 900 * 600 * 4),
+    ck_assert_int_eq(memcmp(cairo_image_surface_get_data(one.canvas.surface),
+                            cairo_image_surface_get_data(two.canvas.surface), 900 * 600 * 4),
                      0);
-    canvas_free(&one);
-    canvas_free(&two);
+    close_sheet(&one);
+    close_sheet(&two);
     free(picture.rgb);
 }
 END_TEST
@@ -223,16 +272,16 @@ END_TEST
 START_TEST(pixel_centres_are_whole_numbers)
 {
     struct picture picture = make_picture(301, 201, 0, 0);
-    struct canvas canvas = open_canvas(&picture);
+    struct sheet sheet = open_sheet(&picture);
     int box[4];
-    cairo_new_path(canvas.cairo);
-    cairo_move_to(canvas.cairo, 100, 50);
-    cairo_line_to(canvas.cairo, 200, 50);
-    canvas_stroke(&canvas, &style_object, STYLE_LINE);
-    changed(&canvas, &picture, box);
+    cairo_new_path(sheet.canvas.cairo);
+    cairo_move_to(sheet.canvas.cairo, 100, 50);
+    cairo_line_to(sheet.canvas.cairo, 200, 50);
+    canvas_stroke(&sheet.canvas, INK_OBJECT, STYLE_LINE);
+    changed(&sheet, &picture, box);
     assert_near((box[0] + box[2]) / 2.0, 150, 0.01, "px");
     assert_near((box[1] + box[3]) / 2.0, 50, 0.01, "px");
-    canvas_free(&canvas);
+    close_sheet(&sheet);
     free(picture.rgb);
 }
 END_TEST
@@ -243,13 +292,13 @@ START_TEST(odd_pictures_are_no_trouble)
     static const int sizes[][2] = {{1, 1}, {1, 500}, {500, 1}, {40, 30}, {300, 2000}, {2000, 150}};
     for (int i = 0; i < 6; i++) {
         struct picture picture = make_picture(sizes[i][0], sizes[i][1], 0, 0);
-        struct canvas canvas = open_canvas(&picture);
+        struct sheet sheet = open_sheet(&picture);
         struct wcs wcs =
             frame_at(10, 0, 30 * i, i % 2, sizes[i][0], sizes[i][1],
                      5.0 * 3600 / (sizes[i][0] > sizes[i][1] ? sizes[i][0] : sizes[i][1]));
-        draw(&canvas, &wcs);
-        ck_assert_int_eq(cairo_status(canvas.cairo), CAIRO_STATUS_SUCCESS);
-        canvas_free(&canvas);
+        draw(&sheet, &wcs);
+        ck_assert_int_eq(cairo_status(sheet.canvas.cairo), CAIRO_STATUS_SUCCESS);
+        close_sheet(&sheet);
         free(picture.rgb);
     }
 }
@@ -262,12 +311,10 @@ START_TEST(a_field_at_the_pole_is_drawn)
     things[1].dec_deg = 89.2;
     things[2].dec_deg = 89.5;
     struct picture picture = make_picture(900, 600, 0, 0);
-    struct canvas canvas = open_canvas(&picture);
+    struct sheet sheet = open_sheet(&picture);
     struct wcs wcs = frame_at(0, 90, 0, false, 900, 600, 20);
-    struct overlay_report report = draw(&canvas, &wcs);
-    ck_assert_int_eq(report.objects, 2);
-    ck_assert_int_eq(report.stars, 1);
-    canvas_free(&canvas);
+    ck_assert_int_eq(draw_overlay(&sheet.canvas, &wcs, NULL), 0);
+    close_sheet(&sheet);
     free(picture.rgb);
 }
 END_TEST
@@ -282,15 +329,11 @@ START_TEST(without_fonts_nothing_crashes)
     ck_assert(child >= 0);
     if (child == 0) {
         setenv("FONTCONFIG_FILE", config, 1);
-        struct picture picture = make_picture(900, 600, 0, 0);
         struct canvas canvas;
-        struct wcs wcs = frame_of(&picture);
-        struct field field;
-        struct overlay_report report;
-        bool good = canvas_open(&canvas, &picture, NULL) == 0 &&
-                    field_find(&field, &wcs, &sky, NULL) == 0 &&
-                    overlay_draw(&report, &canvas, &wcs, &field, "In Cetus", NULL) == 0 &&
-                    cairo_status(canvas.cairo) == CAIRO_STATUS_SUCCESS && report.objects == 2;
+        struct wcs wcs = frame_at(10, 0, 0, false, 900, 600, 20);
+        bool good = canvas_open(&canvas, 900, 600, theme_of(THEME_NIGHT), NULL) == 0 &&
+                    draw_overlay(&canvas, &wcs, NULL) == 0 &&
+                    cairo_status(canvas.cairo) == CAIRO_STATUS_SUCCESS;
         _exit(good ? 0 : 1);
     }
     int status = 0;
@@ -300,54 +343,248 @@ START_TEST(without_fonts_nothing_crashes)
 }
 END_TEST
 
+static struct drawing drawing_of(const struct picture *picture, const char *name)
+{
+    struct drawing drawing = {.name = scratch_path(name),
+                              .theme = theme_of(THEME_NIGHT),
+                              .width = picture->width,
+                              .height = picture->height,
+                              .picture = picture};
+    ck_assert_int_eq(drawing_format_of(&drawing.format, name, NULL), 0);
+    return drawing;
+}
+
+/* cairo numbers its surfaces within a process, and SVG shows the numbers: each file is written by a
+ * process of its own, as the program does. */
+static void write_in_child(const struct drawing *drawing, struct wcs *wcs)
+{
+    int status = 0;
+    pid_t child = fork();
+    ck_assert(child >= 0);
+    if (child == 0) {
+        _exit(drawing_write(drawing, draw_overlay, wcs, NULL));
+    }
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    ck_assert_int_eq(status, 0);
+}
+
+static void write_drawing(const struct drawing *drawing, struct wcs *wcs)
+{
+    struct error err = {0};
+    int code = drawing_write(drawing, draw_overlay, wcs, &err);
+    ck_assert_msg(code == 0, "%s", err.text);
+}
+
 START_TEST(a_png_reads_back_as_it_was_drawn)
 {
     struct picture picture = make_picture(333, 222, 0, 9);
-    struct canvas canvas = open_canvas(&picture);
+    struct sheet sheet = open_sheet(&picture);
     struct wcs wcs = frame_of(&picture);
     struct error err = {0};
     struct frame frame;
     const struct frame_options how = {.want_picture = true};
-    draw(&canvas, &wcs);
-    const char *path = scratch_path("drawn.png");
-    ck_assert_msg(canvas_save_png(&canvas, path, &err) == 0, "%s", err.text);
+    struct drawing drawing = drawing_of(&picture, "drawn.png");
+    draw(&sheet, &wcs);
+    write_drawing(&drawing, &wcs);
     ck_assert_int_eq(scratch_count(), 1);
-    ck_assert_msg(frame_read(&frame, path, &how, &err) == 0, "%s", err.text);
+    ck_assert_msg(frame_read(&frame, drawing.name, &how, &err) == 0, "%s", err.text);
     ck_assert_int_eq(frame.width, 333);
     ck_assert_int_eq(frame.height, 222);
-    ck_assert_double_eq(changed(&canvas, &frame.picture, NULL), 0);
+    ck_assert_double_eq(changed(&sheet, &frame.picture, NULL), 0);
     frame_free(&frame);
-    canvas_free(&canvas);
+    close_sheet(&sheet);
     free(picture.rgb);
 }
 END_TEST
 
+/* Every value of 16 bits, so that rounding anywhere would show. */
+START_TEST(sixteen_bits_stay_as_they_are)
+{
+    struct picture deep = {.width = 400, .height = 300};
+    struct frame frame;
+    struct error err = {0};
+    const struct frame_options how = {.want_picture = true, .want_deep = true};
+    deep.deep = malloc(400 * 300 * 3 * sizeof *deep.deep);
+    ck_assert_ptr_nonnull(deep.deep);
+    for (int i = 0; i < 400 * 300 * 3; i++) {
+        deep.deep[i] = (uint16_t)(i * 7);
+    }
+    struct wcs wcs = frame_of(&deep);
+    struct drawing drawing = drawing_of(&deep, "deep.png");
+    write_drawing(&drawing, &wcs);
+    ck_assert_msg(frame_read(&frame, drawing.name, &how, &err) == 0, "%s", err.text);
+    ck_assert_ptr_nonnull(frame.picture.deep);
+    long same = 0;
+    for (int i = 0; i < 400 * 300 * 3; i++) {
+        same += frame.picture.deep[i] == deep.deep[i];
+    }
+    double share = (double)same / (400 * 300 * 3);
+    ck_assert_msg(share > 0.85 && share < 0.99, "%.3f of the values are as before", share);
+    /* Far from everything: the middle of the outline. */
+    double x, y;
+    ck_assert(wcs_pixel_radec(&x, &y, &wcs, 10.3, 0.2));
+    size_t at = 3 * ((size_t)y * 400 + (size_t)x);
+    ck_assert_int_eq(memcmp(frame.picture.deep + at, deep.deep + at, 12), 0);
+    frame_free(&frame);
+    free(deep.deep);
+}
+END_TEST
+
+/* Compression may change a level by a few steps, but nothing may move. */
+START_TEST(a_jpeg_is_near_to_what_was_drawn)
+{
+    struct picture picture = make_picture(333, 222, 90, 0);
+    struct sheet sheet = open_sheet(&picture);
+    struct wcs wcs = frame_of(&picture);
+    struct error err = {0};
+    struct frame frame;
+    const struct frame_options how = {.want_picture = true};
+    struct drawing drawing = drawing_of(&picture, "drawn.jpg");
+    draw(&sheet, &wcs);
+    write_drawing(&drawing, &wcs);
+    ck_assert_msg(frame_read(&frame, drawing.name, &how, &err) == 0, "%s", err.text);
+    double sum = 0;
+    for (int y = 0; y < 222; y++) {
+        const unsigned char *row = row_of(&sheet, y);
+        for (int i = 0; i < 3 * 333; i++) {
+            sum += abs(row[i] - frame.picture.rgb[y * 3 * 333 + i]);
+        }
+    }
+    ck_assert_msg(sum / (3 * 333 * 222) < 2, "off by %.2f levels", sum / (3 * 333 * 222));
+    frame_free(&frame);
+    close_sheet(&sheet);
+    free(picture.rgb);
+}
+END_TEST
+
+/* Both are drawn twice: the same bytes must come out. */
+START_TEST(vector_files_begin_as_they_should_and_are_repeatable)
+{
+    static const char *const names[] = {"drawn.svg", "drawn.pdf"}, *const heads[] = {"<?xml",
+                                                                                     "%PDF-"};
+    struct picture picture = make_picture(333, 222, 0, 9);
+    struct wcs wcs = frame_of(&picture);
+    for (int i = 0; i < 2; i++) {
+        struct drawing drawing = drawing_of(&picture, names[i]);
+        size_t size[3];
+        unsigned char *bytes[3];
+        for (int turn = 0; turn < 3; turn++) {
+            drawing.picture = turn < 2 ? &picture : NULL;
+            write_in_child(&drawing, &wcs);
+            bytes[turn] = scratch_read(drawing.name, &size[turn]);
+            ck_assert_int_eq(memcmp(bytes[turn], heads[i], 5), 0);
+        }
+        ck_assert_uint_eq(size[0], size[1]);
+        ck_assert_int_eq(memcmp(bytes[0], bytes[1], size[0]), 0);
+        ck_assert_uint_lt(size[2] + 333 * 222, size[0]); /* noise does not compress */
+        for (int turn = 0; turn < 3; turn++) {
+            free(bytes[turn]);
+        }
+    }
+    ck_assert_int_eq(scratch_count(), 2);
+    free(picture.rgb);
+}
+END_TEST
+
+/* Laid over black by hand, the drawing alone must give what it gives on black. */
+START_TEST(a_drawing_alone_is_clear_where_nothing_is_drawn)
+{
+    struct picture black = make_picture(333, 222, 0, 0);
+    struct sheet sheet = open_sheet(&black);
+    struct wcs wcs = frame_of(&black);
+    draw(&sheet, &wcs);
+    const struct blend alone = {333, 222, &sheet.canvas, NULL, false};
+    unsigned char row[4 * 333];
+    long clear = 0;
+    for (int y = 0; y < 222; y++) {
+        blend_row_alpha(row, &alone, y);
+        for (int x = 0; x < 333; x++) {
+            const unsigned char *p = row + 4 * x;
+            int red = (int)(pixel(&sheet, x, y) >> 16);
+            clear += p[3] == 0;
+            assert_near(p[0] * p[3] / 255.0, red, 1.01, "level");
+        }
+    }
+    ck_assert_int_gt(clear, 333 * 222 * 8 / 10);
+    close_sheet(&sheet);
+    free(black.rgb);
+}
+END_TEST
+
+START_TEST(a_red_theme_sends_out_nothing_but_red)
+{
+    struct picture picture = make_picture(333, 222, 0, 9);
+    struct wcs wcs = frame_of(&picture);
+    struct error err = {0};
+    struct frame frame;
+    const struct frame_options how = {.want_picture = true};
+    struct drawing drawing = drawing_of(&picture, "red.png");
+    drawing.theme = theme_of(THEME_RED);
+    write_drawing(&drawing, &wcs);
+    ck_assert_msg(frame_read(&frame, drawing.name, &how, &err) == 0, "%s", err.text);
+    long red = 0;
+    for (int i = 0; i < 3 * 333 * 222; i += 3) {
+        red += frame.picture.rgb[i] > 100;
+        ck_assert_int_eq(frame.picture.rgb[i + 1] + frame.picture.rgb[i + 2], 0);
+    }
+    ck_assert_int_gt(red, 333 * 222 / 4);
+    frame_free(&frame);
+    free(picture.rgb);
+}
+END_TEST
+
+/* A name that is not UTF-8 stops the drawing. */
+static int draw_nonsense(struct canvas *canvas, void *context, struct error *err)
+{
+    struct canvas_text text = {"\xff\xfe", STYLE_TEXT, false, 0};
+    double width, height;
+    (void)context;
+    (void)err;
+    canvas_measure(canvas, &text, &width, &height);
+    canvas_write(canvas, &text, 5, 5, INK_PLAIN);
+    return 0;
+}
+
 START_TEST(what_cannot_be_written_is_refused_and_leaves_nothing)
 {
     struct picture picture = make_picture(60, 40, 0, 9);
-    struct canvas canvas = open_canvas(&picture);
+    struct wcs wcs = frame_of(&picture);
     struct error err = {0};
-    ck_assert_int_eq(canvas_save_png(&canvas, scratch_path("none/drawn.png"), &err), ERROR_OUTPUT);
+    struct drawing nowhere = drawing_of(&picture, "none/drawn.png");
+    ck_assert_int_eq(drawing_write(&nowhere, draw_overlay, &wcs, &err), ERROR_OUTPUT);
     ck_assert_ptr_nonnull(strstr(err.text, "none/drawn.png"));
-    /* A name that is not UTF-8 stops the drawing; then nothing is written. */
-    struct canvas_text text = {"\xff\xfe", STYLE_TEXT, false};
-    double width, height;
-    canvas_measure(&canvas, &text, &width, &height);
-    canvas_write(&canvas, &text, 5, 5, &style_plain);
-    memset(&err, 0, sizeof err);
-    ck_assert_int_eq(canvas_save_png(&canvas, scratch_path("drawn.png"), &err), ERROR_INPUT);
+    static const char *const names[] = {"drawn.png", "drawn.jpg", "drawn.svg", "drawn.pdf"};
+    for (int i = 0; i < 4; i++) {
+        struct drawing drawing = drawing_of(&picture, names[i]);
+        memset(&err, 0, sizeof err);
+        ck_assert_int_eq(drawing_write(&drawing, draw_nonsense, NULL, &err), ERROR_INPUT);
+    }
     ck_assert_int_eq(scratch_count(), 0);
-    canvas_free(&canvas);
     free(picture.rgb);
+}
+END_TEST
+
+START_TEST(the_end_of_a_name_says_what_to_write)
+{
+    enum drawing_format format;
+    struct error err = {0};
+    ck_assert_int_eq(drawing_format_of(&format, "a.b/c.JPeG", &err), 0);
+    ck_assert_int_eq(format, DRAWING_JPEG);
+    ck_assert_int_eq(drawing_format_of(&format, "x.pdf", &err), 0);
+    ck_assert_int_eq(format, DRAWING_PDF);
+    static const char *const wrong[] = {"", ".png", "png", "a.png.", "a.tif", "a.svgz", "a"};
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        ck_assert_int_eq(drawing_format_of(&format, wrong[i], &err), ERROR_USAGE);
+    }
 }
 END_TEST
 
 START_TEST(a_picture_that_is_too_large_is_refused)
 {
-    struct picture picture = {.width = CANVAS_LARGEST_SIDE + 1, .height = 2};
     struct canvas canvas;
     struct error err = {0};
-    ck_assert_int_eq(canvas_open(&canvas, &picture, &err), ERROR_INPUT);
+    int code = canvas_open(&canvas, CANVAS_LARGEST_SIDE + 1, 2, theme_of(THEME_NIGHT), &err);
+    ck_assert_int_eq(code, ERROR_INPUT);
     ck_assert_str_eq(err.text,
                      "a picture of 32768 x 2 px is too large to draw on: at most 32767 px a side");
     canvas_free(&canvas);
@@ -374,6 +611,12 @@ Suite *draw_suite(void)
     tcase_add_checked_fixture(files, scratch_make, scratch_remove);
     tcase_add_test(files, without_fonts_nothing_crashes);
     tcase_add_test(files, a_png_reads_back_as_it_was_drawn);
+    tcase_add_test(files, sixteen_bits_stay_as_they_are);
+    tcase_add_test(files, a_jpeg_is_near_to_what_was_drawn);
+    tcase_add_test(files, vector_files_begin_as_they_should_and_are_repeatable);
+    tcase_add_test(files, a_drawing_alone_is_clear_where_nothing_is_drawn);
+    tcase_add_test(files, a_red_theme_sends_out_nothing_but_red);
+    tcase_add_test(files, the_end_of_a_name_says_what_to_write);
     tcase_add_test(files, what_cannot_be_written_is_refused_and_leaves_nothing);
     tcase_add_test(files, a_picture_that_is_too_large_is_refused);
     suite_add_tcase(suite, files);

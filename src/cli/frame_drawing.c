@@ -1,0 +1,127 @@
+#include "cli/frame_drawing.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* What the content of the drawing is made from. */
+struct content {
+    struct overlay_request request;
+    struct overlay_report *report;
+};
+
+static int draw_content(struct canvas *canvas, void *context, struct error *err)
+{
+    struct content *content = context;
+    return overlay_draw(content->report, canvas, &content->request, err);
+}
+
+/* "2026-02-24 19:43:57 UTC  ·  2 s  ·  250 mm" */
+static void write_facts(char *out, size_t size, const struct frame_facts *facts)
+{
+    const char *start = facts->start_utc[0] ? facts->start_utc : facts->start_local;
+    char part[2][48] = {"", ""}, date[48] = "";
+    if (start[0]) {
+        snprintf(date, sizeof date, "%.10s %.8s%s", start, strlen(start) > 11 ? start + 11 : "",
+                 facts->start_utc[0] ? " UTC" : ", camera's clock");
+    }
+    if (facts->exposure_s.origin != FACT_UNKNOWN) {
+        double s = facts->exposure_s.value;
+        snprintf(part[0], sizeof part[0], s < 0.4 && s > 0 ? "1/%.0f s" : "%.3g s",
+                 s < 0.4 && s > 0 ? 1 / s : s);
+    }
+    if (facts->focal_mm.origin != FACT_UNKNOWN) {
+        snprintf(part[1], sizeof part[1], "%.4g mm", facts->focal_mm.value);
+    }
+    snprintf(out, size, "%s", date);
+    for (int i = 0; i < 2; i++) {
+        size_t used = strlen(out);
+        snprintf(out + used, size - used, "%s%s", used && part[i][0] ? "  ·  " : "", part[i]);
+    }
+}
+
+static double own_focal_mm(const struct solved_frame *solved, double given_mm)
+{
+    const struct fact *focal = &solved->frame.facts.focal_mm;
+    return given_mm > 0 ? given_mm : focal->origin != FACT_UNKNOWN ? focal->value : 0;
+}
+
+static bool find_time(struct utc *utc, const struct drawing_settings *settings,
+                      const struct frame_facts *facts)
+{
+    if (settings->time.given) {
+        *utc = settings->time.utc;
+        return true;
+    }
+    return facts->start_utc[0] && time_read(utc, facts->start_utc);
+}
+
+/* The texts that the request borrows. */
+struct content_texts {
+    char title[200], facts[200];
+};
+
+static int fill_request(struct overlay_request *request, struct content_texts *texts,
+                        const struct frame_drawing *drawing, const struct solved_frame *solved,
+                        const struct atlas *atlas, struct error *err)
+{
+    const struct drawing_settings *settings = drawing->settings;
+    const struct wcs *wcs = &solved->solution.wcs;
+    double width, height;
+    wcs_field(wcs, &width, &height);
+    field_write_place(texts->title, sizeof texts->title, wcs, atlas);
+    if (texts->title[0] == 'i') {
+        texts->title[0] = 'I'; /* "In Cygnus" begins a line here */
+    }
+    write_facts(texts->facts, sizeof texts->facts, &solved->frame.facts);
+    request->wcs = wcs;
+    request->atlas = atlas;
+    request->title = texts->title;
+    request->facts = texts->facts;
+    request->time_known = find_time(&request->time, settings, &solved->frame.facts);
+    int code = drawing_layers(&request->layers, settings, fmax(width, height), err);
+    return code ? code
+                : drawing_other_frame(&request->other, &settings->other,
+                                      own_focal_mm(solved, drawing->focal_mm), width, height, err);
+}
+
+static int write_drawing(struct content *content, const struct frame_drawing *drawing,
+                         const struct solved_frame *solved, struct error *err)
+{
+    const struct frame *frame = &solved->frame;
+    bool plain_jpeg = strcmp(frame->format, "JPEG") == 0 && !frame->turned;
+    const struct drawing file = {
+        .name = drawing->output,
+        .format = drawing->format,
+        .theme = theme_of((enum theme_kind)drawing->settings->theme),
+        .width = frame->width,
+        .height = frame->height,
+        .picture = drawing->alone ? NULL : &frame->picture,
+        .jpeg = !drawing->alone && plain_jpeg ? solved->name : NULL,
+    };
+    return drawing_write(&file, draw_content, content, err);
+}
+
+int frame_draw(struct overlay_report *report, const struct frame_drawing *drawing,
+               const struct solved_frame *solved, const struct index *index,
+               const struct atlas *atlas, struct error *err)
+{
+    struct content content = {.report = report};
+    struct content_texts texts;
+    struct field field = {0};
+    struct busy_map busy = {0};
+    struct skyline skyline = {0};
+    int code = fill_request(&content.request, &texts, drawing, solved, atlas, err);
+    code = code ? code : field_find(&field, &solved->solution.wcs, &atlas->objects, err);
+    code = code ? code : busy_find(&busy, &solved->frame.picture, err);
+    if (!code) {
+        skyline_find(&skyline, &solved->solution, index);
+        content.request.field = &field;
+        content.request.busy = &busy;
+        content.request.skyline = &skyline;
+        code = write_drawing(&content, drawing, solved, err);
+    }
+    busy_free(&busy);
+    field_free(&field);
+    return code;
+}

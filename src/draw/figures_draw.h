@@ -1,0 +1,32 @@
+/* draw/figures_draw.h: constellations: lines between stars, borders, the ecliptic. */
+#ifndef ALIDADE_DRAW_FIGURES_DRAW_H
+#define ALIDADE_DRAW_FIGURES_DRAW_H
+
+#include "draw/canvas.h"
+#include "framing/field.h"
+#include "sky/wcs.h"
+
+/* Lines between stars, which end short of them. */
+void figures_draw_lines(struct canvas *canvas, const struct wcs *wcs,
+                        const struct figures *figures);
+
+/* Borders, dashed. */
+void figures_draw_borders(struct canvas *canvas, const struct wcs *wcs,
+                          const struct place_map *map);
+
+/* The mean ecliptic of J2000, with a tick every ten degrees of longitude. */
+void figures_draw_ecliptic(struct canvas *canvas, const struct wcs *wcs);
+
+/* A place for a constellation's name: the middle of those of its lines that lie in the picture. */
+struct figure_name {
+    const struct constellation *constellation; /* borrowed */
+    double x, y;
+    double length_px; /* of its lines in the picture */
+};
+
+/* Those of which enough is in the picture, in the atlas's order; returns how many. name takes
+ * CONSTELLATIONS_MAX. */
+int figures_names(struct figure_name *name, const struct canvas *canvas, const struct wcs *wcs,
+                  const struct atlas *atlas);
+
+#endif
