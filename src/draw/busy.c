@@ -38,8 +38,8 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Levels to 0..1: nothing up to a step above the sky that eyes notice, all from the 99th of a hundred
- * on, but not before a few such steps. */
+/* Levels to 0..1: nothing up to a step above the sky that eyes notice, all from the 99th of a
+ * hundred on, but not before a few such steps. */
 static void scale_levels(double *level, double *sorted, int count)
 {
     memcpy(sorted, level, (size_t)count * sizeof *level);

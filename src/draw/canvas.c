@@ -3,6 +3,16 @@
 #include <math.h>
 #include <string.h>
 
+/* Letters take the same room on every kind of surface, so that names stand in the same places. */
+static void use_plain_letters(cairo_t *cairo)
+{
+    cairo_font_options_t *options = cairo_font_options_create();
+    cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
+    cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
+    cairo_set_font_options(cairo, options);
+    cairo_font_options_destroy(options);
+}
+
 int canvas_open_on(struct canvas *canvas, cairo_surface_t *surface, int width, int height,
                    const struct theme *theme, struct error *err)
 {
@@ -20,6 +30,7 @@ int canvas_open_on(struct canvas *canvas, cairo_surface_t *surface, int width, i
     }
     cairo_translate(canvas->cairo, 0.5, 0.5);
     cairo_set_line_join(canvas->cairo, CAIRO_LINE_JOIN_ROUND);
+    use_plain_letters(canvas->cairo);
     return 0;
 }
 

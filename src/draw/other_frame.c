@@ -34,50 +34,65 @@ static void plane_direction(double v[3], const struct tangent_plane *plane, doub
     vector_normalise(v);
 }
 
-/* Where the name goes: above the upper edge, at its left end, or below the edge if there is no
- * room above. */
-static bool write_name(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs,
-                       const struct tangent_plane *plane, double half_width, double half_height,
-                       const char *name)
+static bool is_free(const struct label_box *box, const struct canvas *canvas,
+                    const struct label_box *taken, int taken_count)
 {
-    struct canvas_text text = {name, STYLE_SMALL_TEXT, false, 0};
-    double corner[3], gap = STYLE_GAP * canvas->unit;
-    plane_direction(corner, plane, -half_width, half_height);
-    if (!wcs_pixel(&taken->x, &taken->y, wcs, corner)) {
-        return false;
+    double margin = STYLE_MARGIN / 2 * canvas->unit;
+    bool free = box->x >= margin && box->y >= margin &&
+                box->x + box->width <= canvas->width - margin &&
+                box->y + box->height <= canvas->height - margin;
+    for (int i = 0; free && i < taken_count; i++) {
+        free = !label_boxes_touch(box, &taken[i], STYLE_GAP * canvas->unit);
     }
-    canvas_measure(canvas, &text, &taken->width, &taken->height);
-    double above = taken->y - gap - taken->height;
-    taken->y = above > STYLE_MARGIN * canvas->unit ? above : taken->y + gap;
-    canvas_write(canvas, &text, taken->x, taken->y, INK_FRAME);
-    return true;
+    return free;
 }
 
-bool other_frame_draw(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs,
-                      const struct other_frame *other)
+/* Above or below the upper or the lower edge, at its left or right end: the first that is free. */
+static void write_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
+                       double corner[4][3], const char *words, const struct label_box *taken,
+                       int taken_count)
 {
-    static const double corners[5][2] = {{-1, -1}, {1, -1}, {1, 1}, {-1, 1}, {-1, -1}};
-    double width, height;
+    struct canvas_text text = {words, STYLE_SMALL_TEXT, false, 0};
+    double x, y, wide, high, gap = STYLE_GAP * canvas->unit;
+    canvas_measure(canvas, &text, &wide, &high);
+    for (int i = 0; i < 8; i++) {
+        if (!wcs_pixel(&x, &y, wcs, corner[i % 4])) {
+            continue;
+        }
+        bool left = x < canvas->width / 2.0, above = (y < canvas->height / 2.0) == (i < 4);
+        *name =
+            (struct label_box){left ? x : x - wide, above ? y - gap - high : y + gap, wide, high};
+        if (is_free(name, canvas, taken, taken_count)) {
+            canvas_write(canvas, &text, name->x, name->y, INK_FRAME);
+            return;
+        }
+    }
+    *name = (struct label_box){0};
+}
+
+bool other_frame_draw(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
+                      const struct other_frame *other, const struct label_box *taken,
+                      int taken_count)
+{
+    static const double ends[4][2] = {{-1, 1}, {1, 1}, {1, -1}, {-1, -1}};
+    double width, height, corner[4][3];
     wcs_field(wcs, &width, &height);
     if (other->width_deg <= 0 || other->width_deg >= width || other->height_deg >= height) {
         return false;
     }
     double half_width = tan(other->width_deg / 2 * RAD_PER_DEG);
-    double half_height = tan(other->height_deg / 2 * RAD_PER_DEG), last[3] = {0, 0, 0};
+    double half_height = tan(other->height_deg / 2 * RAD_PER_DEG);
     struct tangent_plane plane;
     struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
     find_plane(&plane, wcs);
+    for (int i = 0; i < 4; i++) {
+        plane_direction(corner[i], &plane, ends[i][0] * half_width, ends[i][1] * half_height);
+    }
     cairo_new_path(canvas->cairo);
-    for (int i = 0; i < 5; i++) {
-        double v[3];
-        plane_direction(v, &plane, corners[i][0] * half_width, corners[i][1] * half_height);
-        if (i > 0) {
-            sky_pen_arc(&pen, last, v, wcs_radius_deg(wcs) / 60);
-        }
-        for (int k = 0; k < 3; k++) {
-            last[k] = v[k];
-        }
+    for (int i = 0; i < 4; i++) {
+        sky_pen_arc(&pen, corner[i], corner[(i + 1) % 4], wcs_radius_deg(wcs) / 60);
     }
     canvas_stroke(canvas, INK_FRAME, STYLE_LINE);
-    return write_name(taken, canvas, wcs, &plane, half_width, half_height, other->name);
+    write_name(name, canvas, wcs, corner, other->name, taken, taken_count);
+    return true;
 }

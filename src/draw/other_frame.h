@@ -14,9 +14,11 @@ struct other_frame {
     char name[60];                /* "300 mm" */
 };
 
-/* Draws its edge and its name, whose box comes out. False if there is none, or if it is not smaller
+/* Draws its edge, and its name beside one of its corners, clear of the taken boxes; the name's box
+ * comes out, empty if there is no room. False if there is no other frame, or if it is not smaller
  * than the picture; nothing is drawn then. */
-bool other_frame_draw(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs,
-                      const struct other_frame *other);
+bool other_frame_draw(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
+                      const struct other_frame *other, const struct label_box *taken,
+                      int taken_count);
 
 #endif

@@ -32,7 +32,7 @@ static bool wants(const struct overlay *overlay, enum layer layer)
 static void take_box(struct overlay *overlay, const struct label_box *box)
 {
     struct overlay_report *report = overlay->report;
-    if (report->names < OVERLAY_MOST_NAMES) {
+    if (box->width > 0 && report->names < OVERLAY_MOST_NAMES) {
         report->name[report->names++] = *box;
     }
 }
@@ -112,11 +112,12 @@ static void draw_furniture(struct overlay *overlay)
 
 static void draw_other_frame(struct overlay *overlay)
 {
-    struct label_box taken;
-    if (other_frame_draw(&taken, overlay->canvas, overlay->request->wcs,
-                         &overlay->request->other)) {
-        overlay->report->other_drawn = true;
-        take_box(overlay, &taken);
+    struct label_box name;
+    struct overlay_report *report = overlay->report;
+    if (other_frame_draw(&name, overlay->canvas, overlay->request->wcs, &overlay->request->other,
+                         report->name, report->names)) {
+        report->other_drawn = true;
+        take_box(overlay, &name);
     }
 }
 
@@ -217,8 +218,8 @@ static void draw_all(struct overlay *overlay)
 {
     draw_ground(overlay);
     items_choose(&overlay->list, overlay->canvas, overlay->request);
-    draw_other_frame(overlay);
     draw_furniture(overlay);
+    draw_other_frame(overlay);
     draw_grid_labels(overlay);
     place_names(overlay);
     draw_items(overlay);
