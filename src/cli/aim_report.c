@@ -118,6 +118,18 @@ static void write_clock(FILE *out, const struct aim_answer *answer)
     }
 }
 
+/* A target that nobody sees. */
+static void write_set(FILE *out, const struct aim_answer *answer, const struct aim_target *target)
+{
+    const struct advice *advice = &answer->advice;
+    if (!advice->has_horizon || advice->target_altitude_deg >= 0) {
+        return;
+    }
+    double highest = 90 - fabs(answer->occasion.place.latitude_deg - target->shape.dec_deg);
+    fprintf(out, "  it is %.0f° below the horizon now%s\n", -advice->target_altitude_deg,
+            highest < 0 ? ", and never rises at this place" : "");
+}
+
 static void write_sun(FILE *out, const struct aim_answer *answer)
 {
     const struct sun_guard *sun = &answer->advice.sun;
@@ -199,12 +211,12 @@ static void write_smear(FILE *out, const struct aim_answer *answer,
     if (!(answer->every_s > 0)) {
         return;
     }
-    static const char *const fits[] = {"shift + rotation", "affine", "homography"};
     fprintf(out, "  smear    %.3g px at the edge after", context->settings->smear_px);
     for (int fit = 0; fit < SMEAR_FITS; fit++) {
         double frames = advice->smear_s[fit] / answer->every_s;
         fprintf(out, "%s %.0f%s%s (%s)", fit ? "," : "", floor(frames), fit ? "" : " frames",
-                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "", fits[fit]);
+                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "",
+                smear_fit_word((enum smear_fit)fit));
     }
     fprintf(out, "; common practice: re-centre about every 100\n");
 }
@@ -259,6 +271,7 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
     for (int i = 0; i < notes; i++) {
         fprintf(out, "  %s\n", note[i]);
     }
+    write_set(out, answer, &context->target);
     write_sun(out, answer);
     if (!brief) {
         aim_report_next(out, answer);

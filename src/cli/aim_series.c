@@ -86,7 +86,8 @@ static void write_series(FILE *out, const struct series *measured, const struct 
 }
 
 static int write_json(FILE *out, const struct series *measured, const struct series_frame *frame,
-                      const struct aim_answer *answer, struct error *err)
+                      const struct aim_answer *answer, const struct aim_target *target,
+                      struct error *err)
 {
     struct json json = {0};
     json_open(&json, NULL, '{');
@@ -101,7 +102,7 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
         json_number(&json, "clock_jump_s", measured->jump_s, 1);
     }
     json_string(&json, "last", frame[measured->frames - 1].name);
-    aim_report_add_ahead(&json, answer);
+    aim_report_add_ahead(&json, answer, target);
     json_close(&json, '}');
     return solve_report_close(out, &json, err);
 }
@@ -125,7 +126,7 @@ int aim_series_report(FILE *out, struct aim_series *series, const struct aim_con
     aim_answer_from_sight(answer, sight, context, every_s);
     int code = 0;
     if (context->settings->json) {
-        code = write_json(out, &measured, series->frame, answer, err);
+        code = write_json(out, &measured, series->frame, answer, &context->target, err);
     } else {
         write_series(out, &measured, series->frame, every_s > 0);
         aim_report_next(out, answer);
