@@ -232,7 +232,9 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
     struct json json = {0};
     solve_report_open(&json, solved, NULL);
     add_target(&json, &context->target);
-    if (solved->solution.solved) {
+    if (solved->solution.solved && answer->sun_there) {
+        json_string(&json, "refused", "sun");
+    } else if (solved->solution.solved) {
         add_place(&json, &answer->advice.aim);
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
