@@ -9,7 +9,7 @@ CC       ?= cc
 CXX      ?= c++
 OPTIMISE ?= -O2 -g
 WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
-PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih cairo zlib
+PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih json-c cairo zlib
 # Deferred (=): looked up after `make deps` has put the packages in place.
 PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
 PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
@@ -19,7 +19,7 @@ CFLAGS   += -std=c11 $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
 CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
 LDLIBS    = $(PKG_LIBS) -lsep -lm -lpthread -lstdc++
 
-LIBRARY_DIRS := base image stars health sky match framing draw
+LIBRARY_DIRS := base image stars health sky match framing night draw
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
 CLI_SRC      := $(wildcard src/cli/*.c)
 INDEX_SRC    := $(wildcard index-build/*.c)

@@ -1,6 +1,6 @@
 /* The JSON form of a solve. */
-#include "base/text.h"
 #include "cli/solve_report.h"
+#include "night/night_frame.h"
 
 #include <string.h>
 
@@ -48,92 +48,35 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
     return solve_report_close(out, &json, NULL);
 }
 
-static void add_centre(struct json *json, const struct wcs *wcs)
+int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
+                      const struct error *unread, struct error *err)
 {
-    double ra_deg, dec_deg;
-    char ra[24], dec[24];
-    wcs_centre(wcs, &ra_deg, &dec_deg);
-    text_write_ra(ra, sizeof ra, ra_deg);
-    text_write_dec(dec, sizeof dec, dec_deg);
-    json_open(json, "centre", '{');
-    json_number(json, "ra_deg", ra_deg, 6);
-    json_number(json, "dec_deg", dec_deg, 6);
-    json_string(json, "ra", ra);
-    json_string(json, "dec", dec);
-    json_close(json, '}');
-}
-
-static void add_geometry(struct json *json, const struct wcs *wcs)
-{
-    double width, height;
-    wcs_field(wcs, &width, &height);
-    add_centre(json, wcs);
-    json_open(json, "field", '{');
-    json_number(json, "width_deg", width, 5);
-    json_number(json, "height_deg", height, 5);
-    json_close(json, '}');
-    json_number(json, "scale_arcsec_px", wcs_scale_arcsec(wcs), 5);
-    json_number(json, "up_angle_deg", wcs_up_angle_deg(wcs), 3);
-    json_bool(json, "mirrored", wcs_mirrored(wcs));
-}
-
-static void add_stars(struct json *json, const struct solution *solution)
-{
-    json_open(json, "stars", '{');
-    json_integer(json, "detected", solution->detected);
-    if (solution->solved) {
-        json_integer(json, "matched", solution->matched);
-        json_number(json, "rms_px", solution->rms_px, 4);
-        json_number(json, "rms_arcsec", solution->rms_arcsec, 4);
+    const struct night_source source = {.name = solved->name,
+                                        .frame = unread ? NULL : &solved->frame,
+                                        .unread = unread ? unread->text : NULL,
+                                        .solution = &solved->solution,
+                                        .health = &solved->health};
+    int code = night_frame_make(note, &source, err);
+    if (!code) {
+        note->times = (struct night_times){.read_ms = solved->read_ms,
+                                           .detect_ms = solved->times.detect_ms,
+                                           .match_ms = solved->times.match_ms,
+                                           .fit_ms = solved->times.fit_ms,
+                                           .health_ms = solved->health_ms,
+                                           .total_ms = solved->total_ms};
     }
-    json_close(json, '}');
-}
-
-static void add_time(struct json *json, const struct frame_facts *facts)
-{
-    bool exposure = facts->exposure_s.origin != FACT_UNKNOWN;
-    if (!facts->start_utc[0] && !exposure) {
-        return;
-    }
-    json_open(json, "time", '{');
-    if (facts->start_utc[0]) {
-        json_string(json, "start_utc", facts->start_utc);
-    }
-    if (exposure) {
-        json_number(json, "exposure_s", facts->exposure_s.value, 6);
-    }
-    json_close(json, '}');
-}
-
-static void add_elapsed(struct json *json, const struct solved_frame *solved)
-{
-    json_open(json, "elapsed_ms", '{');
-    json_number(json, "read", solved->read_ms, 2);
-    json_number(json, "detect", solved->times.detect_ms, 2);
-    json_number(json, "match", solved->times.match_ms, 3);
-    json_number(json, "fit", solved->times.fit_ms, 3);
-    json_number(json, "health", solved->health_ms, 2);
-    json_number(json, "total", solved->total_ms, 2);
-    json_close(json, '}');
+    return code;
 }
 
 void solve_report_add(struct json *json, const struct solved_frame *solved)
 {
-    const struct solution *solution = &solved->solution;
-    if (solution->solved) {
-        add_geometry(json, &solution->wcs);
+    struct night_frame note;
+    if (solved_frame_note(&note, solved, NULL, NULL)) {
+        json->failed = true;
+        return;
     }
-    add_stars(json, solution);
-    if (solution->solved) {
-        json_number(json, "chance_log10", solution->chance_log10, 2);
-        json_open(json, "distortion", '{');
-        json_integer(json, "order", solution->wcs.order);
-        json_number(json, "corner_px", wcs_corner_distortion_px(&solution->wcs), 3);
-        json_close(json, '}');
-    }
-    add_time(json, &solved->frame.facts);
-    health_write_json(json, &solved->health);
-    add_elapsed(json, solved);
+    night_frame_add_details(json, &note);
+    night_frame_free(&note);
 }
 
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err)

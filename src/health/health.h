@@ -8,6 +8,7 @@
 
 #include "base/error.h"
 #include "base/json.h"
+#include "base/json_read.h"
 #include "image/frame.h"
 #include "match/index.h"
 #include "match/solution.h"
@@ -149,5 +150,10 @@ const char *health_fault_key(enum health_fault fault);
 
 /* Adds the object "health". */
 void health_write_json(struct json *json, const struct frame_health *health);
+
+/* Reads that object back; NULL, and what it does not tell, counts as not known. Not kept in it: which
+ * parts are hidden or dim, the trails' steadiness, the limits (health_usual is put in), the exposure
+ * and the level of look. Inverse of health_write_json. */
+void health_read_json(struct frame_health *health, const struct json_node *object);
 
 #endif

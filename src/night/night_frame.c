@@ -1,0 +1,211 @@
+#include "night/night_frame.h"
+
+#include "base/text.h"
+#include "base/units.h"
+#include "framing/cover.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+void night_frame_free(struct night_frame *frame)
+{
+    free(frame->name);
+    memset(frame, 0, sizeof *frame);
+}
+
+static void ask_system(struct night_frame *frame)
+{
+    struct stat state;
+    if (stat(frame->name, &state) == 0) {
+        frame->bytes = (long long)state.st_size;
+        frame->modified_ns =
+            (long long)state.st_mtim.tv_sec * 1000000000 + (long long)state.st_mtim.tv_nsec;
+    }
+}
+
+static double fact_value(const struct fact *fact)
+{
+    return fact->origin == FACT_UNKNOWN ? 0 : fact->value;
+}
+
+static void take_picture(struct night_frame *out, const struct frame *frame)
+{
+    const struct frame_facts *facts = &frame->facts;
+    out->read = true;
+    out->width = frame->width;
+    out->height = frame->height;
+    out->focal_mm = fact_value(&facts->focal_mm);
+    out->f_number = fact_value(&facts->f_number);
+    out->iso = fact_value(&facts->iso);
+    out->exposure_s = fact_value(&facts->exposure_s);
+    snprintf(out->format, sizeof out->format, "%s", frame->format);
+    snprintf(out->camera, sizeof out->camera, "%s", facts->camera);
+    snprintf(out->lens, sizeof out->lens, "%s", facts->lens);
+    snprintf(out->start_utc, sizeof out->start_utc, "%s", facts->start_utc);
+    snprintf(out->start_local, sizeof out->start_local, "%s", facts->start_local);
+}
+
+static void take_solution(struct night_frame *out, const struct solution *solution)
+{
+    const struct wcs *wcs = &solution->wcs;
+    out->solved = solution->solved;
+    out->detected = solution->detected;
+    snprintf(out->why, sizeof out->why, "%s", solution->solved ? "" : solution->why);
+    if (!solution->solved) {
+        return;
+    }
+    wcs_centre(wcs, &out->ra_deg, &out->dec_deg);
+    wcs_field(wcs, &out->field_width_deg, &out->field_height_deg);
+    out->scale_arcsec = wcs_scale_arcsec(wcs);
+    out->up_angle_deg = wcs_up_angle_deg(wcs);
+    out->mirrored = wcs_mirrored(wcs);
+    out->pose = solution->pose;
+    memset(out->pose.covariance, 0, sizeof out->pose.covariance);
+    out->matched = solution->matched;
+    out->rms_px = solution->rms_px;
+    out->rms_arcsec = solution->rms_arcsec;
+    out->chance_log10 = solution->chance_log10;
+    out->distortion_order = wcs->order;
+    out->distortion_px = wcs_corner_distortion_px(wcs);
+}
+
+/* A sentence without the name of the file in front, which has its own key. */
+static const char *without_name(const char *sentence, const char *name)
+{
+    size_t length = strlen(name);
+    bool named = strncmp(sentence, name, length) == 0 && strncmp(sentence + length, ": ", 2) == 0;
+    return named ? sentence + length + 2 : sentence;
+}
+
+int night_frame_make(struct night_frame *frame, const struct night_source *source,
+                     struct error *err)
+{
+    memset(frame, 0, sizeof *frame);
+    health_read_json(&frame->health, NULL); /* nothing is known */
+    frame->name = text_copy(source->name);
+    if (!frame->name) {
+        return error_memory(err);
+    }
+    ask_system(frame);
+    if (!source->frame) {
+        const char *why = source->unread ? source->unread : "could not be read";
+        snprintf(frame->why, sizeof frame->why, "%s", without_name(why, source->name));
+        return 0;
+    }
+    take_picture(frame, source->frame);
+    if (source->solution) {
+        take_solution(frame, source->solution);
+    }
+    if (source->health) {
+        frame->health = *source->health;
+        health_write_verdict(frame->says, sizeof frame->says, source->health);
+    }
+    return 0;
+}
+
+void night_frame_aim(struct night_frame *frame, const struct aim_target *target)
+{
+    struct night_target *out = &frame->target;
+    struct wcs wcs;
+    struct cover cover;
+    if (!night_frame_wcs(&wcs, frame)) {
+        return;
+    }
+    cover_measure(&cover, &wcs, &target->shape, 0);
+    memset(out, 0, sizeof *out);
+    snprintf(out->name, sizeof out->name, "%s", target->name);
+    out->ra_deg = target->shape.ra_deg;
+    out->dec_deg = target->shape.dec_deg;
+    out->has_pixel = wcs_pixel_radec(&out->x, &out->y, &wcs, out->ra_deg, out->dec_deg);
+    out->share = cover.share;
+    out->verdict = cover.whole ? AIM_WHOLE : cover.touched ? AIM_PARTLY : AIM_OUTSIDE;
+}
+
+/* East and north at the tangent point, as unit vectors. */
+static void sky_axes(double east[3], double north[3], double ra_deg, double dec_deg)
+{
+    double ra = ra_deg * RAD_PER_DEG, dec = dec_deg * RAD_PER_DEG;
+    const double e[3] = {-sin(ra), cos(ra), 0};
+    const double n[3] = {-sin(dec) * cos(ra), -sin(dec) * sin(ra), cos(dec)};
+    memcpy(east, e, sizeof e);
+    memcpy(north, n, sizeof n);
+}
+
+/* A pose draws an ideal radius r out to r (1 + k r^2). SIP goes the other way, and the inverse of that
+ * series begins with R (1 - k R^2 + 3 k^2 R^4). */
+static void add_distortion(struct wcs *wcs, double k)
+{
+    double second = 3 * k * k;
+    wcs->order = 5;
+    wcs->a[3][0] = wcs->a[1][2] = wcs->b[2][1] = wcs->b[0][3] = -k;
+    wcs->a[5][0] = wcs->a[1][4] = wcs->b[4][1] = wcs->b[0][5] = second;
+    wcs->a[3][2] = wcs->b[2][3] = 2 * second;
+}
+
+static void wcs_from_pose(struct wcs *wcs, const struct pose *pose, bool mirrored)
+{
+    double east[3], north[3], hand = mirrored ? -1 : 1;
+    vector_to_radec(&wcs->ra_deg, &wcs->dec_deg, pose->axis[2]);
+    sky_axes(east, north, wcs->ra_deg, wcs->dec_deg);
+    wcs->x = 0.5 * (wcs->width - 1) + hand * pose->x;
+    wcs->y = 0.5 * (wcs->height - 1) + pose->y;
+    for (int i = 0; i < 2; i++) {
+        double step = (i == 0 ? hand : 1) * DEG_PER_RAD / pose->focal_px;
+        wcs->cd[0][i] = step * vector_dot(pose->axis[i], east);
+        wcs->cd[1][i] = step * vector_dot(pose->axis[i], north);
+    }
+    if (pose->distortion != 0) {
+        add_distortion(wcs, pose->distortion / (pose->half_diagonal * pose->half_diagonal));
+    }
+}
+
+/* Plain TAN: right in the middle, off by the distortion at the edge. */
+static void wcs_from_centre(struct wcs *wcs, const struct night_frame *frame)
+{
+    double up = frame->up_angle_deg * RAD_PER_DEG, step = frame->scale_arcsec / 3600;
+    double hand = frame->mirrored ? -1 : 1;
+    wcs->ra_deg = frame->ra_deg;
+    wcs->dec_deg = frame->dec_deg;
+    wcs->x = 0.5 * (wcs->width - 1);
+    wcs->y = 0.5 * (wcs->height - 1);
+    wcs->cd[0][0] = -hand * step * cos(up);
+    wcs->cd[1][0] = hand * step * sin(up);
+    wcs->cd[0][1] = -step * sin(up);
+    wcs->cd[1][1] = -step * cos(up);
+}
+
+bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame)
+{
+    if (!frame->solved) {
+        return false;
+    }
+    memset(wcs, 0, sizeof *wcs);
+    wcs->width = frame->width;
+    wcs->height = frame->height;
+    if (frame->pose.focal_px > 0) {
+        wcs_from_pose(wcs, &frame->pose, frame->mirrored);
+    } else {
+        wcs_from_centre(wcs, frame);
+    }
+    return true;
+}
+
+enum night_clock night_frame_start(struct utc *utc, const struct night_frame *frame)
+{
+    if (frame->start_utc[0] && time_read(utc, frame->start_utc)) {
+        return NIGHT_CLOCK_UTC;
+    }
+    if (frame->start_local[0] && time_read(utc, frame->start_local)) {
+        return NIGHT_CLOCK_LOCAL;
+    }
+    if (frame->modified_ns > 0) {
+        struct utc epoch = {.day = 2440587.5, .fraction = 0}; /* 1970 January 1 */
+        *utc = time_add(epoch, (double)frame->modified_ns / 1e9 - frame->exposure_s);
+        return NIGHT_CLOCK_FILE;
+    }
+    return NIGHT_CLOCK_NONE;
+}

@@ -1,0 +1,114 @@
+/* night/night_frame.h: what is known of one frame of a night, and the JSON line that keeps it.
+ *
+ * The line is the one that `solve --json` prints; the log of a session holds the same lines. */
+#ifndef ALIDADE_NIGHT_NIGHT_FRAME_H
+#define ALIDADE_NIGHT_NIGHT_FRAME_H
+
+#include "base/error.h"
+#include "base/json.h"
+#include "framing/aim.h"
+#include "health/health.h"
+#include "image/frame.h"
+#include "match/pose.h"
+#include "match/solution.h"
+#include "match/solve.h"
+#include "sky/time.h"
+#include "sky/wcs.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Which clock a time was read from. */
+enum night_clock {
+    NIGHT_CLOCK_NONE = 0,
+    NIGHT_CLOCK_FILE,  /* when the file was last written, less the exposure: a guess */
+    NIGHT_CLOCK_LOCAL, /* the camera's, in whatever zone it is set to */
+    NIGHT_CLOCK_UTC
+};
+
+/* Where a target is in the frame. */
+struct night_target {
+    char name[80];          /* "": no target is known */
+    double ra_deg, dec_deg; /* ICRS */
+    bool has_pixel;         /* not if it is behind the camera */
+    double x, y;            /* px of its centre, in the picture or not */
+    double share;           /* of its area that lies in the frame, 0..1 */
+    enum aim_verdict verdict;
+};
+
+struct night_times {
+    double read_ms, detect_ms, match_ms, fit_ms, health_ms, total_ms;
+};
+
+/* Starts as all zeros; free with night_frame_free. Numbers that a file may not tell are 0 then. */
+struct night_frame {
+    char *name;            /* of the file, as given: any bytes; owned */
+    long long bytes;       /* its length; 0: unknown */
+    long long modified_ns; /* when it was last written, since 1970 UTC; 0: unknown */
+
+    bool read;       /* the file could be read: else all that follows is empty but for why */
+    char format[16]; /* "JPEG" */
+    int width, height;
+    char camera[64], lens[64];
+    double focal_mm, f_number, iso, exposure_s;
+    char start_utc[32], start_local[32]; /* as in struct frame_facts */
+
+    bool solved;
+    char why[500]; /* if not solved: a short sentence; UTF-8 */
+    double ra_deg, dec_deg, field_width_deg, field_height_deg;
+    double scale_arcsec, up_angle_deg; /* as wcs_scale_arcsec, wcs_up_angle_deg */
+    bool mirrored;
+    struct pose pose; /* without covariance: see pose_expect; focal_px is 0 if it is not known */
+    int detected, matched;
+    double rms_px, rms_arcsec, chance_log10;
+    int distortion_order;
+    double distortion_px; /* at the corner */
+
+    struct night_target target;
+    struct frame_health health;
+    char says[240]; /* health_write_verdict; "" if health was not measured */
+    struct night_times times;
+};
+
+void night_frame_free(struct night_frame *frame);
+
+/* All borrowed; solution and health may be NULL. */
+struct night_source {
+    const char *name;
+    const struct frame *frame; /* its facts and size; NULL: it could not be read, because: */
+    const char *unread;
+    const struct solution *solution;
+    const struct frame_health *health;
+};
+
+/* Fills an empty frame; size and time of the file are asked of the system, 0 if it will not tell.
+ * ERROR_MEMORY only. */
+int night_frame_make(struct night_frame *frame, const struct night_source *source,
+                     struct error *err);
+
+/* Fills frame->target from where the frame points; nothing is done if it is not solved. */
+void night_frame_aim(struct night_frame *frame, const struct aim_target *target);
+
+/* The WCS of a solved frame, from its pose: within a pixel of the solution's own for lenses that
+ * distort by less than 2 %. False if the frame is not solved. */
+bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame);
+
+/* When its exposure began. A local time is written into *utc as if it were UTC. */
+enum night_clock night_frame_start(struct utc *utc, const struct night_frame *frame);
+
+/* Adds to an open object all but frame, solved and why; keys as in README.md, "Output". A name that is
+ * not UTF-8 is given again as "frame_bytes", with its odd bytes as %FF. */
+void night_frame_add_details(struct json *json, const struct night_frame *frame);
+
+/* The whole line without a newline, in *json, which must be empty; ERROR_MEMORY. Inverse:
+ * night_frame_read. */
+int night_frame_write(struct json *json, const struct night_frame *frame, struct error *err);
+
+/* Reads a line of length bytes into an empty frame. What is missing or of the wrong type counts as
+ * not known; a solved frame without a usable centre, scale and size as not solved. ERROR_INPUT if it
+ * is no JSON object; ERROR_NO, without a sentence, if it is one but does not tell of a frame;
+ * ERROR_MEMORY. The frame is empty then. */
+int night_frame_read(struct night_frame *frame, const char *line, size_t length,
+                     struct error *err);
+
+#endif

@@ -1,0 +1,151 @@
+#include "night/night_list.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/types.h>
+
+void night_list_free(struct night_list *list)
+{
+    for (int i = 0; i < list->count; i++) {
+        night_frame_free(&list->frame[i]);
+    }
+    free(list->frame);
+    memset(list, 0, sizeof *list);
+}
+
+static bool make_room(struct night_list *list)
+{
+    if (list->count < list->capacity) {
+        return true;
+    }
+    int capacity = list->capacity < 64 ? 64 : list->capacity + list->capacity / 2;
+    struct night_frame *frame = realloc(list->frame, (size_t)capacity * sizeof *frame);
+    if (frame) {
+        list->frame = frame;
+        list->capacity = capacity;
+    }
+    return frame != NULL;
+}
+
+int night_list_add(struct night_list *list, struct night_frame *frame, struct error *err)
+{
+    if (!make_room(list)) {
+        night_frame_free(frame);
+        return error_memory(err);
+    }
+    list->frame[list->count++] = *frame;
+    memset(frame, 0, sizeof *frame);
+    return 0;
+}
+
+static int add_line(struct night_list *list, struct night_lines *lines, const char *line,
+                    size_t length, struct error *err)
+{
+    struct night_frame frame;
+    struct error why = {0};
+    int code = night_frame_read(&frame, line, length, &why);
+    switch (code) {
+    case 0:
+        lines->frames++;
+        return night_list_add(list, &frame, err);
+    case ERROR_NO:
+        lines->others++;
+        return 0;
+    case ERROR_INPUT:
+        lines->first_broken = lines->broken++ ? lines->first_broken
+                                              : lines->frames + lines->others + 1;
+        return 0;
+    default:
+        return error_set(err, code, "%s", why.text);
+    }
+}
+
+static int read_lines(struct night_list *list, struct night_lines *lines, FILE *stream,
+                      struct error *err)
+{
+    char *line = NULL;
+    size_t size = 0;
+    ssize_t length;
+    int code = 0;
+    while (!code && (length = getline(&line, &size, stream)) > 0) {
+        bool whole = line[length - 1] == '\n';
+        lines->torn = !whole;
+        if (length > (whole ? 1 : 0)) {
+            code = add_line(list, lines, line, (size_t)length, err);
+        }
+    }
+    free(line);
+    return code;
+}
+
+int night_list_read(struct night_list *list, struct night_lines *lines, const char *name,
+                    struct error *err)
+{
+    memset(lines, 0, sizeof *lines);
+    FILE *stream = fopen(name, "rb");
+    if (!stream) {
+        return error_set(err, ERROR_INPUT, "%s: cannot be opened: %s", name, strerror(errno));
+    }
+    int code = read_lines(list, lines, stream, err);
+    if (!code && ferror(stream)) {
+        code = error_set(err, ERROR_INPUT, "%s: cannot be read to its end", name);
+    }
+    fclose(stream);
+    return code;
+}
+
+/* A name with where it stands in the list. */
+struct entry {
+    const char *name;
+    int at;
+};
+
+static int compare_entries(const void *left, const void *right)
+{
+    const struct entry *a = left, *b = right;
+    int order = strcmp(a->name, b->name);
+    return order ? order : (a->at > b->at) - (a->at < b->at);
+}
+
+/* Moves the last of a run of equal names to the place of the first. */
+static void keep_last(struct night_list *list, const struct entry *run, int length)
+{
+    struct night_frame last = list->frame[run[length - 1].at];
+    memset(&list->frame[run[length - 1].at], 0, sizeof last);
+    for (int i = 0; i < length; i++) {
+        night_frame_free(&list->frame[run[i].at]);
+    }
+    list->frame[run[0].at] = last;
+}
+
+int night_list_last_of_each(struct night_list *list, struct error *err)
+{
+    struct entry *entry = calloc((size_t)list->count + 1, sizeof *entry);
+    if (!entry) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < list->count; i++) {
+        entry[i] = (struct entry){list->frame[i].name, i};
+    }
+    qsort(entry, (size_t)list->count, sizeof *entry, compare_entries);
+    for (int i = 0, next; i < list->count; i = next) {
+        for (next = i + 1; next < list->count && strcmp(entry[next].name, entry[i].name) == 0;) {
+            next++;
+        }
+        if (next - i > 1) {
+            keep_last(list, entry + i, next - i);
+            entry[i].name = list->frame[entry[i].at].name;
+        }
+    }
+    free(entry);
+    int kept = 0;
+    for (int i = 0; i < list->count; i++) {
+        if (list->frame[i].name) {
+            list->frame[kept++] = list->frame[i];
+        }
+    }
+    list->count = kept;
+    return 0;
+}
