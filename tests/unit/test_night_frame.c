@@ -51,7 +51,7 @@ START_TEST(test_wcs)
     struct model_stars model = {0};
     struct random random = {5};
     for (int round = 0; round < 8; round++) {
-        struct model_options options = sky_usual(8, 300);
+        struct model_options options = sky_usual(15, 300);
         struct solution solution = {0};
         struct night_frame note, back;
         struct wcs wcs;
@@ -80,7 +80,7 @@ START_TEST(test_wcs_without_pose)
     struct model_stars model = {0};
     struct random random = {6};
     for (int round = 1; round < 5; round++) {
-        struct model_options options = sky_usual(8, 300);
+        struct model_options options = sky_usual(15, 300);
         struct solution solution = {0};
         struct night_frame note;
         struct wcs wcs;
@@ -100,7 +100,7 @@ END_TEST
 
 START_TEST(test_round_trip)
 {
-    struct model_options options = sky_usual(8, 300);
+    struct model_options options = sky_usual(15, 300);
     struct model_stars model = {0};
     struct solution solution = {0};
     struct night_frame note, back;
