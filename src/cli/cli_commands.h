@@ -7,6 +7,7 @@
 extern const struct command command_solve;
 extern const struct command command_aim;
 extern const struct command command_annotate;
+extern const struct command command_object;
 extern const struct command command_plan;
 
 #endif

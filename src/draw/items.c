@@ -146,10 +146,11 @@ static void add_stars(struct item_list *list, const struct canvas *canvas,
     for (int i = 0; i < request->field->stars; i++) {
         const struct field_object *found = &request->field->star[i];
         double magnitude = found->object->magnitude;
+        bool featured = found->weight >= FIELD_FEATURED_WEIGHT;
         if (request->skyline && !skyline_shows_star(request->skyline, found->x, found->y)) {
             continue;
         }
-        if (magnitude <= tier->star_magnitude && names < tier->stars) {
+        if (featured || (magnitude <= tier->star_magnitude && names < tier->stars)) {
             names += add_star(list, found, canvas, tier, false);
         } else if (magnitude <= tier->letter_magnitude && letters < tier->letters) {
             letters += add_star(list, found, canvas, tier, true);

@@ -175,14 +175,15 @@ static int keep_notable(struct field_object *list, int count, const struct wcs *
     return kept;
 }
 
-static void find_deep_sky(struct field *field, const struct wcs *wcs, const struct objects *objects)
+static void find_deep_sky(struct field *field, const struct wcs *wcs, const struct objects *objects,
+                          bool all)
 {
     int count = collect(field->object, objects, 0, objects->deep_sky, wcs);
     for (int i = 0; i < count; i++) {
         weigh(&field->object[i], wcs);
     }
     qsort(field->object, (size_t)count, sizeof *field->object, by_weight);
-    field->objects = keep_notable(field->object, count, wcs);
+    field->objects = all ? count : keep_notable(field->object, count, wcs);
 }
 
 static void find_stars(struct field *field, const struct wcs *wcs, const struct objects *objects)
@@ -196,20 +197,51 @@ static void find_stars(struct field *field, const struct wcs *wcs, const struct 
     field->stars = count;
 }
 
-int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
-               struct error *err)
+static int find_all(struct field *field, const struct wcs *wcs, const struct objects *objects,
+                    bool all, struct error *err)
 {
     size_t stars = (size_t)(objects->count - objects->deep_sky);
     memset(field, 0, sizeof *field);
+    /* One more: field_feature may need it. */
     field->object = malloc(((size_t)objects->deep_sky + 1) * sizeof *field->object);
     field->star = malloc((stars + 1) * sizeof *field->star);
     if (!field->object || !field->star) {
         field_free(field);
         return error_memory(err);
     }
-    find_deep_sky(field, wcs, objects);
+    find_deep_sky(field, wcs, objects, all);
     find_stars(field, wcs, objects);
     return 0;
+}
+
+int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err)
+{
+    return find_all(field, wcs, objects, false, err);
+}
+
+int field_list(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err)
+{
+    return find_all(field, wcs, objects, true, err);
+}
+
+void field_feature(struct field *field, const struct object *object, const struct wcs *wcs)
+{
+    bool star = object->type == OBJECT_STAR;
+    struct field_object *list = star ? field->star : field->object;
+    int *count = star ? &field->stars : &field->objects, place = 0;
+    struct field_object found = {.object = object, .weight = FIELD_FEATURED_WEIGHT};
+    ellipse_from_object(&found.shape, object);
+    if (!locate(&found, wcs)) {
+        return;
+    }
+    while (place < *count && list[place].object != object) {
+        place++;
+    }
+    *count += place == *count;
+    memmove(list + 1, list, (size_t)place * sizeof *list);
+    list[0] = found;
 }
 
 void field_free(struct field *field)

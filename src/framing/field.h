@@ -49,6 +49,17 @@ struct field {
  * there is little else. objects must outlive the field. ERROR_MEMORY only. */
 int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
                struct error *err);
+
+/* The same with everything of the tables that lies at least partly in the frame. ERROR_MEMORY only. */
+int field_list(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err);
+
+/* Above any that field_find gives. */
+#define FIELD_FEATURED_WEIGHT 99
+
+/* Makes an object, or a star, the most notable one of a field made by field_find or field_list.
+ * Does nothing if it has no place in the frame. */
+void field_feature(struct field *field, const struct object *object, const struct wcs *wcs);
 void field_free(struct field *field);
 
 /* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */

@@ -19,7 +19,7 @@ enum smear_fit {
     SMEAR_FITS
 };
 
-/* "shift + rotation", "affine", "homography" */
+/* "shift and rotation" */
 const char *smear_fit_word(enum smear_fit fit);
 
 struct smear {

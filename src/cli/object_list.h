@@ -1,0 +1,16 @@
+/* cli/object_list.h: what is in a frame, as a table, CSV or JSON. */
+#ifndef ALIDADE_CLI_OBJECT_LIST_H
+#define ALIDADE_CLI_OBJECT_LIST_H
+
+#include "cli/frame_solver.h"
+#include "framing/listing.h"
+
+#include <stdio.h>
+
+enum list_format { LIST_TEXT, LIST_CSV, LIST_JSON };
+
+/* Of a solved frame. header: before a CSV. ERROR_MEMORY only. */
+int object_list_write(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
+                      enum list_format format, int most, bool header, struct error *err);
+
+#endif
