@@ -18,9 +18,12 @@ static void write_place(char *out, size_t size, const struct wcs *wcs)
     text_write_dec(dec, sizeof dec, dec_deg);
     text_write_angle(width, sizeof width, width_deg);
     text_write_angle(height, sizeof height, height_deg);
-    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  up is %.0f° %s of north%s", ra, dec,
-             width, height, wcs_scale_arcsec(wcs), fabs(up), up < 0 ? "west" : "east",
-             wcs_mirrored(wcs) ? "  ·  mirrored" : "");
+    char way[60] = "north up";
+    if (fabs(up) >= 0.5) {
+        snprintf(way, sizeof way, "up is %.0f° %s of north", fabs(up), up < 0 ? "west" : "east");
+    }
+    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  %s%s", ra, dec, width, height,
+             wcs_scale_arcsec(wcs), way, wcs_mirrored(wcs) ? "  ·  mirrored" : "");
 }
 
 /* Makes a text small enough for the width; false if it would be too small to read. */

@@ -278,8 +278,9 @@ static bool is_free(const struct grid_label *label, int count, const struct labe
                     const struct canvas *canvas, const struct label_box *taken, int taken_count)
 {
     double gap = STYLE_GAP * canvas->unit;
-    bool inside = box->x >= 0 && box->y >= 0 && box->x + box->width < canvas->width &&
-                  box->y + box->height < canvas->height;
+    bool inside = box->x >= gap / 2 && box->y >= gap / 2 &&
+                  box->x + box->width < canvas->width - gap / 2 &&
+                  box->y + box->height < canvas->height - gap / 2;
     for (int i = 0; inside && i < taken_count; i++) {
         inside = !label_boxes_touch(box, &taken[i], gap);
     }
