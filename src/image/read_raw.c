@@ -6,6 +6,7 @@
 #include "image/limits.h"
 #include "image/picture_rows.h"
 #include "image/raw_cells.h"
+#include "image/raw_guard.h"
 #include "image/raw_stream.h"
 #include "image/tiff_file.h"
 
@@ -168,7 +169,11 @@ static int open_file(struct raw_reader *r)
     if (!stream) {
         return ERROR_INPUT;
     }
+    int code = raw_guard_check(stream, r->size, r->name, r->err);
     fclose(stream);
+    if (code) {
+        return code;
+    }
     r->raw = libraw_init(LIBRAW_OPIONS_NO_MEMERR_CALLBACK | LIBRAW_OPIONS_NO_DATAERR_CALLBACK);
     if (!r->raw) {
         return error_memory(r->err);
@@ -176,7 +181,7 @@ static int open_file(struct raw_reader *r)
     libraw_set_dataerror_handler(r->raw, on_damage, r);
     libraw_set_progress_handler(r->raw, on_progress, r);
     libraw_set_exifparser_handler(r->raw, on_tag, r);
-    int code = libraw_open_file(r->raw, r->name);
+    code = libraw_open_file(r->raw, r->name);
     if (code == LIBRAW_FILE_UNSUPPORTED) {
         return error_set(r->err, ERROR_INPUT,
                          "%s: a camera raw file that is damaged or of a kind not known here",

@@ -1,0 +1,229 @@
+#!/usr/bin/env python3
+"""Frames as other software reads and writes them.
+
+exiftool: every EXIF value taken from raw files and JPEGs. LibRaw's own unprocessed_raw: the sensor
+values of a DNG. Pillow, ImageMagick and astropy write TIFF and FITS files of every kind; their
+values must come back.
+"""
+import json
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import warnings
+
+import numpy as np
+from astropy.io import fits
+from PIL import Image
+
+build = os.path.abspath(os.environ["BUILD"])
+render = os.path.join(build, "demo/render")
+dump = os.path.join(build, "tests/outside/frame_dump")
+stars = os.path.abspath("catalogs/stars.tsv")
+failures = []
+checks = 0
+
+
+def demand(condition, text):
+    global checks
+    checks += 1
+    if not condition:
+        failures.append(text)
+        print("FAILED:", text)
+
+
+def read(name, most=0):
+    out = subprocess.run([dump, name, "plane", str(most)], capture_output=True, text=True)
+    if out.returncode:
+        raise RuntimeError(out.stderr)
+    facts = dict(line.split("\t") for line in out.stdout.splitlines())
+    shape = int(facts["plane_height"]), int(facts["plane_width"])
+    return facts, np.fromfile("plane", "<f4").reshape(shape)
+
+
+def same(name, want, what, tolerance=0.0):
+    """The plane of the file against an array, row by row from the top."""
+    try:
+        _, got = read(name)
+    except RuntimeError as trouble:
+        demand(False, "%s: %s" % (what, trouble))
+        return
+    good = got.shape == want.shape
+    off = np.nanmax(np.abs(got - want)) if good else math.nan
+    good = good and np.array_equal(np.isnan(got), np.isnan(want))
+    demand(good and off <= tolerance, "%s: off by %s" % (what, off))
+
+
+# ---- exiftool (Debian's libimage-exiftool-perl) ----
+
+def exiftool(name):
+    out = subprocess.run(["exiftool", "-n", "-j", name], capture_output=True, text=True, check=True)
+    return json.loads(out.stdout)[0]
+
+
+def compare_exif(name, what):
+    facts, _ = read(name)
+    theirs = exiftool(name)
+    numbers = {"focal_mm": "FocalLength", "focal_35mm": "FocalLengthIn35mmFormat",
+               "exposure_s": "ExposureTime", "iso": "ISO", "f_number": "FNumber",
+               "latitude_deg": "GPSLatitude", "longitude_deg": "GPSLongitude",
+               "height_m": "GPSAltitude"}
+    for ours, tag in numbers.items():
+        demand((ours in facts) == (tag in theirs), "%s: %s read by one only" % (what, tag))
+        if ours in facts and tag in theirs:
+            got, want = float(facts[ours]), float(theirs[tag])
+            demand(abs(got - want) <= 1e-6 * max(1, abs(want)),
+                   "%s: %s %g, exiftool %g" % (what, tag, got, want))
+    if "FocalPlaneXResolution" in theirs:
+        unit = {2: 25400, 3: 10000, 4: 1000, 5: 1}[theirs["FocalPlaneResolutionUnit"]]
+        want = unit / theirs["FocalPlaneXResolution"]
+        demand(abs(float(facts["pixel_um"]) / want - 1) < 1e-5, "%s: pixel pitch" % what)
+    if "DateTimeOriginal" in theirs:
+        want = theirs["DateTimeOriginal"].replace(":", "-", 2).replace(" ", "T")
+        fraction = str(theirs.get("SubSecTimeOriginal", ""))
+        want += "." + fraction.zfill(2) if fraction else ""
+        demand(facts["start_local"] == want, "%s: %s, exiftool %s"
+               % (what, facts["start_local"], want))
+    names = [theirs.get("Make", ""), theirs.get("Model", "")]
+    if not any(names):  # then DNG's own name is all there is
+        names = [theirs.get("UniqueCameraModel", "")]
+    demand(facts["camera"] == " ".join(names), "%s: camera %s" % (what, facts["camera"]))
+
+
+def check_exif():
+    if not shutil.which("exiftool"):
+        print("exiftool is not here")
+        return
+    cases = [("a.dng", ["--state-zone", "--state-place", "--latitude", "-33.4567", "--longitude",
+                        "-70.6543", "--zone", "-210", "--focal", "51.3"]),
+             ("b.dng", ["--exposure", "0.0125", "--aperture", "5.6", "--focal", "24"]),
+             ("c.dng", ["--bare"]), ("d.jpg", ["--zone", "90"])]
+    for name, options in cases:
+        subprocess.run([render, "--stars", stars, "--size", "120x80", "--start",
+                        "2026-02-24T23:59:59.25", "--azimuth", "120", "--out", name] + options,
+                       check=True, stdout=subprocess.DEVNULL)
+        compare_exif(name, "%s %s" % (name, " ".join(options)))
+    # Values that the renderer never writes, put there by exiftool itself.
+    subprocess.run(["exiftool", "-q", "-overwrite_original", "-ISO=51200", "-LensModel=Long One",
+                    "-GPSAltitude=412.5", "-GPSAltitudeRef=0", "-GPSLatitude=50.25",
+                    "-GPSLatitudeRef=N", "-GPSLongitude=123.5", "-GPSLongitudeRef=E",
+                    "-FocalLength=135",
+                    "-OffsetTimeOriginal=+05:45", "-SubSecTimeOriginal=07", "d.jpg"], check=True)
+    compare_exif("d.jpg", "d.jpg edited")
+    facts, _ = read("d.jpg")
+    demand(facts["lens"] == "Long One", "lens model: %s" % facts["lens"])
+    demand(facts["start_utc"] == "2026-02-24T19:44:59.07Z", "offset: %s" % facts["start_utc"])
+
+
+# ---- LibRaw's unprocessed_raw (Debian's libraw-bin) ----
+
+def check_sensor_values():
+    if not shutil.which("unprocessed_raw"):
+        print("unprocessed_raw is not here")
+        return
+    subprocess.run([render, "--stars", stars, "--size", "300x200", "--ra", "83.8", "--dec", "-5.4",
+                    "--focal", "85", "--out", "e.dng"], check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(["unprocessed_raw", "-T", "e.dng"], check=True, stdout=subprocess.DEVNULL)
+    out = [n for n in os.listdir(".") if n.startswith("e.dng") and n != "e.dng"]
+    raw = np.asarray(Image.open(out[0])).astype(float)
+    cells = raw.reshape(100, 2, 150, 2).mean(axis=(1, 3)) - 512
+    same("e.dng", cells, "cells of unprocessed_raw", 1e-3)
+
+
+# ---- TIFF by Pillow and ImageMagick ----
+
+def check_tiff(rng):
+    grey8 = rng.integers(0, 256, (61, 83), dtype=np.uint8)
+    grey16 = rng.integers(0, 65536, (61, 83), dtype=np.uint16)
+    single = rng.normal(0, 1000, (61, 83)).astype(np.float32)
+    rgb = rng.integers(0, 256, (61, 83, 3), dtype=np.uint8)
+    for packing in (None, "tiff_lzw", "tiff_adobe_deflate", "packbits"):
+        for what, array in (("8-bit", grey8), ("16-bit", grey16), ("float", single)):
+            Image.fromarray(array).save("p.tif", compression=packing)
+            same("p.tif", array, "Pillow's %s TIFF, %s" % (what, packing))
+        Image.fromarray(rgb).save("p.tif", compression=packing)
+        same("p.tif", rgb.mean(axis=2), "Pillow's RGB TIFF, %s" % packing, 1e-4)
+    if not shutil.which("convert"):
+        return
+    Image.fromarray(rgb).save("p.png")
+    Image.fromarray(grey16).save("g.png")
+    for options in (["-interlace", "plane"], ["-define", "tiff:tile-geometry=32x32"],
+                    ["-endian", "MSB", "-compress", "zip"], ["-compress", "lzw"]):
+        subprocess.run(["convert", "p.png", *options, "-depth", "8", "TIFF64:m.tif"], check=True)
+        same("m.tif", rgb.mean(axis=2), "ImageMagick's BigTIFF %s" % options, 1e-4)
+        subprocess.run(["convert", "g.png", *options, "-depth", "16", "m.tif"], check=True)
+        same("m.tif", grey16, "ImageMagick's 16-bit TIFF %s" % options)
+
+
+# ---- FITS by astropy ----
+
+def check_fits(rng):
+    for kind in ("u1", "i2", "i4", "i8", "f4", "f8", "u2", "u4"):
+        array = rng.integers(0, 100, (61, 83)).astype(kind)
+        fits.PrimaryHDU(array).writeto("f.fits", overwrite=True)
+        same("f.fits", array[::-1], "astropy's FITS of %s" % kind)
+        hdu = fits.PrimaryHDU(array)
+        hdu.header["ROWORDER"] = "TOP-DOWN"
+        hdu.writeto("f.fits", overwrite=True)
+        same("f.fits", array, "astropy's FITS of %s from the top" % kind)
+    holes = rng.normal(0, 1, (61, 83)).astype("f4")
+    holes[3:9, 10:40] = np.nan
+    fits.PrimaryHDU(holes).writeto("f.fits", overwrite=True)
+    same("f.fits", holes[::-1], "astropy's FITS with NaN")
+    scaled = fits.PrimaryHDU(rng.integers(-3000, 3000, (61, 83)).astype("i2"))
+    scaled.header["BZERO"] = 100.0
+    scaled.header["BSCALE"] = 0.5
+    want = scaled.data[::-1] * 0.5 + 100
+    scaled.writeto("f.fits", overwrite=True)
+    same("f.fits", want, "astropy's scaled FITS", 1e-3)
+    whole = rng.integers(0, 60000, (61, 83)).astype("u2")
+    for code in ("RICE_1", "GZIP_1", "GZIP_2"):
+        fits.HDUList([fits.PrimaryHDU(), fits.CompImageHDU(whole, compression_type=code)]).writeto(
+            "f.fits", overwrite=True)
+        same("f.fits", whole[::-1], "astropy's FITS packed by %s" % code)
+    mosaic = fits.PrimaryHDU(whole[:60, :82])
+    mosaic.header["BAYERPAT"] = "RGGB"
+    mosaic.writeto("f.fits", overwrite=True)
+    same("f.fits", whole[:60, :82].reshape(30, 2, 41, 2).mean(axis=(1, 3))[::-1],
+         "cells of a mosaic in FITS", 0.01)
+    check_cards(whole)
+
+
+def check_cards(array):
+    hdu = fits.PrimaryHDU(array)
+    cards = {"FOCALLEN": 530.0, "XPIXSZ": 3.76, "EXPTIME": 120.0, "OBJCTRA": "20 58 47",
+             "OBJCTDEC": "-00 20 02", "SITELAT": "-33 27 24", "SITELONG": "-70 39 15.5",
+             "DATE-AVG": "2026-01-01T00:00:30.5", "FOCRATIO": 5.3}
+    for key, value in cards.items():
+        hdu.header[key] = value
+    hdu.writeto("f.fits", overwrite=True)
+    facts, _ = read("f.fits")
+    wants = {"focal_mm": 530, "pixel_um": 3.76, "exposure_s": 120, "f_number": 5.3,
+             "ra_deg": (20 + 58 / 60 + 47 / 3600) * 15, "dec_deg": -(20 / 60 + 2 / 3600),
+             "latitude_deg": -(33 + 27 / 60 + 24 / 3600),
+             "longitude_deg": -(70 + 39 / 60 + 15.5 / 3600)}
+    for key, want in wants.items():
+        demand(abs(float(facts.get(key, "nan")) - want) < 1e-6, "FITS card for %s: %s"
+               % (key, facts.get(key)))
+    # The middle of the exposure, less a minute, crosses the year.
+    demand(facts["start_utc"] == "2025-12-31T23:59:30.500Z", "DATE-AVG: %s" % facts["start_utc"])
+
+
+def main():
+    warnings.simplefilter("ignore")
+    rng = np.random.default_rng(5)
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        check_exif()
+        check_sensor_values()
+        check_tiff(rng)
+        check_fits(rng)
+        os.chdir("/")
+    print("%d comparisons with exiftool, LibRaw, Pillow, ImageMagick and astropy, %d wrong"
+          % (checks, len(failures)))
+    return 1 if failures else 0
+
+
+sys.exit(main())
