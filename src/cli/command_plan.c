@@ -4,10 +4,12 @@
 #include "cli/rig_options.h"
 
 #include "base/text.h"
+#include "draw/card.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <string.h>
+#include <strings.h>
 #include <time.h>
 
 /* A date that may not have been given. */
@@ -27,14 +29,14 @@ struct offset {
 
 struct plan_command_settings {
     struct rig_settings rig;
-    const char *catalogs, *target;
+    const char *catalogs, *target, *card;
     struct date date;
     struct offset utc_offset;
     double above_deg, total_min, exposure_s, trail_px, gap_s;
     double focal_mm, f_number, pixel_um, sky_mag, bortle, snr;
     struct sensor_size sensor;
     int dark, most;
-    bool json;
+    bool json, red;
 };
 
 static const struct plan_command_settings defaults = {
@@ -120,6 +122,14 @@ static const struct option_row options[] = {
      .low = 1,
      .high = 200,
      .store = offsetof(struct plan_command_settings, most)},
+    {.name = "card",
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "with --target: write a page to take along, a .pdf or .png",
+     .store = offsetof(struct plan_command_settings, card)},
+    {.name = "red",
+     .help = "the page in dark red on black, for a screen in the dark",
+     .store = offsetof(struct plan_command_settings, red)},
     {.kind = OPTION_HEADING, .help = "What is wanted"},
     {.name = "above",
      .kind = OPTION_NUMBER,
@@ -232,7 +242,7 @@ struct plan_run {
     struct night night;
     struct plan_settings settings;
     struct plan_sheet sheet;
-    char place[120], camera[160];
+    char place[120], camera[160], folder[4096]; /* folder: of the tables */
 };
 
 static double first_known(double a, double b, double c)
@@ -372,7 +382,6 @@ static int choose_night(struct plan_run *run, struct error *err)
 static int prepare(struct plan_run *run, struct error *err)
 {
     const struct plan_command_settings *given = run->given;
-    char folder[4096];
     run->settings = (struct plan_settings){
         .least_altitude_deg = given->above_deg,
         .exposure_s = given->exposure_s,
@@ -384,8 +393,8 @@ static int prepare(struct plan_run *run, struct error *err)
     int code = rig_open(&run->rig, &given->rig, err);
     code = code ? code : choose_camera(run, err);
     code = code ? code : choose_night(run, err);
-    code = code ? code : catalogs_place(folder, sizeof folder, given->catalogs, err);
-    code = code ? code : objects_load(&run->objects, folder, err);
+    code = code ? code : catalogs_place(run->folder, sizeof run->folder, given->catalogs, err);
+    code = code ? code : objects_load(&run->objects, run->folder, err);
     run->sheet.settings = &run->settings;
     run->sheet.night = &run->night;
     run->sheet.objects = &run->objects;
@@ -428,6 +437,42 @@ static const struct object *find_target(struct object *own, char *text, size_t s
     return object;
 }
 
+static bool has_suffix(const char *name, const char *suffix)
+{
+    size_t length = strlen(name), tail = strlen(suffix);
+    return length > tail && strcasecmp(name + length - tail, suffix) == 0;
+}
+
+static int check_card(const struct plan_command_settings *given, struct error *err)
+{
+    if (given->card && !given->target) {
+        return error_set(err, ERROR_USAGE, "--card needs --target: a page is about one of them");
+    }
+    if (given->card && !has_suffix(given->card, ".pdf") && !has_suffix(given->card, ".png")) {
+        return error_set(err, ERROR_USAGE,
+                         "--card: expected a name that ends with .pdf or .png, "
+                         "not \"%.200s\"",
+                         given->card);
+    }
+    if (given->red && !given->card) {
+        return error_set(err, ERROR_USAGE, "--red needs --card");
+    }
+    return 0;
+}
+
+static int write_card(const struct plan_run *run, struct error *err)
+{
+    struct figures figures = {0};
+    const char *name = run->given->card;
+    int code = figures_load(&figures, run->folder, err);
+    if (!code) {
+        code = card_write(name, has_suffix(name, ".pdf") ? PAGE_PDF : PAGE_PNG, run->given->red,
+                          &run->sheet, &figures, err);
+    }
+    figures_free(&figures);
+    return code;
+}
+
 static int answer_target(FILE *out, struct plan_run *run, struct error *err)
 {
     char name[64];
@@ -442,8 +487,8 @@ static int answer_target(FILE *out, struct plan_run *run, struct error *err)
     if (code) {
         return code;
     }
-    if (!approach_find(&approach, &run->objects, &run->night.place, item.window.best,
-                       item.fit.ra_deg, item.fit.dec_deg)) {
+    if (!approach_find(&approach, &run->objects, &run->night.place, item.begin, item.fit.ra_deg,
+                       item.fit.dec_deg)) {
         return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
     }
     run->sheet.item = &item;
@@ -453,6 +498,9 @@ static int answer_target(FILE *out, struct plan_run *run, struct error *err)
     } else {
         plan_report_target(out, &run->sheet);
     }
+    if (!code && run->given->card && item.window.span.any) {
+        code = write_card(run, err);
+    }
     return code ? code : item.window.span.any ? 0 : ERROR_NO;
 }
 
@@ -461,7 +509,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct plan_run run = {.given = given};
     (void)operands;
     (void)operand;
-    int code = prepare(&run, err);
+    int code = check_card(run.given, err);
+    code = code ? code : prepare(&run, err);
     if (!code) {
         code = run.given->target ? answer_target(out, &run, err) : answer_night(out, &run, err);
     }

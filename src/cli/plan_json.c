@@ -131,6 +131,7 @@ static void add_item(struct json *json, const char *key, const struct plan_item 
     json_number(json, "ra_deg", object->ra_deg, 4);
     json_number(json, "dec_deg", object->dec_deg, 4);
     add_span(json, "window", &item->window.span);
+    add_time(json, "begin_utc", item->begin);
     add_time(json, "best_utc", item->window.best);
     json_number(json, "altitude_deg", item->window.best_altitude_deg, 2);
     json_number(json, "azimuth_deg", item->window.best_azimuth_deg, 2);

@@ -116,8 +116,8 @@ static void write_way(FILE *out, const struct plan_sheet *sheet)
 {
     const struct approach *approach = sheet->approach;
     char text[LINE], clock[8];
-    plan_write_clock(clock, sizeof clock, sheet->item->window.best, sheet->utc_offset_min);
-    snprintf(text, sizeof text, "at %s ", clock);
+    plan_write_clock(clock, sizeof clock, sheet->item->begin, sheet->utc_offset_min);
+    snprintf(text, sizeof text, "%s: ", clock);
     plan_write_start(text + strlen(text), sizeof text - strlen(text), sheet);
     write_row(out, "find it", text);
     for (int i = 1; i < approach->stops; i++) {

@@ -15,7 +15,7 @@ static const double sidereal_arcsec_s = 15.041;
 static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_batch_s = 3600;
 
 /* Kept free along the edges, and how full a frame may get by what is added to its object. */
-static const double margin = 0.02, most_fill = 0.9;
+static const double margin = 0.02, most_fill = 0.78;
 
 /* What is less known, too small or too faint does not decide how a camera is held. */
 static const double member_fame = 2.3, member_size_share = 0.012, member_galaxy_mag = 11;
@@ -75,7 +75,8 @@ static double batch_seconds(const struct plan_item *item, const struct plan_sett
     return fmin(fmin(across, along), longest_batch_s);
 }
 
-static void plan_shots(struct plan_item *item, const struct plan_settings *settings)
+/* How long and how many; and the session that lies best in the window. */
+static void plan_session(struct plan_item *item, const struct plan_settings *settings)
 {
     struct plan_shots *shots = &item->shots;
     double scale = plan_scale_arcsec(&settings->camera);
@@ -88,12 +89,24 @@ static void plan_shots(struct plan_item *item, const struct plan_settings *setti
                             ? plan_trail_seconds(settings->trail_px, scale, dec)
                             : shots->rule_s;
     shots->trail_px = plan_trail_px(shots->exposure_s, scale, dec);
-    double cadence = shots->exposure_s + settings->gap_s;
     shots->frames = (long)fmax(1, ceil(settings->total_s / shots->exposure_s - 1e-9));
+    shots->clock_s = (double)shots->frames * (shots->exposure_s + settings->gap_s);
+    const struct night_window *window = &item->window;
+    item->begin = window->best;
+    if (window->span.any) {
+        double latest = time_between(window->span.start, window->span.end) - shots->clock_s;
+        double centred = time_between(window->span.start, window->best) - shots->clock_s / 2;
+        item->begin = time_add(window->span.start, fmax(0, fmin(centred, latest)));
+    }
+}
+
+static void plan_batches(struct plan_item *item, const struct plan_settings *settings)
+{
+    struct plan_shots *shots = &item->shots;
+    double cadence = shots->exposure_s + settings->gap_s;
     shots->batch_frames = (long)fmax(1, floor(batch_seconds(item, settings) / cadence));
     shots->batch_s = (double)shots->batch_frames * cadence;
     shots->recentrings = (shots->frames - 1) / shots->batch_frames;
-    shots->clock_s = (double)shots->frames * cadence;
 }
 
 static void plan_signal(struct plan_item *item, const struct plan_settings *settings)
@@ -235,7 +248,8 @@ static bool start_item(struct plan_item *item, double *zenith_deg, const struct 
                        const struct plan_settings *settings)
 {
     const struct object *object = item->member[0].object;
-    if (!horizon_zenith_angle(zenith_deg, &night->place, item->window.best, object->ra_deg,
+    plan_session(item, settings);
+    if (!horizon_zenith_angle(zenith_deg, &night->place, item->begin, object->ra_deg,
                               object->dec_deg) ||
         !plan_moon(item, night, settings)) {
         return false;
@@ -367,7 +381,7 @@ static int refuse_time(struct error *err)
 static void finish_item(struct plan_item *item, const struct night *night,
                         const struct plan_settings *settings)
 {
-    plan_shots(item, settings);
+    plan_batches(item, settings);
     plan_signal(item, settings);
     score_item(item, night);
 }

@@ -65,7 +65,8 @@ struct plan_item {
     struct plan_member member[PLAN_MEMBERS]; /* the first is what it is about */
     int members;
     struct night_window window; /* of the first */
-    struct group_fit fit;       /* of all */
+    struct utc begin;           /* so that all frames lie best in the window */
+    struct group_fit fit;       /* of all, with the camera held as it is level when they begin */
     double size_share;          /* of the first: its length over the frame's shorter side */
     double area_share;          /* of the first: its area over the frame's */
 

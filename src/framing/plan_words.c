@@ -263,8 +263,10 @@ static void append_turn(char *out, size_t size, const char *verb, double deg, co
 void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
                      const struct plan_item *item)
 {
-    char name[100];
-    caption_id(name, sizeof name, stop->star ? stop->star : item->member[0].object);
+    char name[100] = "the middle of that frame";
+    if (stop->star || item->members == 1) {
+        caption_id(name, sizeof name, stop->star ? stop->star : item->member[0].object);
+    }
     out[0] = '\0';
     append_turn(out, size, "pan", stop->pan_deg, "right", "left");
     append_turn(out, size, ", tilt", stop->tilt_deg, "up", "down");
@@ -303,12 +305,6 @@ int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct pla
     if (!item->has_signal) {
         return 0;
     }
-    snprintf(
-        line[lines++], PLAN_ADVICE_SIZE,
-        "S/N %.2g a pixel (%.2g in patches of 10 x 10) from %ld frames; it takes %.0f (%.0f to "
-        "%.0f) for %.2g",
-        item->snr, 10 * item->snr, item->shots.frames, rounded(item->frames_needed),
-        rounded(item->frames_low), rounded(item->frames_high), sheet->settings->snr);
     char total[24];
     plan_write_duration(total, sizeof total, (double)item->shots.frames * item->shots.exposure_s);
     snprintf(line[lines++], PLAN_ADVICE_SIZE,

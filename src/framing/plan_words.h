@@ -14,7 +14,7 @@ struct plan_sheet {
     const struct plan_settings *settings;
     const struct night *night;
     const struct plan_item *item;
-    const struct approach *approach; /* at the item's best time */
+    const struct approach *approach; /* when the item begins */
     const struct objects *objects;
     double utc_offset_min; /* of the clock that times are told in */
     const char *place, *camera;

@@ -67,6 +67,18 @@ expect 0 '"targets": [' "${usual[@]}" --json --most 1
 expect 0 'Best' --focal 1 --place 50,10 --date 2026-02-24
 expect 0 'Best' --focal 20000 --sensor 1x1 --place 50,10 --date 2026-02-24
 expect 3 'constellations.tsv: cannot be opened' "${usual[@]}" --catalogs "$folder"
+expect 2 'a name that ends with .pdf or .png' "${usual[@]}" --target M42 --card card.gif
+expect 2 '--card needs --target' "${usual[@]}" --card card.pdf
+expect 2 '--red needs --card' "${usual[@]}" --target M42 --red
+expect 4 'absent/card.pdf: cannot be written' "${usual[@]}" --target M42 --card absent/card.pdf
+expect 1 'never rises here' "${usual[@]}" --target 'ω Cen' --card never.pdf
+[ ! -e never.pdf ] || { echo "FAILED: a card of what never rises"; failures=$((failures + 1)); }
+for card in one.pdf two.pdf one.png two.png; do
+    expect 0 'find it' "${usual[@]}" --target M42 --card $card
+done
+cmp -s one.pdf two.pdf && cmp -s one.png two.png ||
+    { echo "FAILED: two cards of one plan differ"; failures=$((failures + 1)); }
+expect 0 'find it' "${usual[@]}" --target M42 --card red.png --red
 cat >site.ini <<'INI'
 [lens Long]
 focal = 70-300

@@ -1,0 +1,172 @@
+#include "draw/page.h"
+
+#include "base/file.h"
+
+#include <cairo-pdf.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double png_scale = 150 / 72.0; /* dots a point */
+
+static const double inks[2][PAGE_INKS][3] = {
+    {{1, 1, 1}, {0, 0, 0}, {0.33, 0.33, 0.33}, {0.78, 0.78, 0.78}},
+    {{0.02, 0, 0}, {0.82, 0.1, 0.06}, {0.64, 0.07, 0.045}, {0.26, 0.025, 0.02}},
+};
+
+static cairo_status_t keep_bytes(void *context, const unsigned char *bytes, unsigned int length)
+{
+    struct page *page = context;
+    if (page->length + length > page->capacity) {
+        size_t capacity = 2 * (page->length + length) + 65536;
+        char *more = realloc(page->bytes, capacity);
+        if (!more) {
+            return CAIRO_STATUS_NO_MEMORY;
+        }
+        page->bytes = more;
+        page->capacity = capacity;
+    }
+    memcpy(page->bytes + page->length, bytes, length);
+    page->length += length;
+    return CAIRO_STATUS_SUCCESS;
+}
+
+static void open_pdf(struct page *page, const char *title, const char *date)
+{
+    page->surface = cairo_pdf_surface_create_for_stream(keep_bytes, page, PAGE_WIDTH, PAGE_HEIGHT);
+    cairo_pdf_surface_set_metadata(page->surface, CAIRO_PDF_METADATA_TITLE, title);
+    cairo_pdf_surface_set_metadata(page->surface, CAIRO_PDF_METADATA_CREATE_DATE, date);
+}
+
+int page_open(struct page *page, enum page_format format, bool red, const char *title,
+              const char *date, struct error *err)
+{
+    memset(page, 0, sizeof *page);
+    page->red = red;
+    page->format = format;
+    if (format == PAGE_PDF) {
+        open_pdf(page, title, date);
+    } else {
+        page->surface =
+            cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(PAGE_WIDTH * png_scale + 0.5),
+                                       (int)(PAGE_HEIGHT * png_scale + 0.5));
+    }
+    page->cairo = cairo_create(page->surface);
+    if (cairo_status(page->cairo) != CAIRO_STATUS_SUCCESS) {
+        page_free(page);
+        return error_memory(err);
+    }
+    if (format == PAGE_PNG) {
+        cairo_scale(page->cairo, png_scale, png_scale);
+    }
+    cairo_set_line_join(page->cairo, CAIRO_LINE_JOIN_ROUND);
+    page_ink(page, PAGE_PAPER);
+    cairo_paint(page->cairo);
+    return 0;
+}
+
+void page_free(struct page *page)
+{
+    if (page->cairo) {
+        cairo_destroy(page->cairo);
+    }
+    if (page->surface) {
+        cairo_surface_destroy(page->surface);
+    }
+    free(page->bytes);
+    memset(page, 0, sizeof *page);
+}
+
+static int finish(struct page *page, const char *name, struct error *err)
+{
+    cairo_status_t status = cairo_status(page->cairo);
+    if (status == CAIRO_STATUS_SUCCESS && page->format == PAGE_PNG) {
+        status = cairo_surface_write_to_png_stream(page->surface, keep_bytes, page);
+    } else if (status == CAIRO_STATUS_SUCCESS) {
+        cairo_show_page(page->cairo);
+        cairo_surface_finish(page->surface);
+        status = cairo_surface_status(page->surface);
+    }
+    if (status == CAIRO_STATUS_NO_MEMORY) {
+        return error_memory(err);
+    }
+    return status == CAIRO_STATUS_SUCCESS ? 0
+                                          : error_set(err, ERROR_OUTPUT, "%s: cannot be drawn: %s",
+                                                      name, cairo_status_to_string(status));
+}
+
+int page_save(struct page *page, const char *name, struct error *err)
+{
+    struct file_out out = {0};
+    int code = finish(page, name, err);
+    code = code ? code : file_out_open(&out, name, err);
+    if (code) {
+        return code;
+    }
+    fwrite(page->bytes, 1, page->length, out.stream); /* a failure shows when it is flushed */
+    return file_out_commit(&out, err);
+}
+
+void page_ink(struct page *page, enum page_ink ink)
+{
+    const double *rgb = inks[page->red][ink];
+    cairo_set_source_rgb(page->cairo, rgb[0], rgb[1], rgb[2]);
+}
+
+static void choose_font(struct page *page, const struct page_type *type)
+{
+    cairo_select_font_face(page->cairo, "sans", CAIRO_FONT_SLANT_NORMAL,
+                           type->strong ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
+    cairo_set_font_size(page->cairo, type->size);
+}
+
+double page_text_width(struct page *page, const struct page_type *type, const char *text)
+{
+    cairo_text_extents_t line = {0};
+    choose_font(page, type);
+    cairo_text_extents(page->cairo, text, &line);
+    return line.x_advance;
+}
+
+double page_text(struct page *page, const struct page_type *type, double x, double y,
+                 const char *text)
+{
+    double width = page_text_width(page, type, text);
+    double part = type->align == PAGE_RIGHT ? 1 : type->align == PAGE_MIDDLE ? 0.5 : 0;
+    page_ink(page, type->ink);
+    cairo_move_to(page->cairo, x - part * width, y);
+    cairo_show_text(page->cairo, text);
+    cairo_new_path(page->cairo);
+    return width;
+}
+
+void page_text_fit(struct page *page, const struct page_type *type, double x, double y,
+                   double width, const char *text)
+{
+    struct page_type fitted = *type;
+    double wanted = page_text_width(page, type, text);
+    fitted.size *= wanted > width ? width / wanted : 1;
+    page_text(page, &fitted, x, y, text);
+}
+
+double page_paragraph(struct page *page, const struct page_type *type, double x, double y,
+                      double width, const char *text)
+{
+    const double leading = 1.32;
+    char line[400] = "";
+    while (*text) {
+        char longer[400];
+        size_t word = strcspn(text, " ");
+        snprintf(longer, sizeof longer, "%s%s%.*s", line, *line ? " " : "", (int)word, text);
+        if (*line && page_text_width(page, type, longer) > width) {
+            page_text(page, type, x, y, line);
+            y += leading * type->size;
+            line[0] = '\0';
+            continue;
+        }
+        memcpy(line, longer, sizeof line);
+        text += word + strspn(text + word, " ");
+    }
+    page_text(page, type, x, y, line);
+    return y + leading * type->size;
+}
