@@ -124,6 +124,32 @@ say "A night in a suburban garden, the Moon half lit. A 250 mm lens on a crop-se
     "plain tripod; exposures of 2 seconds. The Orion Nebula is wanted, and moonlight hides it." \
     "(The commands run in demo/out, with the build folder on the PATH.)"
 
+cat >garden.ini <<'INI'
+[body Otter]
+pixels = 6000x4000
+pixel = 3.7
+read noise = 5
+
+[lens Long]
+focal = 250
+aperture = 4
+
+[place Garden]
+latitude = 50
+longitude = 10
+utc offset = +01:00
+bortle = 6
+INI
+say "15:00:00  In the afternoon: what is the coming night good for, with what is in garden.ini?"
+run 0 alidade plan --rig garden.ini --date 2026-02-24 --most 3
+run 0 alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" --card card.pdf
+alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" --card card.png --json \
+    >plan.json && alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" \
+    --card card-red.png --red >/dev/null || fail "no card"
+check "the plan does not lead to the night's frames" "f == 1800 && b > 80 && b < 120 && h > 30" \
+    f="$(value frames <plan.json)" b="$(value recentre_frames <plan.json)" \
+    h="$(value altitude_deg <plan.json)"
+
 say "20:30:00  A test frame, aimed by eye at what should be the place."
 photograph test.dng 1 19:30:00
 run 0 alidade solve test.dng --verbose
@@ -223,6 +249,8 @@ echo "$(wc -l <compared.txt) frames; the middle of the worst is off by $worst px
 cat >README.txt <<'TEXT'
 The pictures of one night, rendered, and what alidade made of them; `make demo` printed the story.
 
+garden.ini, plan.json  what the photographer has; the plan of the night
+card.pdf, card.png     the field card; card-red.png for a screen in the dark
 test.dng               the first test frame, which misses the target
 turned.dng             after turning the camera as advised
 batch-*.dng            frames 1, 50, 100 and 200 of the first batch: the sky drifts through

@@ -269,14 +269,14 @@ static int choose_camera(struct plan_run *run, struct error *err)
         .read_noise = first_known(0, body ? body->read_noise : 0, SIGNAL_READ_NOISE),
         .efficiency = first_known(0, body ? body->efficiency : 0, SIGNAL_EFFICIENCY),
     };
-    bool own = given->sensor.width_mm > 0;
-    snprintf(run->camera, sizeof run->camera, "%s%s%s, %g mm f/%g",
-             body && !own ? body->entry.name : "", body && !own ? ", " : "",
-             body || own ? "" : "crop sensor", camera->focal_mm, camera->f_number);
-    if (own) {
-        snprintf(run->camera, sizeof run->camera, "%g x %g mm, %g mm f/%g", camera->width_mm,
-                 camera->height_mm, camera->focal_mm, camera->f_number);
+    char sensor[80];
+    if (given->sensor.width_mm > 0) {
+        snprintf(sensor, sizeof sensor, "%g x %g mm", camera->width_mm, camera->height_mm);
+    } else {
+        snprintf(sensor, sizeof sensor, "%s", body ? body->entry.name : "crop sensor");
     }
+    snprintf(run->camera, sizeof run->camera, "%s, %g mm f/%g", sensor, camera->focal_mm,
+             camera->f_number);
     return 0;
 }
 

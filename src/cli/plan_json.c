@@ -124,7 +124,7 @@ static void add_item(struct json *json, const char *key, const struct plan_item 
 {
     const struct object *object = item->member[0].object;
     char name[160];
-    plan_write_objects(name, sizeof name, item, 0);
+    plan_write_name(name, sizeof name, item);
     json_open(json, key, '{');
     json_string(json, "id", object->id);
     json_string(json, "name", name);

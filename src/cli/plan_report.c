@@ -42,21 +42,11 @@ static void write_night(FILE *out, const struct plan_sheet *sheet)
     write_row(out, "night", text);
 }
 
-/* "also in it: M 43, NGC 1977", behind what is there. */
-static void write_members(char *out, size_t size, const char *before, const struct plan_item *item)
-{
-    for (int i = 1; i < item->members; i++) {
-        size_t used = strlen(out);
-        snprintf(out + used, size - used, "%s%s", i == 1 ? before : ", ",
-                 item->member[i].object->id);
-    }
-}
-
 static void write_choice(FILE *out, const struct plan_sheet *sheet, const struct plan_item *item,
                          int number)
 {
     char text[LINE], span[24];
-    plan_write_objects(text, sizeof text, item, 0);
+    plan_write_name(text, sizeof text, item);
     plan_write_span(span, sizeof span, &item->window.span, sheet->utc_offset_min);
     fprintf(out, "\n%2d  %s\n", number, text);
     snprintf(text, sizeof text, "%s, up to %.0f° in the %s", span, item->window.best_altitude_deg,
@@ -67,7 +57,7 @@ static void write_choice(FILE *out, const struct plan_sheet *sheet, const struct
     options_write_wrapped(out, item->reason, 4, 4, WIDTH);
     if (item->members > 1) {
         text[0] = '\0';
-        write_members(text, sizeof text, "in the same frame: ", item);
+        plan_write_members(text, sizeof text, "in the same frame: ", item);
         fputs("    ", out);
         options_write_wrapped(out, text, 4, 4, WIDTH);
     }
@@ -78,7 +68,7 @@ void plan_report_night(FILE *out, const struct plan_sheet *sheet, const struct p
     char text[LINE], span[24];
     if (plan->count) {
         const struct plan_item *best = &plan->item[0];
-        plan_write_objects(text, sizeof text, best, 0);
+        plan_write_name(text, sizeof text, best);
         plan_write_span(span, sizeof span, &best->window.span, sheet->utc_offset_min);
         fprintf(out, "Best: %s, %s\n", text, span);
     } else if (!sheet->night->dark.any) {
@@ -102,7 +92,7 @@ static void write_frame(FILE *out, const struct plan_sheet *sheet)
     const struct plan_item *item = sheet->item;
     char text[LINE], ra[24], dec[24];
     plan_write_hold(text, sizeof text, item);
-    write_members(text, sizeof text, "; also in it: ", item);
+    plan_write_members(text, sizeof text, "; also in it: ", item);
     write_row(out, "frame", text);
     if (item->members > 1) {
         text_write_ra(ra, sizeof ra, item->fit.ra_deg);
@@ -163,7 +153,7 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
     char text[LINE], window[160];
     const struct plan_item *item = sheet->item;
     bool rises = item->window.highest_deg > 0;
-    plan_write_objects(text, sizeof text, item, 0);
+    plan_write_name(text, sizeof text, item);
     plan_write_window(window, sizeof window, sheet);
     size_t used = strlen(text);
     snprintf(text + used, sizeof text - used, ": %s", window);

@@ -140,12 +140,9 @@ static void draw_steps(struct page *page, double x, double y, double width,
     plan_write_hold(text, sizeof text, sheet->item);
     text[0] = text[0] == 'c' ? 'C' : text[0];
     y = page_paragraph(page, &plain, x, y, width, text);
-    for (int i = 1; i < sheet->item->members; i++) {
-        size_t used = i == 1 ? 0 : strlen(text);
-        snprintf(text + used, sizeof text - used, "%s%s", i == 1 ? "also in it: " : ", ",
-                 sheet->item->member[i].object->id);
-    }
     if (sheet->item->members > 1) {
+        text[0] = '\0';
+        plan_write_members(text, sizeof text, "also in it: ", sheet->item);
         y = page_paragraph(page, &plain, x, y, width, text);
     }
     double across, along;

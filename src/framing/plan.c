@@ -20,6 +20,9 @@ static const double margin = 0.02, most_fill = 0.78;
 /* What is less known, too small or too faint does not decide how a camera is held. */
 static const double member_fame = 2.3, member_size_share = 0.012, member_galaxy_mag = 11;
 
+/* Worth holding the camera upright for. */
+static const double turning_fame = 3;
+
 /* Farther apart than this, two objects make no picture together, however wide the lens. */
 static const double member_reach_deg = 8;
 
@@ -216,7 +219,9 @@ static void add_members(struct plan_item *item, const struct objects *objects,
         member->object = found[i];
         ellipse_from_object(&member->shape, found[i]);
         fit_members(&fit, item, item->members + 1, settings, zenith_deg);
-        if (fit.fits && fit.fill <= fmax(most_fill, item->fit.fill) && fit.hold != GROUP_TURNED) {
+        bool turns = fit.hold == GROUP_TURNED ||
+                     (fit.hold != item->fit.hold && fame_of_object(found[i]) < turning_fame);
+        if (fit.fits && fit.fill <= fmax(most_fill, item->fit.fill) && !turns) {
             item->fit = fit;
             item->members++;
         }

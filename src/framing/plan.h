@@ -11,7 +11,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { PLAN_MEMBERS = 6, PLAN_REASON_SIZE = 160 };
+enum { PLAN_MEMBERS = 8, PLAN_REASON_SIZE = 160 };
 
 /* A camera with its lens. */
 struct plan_camera {

@@ -142,11 +142,19 @@ void plan_write_moon(char *out, size_t size, const struct night *night, double u
     }
 }
 
-void plan_write_objects(char *out, size_t size, const struct plan_item *item, int most)
+void plan_write_name(char *out, size_t size, const struct plan_item *item)
 {
     caption_full(out, size, item->member[0].object);
-    for (int i = 1; i < item->members && i <= most; i++) {
-        append(out, size, "%s%s", i == 1 ? ", with " : ", ", item->member[i].object->id);
+}
+
+void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item)
+{
+    for (int i = 1; i < item->members; i++) {
+        append(out, size, "%s", i == 1 ? before : ", ");
+        for (const char *id = item->member[i].object->id; *id; id++) {
+            char plain[2] = {*id, '\0'};
+            append(out, size, "%s", *id == ' ' ? "\u00a0" : plain);
+        }
     }
 }
 

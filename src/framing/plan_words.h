@@ -37,8 +37,11 @@ const char *plan_compass(double azimuth_deg);
 void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min);
 /* "55 % lit, growing, sets 02:31; 2.7 h dark without it". */
 void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min);
-/* "M 42 (Orion Nebula)"; most 0: the first alone, else with so many others: ", with M 43, M 78". */
-void plan_write_objects(char *out, size_t size, const struct plan_item *item, int most);
+/* "M 42 (Orion Nebula)". */
+void plan_write_name(char *out, size_t size, const struct plan_item *item);
+/* Adds "also in it: M 43, NGC 1977", nothing if there is no more; before is how it begins. Blanks
+ * within a designation are such as no line breaks at. */
+void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item);
 /* "19:20-22:07, best 19:31: 35° high in the S", or why it is not up. */
 void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet);
 /* "camera level", "camera upright", "camera turned 30° clockwise from level", "too large: ...". */
