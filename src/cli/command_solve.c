@@ -112,7 +112,8 @@ const struct command command_solve = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about =
-        "A frame is a PNG, JPEG or FITS file with stars in it. Nothing else needs to be known. "
+        "A frame is a camera raw, TIFF, PNG, JPEG or FITS file with stars in it. Nothing else needs "
+        "to be known. "
         "What "
         "its EXIF or header says of the lens is used where it is there; options that say it "
         "better win. If nothing is found within such bounds, the search goes on without them "

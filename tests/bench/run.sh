@@ -86,6 +86,8 @@ match, no hint, both hands: median            | <1     | lists.blind.match_media
 whole solve, 24 MP, over reading and SEP: JPEG| <1.15  | speed.jpg.solve_over_detect | %.3f
 ... 16-bit PNG                                | <1.15  | speed.png.solve_over_detect | %.3f
 ... FITS                                      | <1.15  | speed.fits.solve_over_detect | %.3f
+... camera raw, over LibRaw alone and SEP     | <1.15  | speed.dng.solve_over_detect | %.3f
+memory of it: 4 bytes a pixel and 64 MiB      | <155.5 | speed.solve_raw.most_mb | %.1f MB
 residual over what light and catalogue allow  | <1.2   | frames.blind.residual_over_allowed | %.3f
 bundled index: built (best of 3)              | <3     | speed.build_best_s | %.2f s
 ... the same, its processor time over two     | <3     | speed.build_half_cpu_s | %.2f s

@@ -24,14 +24,15 @@ value() { # KEY: noted last
 }
 
 # 24 megapixels, 250 mm, 2 s.
-for kind in jpg png fits; do
+for kind in jpg png fits dng; do
     "$build/demo/render" --ra 20h58m --dec 44.3 --out "$work/frame.$kind" >/dev/null
 done
 rounds=9
 [ "$quick" ] && rounds=3
 "$speed" --alidade "$build/alidade" --index "$index" --numbers "$numbers" --rounds $rounds \
-    compare "$work"/frame.{jpg,png,fits}
+    compare "$work"/frame.{jpg,png,fits,dng}
 "$speed" --index "$index" --numbers "$numbers" open
+measure solve_raw run -- "$build/alidade" solve "$work/frame.dng" --index "$index"
 
 # The best of three: the goal is about this program, not about what else the machine does.
 for round in 1 2 3; do
