@@ -1,0 +1,94 @@
+#include "cli/frame_name.h"
+
+#include <ctype.h>
+#include <stddef.h>
+#include <string.h>
+#include <strings.h>
+
+/* What LibRaw reads; the maker's letters. */
+static const char *const raw_endings[] = {"3fr", "arw", "cr2", "cr3", "crw", "dcr", "dng", "erf",
+                                          "fff", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw",
+                                          "orf", "pef", "raf", "raw", "rw2", "rwl", "sr2", "srf",
+                                          "srw", "x3f", NULL};
+static const char *const other_endings[] = {"fit", "fits", "fts", "jpeg", "jpg",
+                                            "png", "tif",  "tiff", NULL};
+
+static const char *ending_of(const char *name)
+{
+    const char *slash = strrchr(name, '/');
+    const char *base = slash ? slash + 1 : name, *point = strrchr(base, '.');
+    return point && point > base ? point + 1 : NULL;
+}
+
+static bool has_ending(const char *name, const char *const *endings)
+{
+    const char *ending = ending_of(name);
+    for (; ending && *endings; endings++) {
+        if (strcasecmp(ending, *endings) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+bool frame_name_is_frame(const char *name)
+{
+    const char *slash = strrchr(name, '/');
+    bool hidden = (slash ? slash[1] : name[0]) == '.';
+    return !hidden && (has_ending(name, raw_endings) || has_ending(name, other_endings));
+}
+
+bool frame_name_is_raw(const char *name)
+{
+    return has_ending(name, raw_endings);
+}
+
+bool frame_name_same_stem(const char *a, const char *b)
+{
+    const char *end_a = ending_of(a), *end_b = ending_of(b);
+    return end_a && end_b && end_a - a == end_b - b && memcmp(a, b, (size_t)(end_a - a)) == 0;
+}
+
+static size_t digits_at(const char *text)
+{
+    size_t digits = 0;
+    while (isdigit((unsigned char)text[digits])) {
+        digits++;
+    }
+    return digits;
+}
+
+/* Two numbers by their values: leading zeros apart, the longer one is larger. */
+static int compare_numbers(const char **a, const char **b)
+{
+    size_t digits_a = digits_at(*a), digits_b = digits_at(*b);
+    const char *end_a = *a + digits_a, *end_b = *b + digits_b;
+    while (digits_a > 1 && **a == '0') {
+        ++*a, digits_a--;
+    }
+    while (digits_b > 1 && **b == '0') {
+        ++*b, digits_b--;
+    }
+    int order = digits_a != digits_b ? (digits_a < digits_b ? -1 : 1) : memcmp(*a, *b, digits_a);
+    *a = end_a;
+    *b = end_b;
+    return order;
+}
+
+int frame_name_compare(const char *a, const char *b)
+{
+    const char *x = a, *y = b;
+    while (*x && *y) {
+        int order;
+        if (isdigit((unsigned char)*x) && isdigit((unsigned char)*y)) {
+            order = compare_numbers(&x, &y);
+        } else {
+            order = (unsigned char)*x - (unsigned char)*y;
+            x++, y++;
+        }
+        if (order) {
+            return order;
+        }
+    }
+    return *x || *y ? (*x ? 1 : -1) : strcmp(a, b);
+}
