@@ -9,5 +9,6 @@ extern const struct command command_aim;
 extern const struct command command_annotate;
 extern const struct command command_object;
 extern const struct command command_plan;
+extern const struct command command_watch;
 
 #endif

@@ -1,6 +1,7 @@
 #include "cli/frame_solver.h"
 
 #include "cli/index_place.h"
+#include "sky/vector.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -51,23 +52,63 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
     return code;
 }
 
+/* Seconds from an earlier frame's start to this one's; 0 if there is no telling. */
+static double passed_s(const struct frame_facts *facts, const struct solve_before *before)
+{
+    struct utc start;
+    const char *text = facts->start_utc[0] ? facts->start_utc : facts->start_local;
+    return before->has_start && time_read(&start, text) ? time_between(before->start, start) : 0;
+}
+
+/* Turns the pose to where it is now and makes it the first thing to be tried. What the user has told
+ * of the place stays; the scale that was measured is better than any that was told. */
+static void expect(struct solve_options *options, struct pose *pose, const struct frame *frame,
+                   const struct solve_before *before)
+{
+    const double sky_deg_s = 360.98564736629 / 86400, error_deg = 0.01, scale_error = 0.03;
+    const double reach_deg = 15;
+    *pose = before->pose;
+    pose_turn_east(pose, sky_deg_s * passed_s(&frame->facts, before));
+    pose_expect(pose, error_deg);
+    options->expected = pose;
+    options->expected_mirrored = before->mirrored;
+    options->scale_arcsec = before->scale_arcsec;
+    options->scale_tolerance = scale_error;
+    if (!options->near_given) {
+        vector_to_radec(&options->near_ra_deg, &options->near_dec_deg, pose->axis[2]);
+        options->near_given = true;
+        options->within_deg = reach_deg;
+    }
+}
+
 static int solve_read_frame(struct solved_frame *solved, const struct solver *solver,
-                            struct error *err)
+                            const struct solve_before *before, struct error *err)
 {
     struct star_list stars = {0};
+    struct pose pose;
     hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints,
                 &solver->rig);
+    if (before && before->known) {
+        expect(&solved->options, &pose, &solved->frame, before);
+    }
     int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
                            &solver->index.index, &solved->options, err);
     if (!code && solver->want_health) {
         code = judge_health(solved, &stars, solver, err);
     }
+    solved->options.expected = NULL; /* it ends here */
     star_list_free(&stars);
     return code;
 }
 
 int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
                 struct error *err)
+{
+    return frame_solve_after(solved, name, solver, NULL, err);
+}
+
+int frame_solve_after(struct solved_frame *solved, const char *name, const struct solver *solver,
+                      const struct solve_before *before, struct error *err)
 {
     const struct frame_options how = {.want_picture = solver->want_picture,
                                       .want_deep = solver->want_deep,
@@ -78,7 +119,7 @@ int frame_solve(struct solved_frame *solved, const char *name, const struct solv
     int code = frame_read(&solved->frame, name, &how, err);
     solved->read_ms = now_ms() - start;
     if (!code) {
-        code = solve_read_frame(solved, solver, err);
+        code = solve_read_frame(solved, solver, before, err);
     }
     free(solved->frame.luminance.value);
     solved->frame.luminance = (struct plane){0};

@@ -6,6 +6,7 @@
 #include "health/health.h"
 #include "match/index.h"
 #include "match/solution.h"
+#include "sky/time.h"
 
 #include <stdbool.h>
 
@@ -39,6 +40,21 @@ struct solved_frame {
  * threads at once with one solver. */
 int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
                 struct error *err);
+/* What an earlier frame of the same tripod tells beforehand. All zeros: nothing. */
+struct solve_before {
+    bool known;
+    struct pose pose;
+    bool mirrored;
+    double scale_arcsec;
+    bool has_start;
+    struct utc start; /* on the clock of the frames */
+};
+
+/* The same for a frame that is expected where the sky has turned to since an earlier one; then
+ * nearby; then anywhere. before may be NULL. */
+int frame_solve_after(struct solved_frame *solved, const char *name, const struct solver *solver,
+                      const struct solve_before *before, struct error *err);
+
 void solved_frame_free(struct solved_frame *solved);
 
 #endif

@@ -5,8 +5,9 @@
 #error "the Makefile gives the version"
 #endif
 
-static const struct command *const commands[] = {&command_solve, &command_aim,    &command_annotate,
-                                                 &command_plan,  &command_object, NULL};
+static const struct command *const commands[] = {
+    &command_solve, &command_aim,    &command_annotate, &command_plan,
+    &command_watch, &command_object, NULL};
 
 static const struct program program = {
     .name = "alidade",

@@ -209,6 +209,7 @@ static void carry_over(struct folder_file *file, const struct folder_file *befor
     bool same = before && before->size == file->size && before->changed_ns == file->changed_ns;
     file->steady_since_s = same ? before->steady_since_s : now_s;
     file->state = same ? before->state : FOLDER_FILE_GROWING;
+    file->tries = same ? before->tries : 0;
     double age_s = (double)now.tv_sec - (double)file->changed_ns * 1e-9;
     bool settled = now_s - file->steady_since_s >= settle_s || (!before && age_s > old_s);
     if (file->state == FOLDER_FILE_GROWING && settled && file->size > 0) {
@@ -302,18 +303,22 @@ int folder_take(const struct folder_file **taken, int most, struct watch_folder 
         taken[place] = file;
     }
     for (int i = 0; i < count; i++) {
-        folder->file[taken[i] - folder->file].state = FOLDER_FILE_TAKEN;
+        struct folder_file *file = &folder->file[taken[i] - folder->file];
+        file->state = FOLDER_FILE_TAKEN;
+        file->tries++;
     }
     return count;
 }
 
-void folder_put_back(struct watch_folder *folder, const char *name, double now_s)
+bool folder_put_back(struct watch_folder *folder, const char *name, int most_tries, double now_s)
 {
     struct folder_file *file = find_file(folder->file, folder->count, name);
-    if (file) {
-        file->state = FOLDER_FILE_GROWING;
-        file->steady_since_s = now_s;
+    if (!file || file->tries >= most_tries) {
+        return false;
     }
+    file->state = FOLDER_FILE_GROWING;
+    file->steady_since_s = now_s;
+    return true;
 }
 
 bool folder_is_growing(const struct watch_folder *folder)

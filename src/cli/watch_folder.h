@@ -26,6 +26,7 @@ struct folder_file {
     int64_t changed_ns; /* since 1970, by the clock of the file system */
     double steady_since_s; /* on the caller's clock */
     enum folder_file_state state;
+    int tries; /* how often it was taken as it is */
 };
 
 /* Starts as all zeros; free with folder_close. */
@@ -52,8 +53,9 @@ int folder_look(struct watch_folder *folder, double now_s, struct error *err);
  * their values. They are borrowed until the next folder_look. Returns how many. */
 int folder_take(const struct folder_file **taken, int most, struct watch_folder *folder);
 
-/* Puts a taken file back to where it must settle again: it turned out to be incomplete. */
-void folder_put_back(struct watch_folder *folder, const char *name, double now_s);
+/* Puts a taken file back to where it must settle again: it turned out to be incomplete. False,
+ * with nothing done, if it has been taken so many times without a change. */
+bool folder_put_back(struct watch_folder *folder, const char *name, int most_tries, double now_s);
 
 /* Whether a file is there that may become ready. */
 bool folder_is_growing(const struct watch_folder *folder);

@@ -1,0 +1,210 @@
+#include "cli/watch_report.h"
+
+#include "base/json.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { NAME_COLUMNS = 22, RULE_COLUMNS = 78, TEXT_COLUMNS = 74 };
+
+static const char red[] = "\033[31m", bold[] = "\033[1m", plain[] = "\033[0m";
+
+void watch_write_clock(char *out, size_t size, const struct night_frame *frame)
+{
+    const char *start = frame->start_local[0] ? frame->start_local : frame->start_utc;
+    const char *clock = strchr(start, 'T');
+    snprintf(out, size, "%.8s", clock ? clock + 1 : "");
+}
+
+/* Length of the UTF-8 sequence that text starts with; 0 if it is none, or a control character. */
+static int printable_length(const char *text)
+{
+    const unsigned char *t = (const unsigned char *)text;
+    int length = t[0] < 0x80 ? 1 : t[0] >= 0xc2 && t[0] < 0xe0 ? 2 : (t[0] & 0xf0) == 0xe0 ? 3
+                 : t[0] >= 0xf0 && t[0] < 0xf5 ? 4 : 0;
+    if (t[0] < 0x20 || t[0] == 0x7f || (t[0] == 0xc2 && t[1] < 0xa0)) {
+        return 0;
+    }
+    for (int i = 1; i < length; i++) {
+        if ((t[i] & 0xc0) != 0x80) {
+            return 0;
+        }
+    }
+    return length;
+}
+
+static int count_columns(const char *text)
+{
+    int columns = 0;
+    for (; *text; text++) {
+        columns += ((unsigned char)*text & 0xc0) != 0x80;
+    }
+    return columns;
+}
+
+void watch_write_name(char *out, size_t size, const char *name, int columns)
+{
+    const char *slash = strrchr(name, '/');
+    char clean[600];
+    size_t used = 0;
+    for (const char *s = slash ? slash + 1 : name; *s && used + 5 < sizeof clean;) {
+        int length = printable_length(s);
+        memcpy(clean + used, length ? s : "?", (size_t)(length ? length : 1));
+        used += (size_t)(length ? length : 1);
+        s += length ? length : 1;
+    }
+    clean[used] = '\0';
+    const char *from = clean;
+    int excess = count_columns(clean) - columns;
+    for (int cut = excess > 0 ? excess + 1 : 0; cut > 0; cut--) {
+        from += printable_length(from);
+    }
+    snprintf(out, size, "%s%s", from > clean ? "…" : "", from);
+}
+
+static void write_target(char *out, size_t size, const struct night_frame *frame,
+                         const struct night_step *step)
+{
+    const struct drift *drift = &step->drift;
+    double left = drift->changes && step->every_s > 0 ? floor(drift->change_s / step->every_s) : -1;
+    out[0] = '\0';
+    if (!frame->solved) {
+        snprintf(out, size, "no solution");
+    } else if (!step->on_target) {
+        snprintf(out, size, "solved");
+    } else if (!drift->inside) {
+        snprintf(out, size, frame->target.verdict == AIM_OUTSIDE ? "TARGET OUT"
+                            : frame->target.verdict == AIM_PARTLY ? "target partly out"
+                                                                  : "target at the edge");
+    } else if (left >= 0) {
+        snprintf(out, size, "target in, %.0f left", left);
+    } else {
+        snprintf(out, size, "target in");
+    }
+}
+
+static const char *quality_word(const struct night_frame *frame)
+{
+    if (!frame->read) {
+        return "unread";
+    }
+    if (!frame->solved && frame->health.look.kind != KIND_LIGHT) {
+        return frame_kind_key(frame->health.look.kind);
+    }
+    return frame->health.faults ? health_fault_key(health_worst(&frame->health)) : "good";
+}
+
+static void write_text(FILE *out, const struct night_frame *frame, const struct night_step *step)
+{
+    char clock[16], target[40], width[16] = "", name[120];
+    watch_write_clock(clock, sizeof clock, frame);
+    write_target(target, sizeof target, frame, step);
+    watch_write_name(name, sizeof name, frame->name, NAME_COLUMNS);
+    if (frame->health.fwhm_px > 0) {
+        snprintf(width, sizeof width, "%.1f px", frame->health.fwhm_px);
+    }
+    fprintf(out, "%-8s  %-8s  %-20s %7s %5d stars  %s\n", clock, quality_word(frame),
+            frame->read ? target : "", width, frame->detected, name);
+}
+
+static void write_json_line(FILE *out, const struct json *json)
+{
+    if (!json->failed) {
+        fprintf(out, "%s\n", json->text);
+    }
+}
+
+void watch_report_frame(FILE *out, const struct watch_style *style, const struct night_frame *frame,
+                        const struct night_step *step)
+{
+    if (!style->json) {
+        fputs(style->red ? red : "", out);
+        write_text(out, frame, step);
+        fputs(style->red ? plain : "", out);
+        return;
+    }
+    struct json json = {0};
+    night_frame_write(&json, frame, NULL);
+    write_json_line(out, &json);
+    json_free(&json);
+}
+
+static void write_json_alert(FILE *out, const struct alert *alert, const struct night_frame *frame,
+                             const struct aim_answer *answer)
+{
+    struct json json = {0};
+    json_open(&json, NULL, '{');
+    json_string(&json, "alert", alert_key(alert->kind));
+    json_bool(&json, "loud", alert_is_loud(alert->kind));
+    json_string(&json, "text", alert->text);
+    if (frame) {
+        json_string(&json, "at", frame->name);
+    }
+    if (answer) {
+        const struct head_move *move = advice_move(&answer->advice);
+        json_open(&json, "move", '{');
+        json_number(&json, "pan_deg", move->pan_deg, 3);
+        json_number(&json, "tilt_deg", move->tilt_deg, 3);
+        json_bool(&json, "horizon", answer->advice.has_horizon);
+        json_close(&json, '}');
+    }
+    json_close(&json, '}');
+    write_json_line(out, &json);
+    json_free(&json);
+}
+
+static void write_rule(FILE *out)
+{
+    for (int i = 0; i < RULE_COLUMNS; i++) {
+        fputs("━", out);
+    }
+    fputc('\n', out);
+}
+
+static void write_move(FILE *out, const struct aim_answer *answer, int batch)
+{
+    const struct advice *advice = &answer->advice;
+    char text[300];
+    advice_write_move(text, sizeof text, advice, advice_move(advice));
+    fprintf(out, "  %s", text);
+    if (advice->has_lead) {
+        fprintf(out, ", which centres %d frames", batch);
+    }
+    fputc('\n', out);
+    if (answer->has_guide && !advice_is_still(advice, advice_move(advice))) {
+        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+        fputs("  ", out);
+        options_write_wrapped(out, text, 2, 2, TEXT_COLUMNS);
+    }
+}
+
+static int batch_of(const struct aim_answer *answer)
+{
+    double length = answer->advice.batch.last_s - answer->advice.batch.first_s;
+    return answer->every_s > 0 ? (int)lround(length / answer->every_s) + 1 : 0;
+}
+
+void watch_report_alert(FILE *out, const struct watch_style *style, const struct alert *alert,
+                        const struct night_frame *frame, const struct aim_answer *answer)
+{
+    bool loud = alert_is_loud(alert->kind);
+    if (style->json) {
+        write_json_alert(out, alert, frame, answer);
+        return;
+    }
+    fputs(style->red ? red : "", out);
+    if (!loud) {
+        fprintf(out, "          %s: %s\n", alert_title(alert->kind), alert->text);
+    } else {
+        write_rule(out);
+        fprintf(out, "  %s%s%s%s\n  ", style->terminal ? bold : "", alert_title(alert->kind),
+                style->terminal ? plain : "", style->terminal && style->red ? red : "");
+        options_write_wrapped(out, alert->text, 2, 2, TEXT_COLUMNS);
+        if (answer) {
+            write_move(out, answer, batch_of(answer));
+        }
+        write_rule(out);
+        fputs(style->terminal ? "\a" : "", out);
+    }
+    fputs(style->red ? plain : "", out);
+}

@@ -1,0 +1,34 @@
+/* cli/watch_report.h: what a watcher says: a line a frame, and large words when something must be
+ * done. */
+#ifndef ALIDADE_CLI_WATCH_REPORT_H
+#define ALIDADE_CLI_WATCH_REPORT_H
+
+#include "cli/aim_answer.h"
+#include "night/alerts.h"
+#include "night/night_frame.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+
+struct watch_style {
+    bool json;
+    bool terminal; /* bell and bold letters */
+    bool red;      /* letters in red, for eyes that are used to the dark */
+};
+
+/* One line of at most 80 columns: when, how good, where the target is, how sharp, which file. */
+void watch_report_frame(FILE *out, const struct watch_style *style, const struct night_frame *frame,
+                        const struct night_step *step);
+
+/* frame and answer may be NULL: it is about no frame; no move belongs to it. */
+void watch_report_alert(FILE *out, const struct watch_style *style, const struct alert *alert,
+                        const struct night_frame *frame, const struct aim_answer *answer);
+
+/* "20:31:24" as the camera's clock shows, "" if it is not known. */
+void watch_write_clock(char *out, size_t size, const struct night_frame *frame);
+
+/* A name for a line of text: control characters and bytes that are no UTF-8 become '?', and one
+ * that is wider than columns loses its beginning. */
+void watch_write_name(char *out, size_t size, const char *name, int columns);
+
+#endif
