@@ -3,13 +3,14 @@
 #include "cli/index_place.h"
 #include "cli/run_options.h"
 #include "cli/solve_report.h"
+#include "image/fits_copy.h"
 #include "sky/wcs_fits.h"
 
 #include <string.h>
 
 struct solve_settings {
     struct hint_settings hints;
-    const char *index, *catalogs, *wcs;
+    const char *index, *catalogs, *wcs, *fits;
     int threads;
     bool json, verbose;
 };
@@ -21,6 +22,11 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write the solution as a FITS header; for one frame",
      .store = offsetof(struct solve_settings, wcs)},
+    {.name = "fits",
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "write the frame as a FITS file with the solution in its header; for one frame",
+     .store = offsetof(struct solve_settings, fits)},
     HINT_OPTIONS(solve_settings),
     PLACE_OPTIONS(solve_settings),
     {0},
@@ -51,7 +57,14 @@ static int report(FILE *out, const struct solved_frame *solved, const struct sol
     if (!code && !solved->solution.solved) {
         return ERROR_NO;
     }
-    return !code && settings->wcs ? write_wcs(solved, settings->wcs, err) : code;
+    if (!code && settings->wcs) {
+        code = write_wcs(solved, settings->wcs, err);
+    }
+    if (!code && settings->fits) {
+        code = fits_copy_write(settings->fits, solved->name, &solved->frame, &solved->solution.wcs,
+                               err);
+    }
+    return code;
 }
 
 static int answer(FILE *out, const char *name, const void *context, struct error *err)
@@ -87,12 +100,15 @@ static int load_atlas(struct solve_run *run, struct error *err)
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     struct solve_run run = {.settings = given};
-    if (run.settings->wcs && operands > 1) {
-        return error_set(err, ERROR_USAGE, "--wcs takes the solution of one frame, not of %d",
+    const char *single = run.settings->wcs ? "--wcs" : run.settings->fits ? "--fits" : NULL;
+    if (single && operands > 1) {
+        return error_set(err, ERROR_USAGE, "%s takes the solution of one frame, not of %d", single,
                          operands);
     }
     int code = solver_open(&run.solver, run.settings->index, &run.settings->hints, err);
     run.solver.want_health = true;
+    run.solver.want_picture = run.solver.want_deep = run.solver.keep_levels =
+        run.settings->fits != NULL;
     if (!code) {
         code = load_atlas(&run, err);
     }

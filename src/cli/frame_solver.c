@@ -112,6 +112,7 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
 {
     const struct frame_options how = {.want_picture = solver->want_picture,
                                       .want_deep = solver->want_deep,
+                                      .keep_levels = solver->keep_levels,
                                       .max_plane_pixels = most_plane_pixels};
     double start = now_ms();
     memset(solved, 0, sizeof *solved);

@@ -15,7 +15,7 @@ struct solver {
     struct index_file index;
     const struct hint_settings *hints; /* borrowed */
     struct rig_in_use rig;             /* points into itself */
-    bool want_picture, want_deep; /* see struct frame_options */
+    bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
 };
 

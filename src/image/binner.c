@@ -77,6 +77,7 @@ int binner_start(struct binner *b, struct frame *frame, int width, int height, i
     memset(b, 0, sizeof *b);
     b->frame = frame;
     b->deep = options->want_deep && bits > 8;
+    b->keep_levels = options->keep_levels;
     b->width = width;
     b->height = height;
     orient(b, orientation);

@@ -29,6 +29,7 @@ struct binner {
     float *line, *sum, *block;
     unsigned char *picture_block;
     bool deep; /* the picture has 16 bits a value */
+    bool keep_levels;
 };
 
 /* Sets the frame's size, allocates its plane and, if wanted, its picture; their contents are

@@ -84,7 +84,8 @@ struct frame_options {
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
      * smallest whole number that does it; a multiple of the cell of a colour filter mosaic. */
     long max_plane_pixels;
-    bool want_deep; /* a picture of 16 bits where the file has more than 8 */
+    bool want_deep;   /* a picture of 16 bits where the file has more than 8 */
+    bool keep_levels; /* the picture is not stretched for display, only scaled to its range */
 };
 
 /* Reads a file; its kind is judged by its first bytes, not by its name. A cube of three planes, or

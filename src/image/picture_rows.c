@@ -34,7 +34,9 @@ void picture_rows_look(struct picture_rows *rows, int row, const float *const co
 
 void picture_rows_settle(struct picture_rows *rows, float full)
 {
-    if (rows->binner) {
+    if (rows->binner && rows->binner->keep_levels) {
+        stretch_settle_plain(&rows->stretch, full);
+    } else if (rows->binner) {
         stretch_settle(&rows->stretch, full);
     }
 }

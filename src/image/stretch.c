@@ -106,8 +106,14 @@ static struct levels measure(struct stretch *s)
     return (struct levels){mean.black + rise, mean.middle - rise, mean.white - rise};
 }
 
-static void settle_plain(struct stretch *s, float full)
+void stretch_settle_plain(struct stretch *s, float full)
 {
+    for (int c = 0; full <= 0 && c < 3; c++) {
+        for (int i = 0; i < s->count[c]; i++) {
+            full = fmaxf(full, s->sample[c][i]);
+        }
+    }
+    full = full > 0 ? full : 1;
     s->plain = true;
     for (int c = 0; c < 3; c++) {
         s->black[c] = 0;
@@ -119,7 +125,7 @@ void stretch_settle(struct stretch *s, float full)
 {
     struct levels levels = measure(s);
     if (full > 0 && (full <= 255 || levels.black + levels.middle > (double)full / 20)) {
-        settle_plain(s, full);
+        stretch_settle_plain(s, full);
         return;
     }
     double white = levels.white > 0 ? levels.white : 1;

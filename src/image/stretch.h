@@ -35,6 +35,9 @@ void stretch_look(struct stretch *stretch, int channel, const float *value, int 
  * proportions, as there. */
 void stretch_settle(struct stretch *stretch, float full);
 
+/* Instead: everything keeps its proportions; up to the brightest if full is unknown. */
+void stretch_settle_plain(struct stretch *stretch, float full);
+
 /* Writes width pixels, red, green, blue, 0 to 1; NaN becomes black. What keeps its proportions
  * comes out as value / full. */
 void stretch_convert(const struct stretch *stretch, const float *const colour[3], int width,

@@ -89,6 +89,7 @@ whole solve, 24 MP, over reading and SEP: JPEG| <1.15  | speed.jpg.solve_over_de
 ... camera raw, over LibRaw alone and SEP     | <1.15  | speed.dng.solve_over_detect | %.3f
 memory of it: 4 bytes a pixel and 64 MiB      | <155.5 | speed.solve_raw.most_mb | %.1f MB
 residual over what light and catalogue allow  | <1.2   | frames.blind.residual_over_allowed | %.3f
+drawing all layers, over reading and writing  | <2     | drawing.ratio | %.2f
 bundled index: built (best of 3)              | <3     | speed.build_best_s | %.2f s
 ... the same, its processor time over two     | <3     | speed.build_half_cpu_s | %.2f s
 ... size                                      | <70    | speed.index_mb | %.1f MB

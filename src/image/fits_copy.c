@@ -1,0 +1,196 @@
+#include "image/fits_copy.h"
+
+#include "base/file.h"
+#include "image/fits_guard.h"
+#include "sky/wcs_fits.h"
+
+#include <fitsio.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A FITS file that grows in memory. */
+struct fits_memory {
+    fitsfile *file;
+    void *bytes;
+    size_t size;
+    int status; /* of the library */
+};
+
+static int fail(const struct fits_memory *memory, const char *name, struct error *err)
+{
+    char text[FLEN_STATUS];
+    if (memory->status == MEMORY_ALLOCATION) {
+        return error_memory(err);
+    }
+    fits_get_errstatus(memory->status, text);
+    return error_set(err, ERROR_OUTPUT, "%s: cannot be made: %s", name, text);
+}
+
+static int start(struct fits_memory *memory, struct error *err)
+{
+    *memory = (struct fits_memory){.size = 8 * 2880};
+    memory->bytes = calloc(1, memory->size); /* CFITSIO looks at what is there before it writes */
+    if (!memory->bytes) {
+        return error_memory(err);
+    }
+    fits_create_memfile(&memory->file, &memory->bytes, &memory->size, 1 << 20, realloc,
+                        &memory->status);
+    return 0;
+}
+
+static void finish(struct fits_memory *memory)
+{
+    int status = 0;
+    if (memory->file) {
+        fits_close_file(memory->file, &status);
+    }
+    free(memory->bytes);
+}
+
+/* Whether a keyword says where another solution thought that the image points. */
+static bool is_of_wcs(const char *key)
+{
+    static const char *const patterns[] = {
+        "CTYPE#", "CUNIT#",  "CRPIX#",  "CRVAL#",  "CDELT#",  "CROTA#",
+        "CD#_#",  "PC#_#",   "PV#_#",   "A_*",     "B_*",     "AP_*",
+        "BP_*",   "LONPOLE", "LATPOLE", "WCSAXES", "RADESYS", "EQUINOX",
+    };
+    int match = 0, exact = 0;
+    for (size_t i = 0; !match && i < sizeof patterns / sizeof *patterns; i++) {
+        char pattern[FLEN_KEYWORD], name[FLEN_KEYWORD];
+        snprintf(pattern, sizeof pattern, "%s", patterns[i]);
+        snprintf(name, sizeof name, "%s", key);
+        fits_compare_str(pattern, name, CASESEN, &match, &exact);
+    }
+    return match != 0;
+}
+
+static void keyword_of(char key[FLEN_KEYWORD], const char *card)
+{
+    snprintf(key, FLEN_KEYWORD, "%.*s", (int)strcspn(card, " =") < 8 ? (int)strcspn(card, " =") : 8,
+             card);
+}
+
+/* From the last to the first, since records behind a deleted one move up. */
+static void drop_old_wcs(struct fits_memory *memory)
+{
+    int records = 0, room = 0;
+    fits_get_hdrspace(memory->file, &records, &room, &memory->status);
+    for (int i = records; i > 0; i--) {
+        char card[FLEN_CARD], key[FLEN_KEYWORD];
+        fits_read_record(memory->file, i, card, &memory->status);
+        keyword_of(key, card);
+        if (!memory->status && is_of_wcs(key)) {
+            fits_delete_record(memory->file, i, &memory->status);
+        }
+    }
+}
+
+static int put_wcs(struct fits_memory *memory, const struct wcs *wcs, bool top_down,
+                   struct error *err)
+{
+    char *cards;
+    int count;
+    int code = wcs_fits_cards(&cards, &count, wcs, top_down, err);
+    for (int i = 0; !code && i < count; i++) {
+        char card[FLEN_CARD], key[FLEN_KEYWORD];
+        snprintf(card, sizeof card, "%.80s", cards + 80 * (size_t)i);
+        keyword_of(key, card);
+        if (key[0] && strcmp(key, "COMMENT") != 0) {
+            fits_update_card(memory->file, key, card, &memory->status);
+        }
+    }
+    if (!code) {
+        free(cards);
+    }
+    return code;
+}
+
+static int copy_units(struct fits_memory *memory, const char *source, struct error *err)
+{
+    struct fits_place place = {0};
+    fitsfile *file = NULL;
+    int closing = 0, code = fits_guard_find_image(&place, source, err);
+    if (code) {
+        return code;
+    }
+    fits_open_diskfile(&file, source, READONLY, &memory->status);
+    fits_copy_file(file, memory->file, 1, 1, 1, &memory->status);
+    if (file) {
+        fits_close_file(file, &closing);
+    }
+    fits_movabs_hdu(memory->file, place.unit, NULL, &memory->status);
+    if (!memory->status) {
+        drop_old_wcs(memory);
+    }
+    return 0;
+}
+
+/* One colour of a row of the picture, as the file's numbers. */
+static void take_colour(uint16_t *row, const struct picture *picture, int y, int colour)
+{
+    size_t first = 3 * (size_t)y * (size_t)picture->width + (size_t)colour;
+    for (int x = 0; x < picture->width; x++) {
+        size_t at = first + 3 * (size_t)x;
+        row[x] = picture->deep ? picture->deep[at] : picture->rgb[at];
+    }
+}
+
+static int put_picture(struct fits_memory *memory, const struct frame *frame, struct error *err)
+{
+    const struct picture *picture = &frame->picture;
+    long length[3] = {picture->width, picture->height, 3};
+    uint16_t *row = malloc((size_t)picture->width * sizeof *row);
+    if (!row) {
+        return error_memory(err);
+    }
+    fits_create_img(memory->file, picture->deep ? USHORT_IMG : BYTE_IMG, 3, length,
+                    &memory->status);
+    LONGLONG place = 1;
+    for (int c = 0; c < 3; c++) {
+        for (int y = picture->height - 1; y >= 0; y--, place += picture->width) {
+            take_colour(row, picture, y, c);
+            fits_write_img(memory->file, TUSHORT, place, picture->width, row, &memory->status);
+        }
+    }
+    free(row);
+    return 0;
+}
+
+static int write_out(struct fits_memory *memory, const char *name, struct error *err)
+{
+    LONGLONG head, data, end = 0;
+    struct file_out out = {0};
+    int units = 0;
+    fits_flush_file(memory->file, &memory->status);
+    fits_get_num_hdus(memory->file, &units, &memory->status);
+    fits_movabs_hdu(memory->file, units, NULL, &memory->status);
+    fits_get_hduaddrll(memory->file, &head, &data, &end, &memory->status);
+    if (memory->status) {
+        return fail(memory, name, err);
+    }
+    int code = file_out_open(&out, name, err);
+    if (!code && fwrite(memory->bytes, 1, (size_t)end, out.stream) != (size_t)end) {
+        file_out_abandon(&out);
+        return error_set(err, ERROR_OUTPUT, "%s: could not be written", name);
+    }
+    return code ? code : file_out_commit(&out, err);
+}
+
+int fits_copy_write(const char *name, const char *source, const struct frame *frame,
+                    const struct wcs *wcs, struct error *err)
+{
+    bool from_fits = strcmp(frame->format, "FITS") == 0;
+    struct fits_memory memory;
+    int code = start(&memory, err);
+    if (!code) {
+        code = from_fits ? copy_units(&memory, source, err) : put_picture(&memory, frame, err);
+    }
+    if (!code && !memory.status) {
+        code = put_wcs(&memory, wcs, from_fits && frame->rows == ROWS_TOP_DOWN, err);
+    }
+    code = code ? code : memory.status ? fail(&memory, name, err) : write_out(&memory, name, err);
+    finish(&memory);
+    return code;
+}
