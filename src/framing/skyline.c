@@ -6,8 +6,9 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* So many neighbours are asked, and a place is hidden if at most so many of them are seen. */
-enum { NEIGHBOURS = 6, HIDDEN_SEEN = 1 };
+/* A place is hidden if of its nearest stars hardly any is seen, and few of those around them: a
+ * bright nebula swallows the stars within, but not those beside it. */
+enum { NEIGHBOURS = 6, HIDDEN_SEEN = 1, WIDER = 14, WIDER_SEEN = 3 };
 
 /* A named star and the catalogue's are the same within this. */
 static const double same_px = 3;
@@ -68,25 +69,25 @@ void skyline_find(struct skyline *skyline, const struct solution *solution,
 }
 
 /* The nearest stars, nearest first; returns how many. */
-static int find_neighbours(int nearest[NEIGHBOURS], const struct skyline *skyline, double x,
+static int find_neighbours(int *nearest, int most, const struct skyline *skyline, double x,
                            double y)
 {
-    double distance[NEIGHBOURS];
+    double distance[WIDER];
     int count = 0;
     for (int i = 0; i < skyline->stars; i++) {
         double d = hypot(skyline->star[i].x - x, skyline->star[i].y - y);
-        int place = count < NEIGHBOURS ? count : NEIGHBOURS;
+        int place = count < most ? count : most;
         while (place > 0 && distance[place - 1] > d) {
-            if (place < NEIGHBOURS) {
+            if (place < most) {
                 distance[place] = distance[place - 1];
                 nearest[place] = nearest[place - 1];
             }
             place--;
         }
-        if (place < NEIGHBOURS) {
+        if (place < most) {
             distance[place] = d;
             nearest[place] = i;
-            count += count < NEIGHBOURS;
+            count += count < most;
         }
     }
     return count;
@@ -103,15 +104,16 @@ static int count_seen(const struct skyline *skyline, const int *nearest, int cou
 
 bool skyline_hides(const struct skyline *skyline, double x, double y)
 {
-    int nearest[NEIGHBOURS];
-    int count = find_neighbours(nearest, skyline, x, y);
-    return count == NEIGHBOURS && count_seen(skyline, nearest, count) <= HIDDEN_SEEN;
+    int nearest[WIDER];
+    int count = find_neighbours(nearest, WIDER, skyline, x, y);
+    return count == WIDER && count_seen(skyline, nearest, NEIGHBOURS) <= HIDDEN_SEEN &&
+           count_seen(skyline, nearest, WIDER) <= WIDER_SEEN;
 }
 
 bool skyline_shows_star(const struct skyline *skyline, double x, double y)
 {
     int nearest[NEIGHBOURS];
-    int count = find_neighbours(nearest, skyline, x, y);
+    int count = find_neighbours(nearest, NEIGHBOURS, skyline, x, y);
     if (count < NEIGHBOURS) {
         return true;
     }
