@@ -50,7 +50,8 @@ struct field {
 int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
                struct error *err);
 
-/* The same with everything of the tables that lies at least partly in the frame. ERROR_MEMORY only. */
+/* The same with everything of the tables that lies at least partly in the frame. ERROR_MEMORY only.
+ */
 int field_list(struct field *field, const struct wcs *wcs, const struct objects *objects,
                struct error *err);
 
