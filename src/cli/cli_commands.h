@@ -10,5 +10,6 @@ extern const struct command command_annotate;
 extern const struct command command_object;
 extern const struct command command_plan;
 extern const struct command command_watch;
+extern const struct command command_review;
 
 #endif

@@ -1,0 +1,208 @@
+#include "cli/review_measure.h"
+
+#include "base/parallel.h"
+#include "cli/solve_report.h"
+#include "night/night_log.h"
+#include "night/review.h"
+
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+struct measuring {
+    const struct review_work *work;
+    struct night_list *list; /* one for each file */
+    struct night_frame **known;
+    int knowns;
+    struct night_log log;
+    int *to_do; /* files that no log knows */
+    int jobs;
+
+    pthread_mutex_t lock; /* guards what follows, and the log */
+    int done;
+    double start_s, shown_s;
+    bool log_failed;
+    struct error failure;
+    int code;
+};
+
+static double now_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
+}
+
+static const char *base_name(const char *name)
+{
+    const char *slash = strrchr(name, '/');
+    return slash ? slash + 1 : name;
+}
+
+static int compare_known(const void *left, const void *right)
+{
+    const struct night_frame *const *a = left, *const *b = right;
+    return strcmp(base_name((*a)->name), base_name((*b)->name));
+}
+
+static bool is_file(const struct night_frame *frame, const struct stat *info)
+{
+    long long ns = (long long)info->st_mtim.tv_sec * 1000000000 + (long long)info->st_mtim.tv_nsec;
+    return frame->bytes == (long long)info->st_size && frame->modified_ns == ns;
+}
+
+/* Of several folders' files of one name the one that is this file. */
+static struct night_frame *find_known(const struct measuring *m, const char *name)
+{
+    struct stat info;
+    int low = 0, high = m->knowns;
+    while (low < high) {
+        int middle = (low + high) / 2;
+        if (strcmp(base_name(m->known[middle]->name), base_name(name)) < 0) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    bool there = stat(name, &info) == 0;
+    for (; there && low < m->knowns; low++) {
+        if (strcmp(base_name(m->known[low]->name), base_name(name)) != 0) {
+            break;
+        }
+        if (m->known[low]->name[0] && is_file(m->known[low], &info)) {
+            return m->known[low];
+        }
+    }
+    return NULL;
+}
+
+static void show_progress(struct measuring *m, bool end)
+{
+    double now = now_s(), spent = now - m->start_s;
+    if (!m->work->show_progress || (!end && now - m->shown_s < 0.5)) {
+        return;
+    }
+    char left[40];
+    m->shown_s = now;
+    review_write_duration(left, sizeof left, spent / m->done * (m->jobs - m->done));
+    if (end) {
+        fprintf(stderr, "\r\033[K");
+    } else {
+        fprintf(stderr, "\r\033[K  %d of %d frames, %.3g a second, %s left", m->done, m->jobs,
+                m->done / spent, left);
+    }
+    fflush(stderr);
+}
+
+/* The night goes on without its log; that is said once. */
+static void keep_line(struct measuring *m, const struct night_frame *frame)
+{
+    struct error err = {0};
+    if (m->log.open && night_log_add(&m->log, frame, &err) && !m->log_failed) {
+        m->log_failed = true;
+        fprintf(stderr, "alidade review: %s\n", err.text);
+    }
+}
+
+static void measure_item(int item, void *context)
+{
+    struct measuring *m = context;
+    int file = m->to_do[item];
+    struct night_frame *note = &m->list->frame[file];
+    struct solved_frame solved = {0};
+    struct error unread = {0}, err = {0};
+    int code = frame_solve(&solved, m->work->files->name[file], m->work->solver, &unread);
+    int failed = solved_frame_note(note, &solved, code ? &unread : NULL, &err);
+    solved_frame_free(&solved);
+    pthread_mutex_lock(&m->lock);
+    m->done++;
+    if (failed) {
+        m->code = failed;
+        m->failure = err;
+    } else if (code != ERROR_MEMORY) { /* another try may find more room */
+        keep_line(m, note);
+    }
+    show_progress(m, false);
+    pthread_mutex_unlock(&m->lock);
+}
+
+static int open_log(struct measuring *m, struct night_list *known, struct error *err)
+{
+    struct error reason = {0};
+    int code = night_log_open(&m->log, known, m->work->log, &reason);
+    if (code == ERROR_OUTPUT && !m->work->log_wanted) {
+        /* A card that is write-protected may still have a log to read. */
+        struct night_lines lines;
+        fprintf(stderr, "alidade review: %s; nothing will be kept for the next time\n",
+                reason.text);
+        code = night_list_read(known, &lines, m->work->log, NULL) == ERROR_MEMORY ? ERROR_MEMORY : 0;
+    }
+    return code ? error_set(err, code, "%s", reason.text) : 0;
+}
+
+static int index_known(struct measuring *m, struct night_list *known, struct error *err)
+{
+    int code = night_list_last_of_each(known, err);
+    m->known = calloc((size_t)known->count + 1, sizeof *m->known);
+    if (code || !m->known) {
+        return code ? code : error_memory(err);
+    }
+    m->knowns = known->count;
+    for (int i = 0; i < known->count; i++) {
+        m->known[i] = &known->frame[i];
+    }
+    qsort(m->known, (size_t)m->knowns, sizeof *m->known, compare_known);
+    return 0;
+}
+
+/* Moves what is known to its place, under the name that the file has now. */
+static int sort_files(struct measuring *m, struct error *err)
+{
+    const struct review_files *files = m->work->files;
+    m->list->frame = calloc((size_t)files->count + 1, sizeof *m->list->frame);
+    m->to_do = calloc((size_t)files->count + 1, sizeof *m->to_do);
+    if (!m->list->frame || !m->to_do) {
+        return error_memory(err);
+    }
+    m->list->count = m->list->capacity = files->count;
+    for (int i = 0; i < files->count; i++) {
+        struct night_frame *known = find_known(m, files->name[i]), *to = &m->list->frame[i];
+        if (!known) {
+            m->to_do[m->jobs++] = i;
+            continue;
+        }
+        *to = *known;
+        to->name = malloc(strlen(files->name[i]) + 1);
+        if (!to->name) {
+            return error_memory(err);
+        }
+        strcpy(to->name, files->name[i]);
+    }
+    return 0;
+}
+
+int review_measure(struct night_list *list, int *measured, const struct review_work *work,
+                   struct error *err)
+{
+    struct night_list known = {0};
+    struct measuring m = {.work = work, .list = list, .start_s = now_s()};
+    int code = open_log(&m, &known, err);
+    code = code ? code : index_known(&m, &known, err);
+    code = code ? code : sort_files(&m, err);
+    if (!code) {
+        pthread_mutex_init(&m.lock, NULL);
+        parallel_each(m.jobs, work->threads > 0 ? work->threads : parallel_processors(),
+                      measure_item, &m);
+        pthread_mutex_destroy(&m.lock);
+        show_progress(&m, true);
+        code = m.code ? error_set(err, m.code, "%s", m.failure.text) : 0;
+    }
+    *measured = m.jobs;
+    night_log_close(&m.log);
+    night_list_free(&known);
+    free(m.known);
+    free(m.to_do);
+    return code;
+}

@@ -1,0 +1,36 @@
+/* draw/night_page.h: a reviewed night as one page that needs nothing else: no network, no script. */
+#ifndef ALIDADE_DRAW_NIGHT_PAGE_H
+#define ALIDADE_DRAW_NIGHT_PAGE_H
+
+#include "base/error.h"
+#include "night/review.h"
+
+#include <stdio.h>
+
+/* Writes the page, to a temporary file that is renamed in the end. Frames whose thumbnails are wanted
+ * and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
+int night_page_write(const char *name, const struct review *review, struct error *err);
+
+/* The parts of it that are drawn, as inline SVG. */
+
+/* Each frame a bar in the order of time, by verdict. */
+void night_plot_ribbon(FILE *out, const struct review *review);
+
+/* One figure over the night. */
+struct night_plot {
+    const char *title, *unit;
+    double (*number)(const struct review_frame *frame); /* NaN: none */
+    int decimals;
+};
+void night_plot_draw(FILE *out, const struct review *review, const struct night_plot *plot);
+
+/* Where the target was in the frame, batch by batch. */
+void night_plot_path(FILE *out, const struct review *review);
+
+/* What the kept frames cover, with the crop. */
+void night_plot_cover(FILE *out, const struct review *review);
+
+/* A small picture of the frame as an <img>; nothing if it cannot be read. ERROR_MEMORY only. */
+int night_thumbnail(FILE *out, const char *name, struct error *err);
+
+#endif
