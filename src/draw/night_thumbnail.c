@@ -65,10 +65,10 @@ static int write_image(FILE *out, const struct picture *picture, struct error *e
         code = error_memory(err);
     }
     if (!code) {
-        fprintf(out, "<img alt=\"\" width=\"%d\" height=\"%d\" src=\"data:image/jpeg;base64,",
+        fprintf(out, "<span class=\"pic\"><img alt=\"\" width=\"%d\" height=\"%d\" src=\"data:image/jpeg;base64,",
                 picture->width, picture->height);
         html_write_base64(out, (const unsigned char *)bytes, size);
-        fprintf(out, "\">");
+        fprintf(out, "\"></span>");
     }
     free(bytes);
     return code;

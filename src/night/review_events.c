@@ -30,20 +30,15 @@ static void look(double out[3], double up[3], const struct night_frame *frame, d
     vector_from_radec(up, ra + turned_deg, dec);
 }
 
-/* How far the camera was turned between two frames, degrees: against the ground or against the sky,
- * whichever is less, so that a tracking mount does not count as touched. A turn about the line of sight
- * counts by what it moves at the picture's side. */
-static double moved_deg(const struct night_frame *a, const struct night_frame *b, double seconds)
+/* How far the camera was turned between two frames in which the Earth turned by so much, degrees. A turn
+ * about the line of sight counts by what it moves at the picture's side. */
+static double moved_deg(const struct night_frame *a, const struct night_frame *b, double turned_deg)
 {
-    double now[3], now_up[3], least = (double)INFINITY;
+    double was[3], was_up[3], now[3], now_up[3];
+    look(was, was_up, a, turned_deg);
     look(now, now_up, b, 0);
-    for (int tracked = 0; tracked < 2; tracked++) {
-        double was[3], was_up[3];
-        look(was, was_up, a, tracked ? 0 : seconds * turn_deg_s);
-        double turn = vector_angle_deg(was_up, now_up) * RAD_PER_DEG * 0.5 * a->field_width_deg;
-        least = fmin(least, hypot(vector_angle_deg(was, now), turn));
-    }
-    return least;
+    double turn = vector_angle_deg(was_up, now_up) * RAD_PER_DEG * 0.5 * a->field_width_deg;
+    return hypot(vector_angle_deg(was, now), turn);
 }
 
 /* More than clocks that count whole seconds explain. */
@@ -115,9 +110,12 @@ static void find_moves(struct review *review)
             review->batches = 1;
         } else if (isfinite(f->time_s)) {
             const struct review_frame *before = &review->frame[last];
-            double moved = moved_deg(before->frame, f->frame, f->time_s - before->time_s);
+            double turned = (f->time_s - before->time_s) * turn_deg_s;
+            double moved = moved_deg(before->frame, f->frame, turned);
             double missed = f->time_s - review->frame[i - 1].time_s;
-            if (moved > touch_limit_deg(review, f->frame)) {
+            double limit = touch_limit_deg(review, f->frame);
+            /* A mount that follows the sky stays on it, and was not touched either. */
+            if (moved > limit && moved_deg(before->frame, f->frame, 0) > limit) {
                 note_move(review, last, i, moved);
             } else if (missed > limit_s) {
                 add_event(review, REVIEW_GAP, i, i, missed);
