@@ -106,6 +106,24 @@ static void keep_line(struct measuring *m, const struct night_frame *frame)
     }
 }
 
+/* What is kept is rounded; so that an answer does not depend on what was measured when, a frame that
+ * was just measured is rounded likewise. */
+static int round_frame(struct night_frame *note, struct error *err)
+{
+    struct json json = {0};
+    struct night_frame read = {0};
+    int code = night_frame_write(&json, note, err);
+    if (!code) {
+        code = night_frame_read(&read, json.text, json.length, err);
+    }
+    json_free(&json);
+    if (!code) {
+        night_frame_free(note);
+        *note = read;
+    }
+    return code;
+}
+
 static void measure_item(int item, void *context)
 {
     struct measuring *m = context;
@@ -115,6 +133,7 @@ static void measure_item(int item, void *context)
     struct error unread = {0}, err = {0};
     int code = frame_solve(&solved, m->work->files->name[file], m->work->solver, &unread);
     int failed = solved_frame_note(note, &solved, code ? &unread : NULL, &err);
+    failed = failed ? failed : round_frame(note, &err);
     solved_frame_free(&solved);
     pthread_mutex_lock(&m->lock);
     m->done++;

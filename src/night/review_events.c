@@ -10,7 +10,7 @@
 
 /* Sidereal day: common handbook value, 15.041 arcsec a second. */
 static const double turn_deg_s = 15.0410686 / 3600;
-static const double gap_intervals = 5, gap_s = 20;
+static const double gap_intervals = 5, shortest_gap_s = 20;
 
 static void add_event(struct review *review, enum review_event_kind kind, int first, int last,
                       double amount)
@@ -53,8 +53,8 @@ static double from_middle(const struct review_frame *f)
     return hypot(f->x / f->frame->width - 0.5, f->y / f->frame->height - 0.5);
 }
 
-/* Whether the target went back against the drift of the batch before, by more than a slip. A batch that
- * is aimed ahead begins as far from the middle as the one before it ended. */
+/* Whether the camera took the target back against the drift of the batch before, by more than a slip. A
+ * batch that is aimed ahead begins as far from the middle as the one before it ended. */
 static bool goes_back(const struct review *review, int before, int now)
 {
     const struct review_frame *last = &review->frame[before], *b = &review->frame[now];
@@ -62,9 +62,14 @@ static bool goes_back(const struct review *review, int before, int now)
     while (start > 0 && review->frame[start - 1].batch == last->batch) {
         start--;
     }
+    while (start < before && !isfinite(review->frame[start].x)) {
+        start++;
+    }
     const struct review_frame *first = &review->frame[start];
-    double drift_x = last->x - first->x, drift_y = last->y - first->y;
-    double x = b->x - last->x, y = b->y - last->y, length = hypot(x, y);
+    double seconds = last->time_s - first->time_s, gap_s = b->time_s - last->time_s;
+    double drift_x = (last->x - first->x) / seconds, drift_y = (last->y - first->y) / seconds;
+    double x = b->x - last->x - drift_x * gap_s, y = b->y - last->y - drift_y * gap_s;
+    double length = hypot(x, y);
     double along = (x * drift_x + y * drift_y) / (length * hypot(drift_x, drift_y));
     return along < -0.7 && length > 0.05 * b->frame->width;
 }
@@ -99,7 +104,7 @@ static double usual_interval(const struct review *review)
 static void find_moves(struct review *review)
 {
     int last = -1;
-    double limit_s = fmax(gap_s, gap_intervals * review->interval_s);
+    double limit_s = fmax(shortest_gap_s, gap_intervals * review->interval_s);
     for (int i = 0; i < review->frames; i++) {
         struct review_frame *f = &review->frame[i];
         f->batch = review->batches - 1;
