@@ -133,15 +133,16 @@ static void measure_item(int item, void *context)
     struct error unread = {0}, err = {0};
     int code = frame_solve(&solved, m->work->files->name[file], m->work->solver, &unread);
     int failed = solved_frame_note(note, &solved, code ? &unread : NULL, &err);
-    failed = failed ? failed : round_frame(note, &err);
     solved_frame_free(&solved);
     pthread_mutex_lock(&m->lock);
     m->done++;
+    if (!failed && code != ERROR_MEMORY) { /* another try may find more room */
+        keep_line(m, note);
+    }
+    failed = failed ? failed : round_frame(note, &err);
     if (failed) {
         m->code = failed;
         m->failure = err;
-    } else if (code != ERROR_MEMORY) { /* another try may find more room */
-        keep_line(m, note);
     }
     show_progress(m, false);
     pthread_mutex_unlock(&m->lock);
