@@ -61,6 +61,8 @@ struct scene {
     struct sky_view view;
     double pole[3];
     double floor_e; /* light fainter than this is not drawn */
+    struct shake_piece piece[SHAKE_MOST];
+    int pieces;
 };
 
 static void scene_free(struct scene *scene)
@@ -115,6 +117,7 @@ static int scene_make(struct scene *scene, struct rendering *r, struct error *er
         return error_memory(err);
     }
     brush_make(scene->brush);
+    scene->pieces = shake_pieces(scene->piece, &o->shake);
     return light_map_make(&scene->map, &o->light, &o->lens, err);
 }
 
@@ -177,6 +180,24 @@ static int brighter_first(const void *a, const void *b)
     return s->electrons > t->electrons ? -1 : s->electrons < t->electrons;
 }
 
+/* A star, in the pieces that shaking leaves of it. */
+static void draw_star(struct scene *scene, struct rendering *r, const struct stroke *whole)
+{
+    for (int i = 0; i < scene->pieces; i++) {
+        const struct shake_piece *piece = &scene->piece[i];
+        struct stroke part = *whole;
+        double middle = (piece->from + piece->to) / 2 - 0.5, length = piece->to - piece->from;
+        part.x += middle * whole->trail_x + piece->dx;
+        part.y += middle * whole->trail_y + piece->dy;
+        part.trail_x *= length;
+        part.trail_y *= length;
+        part.fwhm *= piece->width;
+        part.electrons *= piece->share;
+        brush_draw(r->adu, r->width, r->height, scene->brush, &part,
+                   scene->floor_e / scene->pieces);
+    }
+}
+
 /* Draws the view and notes the true stars. */
 static int draw_stars(struct scene *scene, struct rendering *r, struct error *err)
 {
@@ -198,7 +219,7 @@ static int draw_stars(struct scene *scene, struct rendering *r, struct error *er
         stroke.electrons = camera_star_e(&o->camera, mag) * pass;
         stroke.fwhm = blur_at(o, &r->truth, stroke.x, stroke.y);
         trail(&stroke, scene, star->v);
-        brush_draw(r->adu, r->width, r->height, scene->brush, &stroke, scene->floor_e);
+        draw_star(scene, r, &stroke);
         if (pass > 0 && wcs_inside(&r->truth, stroke.x, stroke.y)) {
             r->star[r->stars++] = (struct render_star){.x = stroke.x,
                                                        .y = stroke.y,
@@ -211,12 +232,19 @@ static int draw_stars(struct scene *scene, struct rendering *r, struct error *er
     return 0;
 }
 
-/* Stars shine over the skyline's edge otherwise. */
+/* Stars shine over the skyline's edge and through wires otherwise. */
 static void hide_behind_foreground(float *plane, const struct light_map *map)
 {
     for (int x = 0; x < map->width; x++) {
         for (int y = map->skyline[x]; y < map->height; y++) {
             plane[(long)y * map->width + x] = 0;
+        }
+        for (int i = 0; i < map->wires; i++) {
+            int from, to;
+            light_map_wire(&from, &to, map, i, x);
+            for (int y = from; y < to; y++) {
+                plane[(long)y * map->width + x] = 0;
+            }
         }
     }
 }
@@ -239,6 +267,8 @@ static int render_scene(struct rendering *r, struct scene *scene, const struct s
     if (result) {
         return result;
     }
+    traffic_draw(r->adu, r->width, r->height, scene->brush, &o->traffic, o->camera.fwhm_px,
+                 background_noise_e(&o->camera));
     hide_behind_foreground(r->adu, &scene->map);
     return sensor_expose(r->adu, &o->sensor, &o->camera, &scene->map, o->seed, err);
 }

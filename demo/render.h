@@ -8,6 +8,8 @@
 #include "demo/nebulae.h"
 #include "demo/render_light.h"
 #include "demo/render_sensor.h"
+#include "demo/render_shake.h"
+#include "demo/render_traffic.h"
 #include "demo/starfield.h"
 #include "image/frame.h"
 #include "sky/horizon.h"
@@ -29,6 +31,8 @@ struct render_options {
     double colour_scatter; /* ... and each star differs by this deviation, always the same way */
     struct render_light light;
     struct render_sensor sensor;
+    struct render_shake shake;
+    struct render_traffic traffic;
     uint64_t seed;      /* of photon and reading noise: another one for each frame */
     char start_utc[32]; /* "2026-03-14T21:04:05.25Z" for file headers; empty: unknown */
 };

@@ -1,5 +1,6 @@
 #include "demo/render_light.h"
 
+#include "base/random.h"
 #include "base/units.h"
 #include "demo/value_noise.h"
 
@@ -76,6 +77,8 @@ int light_map_make(struct light_map *map, const struct render_light *light, cons
                    struct error *err)
 {
     *map = (struct light_map){.step = STEP, .width = lens->width, .height = lens->height};
+    map->wires = light->wires;
+    map->seed = light->seed;
     map->columns = lens->width / STEP + 2;
     map->rows = lens->height / STEP + 2;
     size_t cells = (size_t)map->columns * (size_t)map->rows;
@@ -115,6 +118,19 @@ double light_map_pass(const struct light_map *map, double x, double y)
            (at[map->columns] * (1 - s) + at[map->columns + 1] * s) * t;
 }
 
+/* Wires hang in parabolas, a few px thick, out of focus no more than stars. */
+void light_map_wire(int *from, int *to, const struct light_map *map, int i, int x)
+{
+    struct random random = {map->seed * 31 + (uint64_t)i + 90};
+    double across = (double)x / map->width - 0.5, high = map->height;
+    double y = random_between(&random, 0.1, 0.8) * high;
+    y += random_between(&random, -0.5, 0.5) * high * across;
+    y -= random_between(&random, 0.05, 0.3) * high * across * across;
+    double half = random_between(&random, 1.5, 5);
+    *from = (int)clamp(ceil(y - half), 0, high);
+    *to = (int)clamp(ceil(y + half), 0, high);
+}
+
 void light_map_glow_row(float *out, const struct light_map *map, int y)
 {
     int j = y / STEP;
@@ -131,6 +147,13 @@ void light_map_glow_row(float *out, const struct light_map *map, int y)
     for (int x = 0; x < map->width; x++) {
         if (y >= map->skyline[x]) {
             out[x] = foreground_glow;
+        }
+    }
+    for (int i = 0; i < map->wires; i++) {
+        for (int x = 0; x < map->width; x++) {
+            int from, to;
+            light_map_wire(&from, &to, map, i, x);
+            out[x] = y >= from && y < to ? foreground_glow : out[x];
         }
     }
 }

@@ -15,6 +15,10 @@ struct size {
     int width, height;
 };
 
+struct pair {
+    double x, y;
+};
+
 struct angle {
     double deg;
     bool set;
@@ -33,6 +37,9 @@ struct settings {
     bool mirrored, tracked, clean, bare, cap;
     int stacked, seed;
     double cloud, moon, foreground, stated_focal, clock_error;
+    struct pair knock;
+    double knock_at, wind, wind_angle, defocus, dew, flat, amp_glow;
+    int satellites, aeroplanes, wires, dead_columns;
     int zone;
     bool state_zone, state_place;
 };
@@ -49,6 +56,13 @@ static bool read_dec(void *member, const char *text)
     struct angle *angle = member;
     angle->set = true;
     return text_read_dec(&angle->deg, text);
+}
+
+static bool read_pair(void *member, const char *text)
+{
+    struct pair *pair = member;
+    int end = 0;
+    return sscanf(text, "%lf,%lf%n", &pair->x, &pair->y, &end) == 2 && text[end] == '\0';
 }
 
 static bool read_size(void *member, const char *text)
@@ -111,7 +125,7 @@ static const struct option_row rows[] = {
      NULL, NULL},
     {"size", 0, OPTION_READ, "WxH", "Pixels (default 6000x4000).", AT(size), 0, 0, false, read_size,
      "a size like 3000x2000"},
-    {"exposure", 0, OPTION_NUMBER, "S", "Exposure (default 2).", AT(exposure), 0.001, 3600, false,
+    {"exposure", 0, OPTION_NUMBER, "S", "Exposure (default 2).", AT(exposure), 0.0001, 3600, false,
      NULL, NULL},
     {"distortion", 0, OPTION_NUMBER, "SHARE", "At the corner, barrel negative (default -0.006).",
      AT(distortion), -0.15, 0.15, false, NULL, NULL},
@@ -144,6 +158,32 @@ static const struct option_row rows[] = {
      0, false, NULL, NULL},
     {"foreground", 0, OPTION_NUMBER, "SHARE", "Skyline, share of the height (default 0).",
      AT(foreground), 0, 1, false, NULL, NULL},
+    {"wires", 0, OPTION_INTEGER, "N", "Power lines (default 0).", AT(wires), 0, 50, false, NULL,
+     NULL},
+    {"satellites", 0, OPTION_INTEGER, "N", "Lines across the sky (default 0).", AT(satellites), 0,
+     100, false, NULL, NULL},
+    {"aeroplanes", 0, OPTION_INTEGER, "N", "Lamps, one flashing (default 0).", AT(aeroplanes), 0,
+     100, false, NULL, NULL},
+    {"flat", 0, OPTION_NUMBER, "SHARE",
+     "A flat frame: no star, evenly lit to this share of full scale.", AT(flat), 0, 1, false, NULL,
+     NULL},
+    {.kind = OPTION_HEADING, .help = "What goes wrong"},
+    {"knock", 0, OPTION_READ, "DX,DY", "The picture jumps in mid-exposure, px.", AT(knock), 0, 0,
+     false, read_pair, "two numbers like 5,-3"},
+    {"knock-at", 0, OPTION_NUMBER, "SHARE", "When, of the exposure (default 0.5).", AT(knock_at), 0,
+     1, false, NULL, NULL},
+    {"wind", 0, OPTION_NUMBER, "PX", "rms swing of the camera (default 0).", AT(wind), 0, 100,
+     false, NULL, NULL},
+    {"wind-angle", 0, OPTION_NUMBER, "DEG", "From right (0) to down (90).", AT(wind_angle), -360,
+     360, false, NULL, NULL},
+    {"defocus", 0, OPTION_NUMBER, "PX", "Disc that a star becomes (default 0).", AT(defocus), 0,
+     100, false, NULL, NULL},
+    {"dew", 0, OPTION_NUMBER, "SHARE", "On the lens, 0 to 1 (default 0).", AT(dew), 0, 1, false,
+     NULL, NULL},
+    {"dead-columns", 0, OPTION_INTEGER, "N", "Columns without or full of charge.",
+     AT(dead_columns), 0, 1000, false, NULL, NULL},
+    {"amp-glow", 0, OPTION_NUMBER, "E", "Electrons of warmth at the right edge.", AT(amp_glow), 0,
+     1e5, false, NULL, NULL},
     {.kind = OPTION_HEADING, .help = "What the header claims"},
     {"stated-focal", 0, OPTION_NUMBER, "MM",
      "Focal length in EXIF (default the true one, rounded).", AT(stated_focal), 1, 5000, false,
@@ -179,6 +219,7 @@ static struct settings default_settings(const struct render_options *typical)
                              .read_noise = typical->camera.read_noise_e,
                              .distortion = typical->lens.distortion,
                              .moon = typical->light.moon_glow,
+                             .knock_at = 0.5,
                              .seed = 1};
 }
 
@@ -186,6 +227,14 @@ static bool ends_with(const char *text, const char *ending)
 {
     size_t length = strlen(text), tail = strlen(ending);
     return length >= tail && strcasecmp(text + length - tail, ending) == 0;
+}
+
+/* So bright a sky, and stars 15 magnitudes fainter. */
+static void light_evenly(struct render_options *o, double share)
+{
+    double sky_e = share * (SENSOR_WHITE - o->sensor.black_adu) * o->sensor.e_per_adu;
+    o->camera.throughput *= 1e-6;
+    o->camera.sky_mag += 2.5 * log10(camera_sky_e(&o->camera) / sky_e);
 }
 
 static void apply(struct render_options *o, const struct settings *s)
@@ -211,6 +260,15 @@ static void apply(struct render_options *o, const struct settings *s)
     o->light.vignetting = s->clean ? 0 : o->light.vignetting;
     o->light.cloud = s->cloud;
     o->light.foreground = s->foreground;
+    o->light.wires = s->wires;
+    o->shake = (struct render_shake){s->knock.x, s->knock.y,    s->knock_at, s->wind,
+                                     s->wind_angle, s->defocus, s->dew};
+    o->traffic = (struct render_traffic){s->satellites, s->aeroplanes, (uint64_t)s->seed};
+    o->sensor.dead_columns = s->dead_columns;
+    o->sensor.amp_glow_e = s->amp_glow;
+    if (s->flat > 0) {
+        light_evenly(o, s->flat);
+    }
     o->sensor.hot_share = s->clean ? 0 : o->sensor.hot_share;
     o->sensor.mosaic = ends_with(s->out, ".dng");
     o->sensor.pattern_e = s->clean ? 0 : o->sensor.pattern_e;

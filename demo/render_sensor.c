@@ -93,9 +93,16 @@ static void expose_row(float *row, struct exposure *exposure, int y)
     uint64_t bits = 0;
     const float *gain = exposure->sky_gain.at[y & 1];
     light_map_glow_row(exposure->glow, exposure->map, y);
+    double high = exposure->map->height, wide = exposure->map->width;
+    double down = (y - high / 2) / (0.25 * high);
+    double warm_e = sensor->amp_glow_e * exp(-down * down / 2);
     for (int x = 0; x < exposure->map->width; x++) {
         bits = x % 4 ? bits >> 16 : random_bits(&exposure->random);
-        float mean = fminf(row[x] + exposure->sky_e * exposure->glow[x] * gain[x & 1], most_e);
+        float mean = row[x] + exposure->sky_e * exposure->glow[x] * gain[x & 1];
+        if (warm_e > 0.01) {
+            mean += (float)(warm_e * exp((x - wide) / (0.08 * wide)));
+        }
+        mean = fminf(mean, most_e);
         float e = count_electrons(mean, exposure->read_variance, exposure->frames,
                                   exposure->normal[bits & 0xffff]);
         float adu = black + (e + row_e + exposure->column_e[x]) * per_e;

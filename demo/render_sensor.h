@@ -19,6 +19,7 @@ struct render_sensor {
     double hot_share; /* of pixels that glow on their own; stacking removes them */
     int dead_columns;
     bool mosaic; /* colour filters on the pixels */
+    double amp_glow_e; /* an amplifier's warmth at the middle of the right edge, electrons */
     uint64_t seed; /* of this sensor's faults: the same in all its frames */
 };
 

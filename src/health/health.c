@@ -13,7 +13,7 @@ struct health_limits health_usual(void)
                                   .motion_px = 3,
                                   .motion_share = 0.35,
                                   .double_px = 3,
-                                  .fwhm_px = 5.5,
+                                  .fwhm_px = 5,
                                   .tilt = 1.7,
                                   .tilt_px = 1.5,
                                   .hidden_share = 0.2,
@@ -107,11 +107,12 @@ static bool has_trails(const struct frame_health *h)
 static unsigned find_faults(const struct frame_health *h)
 {
     double narrow, wide;
-    bool corners = corner_range(&narrow, &wide, h), moved = has_motion(h);
+    bool corners = corner_range(&narrow, &wide, h);
+    bool twice = h->double_px > h->limits.double_px, moved = has_motion(h);
     const bool has[HEALTH_FAULTS] = {
         [HEALTH_NOT_LIGHT] = h->look.kind != KIND_LIGHT && !h->solved,
-        [HEALTH_DOUBLE] = h->double_px > h->limits.double_px,
-        [HEALTH_MOTION] = moved,
+        [HEALTH_DOUBLE] = twice,
+        [HEALTH_MOTION] = moved && !twice, /* else it says the same again */
         [HEALTH_TRAILS] = !moved && has_trails(h),
         [HEALTH_SOFT] = h->fwhm_px > h->limits.fwhm_px,
         [HEALTH_TILT] = corners && wide > h->limits.tilt * narrow &&

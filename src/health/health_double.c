@@ -195,6 +195,16 @@ static int highest(const double *profile, int from, int to)
     return best;
 }
 
+/* Where the parabola through a bin and its neighbours is highest, bins. */
+static double summit(const double *profile, int k)
+{
+    if (k < 1 || k > BINS - 2) {
+        return k;
+    }
+    double bend = profile[k - 1] - 2 * profile[k] + profile[k + 1];
+    return bend < 0 ? k + (profile[k - 1] - profile[k + 1]) / (2 * bend) : k;
+}
+
 /* Two humps and a dip. */
 static void find_dip(struct frame_health *h, const double profile[BINS], double error,
                      double step_px, double angle_deg)
@@ -214,7 +224,7 @@ static void find_dip(struct frame_health *h, const double profile[BINS], double 
         }
     }
     if (dip > least_dip) {
-        h->double_px = abs(second - top) * step_px;
+        h->double_px = fabs(summit(profile, second) - summit(profile, top)) * step_px;
         h->double_angle_deg =
             second > top ? angle_deg : angle_deg - copysign(180, angle_deg);
         h->double_share = profile[second] / profile[top];

@@ -10,17 +10,24 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_STARS = 300, LEAST_STARS = 5, COLOUR_STARS = 10, LENS_STARS = 24, LEAST_PART = 3 };
+enum { MOST_STARS = 300, LEAST_STARS = 5, LEAST_PART = 3 };
 enum { ZERO, COLOUR, LENS, TERMS };
+
+/* What is believed beforehand, for few stars would leave it open: cameras see red stars brighter, and
+ * corners get less light (common practice, no source). Magnitudes, with their deviations. */
+static const struct {
+    double value, error;
+} prior[TERMS] = {[COLOUR] = {0.2, 0.3}, [LENS] = {-0.3, 0.3}};
+
+static const double known_error = 0.15; /* of the lens's term: below, the stars have spoken */
 
 static const double usual_colour = 0.6;     /* B-V about the Sun's */
 static const double aperture_fwhm = 3;      /* radius */
 static const double aperture_loss = 0.02;   /* magnitudes that the faint rim beyond it may hold */
 static const double least_snr = 12;
-static const double least_scatter = 0.02;   /* of a star, magnitudes */
+static const double least_scatter = 0.05;   /* of a star, magnitudes: no camera sees in V */
 static const double outlier = 3;            /* standard deviations */
 static const double slope_most = 0.12;      /* of the residuals by magnitude, in linear pictures */
-static const double scatter_most = 0.35;    /* magnitudes, in linear pictures */
 static const double limit_snr = 5;
 static const double shallow_snr = 60;       /* up to which a curved scale is straight enough */
 
@@ -36,7 +43,6 @@ struct lit_star {
 struct photometry {
     struct lit_star star[MOST_STARS];
     int stars;
-    int terms; /* that the fit has */
     double value[TERMS], error[TERMS];
     double scatter; /* of the stars used, magnitudes */
 };
@@ -113,7 +119,7 @@ static double find_scatter(struct photometry *p, double *scratch)
         double row[TERMS];
         fill_row(row, s);
         s->rest = s->zero;
-        for (int k = 0; k < p->terms; k++) {
+        for (int k = 0; k < TERMS; k++) {
             s->rest -= p->value[k] * row[k];
         }
         scratch[n++] = fabs(s->rest);
@@ -123,22 +129,26 @@ static double find_scatter(struct photometry *p, double *scratch)
 
 static bool fit_once(struct photometry *p, int *used)
 {
-    struct least_squares ls = {.n = p->terms};
-    double covariance[TERMS * TERMS];
+    struct least_squares ls = {.n = TERMS};
+    double covariance[TERMS * TERMS], row[TERMS];
     *used = 0;
     for (int i = 0; i < p->stars; i++) {
-        double row[TERMS];
         fill_row(row, &p->star[i]);
         if (p->star[i].used) {
-            least_squares_add(&ls, row, p->star[i].zero, 1);
+            least_squares_add(&ls, row, p->star[i].zero, 1 / (p->scatter * p->scatter));
             ++*used;
         }
+    }
+    for (int k = COLOUR; k < TERMS; k++) {
+        memset(row, 0, sizeof row);
+        row[k] = 1;
+        least_squares_add(&ls, row, prior[k].value, 1 / (prior[k].error * prior[k].error));
     }
     if (*used < LEAST_STARS || !least_squares_solve(p->value, covariance, &ls)) {
         return false;
     }
-    for (int k = 0; k < p->terms; k++) {
-        p->error[k] = sqrt(covariance[k * p->terms + k]);
+    for (int k = 0; k < TERMS; k++) {
+        p->error[k] = sqrt(covariance[k * TERMS + k]);
     }
     return true;
 }
@@ -150,12 +160,14 @@ static bool fit(struct photometry *p, int *used)
     if (p->stars < LEAST_STARS) {
         return false;
     }
-    p->terms = p->stars < COLOUR_STARS ? 1 : p->stars < LENS_STARS ? 2 : 3;
     for (int i = 0; i < p->stars; i++) {
-        scratch[i] = p->star[i].zero;
+        double row[TERMS];
+        fill_row(row, &p->star[i]);
+        scratch[i] = p->star[i].zero - prior[COLOUR].value * row[COLOUR] - prior[LENS].value * row[LENS];
     }
-    memset(p->value, 0, sizeof p->value);
     p->value[ZERO] = median_of(scratch, p->stars);
+    p->value[COLOUR] = prior[COLOUR].value;
+    p->value[LENS] = prior[LENS].value;
     for (int pass = 0; pass < 5; pass++) {
         p->scatter = find_scatter(p, scratch);
         for (int i = 0; i < p->stars; i++) {
@@ -187,7 +199,7 @@ static bool is_straight(const struct photometry *p, int used)
         }
     }
     double error = p->scatter / sqrt(fmax(xx, 1e-9));
-    return p->scatter < scatter_most && fabs(xy / fmax(xx, 1e-9)) < slope_most + 2 * error;
+    return fabs(xy / fmax(xx, 1e-9)) < slope_most + 2 * error;
 }
 
 static void note_parts(struct frame_health *h, const struct photometry *p)
@@ -218,12 +230,11 @@ static void note_parts(struct frame_health *h, const struct photometry *p)
 static void note_fit(struct frame_health *h, const struct photometry *p, int used)
 {
     h->zero_mag = p->value[ZERO];
-    h->zero_error = hypot(aperture_loss, p->error[ZERO] * p->scatter);
+    /* The scatter of few stars is itself uncertain. */
+    h->zero_error = hypot(aperture_loss, p->error[ZERO] * sqrt(1 + 6.0 / used));
     h->zero_stars = used;
-    if (p->terms > COLOUR) {
-        h->colour_term = p->value[COLOUR];
-    }
-    if (p->terms > LENS && p->error[LENS] * p->scatter < 0.15) {
+    h->colour_term = p->value[COLOUR];
+    if (p->error[LENS] < known_error) {
         h->vignetting = 1 - pow(10, 0.4 * fmin(p->value[LENS], 0));
     }
     note_parts(h, p);

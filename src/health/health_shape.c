@@ -12,7 +12,9 @@ static const double corner_radius = 0.7;
 static const double steady_radius = 0.65; /* within which lenses leave stars mostly round */
 static const double least_drift_px = 2;   /* below, following cannot be told from not following */
 
-enum { LEAST_SHAPES = 5, LEAST_CORNER = 3 };
+static const double corner_snr = 12; /* below, widths scatter by a fifth */
+
+enum { LEAST_SHAPES = 5, LEAST_CORNER = 5 };
 
 /* From the picture's middle, in halves of its diagonal. */
 static double radius_of(const struct star_shape *s, const struct star_list *list)
@@ -38,7 +40,7 @@ static double region_fwhm(const struct star_shape *shape, int shapes, const stru
     double variance[SHAPES_MOST];
     int n = 0;
     for (int i = 0; i < shapes; i++) {
-        if (region_of(&shape[i], list) == region) {
+        if (region_of(&shape[i], list) == region && list->star[shape[i].star].snr > corner_snr) {
             variance[n++] = shape[i].variance;
         }
     }
