@@ -126,7 +126,7 @@ static unsigned find_faults(const struct frame_health *h)
     for (int i = 0; i < HEALTH_FAULTS; i++) {
         faults |= has[i] ? 1U << i : 0;
     }
-    return faults & 1U << HEALTH_NOT_LIGHT ? 1U << HEALTH_NOT_LIGHT : faults;
+    return (faults & 1U << HEALTH_NOT_LIGHT) ? 1U << HEALTH_NOT_LIGHT : faults;
 }
 
 int health_measure(struct frame_health *health, const struct health_input *input,

@@ -207,13 +207,13 @@ static bool is_undersampled(const struct star_list *list, const struct frame *fr
 }
 
 /* Says what the frame is if it cannot show stars: then no other recipe will find any. *hopeless
- * tells; a scene may have a sky over it, and stays to be searched. ERROR_MEMORY only. */
+ * tells; others are searched on a guess. ERROR_MEMORY only. */
 static int look_for_sky(char *why, size_t size, bool *hopeless, const struct frame *frame,
                         const struct star_list *list, struct error *err)
 {
     struct frame_look look;
     int code = frame_look_at(&look, frame, list, err);
-    *hopeless = !code && look.kind != KIND_LIGHT && look.kind != KIND_SCENE;
+    *hopeless = !code && frame_kind_hopeless(look.kind);
     why[0] = '\0';
     if (!code) {
         frame_look_words(why, size, &look);

@@ -11,8 +11,8 @@
 enum { COLUMNS = 12, ROWS = 8, ZONES = COLUMNS * ROWS, SAMPLES = 300000, SURFACE = 6 };
 
 /* What decides, each a ratio without a unit. Found on rendered frames and real photographs. */
-static const double star_snr = 12;        /* noise and hot pixels in a JPEG reach 10 */
-static const int few_stars = 2;           /* as many may be hot pixels side by side */
+static const double star_snr = 10;        /* noise and hot pixels in a JPEG reach 10 */
+static const int few_stars = 3;           /* as many may be hot pixels side by side */
 static const double dark_relief = 0.15;   /* of the noise: vignetted skies have more */
 static const double dark_level = 0.25;    /* of full scale: the highest black levels have less */
 static const double flat_level = 0.05;    /* of full scale, least */
@@ -124,16 +124,29 @@ static double roughness(const double *level, const int *where, int n)
     return sqrt(sum / n);
 }
 
+/* The smallest difference that there is: the step of the values, if these are few; 0 if all are
+ * alike. */
+static double step_of(const struct sample *sample)
+{
+    double least = (double)INFINITY;
+    for (int i = 0; i < sample->count; i++) {
+        if (sample->difference[i] > 0) {
+            least = fmin(least, sample->difference[i]);
+        }
+    }
+    return isfinite(least) ? least : 0;
+}
+
 /* The mean size of a normal difference is 2 / sqrt(pi) deviations; stars and edges are left out. A
  * mean, since medians of whole numbers of few bits jump. */
 static double noise_of(const struct sample *sample)
 {
-    double mean = (double)INFINITY;
+    double mean = (double)INFINITY, step = step_of(sample);
     for (int pass = 0; pass < 4; pass++) {
-        double sum = 0;
+        double sum = 0, most = fmax(5 * mean, 3 * step);
         int n = 0;
         for (int i = 0; i < sample->count; i++) {
-            if (sample->difference[i] >= 0 && sample->difference[i] <= 5 * mean) {
+            if (sample->difference[i] >= 0 && sample->difference[i] <= most) {
                 sum += sample->difference[i];
                 n++;
             }
@@ -209,7 +222,15 @@ static enum frame_kind judge(const struct frame_look *look, const struct fact *e
     }
     bool lit = look->full > 0 && look->level > scene_level * look->full;
     bool coarse = look->rough > scene_rough * look->level && look->stars <= scene_stars;
-    return lit && coarse ? KIND_SCENE : KIND_LIGHT;
+    if (lit && coarse) {
+        return KIND_SCENE;
+    }
+    return starless ? KIND_STARLESS : KIND_LIGHT;
+}
+
+bool frame_kind_hopeless(enum frame_kind kind)
+{
+    return kind != KIND_LIGHT && kind != KIND_STARLESS && kind != KIND_SCENE;
 }
 
 int frame_look_at(struct frame_look *look, const struct frame *frame, const struct star_list *list,
@@ -226,9 +247,9 @@ int frame_look_at(struct frame_look *look, const struct frame *frame, const stru
         look->kind = judge(look, &frame->facts.exposure_s);
     }
     /* A sky rounded to few bits has no noise either, but stars. */
-    bool even = look->noise == 0 && look->relief == 0 && look->stars == 0;
-    if (!code && (sample.count == 0 || even)) {
-        look->kind = look->kind == KIND_FULL ? KIND_FULL : KIND_EMPTY;
+    bool alike = sample.count == 0 || (look->noise == 0 && look->relief == 0);
+    if (!code && alike && list->count == 0 && look->kind != KIND_FULL) {
+        look->kind = KIND_EMPTY;
     }
     sample_free(&sample);
     return code;

@@ -6,6 +6,7 @@
 #include "image/frame.h"
 #include "stars/stars.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 
 enum frame_kind {
@@ -15,6 +16,7 @@ enum frame_kind {
     KIND_BIAS,      /* noise alone, exposed for no time worth speaking of */
     KIND_DARK,      /* noise and hot pixels alone */
     KIND_FLAT,      /* evenly lit, without a star */
+    KIND_STARLESS,  /* none of these, but no star is clearly more than noise */
     KIND_SCENE      /* things large and bright: daylight, lamps, a room */
 };
 
@@ -31,8 +33,8 @@ struct frame_look {
 };
 
 /* Looks at some hundred thousand pixels and the star list of the frame (detected plainly). Only
- * frames without stars can be other than KIND_LIGHT, but for KIND_SCENE, which is a guess. The
- * frame must still have its plane. Pure; ERROR_MEMORY only. */
+ * frames without stars can be other than KIND_LIGHT, but for KIND_SCENE. That and KIND_STARLESS are
+ * guesses: such frames are worth a search. The frame must still have its plane. ERROR_MEMORY only. */
 int frame_look_at(struct frame_look *look, const struct frame *frame, const struct star_list *list,
                   struct error *err);
 
@@ -40,7 +42,10 @@ int frame_look_at(struct frame_look *look, const struct frame *frame, const stru
  * level 512 of 65535, noise only"; empty for KIND_LIGHT. */
 void frame_look_words(char *out, size_t size, const struct frame_look *look);
 
-/* One word for machines: "light", "empty", "full", "bias", "dark", "flat", "scene". */
+/* Whether no search can find anything in such a frame. */
+bool frame_kind_hopeless(enum frame_kind kind);
+
+/* One word for machines: "light", "empty", "full", "bias", "dark", "flat", "starless", "scene". */
 const char *frame_kind_key(enum frame_kind kind);
 
 #endif

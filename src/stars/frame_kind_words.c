@@ -4,7 +4,8 @@
 
 static const char *const keys[] = {
     [KIND_LIGHT] = "light", [KIND_EMPTY] = "empty", [KIND_FULL] = "full",   [KIND_BIAS] = "bias",
-    [KIND_DARK] = "dark",   [KIND_FLAT] = "flat",   [KIND_SCENE] = "scene",
+    [KIND_DARK] = "dark",   [KIND_FLAT] = "flat",   [KIND_STARLESS] = "starless",
+    [KIND_SCENE] = "scene",
 };
 
 const char *frame_kind_key(enum frame_kind kind)
@@ -43,6 +44,11 @@ void frame_look_words(char *out, size_t size, const struct frame_look *look)
         return;
     case KIND_FLAT:
         snprintf(out, size, "a flat frame: no star, evenly lit to %.0f %% of full scale", percent);
+        return;
+    case KIND_STARLESS:
+        snprintf(out, size,
+                 "no star stands out from the noise: cloud, something over the lens, or an "
+                 "exposure far too short");
         return;
     case KIND_SCENE:
         snprintf(out, size,

@@ -352,6 +352,28 @@ START_TEST(names_a_dark_frame)
 }
 END_TEST
 
+START_TEST(says_that_there_are_no_stars)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    if (_i) {
+        /* Warm in one place, so that it is not noise alone. */
+        o.camera.throughput *= 1e-12;
+        o.sensor.amp_glow_e = 3000;
+    } else {
+        o.camera.exposure_s = 5;
+        o.camera.throughput *= 1e-6;
+        o.camera.sky_mag -= 15;
+    }
+    judge(&health, &o);
+    ck_assert(!solution.solved);
+    ck_assert_str_eq(frame_kind_key(health.look.kind), "starless");
+    ck_assert_msg(strncmp(solution.why, "no star stands out from the noise", 33) == 0, "%s",
+                  solution.why);
+    ck_assert_int_eq(health.faults, 1 << HEALTH_NOT_LIGHT);
+}
+END_TEST
+
 START_TEST(puts_all_into_json)
 {
     struct frame_health health;
@@ -387,6 +409,7 @@ Suite *health_suite(void)
     tcase_add_loop_test(tests, measures_the_wind, 0, 2);
     tcase_add_loop_test(tests, names_a_flat_frame, 0, 2);
     tcase_add_loop_test(tests, names_a_dark_frame, 0, 2);
+    tcase_add_loop_test(tests, says_that_there_are_no_stars, 0, 2);
     tcase_add_test(tests, puts_all_into_json);
     suite_add_tcase(suite, tests);
     return suite;
