@@ -300,7 +300,8 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
         return error_memory(err);
     }
     int used = 0;
-    if (health->linear) {
+    /* Of a double star's two images one would be left out. */
+    if (health->linear && !(health->double_px > 0)) {
         measure_stars(p, health, input);
         bool fitted = fit(p, &used);
         health->linear = !fitted || is_straight(p, used);

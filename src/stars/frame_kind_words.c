@@ -1,5 +1,6 @@
 #include "stars/frame_kind.h"
 
+#include <math.h>
 #include <stdio.h>
 
 static const char *const keys[] = {
@@ -17,7 +18,8 @@ const char *frame_kind_key(enum frame_kind kind)
 static void write_level(char *out, size_t size, const struct frame_look *look)
 {
     if (look->full > 0) {
-        snprintf(out, size, "level %.0f of %.0f", look->level, look->full);
+        /* Over a black level that was taken off, noise may end below 0: that is no -0. */
+        snprintf(out, size, "level %.0f of %.0f", round(look->level) + 0.0, look->full);
     } else {
         snprintf(out, size, "level %.4g", look->level);
     }

@@ -25,6 +25,8 @@ attempts=${ATTEMPTS:-10000}
 [ "$quick" ] && attempts=1500
 run "$bench/lists" "${index[@]}" --failed ${quick:+--quick}
 run "$bench/frames" "${index[@]}" ${quick:+--quick}
+run "$bench/difficult" "${index[@]}" ${quick:+--quick}
+run "$bench/health" "${index[@]}"
 run bash tests/bench/photos.sh "$build" "$numbers"
 run bash tests/bench/speed.sh "$build" "$numbers" $quick
 run "$bench/false_answers" "${index[@]}" --attempts "$attempts"
@@ -65,6 +67,32 @@ lists without an answer: attempts             | >50000 | false.attempts | %d
 ... stated chance below 0.0001, over expected | <1     | false.below_1e-4_over_expected | %.2f
 lists with an answer: wrong ones              | <0     | lists.wrong | %d
 rendered frames: wrong answers                | <0     | frames.wrong | %d
+difficult frames: wrong answers               | <0     | difficult.wrong | %d
+... trails of 10 to 40 px                     | >95    | difficult.streaks.right_percent | %.1f %%
+... satellites and aeroplanes                 | >95    | difficult.traffic.right_percent | %.1f %%
+... moonlight                                 | >95    | difficult.moon.right_percent | %.1f %%
+... strong gradients, amplifier glow          | >95    | difficult.gradient.right_percent | %.1f %%
+... thin cloud                                | >95    | difficult.thin-cloud.right_percent | %.1f %%
+... broken cloud                              | >95    | difficult.broken-cloud.right_percent | %.1f %%
+... trees and a roof over up to half          | >95    | difficult.trees.right_percent | %.1f %%
+... power lines                               | >95    | difficult.wires.right_percent | %.1f %%
+... dew                                       | >95    | difficult.dew.right_percent | %.1f %%
+... out of focus                              | >95    | difficult.defocus.right_percent | %.1f %%
+... knocked in mid-exposure                   | >95    | difficult.knock.right_percent | %.1f %%
+... shaken by wind                            | >95    | difficult.wind.right_percent | %.1f %%
+... hot and dead columns                      | >95    | difficult.columns.right_percent | %.1f %%
+... hot pixels, up to 0.3 %                   | >95    | difficult.hot.right_percent | %.1f %%
+... JPEG of quality 10 to 40                  | >95    | difficult.jpeg.right_percent | %.1f %%
+... sharpened                                 | >95    | difficult.sharpened.right_percent | %.1f %%
+... noise reduced                             | >95    | difficult.smoothed.right_percent | %.1f %%
+... stack with stars reduced                  | >95    | difficult.star-reduced.right_percent | %.1f %%
+... background clipped to black               | >95    | difficult.clipped.right_percent | %.1f %%
+... border and lettering                      | >95    | difficult.lettered.right_percent | %.1f %%
+places of trails: bias over their width       | <0.1   | difficult.streak_bias | %.3f
+good frames called otherwise                  | <0     | health.false_verdicts | %d
+... widths of stars, median error, share      | <0.05  | health.width_median | %.3f
+... trails, error at 95 %                     | <0.5   | health.trail_95 | %.2f px
+... zero point, stated errors, median         | <1     | health.zero_in_errors_median | %.2f
 still solved with 60 % spurious               | >99.8  | lists.spurious.right_percent | %.2f %%
 ... 40 % of catalogue stars missing           | >99.8  | lists.missing.right_percent | %.2f %%
 ... both                                      | >99.8  | lists.both.right_percent | %.2f %%
