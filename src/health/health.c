@@ -100,7 +100,8 @@ static bool has_trails(const struct frame_health *h)
 {
     /* Where the sky's direction is not known, a trail is a trail. */
     bool as_drift = fabs(h->trail_px - h->drift_px) < fmax(1, h->limits.motion_share * h->drift_px);
-    return (h->steady || as_drift) && !h->follows && h->trail_px > h->limits.trail_px && shows(h, h->trail_px);
+    return (h->steady || as_drift) && !h->follows && h->trail_px > h->limits.trail_px &&
+           shows(h, h->trail_px);
 }
 
 /* Comparisons with NaN are false, so that what is unknown is no fault. */
@@ -115,8 +116,8 @@ static unsigned find_faults(const struct frame_health *h)
         [HEALTH_MOTION] = moved && !twice, /* else it says the same again */
         [HEALTH_TRAILS] = !moved && has_trails(h),
         [HEALTH_SOFT] = h->fwhm_px > h->limits.fwhm_px,
-        [HEALTH_TILT] = corners && wide > h->limits.tilt * narrow &&
-                        wide > h->limits.tilt_px + narrow,
+        [HEALTH_TILT] =
+            corners && wide > h->limits.tilt * narrow && wide > h->limits.tilt_px + narrow,
         [HEALTH_HIDDEN] = h->hidden_share > h->limits.hidden_share,
         [HEALTH_UNEVEN] = h->uneven_mag > h->limits.uneven_mag,
         [HEALTH_BRIGHT_SKY] = h->sky_share > h->limits.sky_share,

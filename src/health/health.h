@@ -71,10 +71,10 @@ struct frame_health {
 
     /* Trail against drift, in the middle of the picture. */
     double exposure_s;
-    double drift_px;        /* of a fixed camera in that time */
-    double drift_angle_deg; /* also without exposure_s */
+    double drift_px;                    /* of a fixed camera in that time */
+    double drift_angle_deg;             /* also without exposure_s */
     double motion_px, motion_angle_deg; /* what the drift does not explain */
-    bool follows;           /* the sky, to less than half of the drift: tracked or stacked */
+    bool follows;            /* the sky, to less than half of the drift: tracked or stacked */
     double limit_exposure_s; /* in which the drift is as long as the limit */
 
     /* Two images of each star; 0: single. */
@@ -82,24 +82,24 @@ struct frame_health {
     double double_share;                /* of the fainter in the brighter's light */
 
     /* Light. */
-    bool linear;       /* values count photons: 16 bits or more, and the stars confirm it */
+    bool linear; /* values count photons: 16 bits or more, and the stars confirm it */
     bool black_known;
     double sky_level, sky_share; /* median, of full scale */
     double sky_mag;              /* V magnitudes a square arcsecond */
     double saturated_share;
     double zero_mag, zero_error; /* V of a star of B-V 0.6 that gives one unit (a second, if the
                                     exposure is known) */
-    double colour_term; /* V = zero - 2.5 log10(light) + term (B-V - 0.6) */
+    double colour_term;          /* V = zero - 2.5 log10(light) + term (B-V - 0.6) */
     int zero_stars;
     double vignetting; /* share of the light lost in the corners */
     double uneven_mag;
-    int dim_part;      /* row * HEALTH_COLUMNS + column of the dimmest part */
-    double limit_mag;  /* V at which stars reach 5 times the noise */
+    int dim_part;     /* row * HEALTH_COLUMNS + column of the dimmest part */
+    double limit_mag; /* V at which stars reach 5 times the noise */
 
     /* Catalogue stars that should show. */
     int expected;
-    double missing_share;  /* of them */
-    double hidden_share;   /* of the parts of the picture that have some */
+    double missing_share; /* of them */
+    double hidden_share;  /* of the parts of the picture that have some */
     bool hidden[HEALTH_ROWS * HEALTH_COLUMNS];
 };
 
@@ -151,9 +151,9 @@ const char *health_fault_key(enum health_fault fault);
 /* Adds the object "health". */
 void health_write_json(struct json *json, const struct frame_health *health);
 
-/* Reads that object back; NULL, and what it does not tell, counts as not known. Not kept in it: which
- * parts are hidden or dim, the trails' steadiness, the limits (health_usual is put in), the exposure
- * and the level of look. Inverse of health_write_json. */
+/* Reads that object back; NULL, and what it does not tell, counts as not known. Not kept in it:
+ * which parts are hidden or dim, the trails' steadiness, the limits (health_usual is put in), the
+ * exposure and the level of look. Inverse of health_write_json. */
 void health_read_json(struct frame_health *health, const struct json_node *object);
 
 #endif

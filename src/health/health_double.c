@@ -2,8 +2,8 @@
  *
  * Images that are well apart are two entries of the star list: the same step leads from the
  * brighter to the fainter for star after star, while steps between different stars are all kinds.
- * Images that touch are one entry: its profile along the trail, averaged over many stars, then has a
- * dip in the middle, which neither a trail nor a wide star has. */
+ * Images that touch are one entry: its profile along the trail, averaged over many stars, then has
+ * a dip in the middle, which neither a trail nor a wide star has. */
 #include "health/health_parts.h"
 
 #include "base/units.h"
@@ -225,8 +225,7 @@ static void find_dip(struct frame_health *h, const double profile[BINS], double 
     }
     if (dip > least_dip) {
         h->double_px = fabs(summit(profile, second) - summit(profile, top)) * step_px;
-        h->double_angle_deg =
-            second > top ? angle_deg : angle_deg - copysign(180, angle_deg);
+        h->double_angle_deg = second > top ? angle_deg : angle_deg - copysign(180, angle_deg);
         h->double_share = profile[second] / profile[top];
     }
 }

@@ -13,23 +13,23 @@
 enum { MOST_STARS = 300, LEAST_STARS = 5, LEAST_PART = 3 };
 enum { ZERO, COLOUR, LENS, TERMS };
 
-/* What is believed beforehand, for few stars would leave it open: cameras see red stars brighter, and
- * corners get less light (common practice, no source). Magnitudes, with their deviations. */
+/* What is believed beforehand, for few stars would leave it open: cameras see red stars brighter,
+ * and corners get less light (common practice, no source). Magnitudes, with their deviations. */
 static const struct {
     double value, error;
 } prior[TERMS] = {[COLOUR] = {0.2, 0.3}, [LENS] = {-0.3, 0.3}};
 
 static const double known_error = 0.15; /* of the lens's term: below, the stars have spoken */
 
-static const double usual_colour = 0.6;     /* B-V about the Sun's */
-static const double aperture_fwhm = 3;      /* radius */
-static const double aperture_loss = 0.02;   /* magnitudes that the faint rim beyond it may hold */
+static const double usual_colour = 0.6;   /* B-V about the Sun's */
+static const double aperture_fwhm = 3;    /* radius */
+static const double aperture_loss = 0.02; /* magnitudes that the faint rim beyond it may hold */
 static const double least_snr = 12;
-static const double least_scatter = 0.05;   /* of a star, magnitudes: no camera sees in V */
-static const double outlier = 3;            /* standard deviations */
-static const double slope_most = 0.12;      /* of the residuals by magnitude, in linear pictures */
+static const double least_scatter = 0.05; /* of a star, magnitudes: no camera sees in V */
+static const double outlier = 3;          /* standard deviations */
+static const double slope_most = 0.12;    /* of the residuals by magnitude, in linear pictures */
 static const double limit_snr = 5;
-static const double shallow_snr = 60;       /* up to which a curved scale is straight enough */
+static const double shallow_snr = 60; /* up to which a curved scale is straight enough */
 
 struct lit_star {
     double v_mag, colour; /* B-V less the usual */
@@ -59,8 +59,7 @@ static void trail_at(double *dx, double *dy, const struct frame_health *h,
     double length = isfinite(h->trail_px) ? h->trail_px : 0;
     double angle = isfinite(h->trail_angle_deg) ? h->trail_angle_deg * RAD_PER_DEG : 0;
     bool drifts = isfinite(h->drift_px) && !h->follows;
-    if (!drifts ||
-        !health_drift(dx, dy, &input->solution->wcs, s->x, s->y, h->exposure_s)) {
+    if (!drifts || !health_drift(dx, dy, &input->solution->wcs, s->x, s->y, h->exposure_s)) {
         *dx = length * cos(angle);
         *dy = length * sin(angle);
     }
@@ -163,7 +162,8 @@ static bool fit(struct photometry *p, int *used)
     for (int i = 0; i < p->stars; i++) {
         double row[TERMS];
         fill_row(row, &p->star[i]);
-        scratch[i] = p->star[i].zero - prior[COLOUR].value * row[COLOUR] - prior[LENS].value * row[LENS];
+        scratch[i] =
+            p->star[i].zero - prior[COLOUR].value * row[COLOUR] - prior[LENS].value * row[LENS];
     }
     p->value[ZERO] = median_of(scratch, p->stars);
     p->value[COLOUR] = prior[COLOUR].value;

@@ -5,9 +5,9 @@
 #include "health/health.h"
 #include "stars/shape.h"
 
-/* Trail of a star at pixel (x, y) on a fixed camera, px from beginning to end of exposure_s seconds.
- * The sky turns about the ICRS pole, 0.15 degrees or less from that of date until 2030. False, with
- * dx and dy untouched, where the picture's projection ends. */
+/* Trail of a star at pixel (x, y) on a fixed camera, px from beginning to end of exposure_s
+ * seconds. The sky turns about the ICRS pole, 0.15 degrees or less from that of date until 2030.
+ * False, with dx and dy untouched, where the picture's projection ends. */
 bool health_drift(double *dx, double *dy, const struct wcs *wcs, double x, double y,
                   double exposure_s);
 

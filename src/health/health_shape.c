@@ -159,7 +159,8 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
     }
     double along = median_of(t.along, t.count), skew = median_of(t.skew, t.count);
     double dx = 1, dy = 0;
-    double error = hypot(median_error(t.along, t.count, along), median_error(t.skew, t.count, skew));
+    double error =
+        hypot(median_error(t.along, t.count, along), median_error(t.skew, t.count, skew));
     health->steady = hypot(along, skew) > 5 * error;
     health->trail_px = shape_trail_px(along, skew);
     health->elongation = shape_elongation(median_of(t.width, t.count), along, skew);

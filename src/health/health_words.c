@@ -8,11 +8,16 @@
 #include <string.h>
 
 static const char *const keys[HEALTH_FAULTS + 1] = {
-    [HEALTH_NOT_LIGHT] = "not-light",   [HEALTH_DOUBLE] = "double",
-    [HEALTH_MOTION] = "motion",         [HEALTH_TRAILS] = "trails",
-    [HEALTH_SOFT] = "soft",             [HEALTH_TILT] = "tilt",
-    [HEALTH_HIDDEN] = "hidden",         [HEALTH_UNEVEN] = "uneven",
-    [HEALTH_BRIGHT_SKY] = "bright-sky", [HEALTH_SATURATED] = "saturated",
+    [HEALTH_NOT_LIGHT] = "not-light",
+    [HEALTH_DOUBLE] = "double",
+    [HEALTH_MOTION] = "motion",
+    [HEALTH_TRAILS] = "trails",
+    [HEALTH_SOFT] = "soft",
+    [HEALTH_TILT] = "tilt",
+    [HEALTH_HIDDEN] = "hidden",
+    [HEALTH_UNEVEN] = "uneven",
+    [HEALTH_BRIGHT_SKY] = "bright-sky",
+    [HEALTH_SATURATED] = "saturated",
     [HEALTH_FAULTS] = "good",
 };
 
@@ -20,8 +25,7 @@ static const char *const part_name[HEALTH_ROWS * HEALTH_COLUMNS] = {
     "upper left", "top",        "upper right", "left",       "middle",
     "right",      "lower left", "bottom",      "lower right"};
 
-static const char *const corner_name[] = {"upper left", "upper right", "lower left",
-                                          "lower right"};
+static const char *const corner_name[] = {"upper left", "upper right", "lower left", "lower right"};
 
 const char *health_fault_key(enum health_fault fault)
 {
@@ -240,8 +244,7 @@ void health_write_depth(char *out, size_t size, const struct frame_health *h)
         add(out, size, "stars to V %.1f", h->limit_mag);
     }
     if (isfinite(h->zero_mag)) {
-        add(out, size, "%szero point %.2f ± %.2f", out[0] ? ", " : "", h->zero_mag,
-            h->zero_error);
+        add(out, size, "%szero point %.2f ± %.2f", out[0] ? ", " : "", h->zero_mag, h->zero_error);
         if (isfinite(h->colour_term)) {
             add(out, size, ", colour term %.2f", h->colour_term);
         }

@@ -62,8 +62,7 @@ static int sample_take(struct sample *sample, const struct plane *plane, struct 
         sample->place[sample->count] =
             y * ROWS / plane->height * COLUMNS + x * COLUMNS / plane->width;
         bool paired = x + 1 < plane->width && isfinite(plane->value[at + 1]);
-        sample->difference[sample->count] =
-            paired ? fabs((double)plane->value[at + 1] - v) : -1;
+        sample->difference[sample->count] = paired ? fabs((double)plane->value[at + 1] - v) : -1;
         sample->value[sample->count++] = v;
     }
     return 0;

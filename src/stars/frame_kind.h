@@ -23,18 +23,19 @@ enum frame_kind {
 /* What the kind was judged by; values of the plane. */
 struct frame_look {
     enum frame_kind kind;
-    double level;     /* median */
-    double full;      /* end of the scale; 0: unknown */
-    double noise;     /* of a pixel of the plane, from differences of neighbours */
-    double relief;    /* how far the levels of 12 x 8 zones spread, 10 to 90 % of them */
-    double rough;     /* rms of these levels about a surface of second order */
+    double level;      /* median */
+    double full;       /* end of the scale; 0: unknown */
+    double noise;      /* of a pixel of the plane, from differences of neighbours */
+    double relief;     /* how far the levels of 12 x 8 zones spread, 10 to 90 % of them */
+    double rough;      /* rms of these levels about a surface of second order */
     double full_share; /* of pixels at the end of the scale */
-    int stars;        /* in the list, too bright for noise */
+    int stars;         /* in the list, too bright for noise */
 };
 
 /* Looks at some hundred thousand pixels and the star list of the frame (detected plainly). Only
  * frames without stars can be other than KIND_LIGHT, but for KIND_SCENE. That and KIND_STARLESS are
- * guesses: such frames are worth a search. The frame must still have its plane. ERROR_MEMORY only. */
+ * guesses: such frames are worth a search. The frame must still have its plane. ERROR_MEMORY only.
+ */
 int frame_look_at(struct frame_look *look, const struct frame *frame, const struct star_list *list,
                   struct error *err);
 

@@ -4,9 +4,9 @@
 #include <stdio.h>
 
 static const char *const keys[] = {
-    [KIND_LIGHT] = "light", [KIND_EMPTY] = "empty", [KIND_FULL] = "full",   [KIND_BIAS] = "bias",
-    [KIND_DARK] = "dark",   [KIND_FLAT] = "flat",   [KIND_STARLESS] = "starless",
-    [KIND_SCENE] = "scene",
+    [KIND_LIGHT] = "light",       [KIND_EMPTY] = "empty", [KIND_FULL] = "full",
+    [KIND_BIAS] = "bias",         [KIND_DARK] = "dark",   [KIND_FLAT] = "flat",
+    [KIND_STARLESS] = "starless", [KIND_SCENE] = "scene",
 };
 
 const char *frame_kind_key(enum frame_kind kind)

@@ -12,7 +12,7 @@ enum { COLUMNS = 4, ROWS = 3, EACH = SHAPES_MOST / (COLUMNS * ROWS) };
 enum { X, Y, MEAN, Q1, Q2, HEIGHT, GROUND, UNKNOWNS };
 enum { MOST_PIXELS = 2400, MOST_STEPS = 25, ENOUGH = 30 };
 
-static const double full_share = 0.8;  /* of full scale: above, sensors and pictures bend */
+static const double full_share = 0.8; /* of full scale: above, sensors and pictures bend */
 
 /* What makes a neighbour a nuisance: its share of the flux, and how many widths away it counts. In
  * crowds nearly every star has one and all the others count as noise, so that the second look is
@@ -51,8 +51,8 @@ struct patch {
 /* p[MEAN] is the mean of the variances along and across, so that the model is smooth where the
  * trail vanishes. */
 struct model {
-    double across;     /* variance */
-    double q, length;  /* of the trail */
+    double across;    /* variance */
+    double q, length; /* of the trail */
     double cos_a, sin_a;
     double norm; /* 1 / value of the unit trail in its middle */
 };
@@ -316,8 +316,8 @@ static int measure_once(struct star_shape *shape, const struct frame *frame,
         int column = (int)fmin(fmax(COLUMNS * s->x / list->width, 0), COLUMNS - 1);
         int row = (int)fmin(fmax(ROWS * s->y / list->height, 0), ROWS - 1);
         int *zone = &in_zone[row * COLUMNS + column];
-        if (*zone == EACH || !is_usable(s, &frame->luminance, list->sky, look) || has_rival(list, i, look) ||
-            !shape_fit(&shape[found], &frame->luminance, s)) {
+        if (*zone == EACH || !is_usable(s, &frame->luminance, list->sky, look) ||
+            has_rival(list, i, look) || !shape_fit(&shape[found], &frame->luminance, s)) {
             continue;
         }
         shape[found++].star = i;

@@ -397,9 +397,9 @@ static void try_frame(int item, void *context)
     const struct nebulae *nebulae = kinds[out->kind].stack ? run->nebulae : NULL;
     bench_require(render(&rendering, &run->sky->field, nebulae, &o, &err), &err);
     make_frame(&frame, &rendering, out->kind, &random);
-    bench_require(solve_frame(&solution, &list, &times, &frame, &run->sky->index.index, &nothing,
-                              &err),
-                  &err);
+    bench_require(
+        solve_frame(&solution, &list, &times, &frame, &run->sky->index.index, &nothing, &err),
+        &err);
     out->solved = solution.solved;
     out->detected = list.count;
     out->right = solution.solved && bench_is_right(&solution.wcs, &rendering.truth);

@@ -1,9 +1,9 @@
 /* tests/bench/health.c: whether good frames are called good, and how near the figures are to the
  * truth, over rendered frames from all over the sky. */
+#include "health/health.h"
 #include "base/options.h"
 #include "base/parallel.h"
 #include "demo/render.h"
-#include "health/health.h"
 #include "match/solve.h"
 #include "stars/shape.h"
 #include "tests/bench/bench_common.h"
@@ -50,8 +50,7 @@ static struct render_options good_frame(struct random *r)
     o.up_angle_deg = random_between(r, 0, 360);
     o.tracked = random_uniform(r) < 0.4;
     double px_s = 15.041 / camera_scale_arcsec(&o.camera);
-    o.camera.exposure_s =
-        o.tracked ? random_between(r, 5, 60) : random_between(r, 1, 2.6) / px_s;
+    o.camera.exposure_s = o.tracked ? random_between(r, 5, 60) : random_between(r, 1, 2.6) / px_s;
     o.seed = random_bits(r);
     return o;
 }
@@ -81,8 +80,8 @@ static void compare(struct outcome *out, const struct frame_health *h,
     double scale = wcs_scale_arcsec(truth), ra, dec;
     wcs_radec(&ra, &dec, truth, truth->width / 2.0, truth->height / 2.0);
     trail = o->tracked ? 0 : 15.041 * o->camera.exposure_s * cos(dec * RAD_PER_DEG) / scale;
-    double zero = 2.5 * log10(camera_star_e(&o->camera, 0) / o->camera.exposure_s /
-                              o->sensor.e_per_adu);
+    double zero =
+        2.5 * log10(camera_star_e(&o->camera, 0) / o->camera.exposure_s / o->sensor.e_per_adu);
     /* The middle, where the corners' blur is 6 % of itself in the median. */
     double fwhm = drawn_fwhm(o->camera.fwhm_px * (1 + 0.08 * o->corner_blur));
     out->width = h->fwhm_middle_px / fwhm - 1;
@@ -115,8 +114,7 @@ static void try_frame(int item, void *context)
     bench_require(render(&rendering, &run->sky->field, NULL, &o, &err), &err);
     bench_require(rendering_to_frame(&frame, &rendering, &err), &err);
     bench_require(solve_frame(&solution, &list, &times, &frame, index, &nothing, &err), &err);
-    const struct health_input input = {&frame, &list, &solution,
-                                       index,  true,  o.sensor.black_adu};
+    const struct health_input input = {&frame, &list, &solution, index, true, o.sensor.black_adu};
     double start = bench_ms(CLOCK_THREAD_CPUTIME_ID);
     bench_require(health_measure(&health, &input, NULL, &err), &err);
     out->cpu_ms = bench_ms(CLOCK_THREAD_CPUTIME_ID) - start;

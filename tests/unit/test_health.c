@@ -2,10 +2,10 @@
 #include "health/health.h"
 #include "health/health_parts.h"
 
+#include "base/units.h"
 #include "demo/render.h"
 #include "index_fixture.h"
 #include "match/solve.h"
-#include "base/units.h"
 #include "near.h"
 #include "stars/shape.h"
 
@@ -69,8 +69,8 @@ static void judge(struct frame_health *health, const struct render_options *opti
     free_all();
     int code = render(&rendering, fixture_sky(), NULL, options, &err);
     code = code ? code : rendering_to_frame(&frame, &rendering, &err);
-    code = code ? code
-                : solve_frame(&solution, &list, &times, &frame, &bundled.index, &nothing, &err);
+    code =
+        code ? code : solve_frame(&solution, &list, &times, &frame, &bundled.index, &nothing, &err);
     const struct health_input input = {.frame = &frame,
                                        .list = &list,
                                        .solution = &solution,
@@ -147,7 +147,8 @@ START_TEST(compares_trails_with_the_drift)
         15.041 * exposure[_i] * cos(2 * RAD_PER_DEG) / wcs_scale_arcsec(&rendering.truth);
     assert_near(health.drift_px, drift, 0.01 * drift, "px");
     assert_near(health.trail_px, drift, 0.5, "px");
-    assert_near(remainder(health.trail_angle_deg - health.drift_angle_deg, 180), 0, drift < 2 ? 15 : 5, "deg");
+    assert_near(remainder(health.trail_angle_deg - health.drift_angle_deg, 180), 0,
+                drift < 2 ? 15 : 5, "deg");
     double sigma = health.fwhm_px / 2.3548;
     double elongation = sqrt(1 + drift * drift / 12 / (sigma * sigma));
     assert_near(health.elongation, elongation, 0.05 * elongation, "ratio");
@@ -267,8 +268,8 @@ START_TEST(names_what_is_wrong)
     spoil(&o, fault);
     judge(&health, &o);
     health_write_verdict(words, sizeof words, &health);
-    bool spoiled = fault != HEALTH_FAULTS && fault != HEALTH_NOT_LIGHT &&
-                   fault != HEALTH_TRAILS && fault != HEALTH_TILT && fault != HEALTH_SATURATED;
+    bool spoiled = fault != HEALTH_FAULTS && fault != HEALTH_NOT_LIGHT && fault != HEALTH_TRAILS &&
+                   fault != HEALTH_TILT && fault != HEALTH_SATURATED;
     ck_assert_msg(health.faults == (spoiled ? 1U << fault : 0), "%s: %s (%x)",
                   health_fault_key(fault), words, health.faults);
 }
