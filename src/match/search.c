@@ -9,9 +9,6 @@
 
 enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
 
-/* A list that leaves so many wrong hypotheses behind is not worth more time. */
-enum { MAX_HYPOTHESES = 40000 };
-
 /* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
  * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
  * nearest neighbours only; more of both when that fails. */
@@ -359,7 +356,7 @@ void search_stage(struct search_state *state, const struct search_stage *stage,
                        .index = index, .options = options};
     pick_window(&s);
     for (int anchor = 3; anchor < s.stars && !state->accepted; anchor++) {
-        if (state->hypotheses >= MAX_HYPOTHESES) {
+        if (options->most_hypotheses > 0 && state->hypotheses >= options->most_hypotheses) {
             break;
         }
         try_anchor(&s, anchor);

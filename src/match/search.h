@@ -24,6 +24,7 @@ struct search_options {
     double near_cos;      /* candidates whose quad is farther from near are not tried */
     double accept_log10;  /* chance below which a hypothesis is taken */
     bool both_hands;      /* also try the mirrored list */
+    long most_hypotheses; /* no anchor is begun once so many have been tried in all; 0: no limit */
     /* Asked before a hypothesis is taken; false lets the search go on. */
     bool (*confirm)(const struct verdict *verdict, bool mirrored, void *context);
     void *context;

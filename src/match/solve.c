@@ -20,6 +20,10 @@ static double accepted_chance(const struct solve_options *options)
     return options->accept_log10 < 0 ? options->accept_log10 : default_accept;
 }
 
+/* A list that leaves so many wrong hypotheses behind is not worth more time; what a wrong hint left
+ * behind does not count against the search without it. */
+static const long hypotheses_a_pass = 40000;
+
 static double now_ms(void)
 {
     struct timespec t;
@@ -121,6 +125,7 @@ static int search_all(struct search_state *state, const struct hands *hands,
     bool hinted = has_hints(options);
     for (int pass = hinted ? 0 : 1; pass < (options->strict && hinted ? 1 : 2); pass++) {
         set_options(&search, confirm->list, options, pass == 0);
+        search.most_hypotheses = state->hypotheses + hypotheses_a_pass;
         search.confirm = confirm_verdict;
         search.context = confirm;
         for (int i = 0; i < search_stage_count; i++) {

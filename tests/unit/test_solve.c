@@ -91,6 +91,27 @@ static void assert_score(const struct score *score, int least, const char *what)
 
 enum { LISTS = 30 };
 
+/* A wrong scale costs time, not the answer. */
+START_TEST(test_wrong_hint)
+{
+    static const double factor[] = {0.5, 0.8, 1.3, 2};
+    struct random random = {17};
+    struct score score = {0};
+    for (int round = 0; round < LISTS; round++) {
+        struct model_options options = sky_usual(random_between(&random, 5, 30), 600);
+        struct solution solution = {0};
+        sky_point(&options, round, &random);
+        sky_look(&model, &options);
+        const struct solve_options wrong = {.scale_arcsec = options.lens.scale_arcsec * factor[round % 4],
+                                            .scale_tolerance = 0.1};
+        solve(&solution, &wrong);
+        count(&score, &solution);
+        solution_free(&solution);
+    }
+    assert_score(&score, LISTS - 1, "a wrong scale");
+}
+END_TEST
+
 /* Solves a frame of a fixed tripod and then, from its pose, what stands there 100 s later; the pose is
  * off by off_deg. Counts what was right, and in *searched what was not found where expected. */
 static struct score follow(int *searched, bool mirrored, double off_deg, uint64_t seed)
@@ -421,6 +442,7 @@ Suite *solve_suite(void)
     tcase_set_timeout(tests, 120);
     tcase_add_test(tests, test_all_widths);
     tcase_add_test(tests, test_expected);
+    tcase_add_test(tests, test_wrong_hint);
     tcase_add_test(tests, test_troubles);
     tcase_add_test(tests, test_scrambled);
     tcase_add_test(tests, test_repeated);
