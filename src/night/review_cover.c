@@ -8,7 +8,7 @@
 
 /* So many frames, evenly over the night, and the ends of each batch, stand for all: between them a
  * tripod's frames move evenly. */
-enum { MOST_FRAMES = 400, FINE_WIDTH = 180, FINE_HEIGHT = 120 };
+enum { MOST_FRAMES = 200, FINE_WIDTH = 180, FINE_HEIGHT = 120 };
 
 static bool is_kept(const struct review_frame *f)
 {
@@ -37,9 +37,26 @@ static void find_reference(struct review *review)
 }
 
 struct sights {
-    struct wcs *wcs;
+    const struct night_frame **frame;
     int count;
 };
+
+/* A pose projects ten times as fast as a WCS with distortion. */
+static bool shows(const struct night_frame *frame, const double v[3])
+{
+    double p[2], x, y;
+    struct wcs wcs;
+    if (frame->pose.focal_px > 0) {
+        if (!pose_project(p, NULL, &frame->pose, v)) {
+            return false;
+        }
+        x = 0.5 * (frame->width - 1) + (frame->mirrored ? -p[0] : p[0]);
+        y = 0.5 * (frame->height - 1) + p[1];
+    } else if (!night_frame_wcs(&wcs, frame) || !wcs_pixel(&x, &y, &wcs, v)) {
+        return false;
+    }
+    return x >= -0.5 && y >= -0.5 && x < frame->width - 0.5 && y < frame->height - 0.5;
+}
 
 static bool is_end_of_batch(const struct review *review, int i)
 {
@@ -58,13 +75,13 @@ static bool is_end_of_batch(const struct review *review, int i)
 static int choose_sights(struct sights *sights, const struct review *review, struct error *err)
 {
     int kept = review->count[JUDGE_KEEP], step = kept / MOST_FRAMES + 1, seen = 0;
-    sights->wcs = malloc(((size_t)kept + 1) * sizeof *sights->wcs);
-    if (!sights->wcs) {
+    sights->frame = malloc(((size_t)kept + 1) * sizeof *sights->frame);
+    if (!sights->frame) {
         return error_memory(err);
     }
     for (int i = 0; i < review->frames; i++) {
         if (is_kept(&review->frame[i]) && (seen++ % step == 0 || is_end_of_batch(review, i))) {
-            sights->count += night_frame_wcs(&sights->wcs[sights->count], review->frame[i].frame);
+            sights->frame[sights->count++] = review->frame[i].frame;
         }
     }
     return 0;
@@ -73,12 +90,11 @@ static int choose_sights(struct sights *sights, const struct review *review, str
 /* Share of the frames that show what the reference shows at (x, y). */
 static double share_at(const struct sights *sights, const struct wcs *reference, double x, double y)
 {
-    double v[3], px, py;
+    double v[3];
     int shown = 0;
     wcs_direction(v, reference, x, y);
     for (int i = 0; i < sights->count; i++) {
-        const struct wcs *wcs = &sights->wcs[i];
-        shown += wcs_pixel(&px, &py, wcs, v) && wcs_inside(wcs, px, py);
+        shown += shows(sights->frame[i], v);
     }
     return (double)shown / sights->count;
 }
@@ -179,6 +195,6 @@ int review_find_cover(struct review *review, struct error *err)
         draw_map(&review->cover, &sights, &reference);
         code = find_common(&review->cover, &sights, &reference, err);
     }
-    free(sights.wcs);
+    free(sights.frame);
     return code;
 }

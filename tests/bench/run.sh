@@ -29,6 +29,7 @@ run "$bench/difficult" "${index[@]}" ${quick:+--quick}
 run "$bench/health" "${index[@]}"
 run bash tests/bench/photos.sh "$build" "$numbers"
 run bash tests/bench/speed.sh "$build" "$numbers" $quick
+run bash tests/bench/night.sh "$build" "$numbers" $quick
 run "$bench/false_answers" "${index[@]}" --attempts "$attempts"
 
 # what | goal | number | how it is written. A goal begins with < or >, both including the number
@@ -122,6 +123,9 @@ bundled index: built (best of 3)              | <3     | speed.build_best_s | %.
 ... the same, its processor time over two     | <3     | speed.build_half_cpu_s | %.2f s
 ... size                                      | <70    | speed.index_mb | %.1f MB
 ... opened, the first time                    | <1     | speed.open_first_ms | %.3f ms
+review of 2,000 frames of 900 x 600: a second | >20    | speed.night_per_s | %.1f
+... gained by a second thread                 | >1.8   | speed.night_gain | %.2f
+... its memory over that of a tenth           | <1.2   | speed.night_growth | %.2f
 memory of a solve beyond the image            | <50    | speed.fits.beyond_image_mb | %.1f MB
 25 M stars over 2.5 M, time a star            | <1.3   | speed.growth_cpu_s | %.2f
 memory to build from 2.5 M                    | <1000  | speed.build_2_5m.most_mb | %.0f MB
