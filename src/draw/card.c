@@ -87,11 +87,15 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     draw_cell(page, 2, "FRAMES", answer, first, second);
 
     plan_write_duration(clock, sizeof clock, shots->batch_s);
-    snprintf(answer, sizeof answer, shots->recentrings ? "%ld frames" : "never",
-             shots->batch_frames);
-    snprintf(first, sizeof first, shots->recentrings ? "that is every %s," : "it stays in for %s",
-             clock);
-    snprintf(second, sizeof second, shots->recentrings ? "%ld times" : "", shots->recentrings);
+    if (shots->recentrings) {
+        snprintf(answer, sizeof answer, "%ld frames", shots->batch_frames);
+        snprintf(first, sizeof first, "that is every %s,", clock);
+        snprintf(second, sizeof second, "%ld times", shots->recentrings);
+    } else {
+        snprintf(answer, sizeof answer, "never");
+        snprintf(first, sizeof first, "it stays in for %s", clock);
+        second[0] = '\0';
+    }
     draw_cell(page, 3, "RE-CENTRE AFTER", answer, first, second);
 }
 

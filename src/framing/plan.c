@@ -78,8 +78,8 @@ static double batch_seconds(const struct plan_item *item, const struct plan_sett
     return fmin(fmin(across, along), longest_batch_s);
 }
 
-/* How long and how many; and the session that lies best in the window. */
-static void plan_session(struct plan_item *item, const struct plan_settings *settings)
+/* How long and how many; and the hours that lie best in the window. */
+static void plan_hours(struct plan_item *item, const struct plan_settings *settings)
 {
     struct plan_shots *shots = &item->shots;
     double scale = plan_scale_arcsec(&settings->camera);
@@ -253,7 +253,7 @@ static bool start_item(struct plan_item *item, double *zenith_deg, const struct 
                        const struct plan_settings *settings)
 {
     const struct object *object = item->member[0].object;
-    plan_session(item, settings);
+    plan_hours(item, settings);
     if (!horizon_zenith_angle(zenith_deg, &night->place, item->begin, object->ra_deg,
                               object->dec_deg) ||
         !plan_moon(item, night, settings)) {
