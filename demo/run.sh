@@ -224,6 +224,12 @@ true_place() { # FRAME: RA and Dec in degrees
     fold -w 80 "truth/$1.fits" | awk '/^CRVAL1 /{ ra = $3 } /^CRVAL2 /{ print ra, $3; exit }'
 }
 
+say "Another night, in 300 small frames: three batches, a cloud, a satellite, a knock against the" \
+    "tripod, a few dark frames, a focus that drifts. All of it arrives in a folder that is watched."
+show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50,10 --zone +01:00 \
+    --once
+bash "$here/night.sh" "$build" "$here/out/night" || fail "the watched night"
+
 say "Were the answers right? All solved frames, held against where the pictures really point:"
 run_into rest.jsonl alidade solve --json test.dng turned.dng lead-001.dng lead-100.dng wide.jpg \
     stack.png

@@ -212,8 +212,8 @@ static void carry_over(struct folder_file *file, const struct folder_file *befor
     file->tries = same ? before->tries : 0;
     double age_s = (double)now.tv_sec - (double)file->changed_ns * 1e-9;
     bool settled = now_s - file->steady_since_s >= settle_s || (!before && age_s > old_s);
-    if (file->state == FOLDER_FILE_GROWING && settled && file->size > 0) {
-        file->state = FOLDER_FILE_READY;
+    if (file->state == FOLDER_FILE_GROWING && settled) {
+        file->state = file->size > 0 ? FOLDER_FILE_READY : FOLDER_FILE_EMPTY;
     }
 }
 
@@ -254,14 +254,14 @@ int folder_look(struct watch_folder *folder, double now_s, struct error *err)
 static const struct folder_file *find_better_twin(const struct watch_folder *folder, int item)
 {
     const struct folder_file *file = &folder->file[item];
-    bool raw = frame_name_is_raw(file->name);
     for (int step = -1; step <= 1; step += 2) {
         for (int i = item + step; i >= 0 && i < folder->count; i += step) {
             const struct folder_file *other = &folder->file[i];
             if (!frame_name_same_stem(file->name, other->name)) {
                 break;
             }
-            if (other->state == FOLDER_FILE_TAKEN || (!raw && frame_name_is_raw(other->name))) {
+            bool after_raw = frame_name_is_raw(other->name) && !frame_name_is_raw(file->name);
+            if (other->state == FOLDER_FILE_TAKEN || after_raw) {
                 return other;
             }
         }

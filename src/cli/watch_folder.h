@@ -15,6 +15,7 @@
 
 enum folder_file_state {
     FOLDER_FILE_GROWING, /* may still be written to */
+    FOLDER_FILE_EMPTY,   /* and not written to for a while */
     FOLDER_FILE_READY,
     FOLDER_FILE_TAKEN, /* by folder_take */
     FOLDER_FILE_TWIN   /* of one that was taken: the same picture in another format */

@@ -18,7 +18,8 @@ static const double fading_mag_h = 0.4;
 /* Of the sky's level: where it is counted from black, from an unknown black, and on a curve. */
 static const double brighter = 1.5, brighter_unknown = 1.3, brighter_curved = 1.2;
 static const double focal_change = 0.004, settings_change = 0.02;
-static const double good_share = 0.75; /* of the longest batch possible */
+static const double good_share = 0.75;   /* of the longest batch possible */
+static const double gained_share = 0.25; /* of it, by a move that was meant */
 static const double low_frames = 200, enough_frames = 300;
 
 static const struct {
@@ -229,6 +230,7 @@ static void feed_focal(struct told *told, struct alerts *alerts, const struct ni
  * and how much wider they are. */
 struct loss {
     double mag, stars, width;
+    double width_here; /* of this frame alone; else of the latest */
 };
 
 static void find_loss(struct loss *loss, const struct alerts *alerts,
@@ -240,6 +242,7 @@ static void find_loss(struct loss *loss, const struct alerts *alerts,
     loss->mag = zero != 0 ? zero - frame->health.zero_mag : unknown;
     loss->stars = stars > 0 ? frame->detected / stars : unknown;
     loss->width = fwhm > 0 ? now / fwhm : unknown;
+    loss->width_here = fwhm > 0 ? frame->health.fwhm_px / fwhm : unknown;
 }
 
 static void feed_levels(struct alerts *alerts, const struct night_frame *frame, double passed_s)
@@ -261,7 +264,8 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
     bool known = isfinite(loss->mag);
     bool bad = known ? loss->mag > cloud_mag : loss->stars < cloud_stars;
     bool good = known ? loss->mag < clear_mag : loss->stars > clear_stars;
-    bool wide = loss->width > dew_ratio || alerts->focus.raised || alerts->dew.raised;
+    bool wide = loss->width > dew_ratio || loss->width_here > dew_ratio || alerts->focus.raised ||
+                alerts->dew.raised;
     switch (rule_feed(&alerts->cloud, bad && !wide, good, ON_SOON, OFF_SOON)) {
     case BEGUN:
         if (known) {
@@ -280,14 +284,12 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
 
 /* Wider stars that lose no light are out of focus; dew scatters their light away. Defocus costs
  * faint stars too, so numbers count only where light is not known. */
-static void feed_focus(struct told *told, struct alerts *alerts, const struct loss *loss,
-                       const struct night_frame *frame)
+static void feed_focus(struct told *told, struct alerts *alerts, const struct loss *loss)
 {
     bool dim = isfinite(loss->mag) ? loss->mag > dew_mag : loss->stars < cloud_stars;
     bool soft = loss->width > soft_ratio, wet = loss->width > dew_ratio && dim;
     bool sharp = loss->width < sharp_ratio;
     double best = level_best(&alerts->fwhm), now = level_now(&alerts->fwhm);
-    (void)frame;
     if (!alerts->focus.raised && !alerts->cloud.raised) {
         switch (rule_feed(&alerts->dew, wet, sharp, ON_SOON, OFF_SURE)) {
         case BEGUN:
@@ -359,7 +361,7 @@ static void feed_light(struct told *told, struct alerts *alerts, const struct ni
     feed_levels(alerts, frame, passed_s);
     find_loss(&loss, alerts, frame);
     feed_cloud(told, alerts, &loss);
-    feed_focus(told, alerts, &loss, frame);
+    feed_focus(told, alerts, &loss);
     feed_sky(told, alerts, frame);
     feed_trails(told, alerts, frame);
 }
@@ -395,7 +397,9 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
     wanted = step->longest > 0 ? fmin(wanted, step->longest) : wanted;
     bool good = step->drift.inside && (left >= good_share * wanted || !isfinite(wanted));
     bool start = alerts->moved_deg <= 0, asked = alerts->aim != PLACE_FINE;
+    bool better = left > alerts->left + gained_share * (isfinite(wanted) ? wanted : 0);
     alerts->placed = true;
+    alerts->left = left;
     if (start) {
         if (!step->drift.inside) {
             tell_place(told, ALERT_RECENTRE, step, left);
@@ -403,9 +407,8 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
         alerts->aim = step->drift.inside ? PLACE_FINE : PLACE_WRONG;
         return;
     }
-    if (!asked && !good) {
+    if (!asked && !better) { /* nobody re-centres to gain nothing */
         tell(told, ALERT_KNOCKED, "by %.2f°, though nothing was due", alerts->moved_deg);
-        alerts->aim = PLACE_FINE;
         return;
     }
     tell_place(told, good ? ALERT_CENTRED : ALERT_STILL_OFF, step, left);
@@ -414,7 +417,7 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
 
 static void follow_aim(struct told *told, struct alerts *alerts, const struct night_step *step)
 {
-    double left = frames_left(step);
+    double left = alerts->left = frames_left(step);
     if (alerts->aim < PLACE_WRONG && left < 2) {
         tell_place(told, ALERT_RECENTRE, step, left);
         alerts->aim = PLACE_WRONG;

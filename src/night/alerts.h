@@ -104,6 +104,7 @@ struct alerts {
     enum alert_aim aim;
     bool placed;      /* it has been judged since the camera moved */
     double moved_deg; /* by the latest move; 0: none yet */
+    double left;      /* frames that it would have stayed in the safe part, before the move */
 
     struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal;
     struct alert_level zero, stars, fwhm, sky;

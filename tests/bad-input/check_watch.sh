@@ -1,0 +1,195 @@
+#!/usr/bin/env bash
+# What can go wrong around `alidade watch`: kills, a second watcher, logs that cannot be written, full
+# disks, files that vanish, come in halves, are replaced, have odd names, or are there all at once.
+set -u
+cd "$(dirname "$0")/../.." || exit 1
+program=$(realpath "${BUILD:-build}/alidade")
+render=$(realpath "${BUILD:-build}/demo/render")
+export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$(realpath "${BUILD:-build}/hipparcos.alidx")
+export XDG_CONFIG_HOME=/nonexistent
+unset ALIDADE_RIG
+folder=$(mktemp -d)
+trap 'rm -rf "$folder"' EXIT
+cd "$folder" || exit 1
+cases=0 failures=0
+
+check() { # WHAT COMMAND...: it must succeed
+    local what=$1
+    shift
+    cases=$((cases + 1))
+    if ! "$@" >said 2>&1; then
+        failures=$((failures + 1))
+        echo "FAILED: $what"
+        sed 's/^/    /' said | tail -n 20
+    fi
+}
+
+watch() { # FOLDER ARGUMENT...
+    timeout "${PATIENCE:-120}" "$program" watch "$1" --target "Orion Nebula" --once "${@:2}" \
+        </dev/null
+}
+
+refuses() { # CODE TEXT COMMAND...
+    local expected=$1 text=$2 code
+    shift 2
+    "$@" >refused 2>&1
+    code=$?
+    cat refused
+    [ $code -eq "$expected" ] && grep -qF -e "$text" refused
+}
+
+# Each frame of the folder is in the log once, and every line is whole.
+is_complete() { # FOLDER FRAMES
+    /usr/bin/python3 - "$1/alidade-night.jsonl" "$2" <<'PY'
+import json, sys
+names = [json.loads(line)["frame"] for line in open(sys.argv[1])]
+assert len(names) == len(set(names)) == int(sys.argv[2]), (len(names), len(set(names)))
+PY
+}
+
+mkdir night
+"$render" --stars "$ALIDADE_CATALOGS/stars.tsv" --focal 135 --aperture 2.8 --pixel 32 --size 450x300 \
+    --exposure 1 --interval 2 --start 2026-02-24T19:30:00 --azimuth 195 --altitude 33 --frames 30 \
+    --out night/f-%d.jpg >/dev/null || { echo "no frames to try on"; exit 1; }
+
+# Killed at 50 random moments, then once to the end.
+RANDOM=20260224
+for n in 0 1 2; do cp -r --preserve=timestamps night killed-$n; done
+kill_often() {
+    local n process
+    for n in $(seq 50); do
+        "$program" watch killed-$((n % 3)) --target "Orion Nebula" --once >/dev/null 2>&1 &
+        process=$!
+        sleep 0.$((RANDOM % 50 + 10))
+        kill -9 $process 2>/dev/null
+        wait $process 2>/dev/null
+    done
+    for n in 0 1 2; do
+        watch killed-$n >/dev/null && is_complete killed-$n 30 || return 1
+    done
+}
+check "50 kills lose no frame and double none" kill_often
+
+torn() {
+    cp -r --preserve=timestamps night torn && watch torn >/dev/null || return 1
+    truncate -s -40 torn/alidade-night.jsonl
+    watch torn && is_complete torn 30
+}
+check "a torn last line is made good" torn
+
+second_watcher() {
+    local code
+    cp -r --preserve=timestamps night two
+    "$program" watch two --target "Orion Nebula" >first 2>&1 &
+    local process=$!
+    for _ in $(seq 100); do grep -q 'the log is' first && break; sleep 0.1; done
+    refuses 1 "keeps this log already" watch two
+    code=$?
+    kill -TERM $process
+    wait $process
+    [ $? -eq 0 ] && [ $code -eq 0 ]
+}
+check "a second watcher is refused, the first ends well when told to" second_watcher
+
+check "no folder" refuses 3 "cannot be opened" watch absent
+check "a file instead of a folder" refuses 3 "is no folder" watch night/f-1.jpg
+check "no target of that name" refuses 2 "Orion Nebulla" "$program" watch night --target "Orion Nebulla"
+check "a log in no folder" refuses 4 "the log cannot be written" watch night --log absent/log
+echo "my diary" >diary.txt
+check "a log that is none" refuses 3 "is no log of a session" watch night --log diary.txt
+check "and it is left alone" grep -qx "my diary" diary.txt
+check "a log that is a device" refuses 4 "is no plain file" watch night --log /dev/null
+
+full_disk() {
+    cp -r --preserve=timestamps night full
+    (ulimit -f 30 && refuses 4 "the log cannot be written" watch full) || return 1
+    grep -q '30 new frames' refused || return 1
+    watch full && is_complete full 30
+}
+check "a log that cannot grow keeps whole lines, and the rest follows later" full_disk
+
+odd_names() {
+    mkdir odd
+    cp night/f-1.jpg "odd/two words.jpg"
+    cp night/f-2.jpg $'odd/new\nline.jpg'
+    cp night/f-3.jpg $'odd/latin-\xe9.jpg'
+    cp night/f-4.jpg 'odd/<script>.jpg'
+    cp night/f-5.jpg odd/.hidden.jpg
+    cp night/f-6.jpg odd/f-6.jpg.part
+    : >odd/empty.jpg
+    head -c 20000 night/f-7.jpg >odd/half.jpg
+    touch -d '1 hour ago' odd/*
+    watch odd >said_odd || return 1
+    cat said_odd
+    [ "$(grep -c 'stars  ' said_odd)" -eq 5 ] && is_complete odd 5 && watch odd | grep '^0 new frames'
+}
+check "odd names, halves and unfinished copies" odd_names
+
+replaced() {
+    mkdir replaced
+    cp night/f-1.jpg replaced/a.jpg && watch replaced >/dev/null || return 1
+    cp night/f-9.jpg replaced/a.jpg && watch replaced | grep '^1 new frame, 1 solved' || return 1
+    cp night/f-9.jpg replaced/b.part && mv replaced/b.part replaced/b.jpg
+    watch replaced | grep '^1 new frame, 1 solved'
+}
+check "a replaced frame is solved anew, a renamed copy once" replaced
+
+arriving() { # OPTION...
+    rm -rf live && mkdir live
+    "$program" watch live --target "Orion Nebula" "$@" >live.txt 2>&1 &
+    local process=$! n
+    for n in 3 1 2; do
+        cp night/f-$n.jpg live/f-$n.tmp && mv live/f-$n.tmp live/f-$n.jpg
+        head -c 9000 night/f-1$n.jpg >live/g-$n.jpg
+        sleep 0.2
+        tail -c +9001 night/f-1$n.jpg >>live/g-$n.jpg
+    done
+    cp night/f-20.jpg live/gone.jpg && rm live/gone.jpg
+    for _ in $(seq 150); do
+        [ "$(grep -c 'stars  ' live.txt)" -ge 6 ] && break
+        sleep 0.1
+    done
+    kill -TERM $process
+    wait $process
+    cat live.txt
+    grep '^6 new frames, 6 solved' live.txt && is_complete live 6
+}
+check "frames as they arrive" arriving
+check "frames as they arrive, by polling" arriving --poll
+
+many_at_once() {
+    local n
+    mkdir many
+    printf 'no picture' >many/1.jpg
+    for n in $(seq 2 10000); do ln many/1.jpg many/$n.jpg; done
+    touch -d '1 hour ago' many/1.jpg
+    watch many --log many.jsonl >/dev/null && [ "$(wc -l <many.jsonl)" -eq 10000 ]
+}
+check "10,000 files at once" many_at_once
+
+backwards() {
+    local n clock
+    mkdir back
+    for n in 1 2 3 4 5 6 7 8; do
+        clock=$([ $n -le 4 ] && echo 0 || echo -3600)
+        "$render" --stars "$ALIDADE_CATALOGS/stars.tsv" --focal 135 --aperture 2.8 --pixel 32 \
+            --size 450x300 --exposure 1 --start 2026-02-24T19:30:$((10 + 2 * n)) --azimuth 195 \
+            --altitude 33 --clock-error $clock --seed $n --out back/f-$n.jpg >/dev/null
+    done
+    watch back | tee said_back
+    grep -q "CLOCK JUMPED" said_back && grep -q "by -36[0-9][0-9] s" said_back &&
+        ! grep -q "TRIPOD MOVED" said_back
+}
+check "a clock that is set back is told from a knock" backwards
+
+on_alert() {
+    "$program" watch back --target "Polaris" --once --log alert.jsonl \
+        --on-alert 'echo "$ALIDADE_ALERT" >>called' >/dev/null
+    for _ in $(seq 50); do grep -q recentre called 2>/dev/null && break; sleep 0.1; done
+    cat called
+    grep -qx recentre called
+}
+check "the user's command is run" on_alert
+
+echo "$cases cases, $failures failures"
+[ $failures -eq 0 ]

@@ -1,0 +1,246 @@
+#include <check.h>
+
+#include "night/alerts.h"
+#include "night/night_log.h"
+#include "scratch.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* A quiet frame, and a session that is fed with it. */
+struct session {
+    struct alerts alerts;
+    struct night_frame frame;
+    struct night_step step;
+    struct alert told[ALERTS_MOST];
+    int at, count;
+};
+
+static struct session quiet_session(void)
+{
+    struct session s = {.alerts.wish = {.warn_frames = 12, .batch = 100}};
+    s.frame.read = s.frame.solved = true;
+    s.frame.detected = 200;
+    s.frame.exposure_s = 1;
+    s.frame.scale_arcsec = 20;
+    s.frame.health.linear = true;
+    s.frame.health.fwhm_px = 2.8;
+    s.frame.health.zero_mag = 16;
+    s.frame.health.sky_share = 0.05;
+    s.step.every_s = 2;
+    s.step.on_target = true;
+    s.step.drift = (struct drift){.inside = true, .changes = true, .change_s = 2000};
+    return s;
+}
+
+static void feed(struct session *s)
+{
+    s->step.time_s = 2.0 * s->at++;
+    s->step.compared = s->at > 1;
+    s->step.drift.change_s -= 2;
+    s->count = alerts_feed(s->told, &s->alerts, &s->frame, &s->step);
+}
+
+/* Feeds so many frames; the number of the first that told something of a kind, from 1, or 0. */
+static int feed_until(struct session *s, int frames, enum alert_kind kind)
+{
+    int first = 0;
+    for (int i = 1; i <= frames; i++) {
+        feed(s);
+        for (int k = 0; k < s->count; k++) {
+            first = s->told[k].kind == kind && !first ? i : first;
+        }
+    }
+    return first;
+}
+
+static void feed_quietly(struct session *s, int frames)
+{
+    for (int i = 0; i < frames; i++) {
+        feed(s);
+        ck_assert_msg(s->count == 0, "frame %d: %s", s->at, s->count ? s->told[0].text : "");
+    }
+}
+
+START_TEST(nothing_is_said_of_a_quiet_night)
+{
+    struct session s = quiet_session();
+    feed_quietly(&s, 500);
+}
+END_TEST
+
+START_TEST(one_bad_frame_does_not_nag)
+{
+    struct session s = quiet_session();
+    const struct night_frame good = s.frame;
+    struct night_frame bad[6] = {good, good, good, good, good, good};
+    bad[0].health.zero_mag = 14;
+    bad[1].health.fwhm_px = 6;
+    bad[2].health.sky_share = 0.5;
+    bad[3].health.faults = 1U << HEALTH_MOTION;
+    bad[4].solved = false;
+    bad[4].health.look.kind = KIND_DARK;
+    bad[5].exposure_s = 4;
+    feed_quietly(&s, 20);
+    for (int i = 0; i < 6; i++) {
+        s.frame = bad[i];
+        feed_quietly(&s, 1);
+        s.frame = good;
+        feed_quietly(&s, 10);
+    }
+}
+END_TEST
+
+START_TEST(a_cloud_comes_and_goes_once)
+{
+    struct session s = quiet_session();
+    feed_quietly(&s, 20);
+    s.frame.health.zero_mag = 15;
+    ck_assert_int_eq(feed_until(&s, 40, ALERT_CLOUD), 2);
+    ck_assert_int_eq(feed_until(&s, 40, ALERT_CLOUD), 0);
+    s.frame.health.zero_mag = 16;
+    ck_assert_int_eq(feed_until(&s, 10, ALERT_CLEAR), 3);
+    feed_quietly(&s, 50);
+}
+END_TEST
+
+START_TEST(dew_is_told_from_a_turned_ring)
+{
+    struct session dew = quiet_session(), ring = quiet_session();
+    feed_quietly(&dew, 20);
+    feed_quietly(&ring, 20);
+    dew.frame.health.fwhm_px = ring.frame.health.fwhm_px = 4;
+    dew.frame.health.zero_mag = 15.4;
+    ck_assert_int_ne(feed_until(&dew, 8, ALERT_DEW), 0);
+    ck_assert(!dew.alerts.focus.raised);
+    ck_assert_int_eq(feed_until(&ring, 8, ALERT_FOCUS), 3);
+    ck_assert(!ring.alerts.dew.raised);
+}
+END_TEST
+
+START_TEST(a_batch_is_warned_of_ended_and_confirmed)
+{
+    struct session s = quiet_session();
+    s.step.drift.change_s = 2 * 31;
+    ck_assert_int_eq(feed_until(&s, 20, ALERT_NEAR_EDGE), 19); /* 12 frames before the 31st */
+    ck_assert_int_eq(feed_until(&s, 10, ALERT_RECENTRE), 11 - 1);
+    s.step.touched = true;
+    s.step.moved_deg = 1;
+    s.step.drift.change_s = 2 * 150;
+    feed_quietly(&s, 1);
+    s.step.touched = false;
+    s.step.longest = 200;
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_CENTRED), 1);
+    s.step.longest = 0;
+    feed_quietly(&s, 50);
+}
+END_TEST
+
+START_TEST(a_poor_move_is_still_off_and_an_idle_one_a_knock)
+{
+    struct session s = quiet_session(), idle = quiet_session();
+    s.step.drift.change_s = 2 * 4;
+    ck_assert_int_ne(feed_until(&s, 5, ALERT_RECENTRE), 0);
+    s.step.touched = true;
+    s.step.moved_deg = idle.step.moved_deg = 0.2;
+    s.step.drift.change_s = 2 * 30;
+    feed_quietly(&s, 1);
+    s.step.touched = false;
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_STILL_OFF), 1);
+
+    feed_quietly(&idle, 20);
+    idle.step.touched = true;
+    feed_quietly(&idle, 1);
+    idle.step.touched = false;
+    ck_assert_int_eq(feed_until(&idle, 1, ALERT_KNOCKED), 1);
+    feed_quietly(&idle, 50);
+}
+END_TEST
+
+START_TEST(changed_settings_begin_a_new_comparison)
+{
+    struct session s = quiet_session();
+    feed_quietly(&s, 20);
+    s.frame.exposure_s = 4;
+    s.frame.health.sky_share = 0.2;
+    s.frame.health.zero_mag = 17;
+    s.frame.health.fwhm_px = 3.9;
+    ck_assert_int_eq(feed_until(&s, 2, ALERT_EXPOSURE), 2);
+    ck_assert_str_eq(s.told[0].text, "exposure 4 s, was 1 s");
+    feed_quietly(&s, 50);
+    s.frame.scale_arcsec = 19.5;
+    ck_assert_int_eq(feed_until(&s, 2, ALERT_FOCAL), 2);
+    feed_quietly(&s, 50);
+}
+END_TEST
+
+START_TEST(the_watcher_tells_of_silence_and_a_full_disk_once)
+{
+    struct session s = quiet_session();
+    struct alert_watch watch = {.waited_s = 30, .quiet_s = 60, .free_frames = 1000};
+    ck_assert_int_eq(alerts_tick(s.told, &s.alerts, &watch), 0);
+    watch.waited_s = 61;
+    watch.free_frames = 150;
+    ck_assert_int_eq(alerts_tick(s.told, &s.alerts, &watch), 2);
+    ck_assert_int_eq(s.told[0].kind, ALERT_SILENCE);
+    ck_assert_int_eq(s.told[1].kind, ALERT_DISK);
+    watch.free_frames = 250;
+    ck_assert_int_eq(alerts_tick(s.told, &s.alerts, &watch), 0);
+}
+END_TEST
+
+static void add_named(struct night_log *log, const char *name)
+{
+    char text[40];
+    snprintf(text, sizeof text, "%s", name);
+    const struct night_frame frame = {.name = text, .bytes = 7};
+    struct error err = {0};
+    ck_assert_int_eq(night_log_add(log, &frame, &err), 0);
+}
+
+START_TEST(a_log_comes_back_without_its_torn_line)
+{
+    const char *name = scratch_path("night.jsonl");
+    struct night_log log;
+    struct night_list known = {0};
+    struct error err = {0};
+    ck_assert_int_eq(night_log_open(&log, &known, name, &err), 0);
+    add_named(&log, "a.jpg");
+    add_named(&log, "b.jpg");
+    night_log_close(&log);
+    FILE *torn = fopen(name, "ab");
+    ck_assert_ptr_nonnull(torn);
+    fputs("{\"frame\": \"c.jp", torn);
+    fclose(torn);
+    ck_assert_int_eq(night_log_open(&log, &known, name, &err), 0);
+    ck_assert_int_eq(known.count, 2);
+    add_named(&log, "c.jpg");
+    night_log_close(&log);
+    night_list_free(&known);
+    ck_assert_int_eq(night_log_open(&log, &known, name, &err), 0);
+    ck_assert_int_eq(known.count, 3);
+    ck_assert_str_eq(known.frame[2].name, "c.jpg");
+    night_log_close(&log);
+    night_list_free(&known);
+}
+END_TEST
+
+Suite *alerts_suite(void);
+Suite *alerts_suite(void)
+{
+    Suite *suite = suite_create("alerts");
+    TCase *tests = tcase_create("alerts");
+    tcase_add_checked_fixture(tests, scratch_make, scratch_remove);
+    tcase_add_test(tests, nothing_is_said_of_a_quiet_night);
+    tcase_add_test(tests, one_bad_frame_does_not_nag);
+    tcase_add_test(tests, a_cloud_comes_and_goes_once);
+    tcase_add_test(tests, dew_is_told_from_a_turned_ring);
+    tcase_add_test(tests, a_batch_is_warned_of_ended_and_confirmed);
+    tcase_add_test(tests, a_poor_move_is_still_off_and_an_idle_one_a_knock);
+    tcase_add_test(tests, changed_settings_begin_a_new_comparison);
+    tcase_add_test(tests, the_watcher_tells_of_silence_and_a_full_disk_once);
+    tcase_add_test(tests, a_log_comes_back_without_its_torn_line);
+    suite_add_tcase(suite, tests);
+    return suite;
+}
