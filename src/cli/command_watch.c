@@ -16,6 +16,7 @@
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <sys/statvfs.h>
 #include <time.h>
 #include <unistd.h>
@@ -280,12 +281,10 @@ static void say(struct watch *watch, const struct alert *alert, int count,
     free(answer);
 }
 
-static void keep(struct watch *watch, const struct night_frame *frame)
+static void tell_log(struct watch *watch, int code, const struct error *err)
 {
-    struct error err = {0};
-    int code = night_log_add(&watch->log, frame, &err);
     if (code && !watch->log_failing) {
-        complain(&err);
+        complain(err);
         fprintf(stderr, "alidade watch: frames are still followed, and their lines kept until it "
                         "can be written\n");
     }
@@ -298,12 +297,13 @@ static void take_in(struct watch *watch, struct night_frame *frame,
 {
     struct alert told[ALERTS_MOST];
     struct night_step step;
+    struct error err = {0};
     night_frame_aim(frame, &watch->context.target);
     guide_step(&step, &watch->guide, frame);
     int count = alerts_feed(told, &watch->alerts, frame, &step);
     watch_report_frame(watch->out, &watch->style, frame, &step);
     say(watch, told, count, frame, solved, step.every_s);
-    keep(watch, frame);
+    tell_log(watch, night_log_add(&watch->log, frame, &err), &err);
     fflush(watch->out);
     watch->frames++;
     watch->solved += frame->solved;
@@ -331,15 +331,22 @@ struct block {
     int next;
 };
 
-/* A file that cannot be read may not be there any more, or not yet be complete; only one that stays
- * as it is is reported. */
+/* Whether it is the file that was taken, unchanged. */
+static bool is_as_taken(const struct job *job)
+{
+    struct stat info;
+    return stat(job->path, &info) == 0 && (int64_t)info.st_size == job->file.size &&
+           (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec ==
+               job->file.changed_ns;
+}
+
+/* A file that has vanished or was written to meanwhile says nothing: in the latter case it will be
+ * ready anew. One that cannot be read may not be complete; it is tried again before that is told. */
 static bool is_to_be_told(struct watch *watch, const struct job *job)
 {
-    if (job->code != ERROR_INPUT) {
-        return true;
-    }
-    return access(job->path, F_OK) == 0 &&
-           !folder_put_back(&watch->folder, job->file.name, MOST_TRIES, now_s());
+    return is_as_taken(job) &&
+           (job->code != ERROR_INPUT ||
+            !folder_put_back(&watch->folder, job->file.name, MOST_TRIES, now_s()));
 }
 
 static void finish(struct watch *watch, struct job *job)
@@ -416,6 +423,9 @@ static int do_block(bool *any, struct watch *watch, struct error *err)
     int count = fill_block(block, watch, err);
     *any = count > 0;
     parallel_each(block->jobs, threads, work, block);
+    struct error unsafe = {0};
+    int synced = block->jobs ? night_log_sync(&watch->log, &unsafe) : 0;
+    tell_log(watch, synced, &unsafe);
     for (int i = 0; i < BLOCK; i++) {
         free(block->job[i].path);
     }
@@ -554,7 +564,7 @@ static int conclude(struct watch *watch, struct error *err)
                 watch->frames == 1 ? "" : "s", watch->solved, watch->alerts_told,
                 watch->alerts_told == 1 ? "" : "s");
     }
-    return night_log_retry(&watch->log, err);
+    return night_log_sync(&watch->log, err);
 }
 
 static void end(struct watch *watch)

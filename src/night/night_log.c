@@ -147,8 +147,7 @@ static bool append(int descriptor, const char *text, size_t length)
         }
         written += (size_t)more;
     }
-    /* Where a disk cannot be told to write (EINVAL) the system is trusted. */
-    if (written == length && (fdatasync(descriptor) == 0 || errno == EINVAL)) {
+    if (written == length) {
         return true;
     }
     int number = errno ? errno : ENOSPC;
@@ -159,7 +158,8 @@ static bool append(int descriptor, const char *text, size_t length)
     return false;
 }
 
-int night_log_retry(struct night_log *log, struct error *err)
+/* Tries to write what waits. */
+static int night_log_retry(struct night_log *log, struct error *err)
 {
     if (!log->waiting_length) {
         return 0;
@@ -171,7 +171,20 @@ int night_log_retry(struct night_log *log, struct error *err)
     free(log->waiting);
     log->waiting = NULL;
     log->waiting_length = 0;
+    log->unsafe = true;
     return 0;
+}
+
+int night_log_sync(struct night_log *log, struct error *err)
+{
+    int code = night_log_retry(log, err);
+    /* Where a disk cannot be told to write (EINVAL) the system is trusted. */
+    if (!code && log->unsafe && fdatasync(log->descriptor) != 0 && errno != EINVAL) {
+        return error_set(err, ERROR_OUTPUT, "%s: the log cannot be written: %s", log->name,
+                         strerror(errno));
+    }
+    log->unsafe = log->unsafe && code;
+    return code;
 }
 
 static int let_wait(struct night_log *log, const struct json *line, struct error *err)

@@ -1,7 +1,7 @@
-/* night/night_log.h: the log of a session: one JSON line a frame, safe on disk before the next.
+/* night/night_log.h: the log of a session: one JSON line a frame, appended as it comes.
  *
- * A line is appended in one piece and brought to the disk; a program that is killed, or a power
- * cut, leaves at most one torn line at the end, which the next start removes. */
+ * A line is appended in one piece; a program that is killed, or a power cut, leaves at most one torn
+ * line at the end, which the next start removes. */
 #ifndef ALIDADE_NIGHT_NIGHT_LOG_H
 #define ALIDADE_NIGHT_NIGHT_LOG_H
 
@@ -18,6 +18,7 @@ struct night_log {
     char *name;
     char *waiting; /* lines that a full disk did not take, to be written before the next; owned */
     size_t waiting_length;
+    bool unsafe; /* written, but not brought to the disk */
 };
 
 /* Opens or creates the file, for this process alone, and adds the frames that it holds to known.
@@ -31,7 +32,8 @@ void night_log_close(struct night_log *log);
  * file and all of them wait for the next call; ERROR_MEMORY: the frame is not kept. */
 int night_log_add(struct night_log *log, const struct night_frame *frame, struct error *err);
 
-/* Tries to write what waits, if anything does. ERROR_OUTPUT. */
-int night_log_retry(struct night_log *log, struct error *err);
+/* Writes what waits and brings all to the disk, so that a power cut takes nothing of it: after each
+ * frame, or after a few that come at once. ERROR_OUTPUT. */
+int night_log_sync(struct night_log *log, struct error *err);
 
 #endif
