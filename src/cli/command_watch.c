@@ -164,7 +164,7 @@ struct watch {
     struct watch_style style;
     struct watch_folder folder;
     struct night_log log;
-    struct night_list known;    /* from the log, as it was at the start */
+    struct night_list known;      /* from the log, as it was at the start */
     struct night_frame **by_name; /* of these */
     struct watch_guide guide;
     struct alerts alerts;
@@ -223,12 +223,11 @@ static const struct night_frame *find_known(const struct watch *watch,
                                             const struct folder_file *file)
 {
     struct night_frame key = {.name = file->name}, *wanted = &key;
-    struct night_frame **found =
-        watch->known.count ? bsearch(&wanted, watch->by_name, (size_t)watch->known.count,
-                                     sizeof *watch->by_name, compare_known)
-                           : NULL;
-    bool same = found && (*found)->bytes == file->size &&
-                (*found)->modified_ns == file->changed_ns;
+    struct night_frame **found = watch->known.count
+                                     ? bsearch(&wanted, watch->by_name, (size_t)watch->known.count,
+                                               sizeof *watch->by_name, compare_known)
+                                     : NULL;
+    bool same = found && (*found)->bytes == file->size && (*found)->modified_ns == file->changed_ns;
     return same ? *found : NULL;
 }
 
@@ -291,7 +290,8 @@ static void tell_log(struct watch *watch, int code, const struct error *err)
     watch->log_failing = code != 0;
 }
 
-/* What all that is known of one file becomes: in the order of the frames, on one thread at a time. */
+/* What all that is known of one file becomes: in the order of the frames, on one thread at a time.
+ */
 static void take_in(struct watch *watch, struct night_frame *frame,
                     const struct solved_frame *solved)
 {
@@ -336,12 +336,12 @@ static bool is_as_taken(const struct job *job)
 {
     struct stat info;
     return stat(job->path, &info) == 0 && (int64_t)info.st_size == job->file.size &&
-           (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec ==
-               job->file.changed_ns;
+           (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec == job->file.changed_ns;
 }
 
 /* A file that has vanished or was written to meanwhile says nothing: in the latter case it will be
- * ready anew. One that cannot be read may not be complete; it is tried again before that is told. */
+ * ready anew. One that cannot be read may not be complete; it is tried again before that is told.
+ */
 static bool is_to_be_told(struct watch *watch, const struct job *job)
 {
     return is_as_taken(job) &&

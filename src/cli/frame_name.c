@@ -6,11 +6,11 @@
 #include <strings.h>
 
 /* What LibRaw reads; the maker's letters. */
-static const char *const raw_endings[] = {"3fr", "arw", "cr2", "cr3", "crw", "dcr", "dng", "erf",
-                                          "fff", "iiq", "kdc", "mef", "mos", "mrw", "nef", "nrw",
-                                          "orf", "pef", "raf", "raw", "rw2", "rwl", "sr2", "srf",
-                                          "srw", "x3f", NULL};
-static const char *const other_endings[] = {"fit", "fits", "fts", "jpeg", "jpg",
+static const char *const raw_endings[] = {"3fr", "arw", "cr2", "cr3", "crw", "dcr", "dng",
+                                          "erf", "fff", "iiq", "kdc", "mef", "mos", "mrw",
+                                          "nef", "nrw", "orf", "pef", "raf", "raw", "rw2",
+                                          "rwl", "sr2", "srf", "srw", "x3f", NULL};
+static const char *const other_endings[] = {"fit", "fits", "fts",  "jpeg", "jpg",
                                             "png", "tif",  "tiff", NULL};
 
 static const char *ending_of(const char *name)

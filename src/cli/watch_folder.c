@@ -49,9 +49,8 @@ static void forget_closed(struct watch_folder *folder)
 static void open_reports(struct watch_folder *folder)
 {
     folder->reports = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
-    if (folder->reports >= 0 &&
-        inotify_add_watch(folder->reports, folder->path,
-                          IN_CLOSE_WRITE | IN_MOVED_TO | IN_ONLYDIR) < 0) {
+    if (folder->reports >= 0 && inotify_add_watch(folder->reports, folder->path,
+                                                  IN_CLOSE_WRITE | IN_MOVED_TO | IN_ONLYDIR) < 0) {
         close_reports(folder);
     }
 }
@@ -194,8 +193,8 @@ static int list_files(struct listing *list, const char *path, struct error *err)
         code = add_file(list, dirfd(stream), entry->d_name, err);
     }
     if (!code && errno) {
-        code = error_set(err, ERROR_INPUT, "%s: the folder cannot be read: %s", path,
-                         strerror(errno));
+        code =
+            error_set(err, ERROR_INPUT, "%s: the folder cannot be read: %s", path, strerror(errno));
     }
     closedir(stream);
     return code;

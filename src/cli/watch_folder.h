@@ -22,9 +22,9 @@ enum folder_file_state {
 };
 
 struct folder_file {
-    char *name;         /* within the folder, whatever its bytes; owned */
-    int64_t size;       /* bytes */
-    int64_t changed_ns; /* since 1970, by the clock of the file system */
+    char *name;            /* within the folder, whatever its bytes; owned */
+    int64_t size;          /* bytes */
+    int64_t changed_ns;    /* since 1970, by the clock of the file system */
     double steady_since_s; /* on the caller's clock */
     enum folder_file_state state;
     int tries; /* how often it was taken as it is */

@@ -7,8 +7,8 @@
 
 /* A tripod that nobody touches moves less: part of the picture's width, and at least so many px. */
 static const double touched_part = 0.003, touched_px = 2.5;
-static const double clock_jump_s = 2.5;   /* clocks count whole seconds, and a gap may hold another */
-static const double longest_gap_s = 300;  /* beyond it a gap is a pause */
+static const double clock_jump_s = 2.5; /* clocks count whole seconds, and a gap may hold another */
+static const double longest_gap_s = 300; /* beyond it a gap is a pause */
 enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
 
 /* The facts that tell when and how long, as the file told them. */
@@ -107,8 +107,7 @@ static void find_drift(struct night_step *step, const struct watch_guide *guide,
         return;
     }
     stand_make(&stand, wcs, &ground);
-    step->on_target =
-        drift_measure(&step->drift, &stand, NULL, shape, margin, 0, ADVICE_FARTHEST);
+    step->on_target = drift_measure(&step->drift, &stand, NULL, shape, margin, 0, ADVICE_FARTHEST);
     if (!step->on_target) { /* behind the camera */
         step->drift = (struct drift){0};
         step->on_target = true;
@@ -134,8 +133,7 @@ static void keep_for_next(struct watch_guide *guide, const struct night_frame *f
     before->has_start = clock == NIGHT_CLOCK_UTC || clock == NIGHT_CLOCK_LOCAL;
 }
 
-void guide_step(struct night_step *step, struct watch_guide *guide,
-                const struct night_frame *frame)
+void guide_step(struct night_step *step, struct watch_guide *guide, const struct night_frame *frame)
 {
     struct occasion occasion;
     struct series_frame sight = {0};

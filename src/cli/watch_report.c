@@ -20,8 +20,11 @@ void watch_write_clock(char *out, size_t size, const struct night_frame *frame)
 static int printable_length(const char *text)
 {
     const unsigned char *t = (const unsigned char *)text;
-    int length = t[0] < 0x80 ? 1 : t[0] >= 0xc2 && t[0] < 0xe0 ? 2 : (t[0] & 0xf0) == 0xe0 ? 3
-                 : t[0] >= 0xf0 && t[0] < 0xf5 ? 4 : 0;
+    int length = t[0] < 0x80                   ? 1
+                 : t[0] >= 0xc2 && t[0] < 0xe0 ? 2
+                 : (t[0] & 0xf0) == 0xe0       ? 3
+                 : t[0] >= 0xf0 && t[0] < 0xf5 ? 4
+                                               : 0;
     if (t[0] < 0x20 || t[0] == 0x7f || (t[0] == 0xc2 && t[1] < 0xa0)) {
         return 0;
     }
@@ -73,9 +76,10 @@ static void write_target(char *out, size_t size, const struct night_frame *frame
     } else if (!step->on_target) {
         snprintf(out, size, "solved");
     } else if (!drift->inside) {
-        snprintf(out, size, frame->target.verdict == AIM_OUTSIDE ? "TARGET OUT"
-                            : frame->target.verdict == AIM_PARTLY ? "target partly out"
-                                                                  : "target at the edge");
+        snprintf(out, size,
+                 frame->target.verdict == AIM_OUTSIDE  ? "TARGET OUT"
+                 : frame->target.verdict == AIM_PARTLY ? "target partly out"
+                                                       : "target at the edge");
     } else if (left >= 0) {
         snprintf(out, size, "target in, %.0f left", left);
     } else {

@@ -9,8 +9,8 @@
 /* In a row, before something is told, and before it counts as over. */
 enum { ON_SOON = 2, ON_SURE = 3, OFF_SOON = 3, OFF_SURE = 8 };
 
-static const double cloud_mag = 0.5, clear_mag = 0.25; /* of light lost */
-static const double cloud_stars = 0.5, clear_stars = 0.7; /* of the usual number */
+static const double cloud_mag = 0.5, clear_mag = 0.25;     /* of light lost */
+static const double cloud_stars = 0.5, clear_stars = 0.7;  /* of the usual number */
 static const double soft_ratio = 1.25, sharp_ratio = 1.12; /* of the best width of stars */
 static const double dew_ratio = 1.15, dew_mag = 0.3;
 /* What a cleaner air or a better focus was worth an hour ago counts a little less now. */
@@ -322,7 +322,7 @@ static void feed_focus(struct told *told, struct alerts *alerts, const struct lo
 static void feed_sky(struct told *told, struct alerts *alerts, const struct night_frame *frame)
 {
     const struct frame_health *health = &frame->health;
-    double limit = !health->linear         ? brighter_curved
+    double limit = !health->linear       ? brighter_curved
                    : health->black_known ? brighter
                                          : brighter_unknown;
     if (alerts->cloud.raised || alerts->cloud.bad) {

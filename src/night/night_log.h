@@ -1,7 +1,7 @@
 /* night/night_log.h: the log of a session: one JSON line a frame, appended as it comes.
  *
- * A line is appended in one piece; a program that is killed, or a power cut, leaves at most one torn
- * line at the end, which the next start removes. */
+ * A line is appended in one piece; a program that is killed, or a power cut, leaves at most one
+ * torn line at the end, which the next start removes. */
 #ifndef ALIDADE_NIGHT_NIGHT_LOG_H
 #define ALIDADE_NIGHT_NIGHT_LOG_H
 
