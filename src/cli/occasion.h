@@ -21,7 +21,7 @@ struct occasion_settings {
     struct occasion_number zone; /* the clock ahead of UTC, minutes */
     double clock_fast_s;
     struct occasion_number pressure_hpa;
-    double temperature_c; /* of the air; read as an option whose default is 0 */
+    double temperature_c; /* of the air */
 };
 
 bool occasion_read_zone(void *member, const char *text);
@@ -59,7 +59,7 @@ bool occasion_read_pressure(void *member, const char *text);
          .expected = "hectopascals, 0 to 1100"},                                                   \
     {                                                                                              \
         .name = "temperature", .kind = OPTION_NUMBER, .argument = "C",                             \
-        .help = "of the air, for refraction (0)",                                                  \
+        .help = "of the air, for refraction (10)",                                                  \
         .store = offsetof(struct settings, member.temperature_c), .low = -90, .high = 60           \
     }
 
