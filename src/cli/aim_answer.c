@@ -1,6 +1,7 @@
 #include "cli/aim_answer.h"
 
 #include "sky/luminary.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <string.h>
@@ -38,6 +39,17 @@ static bool sun_is_up(double *altitude_deg, const struct occasion *occasion)
     return sun.altitude_deg > SUN_GUARD_DAY;
 }
 
+/* A clock without a zone is good to a day, in which the Sun moves by a degree. */
+static bool is_sun_there(const struct aim_target *target, const struct occasion *occasion)
+{
+    const double near_deg = 3;
+    double v[3], sun[3], distance_au;
+    ellipse_direction(v, &target->shape, 0, 0);
+    return occasion->has_time &&
+           luminary_from_earth(sun, &distance_au, LUMINARY_SUN, occasion->mid) &&
+           vector_angle_deg(v, sun) < near_deg;
+}
+
 static void find_interval(struct aim_answer *answer, const struct aim_settings *settings,
                           double every_s)
 {
@@ -56,6 +68,10 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
     struct ground ground;
     memset(answer, 0, sizeof *answer);
     answer->occasion = sight->occasion;
+    answer->sun_there = is_sun_there(&context->target, &sight->occasion);
+    if (answer->sun_there) {
+        return;
+    }
     answer->daylight = sun_is_up(&answer->sun_deg, &sight->occasion);
     if (!occasion_ground(&ground, &sight->occasion, !answer->daylight)) {
         occasion_ground(&ground, &sight->occasion, false);
@@ -83,6 +99,9 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
     occasion_find(&sight.occasion, &solved->frame.facts, context->solver.rig.rig.place,
                   rig->place != NULL, &context->settings->occasion);
     aim_answer_from_sight(answer, &sight, context, every_s);
+    if (answer->sun_there) {
+        return;
+    }
     int stars = guide_stars(answer->star, &solved->solution, &context->solver.index.index,
                             &context->objects);
     move = *advice_move(&answer->advice);

@@ -44,6 +44,7 @@ struct aim_answer {
     bool every_guessed; /* exposure + 1 s */
     bool daylight;      /* the Sun would have been up then: the horizon is not used */
     double sun_deg;     /* its altitude, if so */
+    bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */
     struct advice advice;
     bool has_clock_fault; /* told by a level camera */
     struct clock_fault clock_fault;

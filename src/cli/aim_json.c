@@ -181,7 +181,25 @@ static void add_lead(struct json *json, const char *key, const struct lead *lead
     json_close(json, '}');
 }
 
-void aim_report_add_ahead(struct json *json, const struct aim_answer *answer)
+static void add_path(struct json *json, const struct aim_answer *answer,
+                     const struct aim_target *target)
+{
+    struct advice_step step[ADVICE_STEPS];
+    int steps =
+        answer->every_s > 0 ? advice_path(step, &answer->stand, target, answer->every_s) : 0;
+    json_open(json, "path", '[');
+    for (int i = 0; i < steps; i++) {
+        json_open(json, NULL, '{');
+        json_integer(json, "frames", step[i].frames);
+        json_number(json, "x", step[i].x, 2);
+        json_number(json, "y", step[i].y, 2);
+        json_close(json, '}');
+    }
+    json_close(json, ']');
+}
+
+void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
+                          const struct aim_target *target)
 {
     static const char *const fits[] = {"turn_s", "affine_s", "homography_s"};
     const struct advice *advice = &answer->advice;
@@ -190,6 +208,7 @@ void aim_report_add_ahead(struct json *json, const struct aim_answer *answer)
         json_bool(json, "every_guessed", answer->every_guessed);
     }
     add_drift(json, "drift", &advice->now, answer->every_s);
+    add_path(json, answer, target);
     if (advice->has_drift) {
         add_drift(json, "drift_after_move", &advice->after, answer->every_s);
     }
@@ -213,13 +232,15 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
     struct json json = {0};
     solve_report_open(&json, solved, NULL);
     add_target(&json, &context->target);
-    if (solved->solution.solved) {
+    if (solved->solution.solved && answer->sun_there) {
+        json_string(&json, "refused", "sun");
+    } else if (solved->solution.solved) {
         add_place(&json, &answer->advice.aim);
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
         add_horizon(&json, answer);
         add_guide(&json, answer);
-        aim_report_add_ahead(&json, answer);
+        aim_report_add_ahead(&json, answer, &context->target);
     }
     solve_report_add(&json, solved);
     return solve_report_close(out, &json, err);

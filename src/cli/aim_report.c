@@ -1,6 +1,7 @@
 #include "cli/aim_report.h"
 
 #include "base/text.h"
+#include "base/units.h"
 
 #include <math.h>
 
@@ -30,6 +31,11 @@ static void write_picture(FILE *out, const struct aim_answer *answer)
     }
 }
 
+static bool is_set(const struct aim_answer *answer)
+{
+    return answer->advice.has_horizon && answer->advice.target_altitude_deg < 0;
+}
+
 static void write_camera(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
@@ -42,8 +48,10 @@ static void write_camera(FILE *out, const struct aim_answer *answer)
         fprintf(out, ", leans %.1f° %s", fabs(advice->roll_deg),
                 advice->roll_deg > 0 ? "to the right" : "to the left");
     }
-    fprintf(out, "; the target is %.1f° high%s\n", advice->target_altitude_deg,
-            advice->target_altitude_deg < 0 ? ", below the horizon" : "");
+    if (!is_set(answer)) {
+        fprintf(out, "; the target is %.1f° high", advice->target_altitude_deg);
+    }
+    fprintf(out, "\n");
 }
 
 static void write_head(FILE *out, const struct aim_answer *answer)
@@ -66,7 +74,7 @@ static void write_head(FILE *out, const struct aim_answer *answer)
     if (isfinite(head->error_deg)) {
         double move = hypot(answer->advice.move.pan_deg, answer->advice.move.tilt_deg);
         fprintf(out, ", known to %.2g°: %.2g° on this move", head->error_deg,
-                head->error_deg * fmin(move, 60) * 0.0174533);
+                head->error_deg * fmin(move, 60) * RAD_PER_DEG);
     }
     fprintf(out, "\n");
     if (head->lean_stale) {
@@ -116,6 +124,14 @@ static void write_clock(FILE *out, const struct aim_answer *answer)
                 "  clock    a minute's error puts this move off by %.2f° (%.1f %% of the width)\n",
                 advice->minute_deg, 100 * advice->minute_deg / advice->aim.field_width_deg);
     }
+}
+
+static void write_set(FILE *out, const struct aim_answer *answer, const struct aim_target *target)
+{
+    double highest = 90 - fabs(answer->occasion.place.latitude_deg - target->shape.dec_deg);
+    fprintf(out, "%s is %.0f° below the horizon%s\n", target->name,
+            -answer->advice.target_altitude_deg,
+            highest < 0 ? ", and never rises at this place" : "");
 }
 
 static void write_sun(FILE *out, const struct aim_answer *answer)
@@ -199,12 +215,12 @@ static void write_smear(FILE *out, const struct aim_answer *answer,
     if (!(answer->every_s > 0)) {
         return;
     }
-    static const char *const fits[] = {"shift + rotation", "affine", "homography"};
     fprintf(out, "  smear    %.3g px at the edge after", context->settings->smear_px);
     for (int fit = 0; fit < SMEAR_FITS; fit++) {
         double frames = advice->smear_s[fit] / answer->every_s;
         fprintf(out, "%s %.0f%s%s (%s)", fit ? "," : "", floor(frames), fit ? "" : " frames",
-                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "", fits[fit]);
+                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "",
+                smear_fit_word((enum smear_fit)fit));
     }
     fprintf(out, "; common practice: re-centre about every 100\n");
 }
@@ -251,8 +267,18 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
                      const struct aim_context *context, bool brief)
 {
     char text[300], note[AIM_MOST_NOTES][AIM_NOTE_SIZE];
-    advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
-    fprintf(out, "%s: %s\n", solved->name, text);
+    if (answer->sun_there) {
+        fprintf(out, "%s: no advice: the Sun is there, and a lens must never be pointed at it\n",
+                solved->name);
+        return;
+    }
+    fprintf(out, "%s: ", solved->name);
+    if (is_set(answer)) {
+        write_set(out, answer, &context->target);
+    } else {
+        advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
+        fprintf(out, "%s\n", text);
+    }
     aim_write_verdict(text, sizeof text, &answer->advice.aim, &context->target);
     fprintf(out, "  %s\n", text);
     int notes = aim_write_notes(note, &answer->advice.aim, &context->target);
@@ -260,7 +286,9 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
         fprintf(out, "  %s\n", note[i]);
     }
     write_sun(out, answer);
-    if (!brief) {
+    if (!brief && is_set(answer)) {
+        write_camera(out, answer);
+    } else if (!brief) {
         aim_report_next(out, answer);
         write_picture(out, answer);
         write_missing(out, answer);

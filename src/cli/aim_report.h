@@ -24,6 +24,7 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
                     const struct aim_context *context, struct error *err);
 
 /* The keys of drift, lead and smear. */
-void aim_report_add_ahead(struct json *json, const struct aim_answer *answer);
+void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
+                          const struct aim_target *target);
 
 #endif

@@ -68,7 +68,7 @@ static void write_series(FILE *out, const struct series *measured, const struct 
                          bool believable)
 {
     char span[40];
-    write_duration(span, sizeof span, measured->span_s);
+    write_duration(span, sizeof span, fabs(measured->span_s));
     fprintf(out, "%d frames in %s", measured->frames, span);
     if (believable) {
         fprintf(out, ", one every %.3g s", measured->every_s);
@@ -86,7 +86,8 @@ static void write_series(FILE *out, const struct series *measured, const struct 
 }
 
 static int write_json(FILE *out, const struct series *measured, const struct series_frame *frame,
-                      const struct aim_answer *answer, struct error *err)
+                      const struct aim_answer *answer, const struct aim_target *target,
+                      struct error *err)
 {
     struct json json = {0};
     json_open(&json, NULL, '{');
@@ -101,13 +102,29 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
         json_number(&json, "clock_jump_s", measured->jump_s, 1);
     }
     json_string(&json, "last", frame[measured->frames - 1].name);
-    aim_report_add_ahead(&json, answer);
+    aim_report_add_ahead(&json, answer, target);
     json_close(&json, '}');
     return solve_report_close(out, &json, err);
 }
 
-int aim_series_report(FILE *out, struct aim_series *series, const struct aim_context *context,
-                      struct error *err)
+/* Puts the frames, which came as they were ready, into the order of the names. */
+static void order_by_name(struct aim_series *series, char **name, int names)
+{
+    int placed = 0;
+    for (int i = 0; i < names; i++) {
+        for (int k = placed; k < series->count; k++) {
+            if (series->frame[k].name == name[i]) {
+                struct series_frame found = series->frame[k];
+                series->frame[k] = series->frame[placed];
+                series->frame[placed++] = found;
+                break;
+            }
+        }
+    }
+}
+
+int aim_series_report(FILE *out, struct aim_series *series, char **name, int names,
+                      const struct aim_context *context, struct error *err)
 {
     struct series measured;
     if (series->count < 2) {
@@ -117,16 +134,20 @@ int aim_series_report(FILE *out, struct aim_series *series, const struct aim_con
     if (!answer) {
         return error_memory(err);
     }
-    series_sort(series->frame, series->count);
+    order_by_name(series, name, names);
     series_measure(&measured, series->frame, series->count);
+    if (!measured.clock_jump) {
+        series_sort(series->frame, series->count);
+        series_measure(&measured, series->frame, series->count);
+    }
     const struct series_frame *last = &series->frame[series->count - 1];
     const struct aim_sight *sight = &series->sight[last->item];
     double every_s = believable_interval(measured.every_s, sight->occasion.exposure_s);
     aim_answer_from_sight(answer, sight, context, every_s);
     int code = 0;
-    if (context->settings->json) {
-        code = write_json(out, &measured, series->frame, answer, err);
-    } else {
+    if (context->settings->json && !answer->sun_there) {
+        code = write_json(out, &measured, series->frame, answer, &context->target, err);
+    } else if (!answer->sun_there) { /* else each frame has said so */
         write_series(out, &measured, series->frame, every_s > 0);
         aim_report_next(out, answer);
         aim_report_counts(out, answer, context);

@@ -24,8 +24,9 @@ void aim_series_add(struct aim_series *series, const struct solved_frame *solved
                     const struct aim_context *context);
 
 /* What the frames say together, if there are two or more: whether the tripod stood, how often a
- * frame was taken, and what comes next after the last. ERROR_MEMORY. */
-int aim_series_report(FILE *out, struct aim_series *series, const struct aim_context *context,
-                      struct error *err);
+ * frame was taken, and what comes next after the last. name: all frames in the order in which they
+ * were taken or, if the clock did not jump in between, in any. ERROR_MEMORY. */
+int aim_series_report(FILE *out, struct aim_series *series, char **name, int names,
+                      const struct aim_context *context, struct error *err);
 
 #endif

@@ -125,7 +125,8 @@ static int report(FILE *out, const struct solved_frame *solved, const struct aim
     } else {
         solve_report_failure(out, solved);
     }
-    bool good = is_solved && (!settings->require || answer->advice.aim.margin_kept);
+    bool good =
+        is_solved && !answer->sun_there && (!settings->require || answer->advice.aim.margin_kept);
     free(answer);
     return code ? code : good ? 0 : ERROR_NO;
 }
@@ -177,14 +178,16 @@ static int prepare(struct aim_run *run, struct hint_settings *hints, int frames,
     return code ? code : aim_series_open(run->series, frames, err);
 }
 
-static int conclude(FILE *out, const struct aim_run *run, int code, struct error *err)
+static int conclude(FILE *out, const struct aim_run *run, int frames, char **name, int code,
+                    struct error *err)
 {
     const struct aim_settings *settings = run->context.settings;
     if (settings->learn && code < ERROR_USAGE) {
         int learned = learn_head(out, run->series, &run->context, settings->hints.rig.head, err);
         return learned ? learned : code;
     }
-    int said = settings->learn ? 0 : aim_series_report(out, run->series, &run->context, err);
+    int said =
+        settings->learn ? 0 : aim_series_report(out, run->series, name, frames, &run->context, err);
     return said ? said : code;
 }
 
@@ -197,7 +200,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     if (!code) {
         code = frames_answer(out, operands, operand, run.context.settings->threads, "alidade aim",
                              answer, &run, err);
-        code = conclude(out, &run, code, err);
+        code = conclude(out, &run, operands, operand, code, err);
     }
     aim_series_free(&series);
     solver_close(&run.context.solver);

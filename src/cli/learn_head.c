@@ -2,9 +2,9 @@
 
 #include "base/file.h"
 #include "base/json.h"
+#include "base/units.h"
 #include "cli/aim_report.h"
 
-#include <libgen.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -69,7 +69,7 @@ static int learn(struct learned *learned, const struct view *view, int views,
     struct head_lesson *lesson = &learned->lesson;
     if (!head_learn(lesson, which, view, views, noise_deg, least_turn_deg)) {
         return error_set(err, ERROR_NO,
-                         "the camera turned by %.2f° only between these frames: %s it by 5° or "
+                         "the camera turned by only %.2f° between these frames: %s it by 5° or "
                          "more, and take another",
                          lesson->angle_deg, settings->learn);
     }
@@ -116,15 +116,24 @@ static int edit(char **text, size_t *length, const struct learned *learned, stru
     return code;
 }
 
+/* The folders on the way to a file. If one cannot be made, opening the file says so. */
+static void make_folders(const char *file)
+{
+    char folder[4096];
+    for (const char *slash = strchr(file + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
+        snprintf(folder, sizeof folder, "%.*s", (int)(slash - file), file);
+        mkdir(folder, 0777);
+    }
+}
+
 static int keep(const struct learned *learned, struct error *err)
 {
     struct file_out file = {0};
-    char *text = NULL, folder[sizeof learned->file];
+    char *text = NULL;
     size_t length = 0;
     int code = edit(&text, &length, learned, err);
     if (!code) {
-        snprintf(folder, sizeof folder, "%s", learned->file);
-        mkdir(dirname(folder), 0777); /* if that fails, opening the file says so */
+        make_folders(learned->file);
         code = file_out_open(&file, learned->file, err);
     }
     if (!code) {
@@ -139,7 +148,7 @@ static void write_text(FILE *out, const struct learned *learned, const struct cl
 {
     const struct head *head = &learned->head;
     double lean = hypot(head->lean_east_deg, head->lean_north_deg);
-    double to = atan2(head->lean_east_deg, head->lean_north_deg) * 57.29577951308232;
+    double to = atan2(head->lean_east_deg, head->lean_north_deg) * DEG_PER_RAD;
     fprintf(out, "%s: the pan axis leans %.2f° to the %s", learned->name, lean,
             advice_direction_word(to));
     if (learned->lesson.which == HEAD_TILT) {
@@ -149,7 +158,7 @@ static void write_text(FILE *out, const struct learned *learned, const struct cl
     fprintf(out, "  from     a turn of %.1f°; a wider one tells more exactly\n",
             learned->lesson.angle_deg);
     fprintf(out, "  so       a move of 5° lands within %.2g° of where it should\n",
-            learned->error_deg * 5 * 0.0174533);
+            learned->error_deg * 5 * RAD_PER_DEG);
     if (fault) {
         fprintf(out, "  clock    if the head was level, it is %s by %.0f s (give or take %.0f s)\n",
                 fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s);

@@ -76,7 +76,7 @@ void advice_find(struct advice *advice, const struct stand *stand, const struct 
     find_drift(advice, stand, &target->shape, margin_px);
     find_lead(advice, stand, &axes, &target->shape, margin_px, wish);
     advice->smear_most_s = smear_most_s;
-    for (int fit = 0; fit < SMEAR_FITS; fit++) {
+    for (int fit = 0; wish->smear_px > 0 && fit < SMEAR_FITS; fit++) {
         advice->smear_s[fit] =
             smear_time(wcs, stand->ground.utc, (enum smear_fit)fit, wish->smear_px, smear_most_s);
     }
@@ -85,4 +85,20 @@ void advice_find(struct advice *advice, const struct stand *stand, const struct 
 const struct head_move *advice_move(const struct advice *advice)
 {
     return advice->has_lead ? &advice->lead.move : &advice->move;
+}
+
+int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand,
+                const struct aim_target *target, double every_s)
+{
+    static const int frames[ADVICE_STEPS] = {0, 10, 25, 50, 100, 200, 300};
+    double sky[3];
+    int steps = 0;
+    ellipse_direction(sky, &target->shape, 0, 0);
+    for (int i = 0; i < ADVICE_STEPS; i++) {
+        struct advice_step next = {.frames = frames[i]};
+        if (stand_pixel(&next.x, &next.y, stand, NULL, sky, frames[i] * every_s)) {
+            step[steps++] = next;
+        }
+    }
+    return steps;
 }

@@ -46,6 +46,19 @@ struct advice {
     double smear_most_s;
 };
 
+/* Where the target is after so many frames if nobody touches the tripod, px. */
+struct advice_step {
+    int frames;
+    double x, y;
+};
+
+enum { ADVICE_STEPS = 7 };
+
+/* After 0, 10, 25, 50, 100, 200 and 300 frames; those at which it has a pixel, in the picture or
+ * not. Returns how many. */
+int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand,
+                const struct aim_target *target, double every_s);
+
 /* How far drift is looked ahead, s. */
 #define ADVICE_FARTHEST 14400.0
 

@@ -17,7 +17,8 @@ struct clock_fault {
 };
 
 /* If the camera was level, its right side pointed to the horizon: the clock that makes it so,
- * nearest to the one that is shown, within two hours. level_deg: how level it was, one deviation.
+ * nearest to the one that is shown, within two hours. level_deg: how far from level its lower edge
+ * may have been, one deviation.
  * False where the camera's roll tells little of the time (error_s would exceed half an hour: it
  * looks east or west, or the place is near a pole), or none fits. Needs a place. */
 bool clock_from_level(struct clock_fault *fault, const struct stand *stand, double level_deg);

@@ -40,7 +40,7 @@ void series_sort(struct series_frame *frame, int frames);
 void series_compare(struct series_step *step, const struct series_frame *a,
                     const struct series_frame *b);
 
-/* Over sorted frames, at least two. */
+/* Over at least two frames in the order in which they were taken. */
 void series_measure(struct series *series, const struct series_frame *frame, int frames);
 
 #endif

@@ -19,7 +19,7 @@ enum smear_fit {
     SMEAR_FITS
 };
 
-/* "shift and rotation" */
+/* "shift + rotation", "affine", "homography" */
 const char *smear_fit_word(enum smear_fit fit);
 
 struct smear {
