@@ -8,7 +8,7 @@ build=$1
 shift
 export BUILD=$build
 # Nobody's own settings file has a say.
-export XDG_CONFIG_HOME=/nonexistent
+export XDG_CONFIG_HOME=/dev/null
 unset ALIDADE_RIG
 passed=0 failed=0 skipped=0
 out=$(mktemp)

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/../.." || exit 1
 program=$(realpath "${BUILD:-build}/alidade")
 render=$(realpath "${BUILD:-build}/demo/render")
 export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$(realpath "${BUILD:-build}/hipparcos.alidx")
-export XDG_CONFIG_HOME=/nonexistent
+export XDG_CONFIG_HOME=/dev/null
 unset ALIDADE_RIG
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
