@@ -247,13 +247,18 @@ def add_caldwell(lines, objects):
         index[key(name)].add_names([caldwell])
 
 
+# Called after figures of the trade: these names are left to their owners.
+OWNED_NAMES = {"Casper the Friendly Ghost Nebula"}
+
+
 def add_common_names(package, objects):
     """Names in English. Keys that are bare numbers in the package name no object."""
     index = index_of(objects)
     for name, names in package.json("dsonames.json").items():
         item = index.get(key(designation(name)))
-        if item:
-            item.add_common([" ".join(names["name"].replace("’", "'").split())])
+        common = " ".join(names["name"].replace("’", "'").split())
+        if item and common not in OWNED_NAMES:
+            item.add_common([common])
 
 
 def tidy_common_names(item):
