@@ -124,13 +124,20 @@ static bool raise(struct judgement *judgement, double share, const struct judge_
     return true;
 }
 
+/* Wider stars are lower over the same sky: twice the width hides 0.75 mag of the faintest, and counts
+ * grow by 10^0.45 a magnitude. What that hides is no cloud. */
+static double shown_by_width(double width)
+{
+    return isfinite(width) && width > 1 ? pow(width, -2.5 * 0.45) : 1;
+}
+
 static void judge_numbers(struct judgement *j, const struct night_frame *frame,
                           const struct judge_usual_frame *usual, const struct judge_rules *rules)
 {
     double stars = frame->detected / usual->stars;
     double width = frame->health.fwhm_px / usual->width_px;
     double length = judge_length(frame) / usual->length_px, sky = judge_sky(frame) / usual->sky;
-    if (raise(j, stars, &rules->stars, true, JUDGE_STARS)) {
+    if (raise(j, stars / shown_by_width(width), &rules->stars, true, JUDGE_STARS)) {
         snprintf(j->reason, sizeof j->reason, "%d stars, %.0f %% of the usual: cloud, haze or dew",
                  frame->detected, 100 * stars);
     }
