@@ -31,8 +31,8 @@ static inline uint16_t tiff_half(double value)
 {
     int exponent;
     double part = frexp(fabs(value), &exponent); /* 0.5..1 */
-    uint16_t bits = value == 0 ? 0 : (uint16_t)((exponent + 14) << 10 | ((int)(part * 2048) - 1024));
-    return value < 0 ? bits | 0x8000 : bits;
+    int bits = value == 0 ? 0 : (exponent + 14) << 10 | ((int)(part * 2048) - 1024);
+    return (uint16_t)(value < 0 ? bits | 0x8000 : bits);
 }
 
 static inline void tiff_put_value(unsigned char *at, double value, const struct tiff_kind *k)
