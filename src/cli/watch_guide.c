@@ -1,5 +1,7 @@
 #include "cli/watch_guide.h"
 
+#include "stars/median.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -36,12 +38,6 @@ static void find_occasion(struct occasion *occasion, const struct watch_guide *g
     }
 }
 
-static int compare_numbers(const void *a, const void *b)
-{
-    double one = *(const double *)a, two = *(const double *)b;
-    return one < two ? -1 : one > two;
-}
-
 /* The median of the latest gaps, which a pause or a lost frame does not sway. */
 static double find_interval(const struct watch_guide *guide, const struct night_frame *frame)
 {
@@ -55,8 +51,7 @@ static double find_interval(const struct watch_guide *guide, const struct night_
         return frame->exposure_s > 0 ? frame->exposure_s + usual_pause_s : 0;
     }
     memcpy(sorted, guide->gap_s, sizeof sorted);
-    qsort(sorted, (size_t)count, sizeof *sorted, compare_numbers);
-    return sorted[count / 2];
+    return median_of(sorted, count);
 }
 
 /* Whether the frame is older than the latest; if several come one after the other the clock was

@@ -3,6 +3,7 @@
 #include "base/units.h"
 #include "framing/stand.h"
 #include "sky/vector.h"
+#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -77,12 +78,6 @@ void series_compare(struct series_step *step, const struct series_frame *a,
     step->sky_s = only_turned ? angle / sky_deg_s : NAN;
 }
 
-static int compare_numbers(const void *a, const void *b)
-{
-    double one = *(const double *)a, two = *(const double *)b;
-    return one < two ? -1 : one > two;
-}
-
 /* The median gap; gaps are many in a night, and a bad one is longer. */
 static double median_gap(const struct series_frame *frame, int frames)
 {
@@ -93,8 +88,7 @@ static double median_gap(const struct series_frame *frame, int frames)
     for (int i = 0; i < gaps; i++) {
         gap[i] = time_between(last[i].mid, last[i + 1].mid);
     }
-    qsort(gap, (size_t)gaps, sizeof *gap, compare_numbers);
-    return gap[gaps / 2];
+    return median_of(gap, gaps);
 }
 
 void series_measure(struct series *series, const struct series_frame *frame, int frames)

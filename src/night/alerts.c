@@ -1,5 +1,7 @@
 #include "night/alerts.h"
 
+#include "stars/median.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -113,12 +115,6 @@ static void level_feed(struct alert_level *level, double value)
     }
 }
 
-static int compare_numbers(const void *a, const void *b)
-{
-    double one = *(const double *)a, two = *(const double *)b;
-    return one < two ? -1 : one > two;
-}
-
 /* The median of the latest; NAN before there are enough. */
 static double level_now(const struct alert_level *level)
 {
@@ -127,8 +123,7 @@ static double level_now(const struct alert_level *level)
         return (double)NAN;
     }
     memcpy(sorted, level->recent, sizeof sorted);
-    qsort(sorted, ALERT_RECENT, sizeof *sorted, compare_numbers);
-    return sorted[ALERT_RECENT / 2];
+    return median_of(sorted, ALERT_RECENT);
 }
 
 /* sign 1: the larger the better. fading: how much an earlier best loses. */
