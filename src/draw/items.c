@@ -275,7 +275,9 @@ void items_choose(struct item_list *list, struct canvas *canvas,
     if (layers_have(request->layers, LAYER_LINES)) {
         add_regions(list, canvas, request);
     }
-    qsort(list->item, (size_t)list->count, sizeof *list->item, by_weight);
+    if (list->count) {
+        qsort(list->item, (size_t)list->count, sizeof *list->item, by_weight);
+    }
     name_items(list, request->layers);
 }
 

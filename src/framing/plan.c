@@ -427,6 +427,13 @@ static int by_score(const void *left, const void *right)
     return a->member[0].object < b->member[0].object ? -1 : 1;
 }
 
+static void sort_plan(struct plan *plan)
+{
+    if (plan->count) { /* else there may be no list at all, which qsort may not be given */
+        qsort(plan->item, (size_t)plan->count, sizeof *plan->item, by_score);
+    }
+}
+
 /* Everything that is up in the dark and fits, best first. */
 static int collect(struct plan *plan, const struct objects *objects, const struct night *night,
                    const struct plan_settings *settings, struct error *err)
@@ -455,7 +462,7 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
             plan->count++;
         }
     }
-    qsort(plan->item, (size_t)plan->count, sizeof *plan->item, by_score);
+    sort_plan(plan);
     return 0;
 }
 
@@ -485,7 +492,7 @@ int plan_make(struct plan *plan, const struct objects *objects, const struct nig
         }
     }
     plan->count = kept;
-    qsort(plan->item, (size_t)kept, sizeof *plan->item, by_score);
+    sort_plan(plan);
     if (code) {
         plan_free(plan);
     }
