@@ -1,54 +1,92 @@
 #!/usr/bin/env bash
-# Runs the unit tests, then every script in the folders named below; one line for each, the output of
-# those that fail, and the sum at the end. A script is passed when it exits 0, skipped when 77.
+# Runs the suites of the unit tests, then every script in the folders named below, as many at once
+# as there are processors; one line for each in a fixed order, the output of those that fail, and
+# the sum at the end. A script is passed when it exits 0, skipped when 77.
 # usage: tests/run.sh BUILD_DIR [FOLDER...]
 set -u
 cd "$(dirname "$0")/.." || exit 1
-build=$1
+export BUILD=$1
 shift
-export BUILD=$build
 # Nobody's own settings file has a say.
 export XDG_CONFIG_HOME=/dev/null
 unset ALIDADE_RIG
 passed=0 failed=0 skipped=0
-out=$(mktemp)
-trap 'rm -f "$out"' EXIT
+work=$(mktemp -d)
+pool=
+trap '[ -n "$pool" ] && kill "$pool" 2>/dev/null; rm -rf "$work"' EXIT
 
-run_unit() {
-    "$build/tests/unit/run" >"$out" 2>&1
-    local line checks failures errors
-    line=$(grep -E '^[0-9]+%: Checks' "$out")
-    grep -vE '^Running suite|:P:' "$out"
-    checks=$(sed -E 's/.*Checks: ([0-9]+).*/\1/' <<<"$line")
-    failures=$(sed -E 's/.*Failures: ([0-9]+).*/\1/' <<<"$line")
-    errors=$(sed -E 's/.*Errors: ([0-9]+).*/\1/' <<<"$line")
-    if [ -z "$line" ]; then
+# Leaves what a job says in NUMBER.out, and in NUMBER.end its exit code and how long it took.
+run_job() { # NUMBER JOB
+    local start=$SECONDS
+    case $2 in
+    suite:*) "$BUILD/tests/unit/run" "${2#suite:}" ;;
+    *.py) /usr/bin/python3 "$2" ;;
+    *) bash "$2" ;;
+    esac >"$work/$1.out" 2>&1
+    echo "$? $((SECONDS - start))" >"$work/$1.part"
+    mv "$work/$1.part" "$work/$1.end"
+}
+export -f run_job
+export work
+
+# Waits for a job and sets code and seconds; without a result, if the pool has died.
+await() { # NUMBER
+    local living=1
+    code=1 seconds=0
+    until [ -e "$work/$1.end" ]; do
+        [ "$living" = 1 ] || return
+        kill -0 "$pool" 2>/dev/null || living=0
+        sleep 0.1
+    done
+    read -r code seconds <"$work/$1.end"
+}
+
+count_suite() { # NUMBER SUITE
+    local sum
+    sum=$(sed -nE 's/^[0-9]+%: Checks: ([0-9]+), Failures: ([0-9]+), Errors: ([0-9]+)$/\1 \2 \3/p' \
+        "$work/$1.out")
+    if [ -z "$sum" ]; then
         failed=$((failed + 1))
+        echo "FAIL  suite $2 (exit $code)"
+        cat "$work/$1.out"
         return
     fi
+    read -r checks failures errors <<<"$sum"
     passed=$((passed + checks - failures - errors))
     failed=$((failed + failures + errors))
+    grep -vE '^Running suite|:P:|^100%' "$work/$1.out"
 }
 
-run_script() {
-    local start=$SECONDS code
-    case $1 in
-    *.py) /usr/bin/python3 "$1" >"$out" 2>&1 ;;
-    *) bash "$1" >"$out" 2>&1 ;;
-    esac
-    code=$?
+count_script() { # NUMBER SCRIPT
+    local last
+    last=$(tail -n 1 "$work/$1.out" 2>/dev/null)
     case $code in
-    0) passed=$((passed + 1)); echo "ok    $1 ($((SECONDS - start)) s): $(tail -n 1 "$out")" ;;
-    77) skipped=$((skipped + 1)); echo "skip  $1: $(tail -n 1 "$out")" ;;
-    *) failed=$((failed + 1)); echo "FAIL  $1 (exit $code)"; cat "$out" ;;
+    0) passed=$((passed + 1)); echo "ok    $2 ($seconds s): $last" ;;
+    77) skipped=$((skipped + 1)); echo "skip  $2: $last" ;;
+    *) failed=$((failed + 1)); echo "FAIL  $2 (exit $code)"; cat "$work/$1.out" ;;
     esac
 }
 
-run_unit
+mapfile -t jobs < <(sed -E 's/SUITE\((.*)\)/suite:\1/' "$BUILD/tests/unit/suites.inc")
+suites=${#jobs[@]}
 for folder in "$@"; do
     for script in "tests/$folder"/check_*; do
-        [ -e "$script" ] && run_script "$script"
+        [ -e "$script" ] && jobs+=("$script")
     done
+done
+for number in "${!jobs[@]}"; do
+    printf '%s\0%s\0' "$number" "${jobs[number]}"
+done | xargs -0 -n 2 -P "$(nproc)" bash -c 'run_job "$@"' _ &
+pool=$!
+
+for number in "${!jobs[@]}"; do
+    await "$number"
+    if [ "$number" -lt "$suites" ]; then
+        count_suite "$number" "${jobs[number]#suite:}"
+    else
+        [ "$number" -eq "$suites" ] && echo "unit tests: $passed passed, $failed failed"
+        count_script "$number" "${jobs[number]}"
+    fi
 done
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$failed" -eq 0 ]
