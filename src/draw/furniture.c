@@ -1,11 +1,19 @@
 #include "draw/furniture.h"
 
 #include "base/text.h"
+#include "base/units.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+
+/* Whether north in a corner, where the arrows stand, is clearly another way than in the middle:
+ * meridians turn by the tangent of the declination. */
+static bool turns_much(const struct wcs *wcs, double dec_deg)
+{
+    return fabs(tan(dec_deg * RAD_PER_DEG)) * wcs_radius_deg(wcs) > 10;
+}
 
 /* "20h58m47.0s +44°20'02"  ·  9.8° × 6.5°  ·  8.83"/px  ·  up is 12° east of north" */
 static void write_place(char *out, size_t size, const struct wcs *wcs)
@@ -22,8 +30,9 @@ static void write_place(char *out, size_t size, const struct wcs *wcs)
     if (fabs(up) >= 0.5) {
         snprintf(way, sizeof way, "up is %.0f° %s of north", fabs(up), up < 0 ? "west" : "east");
     }
-    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  %s%s", ra, dec, width, height,
-             wcs_scale_arcsec(wcs), way, wcs_mirrored(wcs) ? "  ·  mirrored" : "");
+    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  %s%s%s", ra, dec, width, height,
+             wcs_scale_arcsec(wcs), way, turns_much(wcs, dec_deg) ? " in the middle" : "",
+             wcs_mirrored(wcs) ? "  ·  mirrored" : "");
 }
 
 /* Makes a text small enough for the width; false if it would be too small to read. */
