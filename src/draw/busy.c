@@ -63,25 +63,54 @@ static void add_up(struct busy_map *map, const double *level)
     }
 }
 
-int busy_find(struct busy_map *map, const struct picture *picture, struct error *err)
+/* Makes room for the map and, beside it, two levels a cell. */
+static int open_map(struct busy_map *map, double **level, int width, int height, double cell_px,
+                    struct error *err)
 {
-    int longer = picture->width > picture->height ? picture->width : picture->height;
-    double cell_px = fmax(1, longer / (double)CELLS);
-    *map = (struct busy_map){.columns = (int)ceil(picture->width / cell_px),
-                             .rows = (int)ceil(picture->height / cell_px),
+    *map = (struct busy_map){.columns = (int)ceil(width / cell_px),
+                             .rows = (int)ceil(height / cell_px),
                              .cell_px = cell_px};
-    int count = map->columns * map->rows;
-    double *level = malloc(2 * (size_t)count * sizeof *level);
+    *level = malloc(2 * (size_t)map->columns * (size_t)map->rows * sizeof **level);
     map->sum = calloc((size_t)(map->columns + 1) * (size_t)(map->rows + 1), sizeof *map->sum);
-    if (!level || !map->sum) {
-        free(level);
+    if (!*level || !map->sum) {
+        free(*level);
         busy_free(map);
         return error_memory(err);
     }
+    return 0;
+}
+
+int busy_find(struct busy_map *map, const struct picture *picture, struct error *err)
+{
+    int longer = picture->width > picture->height ? picture->width : picture->height;
+    double cell_px = fmax(1, longer / (double)CELLS), *level;
+    int code = open_map(map, &level, picture->width, picture->height, cell_px, err);
+    if (code) {
+        return code;
+    }
+    int count = map->columns * map->rows;
     for (int i = 0; i < count; i++) {
         level[i] = cell_level(picture, cell_px, i % map->columns, i / map->columns);
     }
     scale_levels(level, level + count, count);
+    add_up(map, level);
+    free(level);
+    return 0;
+}
+
+int busy_of_sheet(struct busy_map *map, struct canvas *sheet, double cell_px, struct error *err)
+{
+    double *level;
+    int code = open_map(map, &level, sheet->width, sheet->height, cell_px, err);
+    if (code) {
+        return code;
+    }
+    for (int y = 0; y < map->rows; y++) {
+        const uint32_t *row = canvas_row(sheet, y);
+        for (int x = 0; x < map->columns; x++) {
+            level[y * map->columns + x] = (row[x] >> 24) / 255.0;
+        }
+    }
     add_up(map, level);
     free(level);
     return 0;

@@ -107,6 +107,49 @@ void figures_draw_ecliptic(struct canvas *canvas, const struct wcs *wcs)
     canvas_stroke_faint(canvas, INK_ECLIPTIC, STYLE_THIN_LINE);
 }
 
+/* Centres the box beside the line through two points, on its right hand or, side = -1, its left. */
+static void set_beside(struct label_box *box, const double from[2], const double to[2], double gap,
+                       double side)
+{
+    double dx = to[0] - from[0], dy = to[1] - from[1], length = fmax(hypot(dx, dy), 1e-9);
+    double across_x = -side * dy / length, across_y = side * dx / length;
+    double off = gap + fabs(across_x) * box->width / 2 + fabs(across_y) * box->height / 2;
+    box->x = from[0] + off * across_x - box->width / 2;
+    box->y = from[1] + off * across_y - box->height / 2;
+}
+
+bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const struct wcs *wcs,
+                           const struct label_space *space)
+{
+    enum { PLACES = 1440 };
+    const struct canvas_text text = {"ecliptic", STYLE_TINY_TEXT, false, 0};
+    struct label_box trial;
+    double nearest = INFINITY, v[3], from[2], to[2];
+    canvas_measure(canvas, &text, &trial.width, &trial.height);
+    for (int i = 0; i < 2 * PLACES; i++) {
+        double longitude = 360.0 * (i / 2) / PLACES;
+        ecliptic_direction(v, longitude, 0);
+        if (!wcs_pixel(&from[0], &from[1], wcs, v) || !wcs_inside(wcs, from[0], from[1])) {
+            continue;
+        }
+        ecliptic_direction(v, longitude + 0.1, 0);
+        if (!wcs_pixel(&to[0], &to[1], wcs, v)) {
+            continue;
+        }
+        set_beside(&trial, from, to, space->gap, i % 2 ? 1 : -1);
+        double edge =
+            fmin(fmin(from[0], canvas->width - from[0]), fmin(from[1], canvas->height - from[1]));
+        if (edge < nearest && label_box_is_free(&trial, space)) {
+            nearest = edge;
+            *box = trial;
+        }
+    }
+    if (isfinite(nearest)) {
+        canvas_write(canvas, &text, box->x, box->y, INK_ECLIPTIC);
+    }
+    return isfinite(nearest);
+}
+
 /* Adds what of an arc lies in the picture to the sums. */
 static void weigh_arc(double sum[3], const struct wcs *wcs, const double a[3], const double b[3])
 {

@@ -3,6 +3,7 @@
 #define ALIDADE_DRAW_FIGURES_DRAW_H
 
 #include "draw/canvas.h"
+#include "draw/labels.h"
 #include "framing/field.h"
 #include "sky/wcs.h"
 
@@ -16,6 +17,11 @@ void figures_draw_borders(struct canvas *canvas, const struct wcs *wcs,
 
 /* The mean ecliptic of J2000, with a tick every ten degrees of longitude. */
 void figures_draw_ecliptic(struct canvas *canvas, const struct wcs *wcs);
+
+/* Writes what that line is, beside it where it comes nearest to an edge of the picture and there is
+ * room. The box comes out; false if the line is not in the picture, or there is no room. */
+bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const struct wcs *wcs,
+                           const struct label_space *space);
 
 /* A place for a constellation's name: the middle of those of its lines that lie in the picture. */
 struct figure_name {

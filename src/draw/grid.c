@@ -278,16 +278,17 @@ static bool is_free(const struct grid_label *label, int count, const struct labe
                     const struct canvas *canvas, const struct label_box *taken, int taken_count)
 {
     double gap = STYLE_GAP * canvas->unit;
-    bool inside = box->x >= gap / 2 && box->y >= gap / 2 &&
-                  box->x + box->width < canvas->width - gap / 2 &&
-                  box->y + box->height < canvas->height - gap / 2;
-    for (int i = 0; inside && i < taken_count; i++) {
-        inside = !label_boxes_touch(box, &taken[i], gap);
+    const struct label_space space = {.width = canvas->width,
+                                      .height = canvas->height,
+                                      .margin = gap / 2,
+                                      .gap = gap,
+                                      .taken = taken,
+                                      .taken_count = taken_count};
+    bool free = label_box_is_free(box, &space);
+    for (int i = 0; free && i < count; i++) {
+        free = !label_boxes_touch(box, &label[i].box, 2 * gap);
     }
-    for (int i = 0; inside && i < count; i++) {
-        inside = !label_boxes_touch(box, &label[i].box, 2 * gap);
-    }
-    return inside;
+    return free;
 }
 
 static bool is_named(const struct grid_label *label, int count, const struct grid_crossing *at)

@@ -258,6 +258,36 @@ static void name_items(struct item_list *list, layer_set layers)
     }
 }
 
+/* Where a star's strokes are. */
+static struct label_box strokes_box(const struct item *item, bool upright, double thick)
+{
+    double along_x = upright ? thick : item->radius, along_y = upright ? item->radius : thick;
+    return (struct label_box){item->x - along_x, item->y - along_y, 2 * along_x, 2 * along_y};
+}
+
+static bool strokes_meet(const struct item_list *list, int which, bool upright, double thick)
+{
+    struct label_box own = strokes_box(&list->item[which], upright, thick);
+    for (int i = 0; i < which; i++) {
+        const struct item *other = &list->item[i];
+        struct label_box taken = strokes_box(other, other->upright, thick);
+        if (other->kind == ITEM_STAR && label_boxes_touch(&own, &taken, 0)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Strokes of neighbours must not read as one line: those of the lesser star are turned. */
+static void part_strokes(struct item_list *list, double thick)
+{
+    for (int i = 0; i < list->count; i++) {
+        struct item *item = &list->item[i];
+        item->upright = item->kind == ITEM_STAR && strokes_meet(list, i, false, thick) &&
+                        !strokes_meet(list, i, true, thick);
+    }
+}
+
 void items_choose(struct item_list *list, struct canvas *canvas,
                   const struct overlay_request *request)
 {
@@ -278,6 +308,7 @@ void items_choose(struct item_list *list, struct canvas *canvas,
     if (list->count) {
         qsort(list->item, (size_t)list->count, sizeof *list->item, by_weight);
     }
+    part_strokes(list, 2 * STYLE_LINE * canvas->unit);
     name_items(list, request->layers);
 }
 
@@ -336,7 +367,7 @@ void item_draw_mark(const struct item *item, struct canvas *canvas, const struct
 {
     double shorter = canvas->width < canvas->height ? canvas->width : canvas->height;
     if (item->kind == ITEM_STAR) {
-        mark_star(canvas, item->x, item->y, item->found->object->magnitude);
+        mark_star(canvas, item->x, item->y, item->found->object->magnitude, item->upright);
     } else if (item->kind == ITEM_BODY) {
         mark_body(canvas, item->x, item->y, item->radius);
     } else if (item->kind == ITEM_OBJECT && item->outlined) {

@@ -24,6 +24,7 @@ struct item {
     bool outlined;
     struct sky_ellipse outline; /* a circle of the same area if it is not known how it lies */
     double radius;              /* of the mark or outline; px */
+    bool upright;               /* the strokes beside a star, which would run into another's */
     char first[96], second[96]; /* lines of the name; second may be "" */
 };
 

@@ -13,9 +13,12 @@ static const int direction_order[DIRECTIONS] = {0, 1,  15, 8,  7,  9, 12, 4,
 static const double step_heights[STEPS] = {0, 0.6, 1.3, 2.2, 3.5};
 
 /* What makes a place worse, in the same unit. */
-static const double price_direction = 0.04, price_form = 1.3, price_inside = 0.5;
+static const double price_direction = 0.04, price_form = 2.5, price_inside = 0.5;
 static const double price_rim = 0.8, price_hidden = 1.5, price_heart = 3, price_busy = 7;
 static const double price_region_step = 0.7;
+
+/* For a line as thick as a name is high, that crosses it. */
+static const double price_line = 18;
 
 /* A circle of a smaller radius than so many heights of a name is hidden by it. */
 static const double price_small_heights = 3;
@@ -102,6 +105,15 @@ static bool is_in_picture(const struct label_box *box, const struct label_space 
            box->y + box->height <= space->height - space->margin;
 }
 
+bool label_box_is_free(const struct label_box *box, const struct label_space *space)
+{
+    bool free = is_in_picture(box, space);
+    for (int i = 0; free && i < space->taken_count; i++) {
+        free = !label_boxes_touch(box, &space->taken[i], space->gap);
+    }
+    return free;
+}
+
 /* Whether a name may stand as in the trial beside one that is placed already. */
 static bool can_stand_by(const struct label *trial, const struct label *other,
                          const struct label_space *space)
@@ -122,12 +134,12 @@ static bool is_free(const struct placing *placing, const struct label *trial)
 {
     const struct label_space *space = placing->space;
     double own = trial->hollow ? 0 : trial->radius;
-    if (!is_in_picture(&trial->box, space) || box_distance(&trial->box, trial->x, trial->y) < own) {
+    if (!label_box_is_free(&trial->box, space) ||
+        box_distance(&trial->box, trial->x, trial->y) < own) {
         return false;
     }
-    for (int i = 0; i < space->taken_count; i++) {
-        if (label_boxes_touch(&trial->box, &space->taken[i], space->gap) ||
-            (trial->leader && line_touches(&space->taken[i], trial, 0))) {
+    for (int i = 0; trial->leader && i < space->taken_count; i++) {
+        if (line_touches(&space->taken[i], trial, 0)) {
             return false;
         }
     }
@@ -193,11 +205,29 @@ static void set_leader(struct label *trial, double angle, bool displaced)
     trial->from_y = clamp(trial->to_y, box->y, box->y + box->height);
 }
 
+/* Of the shortest form, which is one line. */
+static double line_height(const struct label *label)
+{
+    return label->width[1] > 0 ? label->height[1] : label->height[0];
+}
+
+/* Lines below a name, as thick and as long as they are there. */
+static double lines_below(const struct label_space *space, const struct label_box *box,
+                          double line_height)
+{
+    if (!space->lines) {
+        return 0;
+    }
+    double area = box->width * box->height / fmax(line_height * line_height, 1);
+    return price_line * area * busy_in(space->lines, box);
+}
+
 static void try_place(struct label *best, double *best_price, struct label *trial,
                       const struct placing *placing, double price)
 {
     if (price < *best_price && is_free(placing, trial)) {
         price += crossings(placing, &trial->box);
+        price += lines_below(placing->space, &trial->box, line_height(trial));
         price += placing->space->busy ? price_busy * busy_in(placing->space->busy, &trial->box) : 0;
         if (price < *best_price) {
             trial->placed = true;
@@ -227,12 +257,6 @@ static bool is_hidden(const struct placing *placing, const struct label *label)
         }
     }
     return false;
-}
-
-/* Of the shortest form, which is one line. */
-static double line_height(const struct label *label)
-{
-    return label->width[1] > 0 ? label->height[1] : label->height[0];
 }
 
 /* Tries one form of a name all around what it names. */

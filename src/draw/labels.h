@@ -34,14 +34,18 @@ struct label_space {
     double gap;                    /* between a circle and its name, and between names */
     const struct label_box *taken; /* where other things are drawn */
     int taken_count;
-    const struct busy_map *busy; /* what the picture shows; NULL: nothing to be seen */
+    const struct busy_map *busy;  /* what the picture shows; NULL: nothing to be seen */
+    const struct busy_map *lines; /* lines that are drawn already; NULL: none */
 };
+
+/* Whether a box lies in the picture, within its margin, and off what is taken. */
+bool label_box_is_free(const struct label_box *box, const struct label_space *space);
 
 /* Places labels, the most important first: a later one gives way, to a place farther off or its
  * short form, or altogether. No box that is placed leaves the picture or touches another box,
  * a taken one, a leader or the circle of a placed label that is not hollow. Names keep off the
- * heart of larger things, and off what the picture shows, where they can. Depends on nothing but
- * its arguments. */
+ * heart of larger things, and off lines and what the picture shows, where they can. Depends on
+ * nothing but its arguments. */
 void labels_place(struct label *labels, int count, const struct label_space *space);
 
 #endif

@@ -3,16 +3,25 @@
 #include "draw/marks.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-enum { LEGEND_MOST = 16 };
+enum { LEGEND_MOST = 24 };
 
-/* One line: an item stands for its kind. */
+/* What a row shows; rows stand in this order. */
+enum sample { SAMPLE_STAR, SAMPLE_BODY, SAMPLE_OUTLINE, SAMPLE_MARK, SAMPLE_LINE };
+
 struct legend_row {
     const char *word;
-    enum item_kind kind;
-    enum object_type type;
-    bool open, dotted, outlined;
+    enum sample sample;
+    enum object_type type; /* of a mark */
+    bool open, dotted;     /* of an outline */
+    enum layer layer;      /* of a line */
+};
+
+static const struct legend_row line_rows[] = {
+    {.word = "lines of a constellation", .sample = SAMPLE_LINE, .layer = LAYER_LINES},
+    {.word = "border of a constellation", .sample = SAMPLE_LINE, .layer = LAYER_BORDERS},
 };
 
 static bool has_row(const struct legend_row *row, int rows, const char *word)
@@ -35,18 +44,20 @@ static int add_row(struct legend_row *row, int rows, struct legend_row one)
 
 static int rows_of_item(struct legend_row *row, int rows, const struct item *item)
 {
-    struct legend_row one = {.kind = item->kind};
+    struct legend_row one = {.sample = SAMPLE_STAR};
     if (item->kind == ITEM_STAR) {
         one.word = "star, named";
     } else if (item->kind == ITEM_BODY) {
+        one.sample = SAMPLE_BODY;
         one.word = "Sun, Moon, planet";
     } else if (item->kind != ITEM_OBJECT) {
         return rows;
     } else if (!item->outlined) {
+        one.sample = SAMPLE_MARK;
         one.type = item->found->object->type;
         one.word = mark_word(one.type);
     } else {
-        one.outlined = true;
+        one.sample = SAMPLE_OUTLINE;
         one.open = item->found->shape.turn_unknown;
         one.dotted = item->found->object->type == OBJECT_DARK_NEBULA;
         one.word = one.dotted ? "dark nebula, true size"
@@ -56,32 +67,78 @@ static int rows_of_item(struct legend_row *row, int rows, const struct item *ite
     return add_row(row, rows, one);
 }
 
+static int by_sample(const void *left, const void *right)
+{
+    const struct legend_row *a = left, *b = right;
+    if (a->sample != b->sample) {
+        return a->sample < b->sample ? -1 : 1;
+    }
+    if (a->type != b->type) {
+        return a->type < b->type ? -1 : 1;
+    }
+    return a->open + 2 * a->dotted - b->open - 2 * b->dotted;
+}
+
+static int find_rows(struct legend_row *row, const struct item_list *list, layer_set layers)
+{
+    int rows = 0;
+    for (int i = 0; i < list->count; i++) {
+        rows = rows_of_item(row, rows, &list->item[i]);
+    }
+    if (rows) {
+        qsort(row, (size_t)rows, sizeof *row, by_sample);
+    }
+    for (size_t i = 0; i < sizeof line_rows / sizeof *line_rows; i++) {
+        if (layers_have(layers, line_rows[i].layer)) {
+            rows = add_row(row, rows, line_rows[i]);
+        }
+    }
+    return rows;
+}
+
+static void draw_line_sample(struct canvas *canvas, enum layer layer, double x, double y, double r)
+{
+    bool border = layer == LAYER_BORDERS;
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, x - 1.4 * r, y);
+    cairo_line_to(canvas->cairo, x + 1.4 * r, y);
+    canvas_dash(canvas, border ? 7 : 0, 7);
+    canvas_stroke_faint(canvas, border ? INK_BORDER : INK_FIGURE,
+                        border ? STYLE_THIN_LINE : STYLE_FIGURE_LINE);
+    canvas_dash(canvas, 0, 0);
+}
+
 static void draw_row(struct canvas *canvas, const struct legend_row *row, double x, double y,
                      double text_x, double line_height)
 {
     struct canvas_text text = {row->word, STYLE_TINY_TEXT, false, 0};
     double r = STYLE_MARK * canvas->unit;
-    if (row->kind == ITEM_STAR) {
-        mark_star(canvas, x, y, 8);
-    } else if (row->kind == ITEM_BODY) {
+    switch (row->sample) {
+    case SAMPLE_STAR:
+        mark_star(canvas, x, y, 8, false);
+        break;
+    case SAMPLE_BODY:
         mark_body(canvas, x, y, 0.55 * r);
-    } else if (row->outlined) {
+        break;
+    case SAMPLE_OUTLINE:
         mark_ring(canvas, x, y, r, (struct mark_line){row->open, row->dotted, false});
-    } else {
+        break;
+    case SAMPLE_MARK:
         mark_object(canvas, row->type, x, y);
+        break;
+    case SAMPLE_LINE:
+        draw_line_sample(canvas, row->layer, x, y, r);
+        break;
     }
     canvas_write(canvas, &text, text_x, y - line_height / 2, INK_PLAIN);
 }
 
 bool legend_draw(struct label_box *taken, struct canvas *canvas, const struct item_list *list,
-                 double x, double y)
+                 layer_set layers, double x, double y)
 {
     struct legend_row row[LEGEND_MOST];
-    double widest = 0, line_height = 0, column = 3.2 * STYLE_MARK * canvas->unit;
-    int rows = 0;
-    for (int i = 0; i < list->count; i++) {
-        rows = rows_of_item(row, rows, &list->item[i]);
-    }
+    double widest = 0, line_height = 0, column = 3.8 * STYLE_MARK * canvas->unit;
+    int rows = find_rows(row, list, layers);
     for (int i = 0; i < rows; i++) {
         struct canvas_text text = {row[i].word, STYLE_TINY_TEXT, false, 0};
         double wide;

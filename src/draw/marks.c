@@ -215,15 +215,16 @@ double mark_star_reach(const struct canvas *canvas, double magnitude)
     return (star_gap(magnitude) + STYLE_STAR_STROKE) * canvas->unit;
 }
 
-void mark_star(struct canvas *canvas, double x, double y, double magnitude)
+void mark_star(struct canvas *canvas, double x, double y, double magnitude, bool upright)
 {
     double near = star_gap(magnitude) * canvas->unit;
     double far = mark_star_reach(canvas, magnitude);
+    double along_x = upright ? 0 : 1, along_y = upright ? 1 : 0;
     cairo_new_path(canvas->cairo);
-    cairo_move_to(canvas->cairo, x - far, y);
-    cairo_line_to(canvas->cairo, x - near, y);
-    cairo_move_to(canvas->cairo, x + near, y);
-    cairo_line_to(canvas->cairo, x + far, y);
+    for (int side = -1; side <= 1; side += 2) {
+        cairo_move_to(canvas->cairo, x + side * far * along_x, y + side * far * along_y);
+        cairo_line_to(canvas->cairo, x + side * near * along_x, y + side * near * along_y);
+    }
     canvas_stroke(canvas, INK_STAR, STYLE_LINE);
 }
 

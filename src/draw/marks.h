@@ -43,8 +43,9 @@ double mark_star_reach(const struct canvas *canvas, double magnitude);
 /* How far a star's glare reaches, px. */
 double mark_star_glare(const struct canvas *canvas, double magnitude);
 
-/* Two strokes, left and right of a star, as if it stood on a sighting line. */
-void mark_star(struct canvas *canvas, double x, double y, double magnitude);
+/* Two strokes, left and right of a star, as if it stood on a sighting line; or upright, above and
+ * below it. */
+void mark_star(struct canvas *canvas, double x, double y, double magnitude, bool upright);
 
 /* Sun, Moon or planet: a ring of a radius in px between two upright strokes. */
 void mark_body(struct canvas *canvas, double x, double y, double radius);

@@ -34,48 +34,13 @@ static void plane_direction(double v[3], const struct tangent_plane *plane, doub
     vector_normalise(v);
 }
 
-static bool is_free(const struct label_box *box, const struct canvas *canvas,
-                    const struct label_box *taken, int taken_count)
-{
-    double margin = STYLE_MARGIN / 2 * canvas->unit;
-    bool free = box->x >= margin && box->y >= margin &&
-                box->x + box->width <= canvas->width - margin &&
-                box->y + box->height <= canvas->height - margin;
-    for (int i = 0; free && i < taken_count; i++) {
-        free = !label_boxes_touch(box, &taken[i], STYLE_GAP * canvas->unit);
-    }
-    return free;
-}
-
-/* Above or below the upper or the lower edge, at its left or right end: the first that is free. */
-static void write_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
-                       double corner[4][3], const char *words, const struct label_box *taken,
-                       int taken_count)
-{
-    struct canvas_text text = {words, STYLE_SMALL_TEXT, false, 0};
-    double x, y, wide, high, gap = STYLE_GAP * canvas->unit;
-    canvas_measure(canvas, &text, &wide, &high);
-    for (int i = 0; i < 8; i++) {
-        if (!wcs_pixel(&x, &y, wcs, corner[i % 4])) {
-            continue;
-        }
-        bool left = x < canvas->width / 2.0, above = (y < canvas->height / 2.0) == (i < 4);
-        *name =
-            (struct label_box){left ? x : x - wide, above ? y - gap - high : y + gap, wide, high};
-        if (is_free(name, canvas, taken, taken_count)) {
-            canvas_write(canvas, &text, name->x, name->y, INK_FRAME);
-            return;
-        }
-    }
-    *name = (struct label_box){0};
-}
-
-bool other_frame_draw(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
-                      const struct other_frame *other, const struct label_box *taken,
-                      int taken_count)
+/* Directions of the four corners, from the upper left one clockwise; false if there is no other
+ * frame, or if it is not smaller than the picture. */
+static bool find_corners(double corner[4][3], const struct wcs *wcs,
+                         const struct other_frame *other)
 {
     static const double ends[4][2] = {{-1, 1}, {1, 1}, {1, -1}, {-1, -1}};
-    double width, height, corner[4][3];
+    double width, height;
     wcs_field(wcs, &width, &height);
     if (other->width_deg <= 0 || other->width_deg >= width || other->height_deg >= height) {
         return false;
@@ -83,16 +48,47 @@ bool other_frame_draw(struct label_box *name, struct canvas *canvas, const struc
     double half_width = tan(other->width_deg / 2 * RAD_PER_DEG);
     double half_height = tan(other->height_deg / 2 * RAD_PER_DEG);
     struct tangent_plane plane;
-    struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
     find_plane(&plane, wcs);
     for (int i = 0; i < 4; i++) {
         plane_direction(corner[i], &plane, ends[i][0] * half_width, ends[i][1] * half_height);
+    }
+    return true;
+}
+
+bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs, const struct other_frame *other)
+{
+    double corner[4][3];
+    struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
+    if (!find_corners(corner, wcs, other)) {
+        return false;
     }
     cairo_new_path(canvas->cairo);
     for (int i = 0; i < 4; i++) {
         sky_pen_arc(&pen, corner[i], corner[(i + 1) % 4], wcs_radius_deg(wcs) / 60);
     }
     canvas_stroke(canvas, INK_FRAME, STYLE_LINE);
-    write_name(name, canvas, wcs, corner, other->name, taken, taken_count);
     return true;
+}
+
+/* Above or below the upper or the lower edge, at its left or right end: the first that is free. */
+bool other_frame_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
+                      const struct other_frame *other, const struct label_space *space)
+{
+    struct canvas_text text = {other->name, STYLE_SMALL_TEXT, false, 0};
+    double corner[4][3], x, y, wide, high;
+    canvas_measure(canvas, &text, &wide, &high);
+    bool drawn = find_corners(corner, wcs, other);
+    for (int i = 0; drawn && i < 8; i++) {
+        if (!wcs_pixel(&x, &y, wcs, corner[i % 4])) {
+            continue;
+        }
+        bool left = x < canvas->width / 2.0, above = (y < canvas->height / 2.0) == (i < 4);
+        *name = (struct label_box){left ? x : x - wide,
+                                   above ? y - space->gap - high : y + space->gap, wide, high};
+        if (label_box_is_free(name, space)) {
+            canvas_write(canvas, &text, name->x, name->y, INK_FRAME);
+            return true;
+        }
+    }
+    return false;
 }

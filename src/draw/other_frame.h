@@ -3,7 +3,7 @@
 #define ALIDADE_DRAW_OTHER_FRAME_H
 
 #include "draw/canvas.h"
-#include "draw/label_box.h"
+#include "draw/labels.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -14,11 +14,14 @@ struct other_frame {
     char name[60];                /* "300 mm" */
 };
 
-/* Draws its edge, and its name beside one of its corners, clear of the taken boxes; the name's box
- * comes out, empty if there is no room. False if there is no other frame, or if it is not smaller
- * than the picture; nothing is drawn then. */
-bool other_frame_draw(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
-                      const struct other_frame *other, const struct label_box *taken,
-                      int taken_count);
+/* Draws its edge. False if there is no other frame, or if it is not smaller than the picture;
+ * nothing is drawn then. */
+bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs,
+                      const struct other_frame *other);
+
+/* Writes its name beside one of its corners. The name's box comes out; false if there is no room,
+ * or no such frame. */
+bool other_frame_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
+                      const struct other_frame *other, const struct label_space *space);
 
 #endif

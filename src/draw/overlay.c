@@ -17,6 +17,7 @@ struct overlay {
     struct overlay_report *report;
     struct furniture furniture;
     struct grid_steps steps;
+    struct busy_map lines; /* where lines are that names keep off */
     struct item_list list;
     struct label label[ITEMS_MOST];
     struct grid_label grid[GRID_MOST_CROSSINGS];
@@ -37,8 +38,8 @@ static void take_box(struct overlay *overlay, const struct label_box *box)
     }
 }
 
-/* What lies below everything else. */
-static void draw_ground(struct overlay *overlay)
+/* Lines so faint that a name may stand on them. */
+static void draw_net(struct overlay *overlay)
 {
     struct canvas *canvas = overlay->canvas;
     const struct wcs *wcs = overlay->request->wcs;
@@ -49,12 +50,56 @@ static void draw_ground(struct overlay *overlay)
     if (wants(overlay, LAYER_BORDERS)) {
         figures_draw_borders(canvas, wcs, &overlay->request->atlas->map);
     }
+}
+
+/* Lines that names keep off. */
+static void draw_lines(struct overlay *overlay, struct canvas *canvas)
+{
+    const struct wcs *wcs = overlay->request->wcs;
     if (wants(overlay, LAYER_ECLIPTIC)) {
         figures_draw_ecliptic(canvas, wcs);
     }
     if (wants(overlay, LAYER_LINES)) {
         figures_draw_lines(canvas, wcs, &overlay->request->atlas->figures);
     }
+    overlay->report->other_drawn = other_frame_draw(canvas, wcs, &overlay->request->other);
+}
+
+/* A small sheet tells where those lines are, in cells of so many units. */
+static int map_lines(struct overlay *overlay, struct error *err)
+{
+    static const double cell = 4;
+    const struct canvas *canvas = overlay->canvas;
+    double cell_px = fmax(1, cell * canvas->unit);
+    struct canvas sheet;
+    cairo_surface_t *cells =
+        cairo_image_surface_create(CAIRO_FORMAT_ARGB32, (int)ceil(canvas->width / cell_px),
+                                   (int)ceil(canvas->height / cell_px));
+    int code =
+        canvas_open_on(&sheet, cells, canvas->width, canvas->height, theme_of(THEME_NIGHT), err);
+    if (!code) {
+        canvas_scale(&sheet, 1 / cell_px);
+        draw_lines(overlay, &sheet);
+        code = busy_of_sheet(&overlay->lines, &sheet, cell_px, err);
+        canvas_free(&sheet);
+    }
+    return code;
+}
+
+/* What is left for names. */
+static struct label_space find_space(const struct overlay *overlay)
+{
+    const struct canvas *canvas = overlay->canvas;
+    return (struct label_space){
+        .width = canvas->width,
+        .height = canvas->height,
+        .margin = STYLE_MARGIN / 2 * canvas->unit,
+        .gap = STYLE_GAP * canvas->unit,
+        .taken = overlay->report->name,
+        .taken_count = overlay->report->names,
+        .busy = overlay->request->busy,
+        .lines = &overlay->lines,
+    };
 }
 
 /* A caption is looked for below; only what matters drives it to the top. */
@@ -105,18 +150,28 @@ static void draw_furniture(struct overlay *overlay)
     if (overlay->furniture.caption && overlay->furniture.caption_on_top && pieces) {
         top += taken[pieces - 1].height + margin;
     }
-    if (wants(overlay, LAYER_LEGEND) && legend_draw(&legend, canvas, &overlay->list, margin, top)) {
+    if (wants(overlay, LAYER_LEGEND) &&
+        legend_draw(&legend, canvas, &overlay->list, overlay->request->layers, margin, top)) {
         take_box(overlay, &legend);
     }
 }
 
-static void draw_other_frame(struct overlay *overlay)
+static void name_other_frame(struct overlay *overlay)
 {
     struct label_box name;
-    struct overlay_report *report = overlay->report;
-    if (other_frame_draw(&name, overlay->canvas, overlay->request->wcs, &overlay->request->other,
-                         report->name, report->names)) {
-        report->other_drawn = true;
+    const struct label_space space = find_space(overlay);
+    if (other_frame_name(&name, overlay->canvas, overlay->request->wcs, &overlay->request->other,
+                         &space)) {
+        take_box(overlay, &name);
+    }
+}
+
+static void name_ecliptic(struct overlay *overlay)
+{
+    struct label_box name;
+    const struct label_space space = find_space(overlay);
+    if (wants(overlay, LAYER_ECLIPTIC) &&
+        figures_name_ecliptic(&name, overlay->canvas, overlay->request->wcs, &space)) {
         take_box(overlay, &name);
     }
 }
@@ -137,18 +192,9 @@ static void draw_grid_labels(struct overlay *overlay)
 
 static void place_names(struct overlay *overlay)
 {
-    struct canvas *canvas = overlay->canvas;
-    struct label_space space = {
-        .width = canvas->width,
-        .height = canvas->height,
-        .margin = STYLE_MARGIN / 2 * canvas->unit,
-        .gap = STYLE_GAP * canvas->unit,
-        .taken = overlay->report->name,
-        .taken_count = overlay->report->names,
-        .busy = overlay->request->busy,
-    };
+    const struct label_space space = find_space(overlay);
     for (int i = 0; i < overlay->list.count; i++) {
-        item_label(&overlay->label[i], &overlay->list.item[i], canvas);
+        item_label(&overlay->label[i], &overlay->list.item[i], overlay->canvas);
     }
     labels_place(overlay->label, overlay->list.count, &space);
 }
@@ -216,11 +262,13 @@ static void draw_items(struct overlay *overlay)
 /* Letters come last, so that no line runs through them. */
 static void draw_all(struct overlay *overlay)
 {
-    draw_ground(overlay);
+    draw_net(overlay);
+    draw_lines(overlay, overlay->canvas);
     items_choose(&overlay->list, overlay->canvas, overlay->request);
     draw_furniture(overlay);
-    draw_other_frame(overlay);
+    name_other_frame(overlay);
     draw_grid_labels(overlay);
+    name_ecliptic(overlay);
     place_names(overlay);
     draw_items(overlay);
 }
@@ -236,7 +284,11 @@ int overlay_draw(struct overlay_report *report, struct canvas *canvas,
     overlay->canvas = canvas;
     overlay->request = request;
     overlay->report = report;
-    draw_all(overlay);
+    int code = map_lines(overlay, err);
+    if (!code) {
+        draw_all(overlay);
+    }
+    busy_free(&overlay->lines);
     free(overlay);
-    return 0;
+    return code;
 }

@@ -319,6 +319,43 @@ START_TEST(a_field_at_the_pole_is_drawn)
 }
 END_TEST
 
+/* Every tenth degree of the sky: where the ecliptic passes, its name stands beside it, in the
+ * picture and not on the line. */
+START_TEST(the_ecliptic_is_named_where_it_passes)
+{
+    const struct objects none = {0};
+    for (int i = 0; i < 36; i++) {
+        struct picture picture = make_picture(900, 600, 0, 0);
+        struct sheet sheet = open_sheet(&picture);
+        struct wcs wcs = frame_at(10 * i, 23.4 * sin(10 * i * RAD_PER_DEG), 25 * i, i % 2, 900, 600,
+                                  40 * 3600 / 900.0);
+        struct field field;
+        struct overlay_report report;
+        ck_assert_int_eq(field_find(&field, &wcs, &none, NULL), 0);
+        const struct overlay_request request = {.wcs = &wcs,
+                                                .atlas = &empty_atlas,
+                                                .field = &field,
+                                                .layers = 1U << LAYER_ECLIPTIC,
+                                                .title = "",
+                                                .facts = ""};
+        ck_assert_int_eq(overlay_draw(&report, &sheet.canvas, &request, NULL), 0);
+        ck_assert_int_eq(report.names, 1);
+        const struct label_box *box = &report.name[0];
+        ck_assert(box->x > 0 && box->y > 0 && box->x + box->width < 899 &&
+                  box->y + box->height < 599);
+        for (int k = 0; k < 3600; k++) { /* by rotating about the axis of x, J2000 */
+            double lon = k / 10.0 * RAD_PER_DEG, tilt = 23.43928 * RAD_PER_DEG, x, y;
+            double v[3] = {cos(lon), sin(lon) * cos(tilt), sin(lon) * sin(tilt)};
+            ck_assert(!wcs_pixel(&x, &y, &wcs, v) || x < box->x || y < box->y ||
+                      x > box->x + box->width || y > box->y + box->height);
+        }
+        field_free(&field);
+        close_sheet(&sheet);
+        free(picture.rgb);
+    }
+}
+END_TEST
+
 /* As on a machine where no font is installed. A process of its own, since fonts are looked for
  * once; so it only tests something if this one has not drawn yet. */
 START_TEST(without_fonts_nothing_crashes)
@@ -605,6 +642,7 @@ Suite *draw_suite(void)
     tcase_add_test(overlay, pixel_centres_are_whole_numbers);
     tcase_add_test(overlay, odd_pictures_are_no_trouble);
     tcase_add_test(overlay, a_field_at_the_pole_is_drawn);
+    tcase_add_test(overlay, the_ecliptic_is_named_where_it_passes);
     suite_add_tcase(suite, overlay);
     TCase *files = tcase_create("files");
     tcase_add_checked_fixture(files, make_sky, NULL);

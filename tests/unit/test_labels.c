@@ -250,6 +250,29 @@ START_TEST(a_large_outline_may_be_named_within)
 }
 END_TEST
 
+/* A line runs to the right from beside the mark, where the name would stand. */
+START_TEST(a_name_keeps_off_a_line)
+{
+    struct canvas sheet;
+    struct busy_map lines = {0};
+    struct label_space space = plain_space;
+    struct label label = mark(600, 400, 9);
+    ck_assert_int_eq(canvas_open(&sheet, 1200, 800, theme_of(THEME_NIGHT), NULL), 0);
+    cairo_move_to(sheet.cairo, 610, 400);
+    cairo_line_to(sheet.cairo, 1200, 400);
+    canvas_stroke(&sheet, INK_FIGURE, STYLE_FIGURE_LINE);
+    ck_assert_int_eq(busy_of_sheet(&lines, &sheet, 1, NULL), 0);
+    space.lines = &lines;
+    labels_place(&label, 1, &space);
+    ck_assert(label.placed && label.form == 0);
+    check_one(&label, &space);
+    assert_near(busy_in(&lines, &label.box), 0, 1e-12, "of the box");
+    ck_assert_double_gt(busy_in(&lines, &(struct label_box){613, 378, 90, 44}), 0.01);
+    busy_free(&lines);
+    canvas_free(&sheet);
+}
+END_TEST
+
 START_TEST(nothing_to_do_is_fine)
 {
     labels_place(NULL, 0, &plain_space);
@@ -274,6 +297,7 @@ Suite *labels_suite(void)
     tcase_add_test(places, the_short_form_serves_where_the_full_one_does_not);
     tcase_add_test(places, a_mark_under_another_name_is_dropped);
     tcase_add_test(places, a_large_outline_may_be_named_within);
+    tcase_add_test(places, a_name_keeps_off_a_line);
     tcase_add_test(places, nothing_to_do_is_fine);
     suite_add_tcase(suite, places);
     return suite;
