@@ -147,17 +147,20 @@ check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C
 	        -Isrc -Iindex-build -I. $(PKG_CFLAGS) -fsyntax-only -x c - || exit 1; \
 	done; echo "every header stands alone"
 
-catalogs: ## make the tables in catalogs/ again from the package they come from
+catalogs: ## make the tables in catalogs/ again from the packages they come from
 	@mkdir -p $(B)
 	cd $(B) && npm pack --silent d3-celestial@0.7.35
 	python3 catalogs/remake.py $(B)/d3-celestial-0.7.35.tgz catalogs
+	cd $(B) && apt-get download -q liblensfun-data-v1=0.3.3-1
+	dpkg-deb -x $(B)/liblensfun-data-v1_0.3.3-1_all.deb $(B)/lensfun
+	python3 catalogs/remake_bodies.py $(B)/lensfun catalogs
 
 TABLES := $(wildcard catalogs/*.tsv)
 install: all ## install into DESTDIR/PREFIX
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/alidade
 	install -m 755 $(PROGRAMS) $(DESTDIR)$(PREFIX)/bin
 	install -m 644 $(BUNDLED) $(filter-out catalogs/stars.tsv,$(TABLES)) $(DESTDIR)$(PREFIX)/share/alidade
-	install -m 644 LICENSE catalogs/LICENSE.d3-celestial $(DESTDIR)$(PREFIX)/share/alidade
+	install -m 644 LICENSE $(wildcard catalogs/LICENSE.*) $(DESTDIR)$(PREFIX)/share/alidade
 
 uninstall: ## take away what install put there
 	rm -f $(addprefix $(DESTDIR)$(PREFIX)/bin/,$(notdir $(PROGRAMS)))

@@ -173,7 +173,7 @@ static int prepare(struct aim_run *run, struct hint_settings *hints, int frames,
         code = target_find(&run->context, err);
     }
     if (!code) {
-        code = solver_open(&run->context.solver, settings->index, hints, err);
+        code = solver_open(&run->context.solver, settings->index, settings->catalogs, hints, err);
     }
     return code ? code : aim_series_open(run->series, frames, err);
 }

@@ -122,7 +122,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     enum drawing_format format = DRAWING_PNG;
     char place[4096];
     int code = check_output(&format, settings, operand[0], err);
-    code = code ? code : solver_open(&solver, settings->index, &settings->hints, err);
+    code = code ? code : solver_open(&solver, settings->index, settings->catalogs,
+                                     &settings->hints, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);
     code = code ? code : atlas_load(&atlas, place, err);
     if (!code) {

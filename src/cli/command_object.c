@@ -203,7 +203,7 @@ static int list_frame(const struct object_settings *settings, const struct atlas
     enum list_format format = settings->json ? LIST_JSON : settings->csv ? LIST_CSV : LIST_TEXT;
     struct solver solver = {0};
     struct solved_frame solved = {0};
-    int code = solver_open(&solver, settings->index, &settings->hints, err);
+    int code = solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
     code = code ? code : frame_solve(&solved, settings->in, &solver, err);
     if (!code && solved.solution.solved) {
         code = object_list_write(out, &solved, atlas, format, settings->most, true, err);

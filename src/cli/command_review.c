@@ -147,7 +147,8 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
                                .threads = r->aim.threads,
                                .show_progress = isatty(STDERR_FILENO) != 0};
     if (!code) {
-        code = solver_open(&r->context.solver, r->aim.index, &r->aim.hints, err);
+        code = solver_open(&r->context.solver, r->aim.index, r->aim.catalogs, &r->aim.hints,
+                           err);
         r->context.solver.want_health = true;
     }
     return code ? code : review_measure(&r->list, &r->measured, &work, err);

@@ -105,7 +105,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         return error_set(err, ERROR_USAGE, "%s takes the solution of one frame, not of %d", single,
                          operands);
     }
-    int code = solver_open(&run.solver, run.settings->index, &run.settings->hints, err);
+    int code = solver_open(&run.solver, run.settings->index, run.settings->catalogs,
+                           &run.settings->hints, err);
     run.solver.want_health = true;
     run.solver.want_picture = run.solver.want_deep = run.solver.keep_levels =
         run.settings->fits != NULL;

@@ -534,7 +534,8 @@ static int begin(struct watch *watch, const struct watch_settings *settings, con
         code = folder_open(&watch->folder, path, settings->poll, err);
     }
     if (!code) {
-        code = solver_open(&watch->context.solver, watch->aim.index, &watch->aim.hints, err);
+        code = solver_open(&watch->context.solver, watch->aim.index, watch->aim.catalogs,
+                           &watch->aim.hints, err);
     }
     if (!code) {
         code = open_log(watch, err);

@@ -10,8 +10,19 @@
 /* Enough for the stars of any lens: 24 megapixels are binned 2 x 2. */
 static const long most_plane_pixels = 8000000;
 
-int solver_open(struct solver *solver, const char *index, const struct hint_settings *hints,
-                struct error *err)
+static int load_bodies(struct solver *solver, const char *catalogs, struct error *err)
+{
+    char place[4096];
+    struct error reason = {0};
+    int code = catalogs_place(place, sizeof place, catalogs, &reason);
+    if (!code) {
+        code = body_table_load(&solver->bodies, place, &reason);
+    }
+    return code && catalogs ? error_set(err, code, "%s", reason.text) : 0;
+}
+
+int solver_open(struct solver *solver, const char *index, const char *catalogs,
+                const struct hint_settings *hints, struct error *err)
 {
     char place[4096];
     memset(solver, 0, sizeof *solver);
@@ -23,12 +34,16 @@ int solver_open(struct solver *solver, const char *index, const struct hint_sett
     if (!code) {
         code = index_place(place, sizeof place, index, err);
     }
-    return code ? code : index_open(&solver->index, place, err);
+    if (!code) {
+        code = index_open(&solver->index, place, err);
+    }
+    return code ? code : load_bodies(solver, catalogs, err);
 }
 
 void solver_close(struct solver *solver)
 {
     index_close(&solver->index);
+    body_table_free(&solver->bodies);
     memset(solver, 0, sizeof *solver);
 }
 
@@ -86,8 +101,8 @@ static int solve_read_frame(struct solved_frame *solved, const struct solver *so
 {
     struct star_list stars = {0};
     struct pose pose;
-    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints,
-                &solver->rig);
+    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints, &solver->rig,
+                &solver->bodies);
     if (before && before->known) {
         expect(&solved->options, &pose, &solved->frame, before);
     }

@@ -3,6 +3,7 @@
 #define ALIDADE_CLI_FRAME_SOLVER_H
 
 #include "cli/hints.h"
+#include "framing/body_table.h"
 #include "health/health.h"
 #include "match/index.h"
 #include "match/solution.h"
@@ -15,13 +16,16 @@ struct solver {
     struct index_file index;
     const struct hint_settings *hints; /* borrowed */
     struct rig_in_use rig;             /* points into itself */
+    struct body_table bodies;          /* empty if there is none */
     bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
 };
 
-/* Opens the index that index_place finds. ERROR_INPUT, ERROR_USAGE. */
-int solver_open(struct solver *solver, const char *index, const struct hint_settings *hints,
-                struct error *err);
+/* Opens the index that index_place finds, and the table of cameras in the folder that catalogs_place
+ * finds; goes on without the table unless catalogs, which may be NULL, asks for it. ERROR_INPUT,
+ * ERROR_USAGE, ERROR_MEMORY. */
+int solver_open(struct solver *solver, const char *index, const char *catalogs,
+                const struct hint_settings *hints, struct error *err);
 void solver_close(struct solver *solver);
 
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */

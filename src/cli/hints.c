@@ -77,7 +77,7 @@ static void apply_rig(struct frame_facts *facts, const struct rig_in_use *use, i
  * the file's. */
 static void apply_optics(struct solve_options *options, struct hint_use *use,
                          const struct frame *frame, const struct hint_settings *hints,
-                         const struct rig_in_use *rig_file)
+                         const struct rig_in_use *rig_file, const struct body_table *bodies)
 {
     struct frame_facts known = frame->facts;
     struct scale_hint scale;
@@ -89,6 +89,11 @@ static void apply_optics(struct solve_options *options, struct hint_use *use,
     }
     if (hints->pixel_um > 0) {
         known.pixel_um = (struct fact){hints->pixel_um, FACT_USER, "as given"};
+    }
+    bool equivalent =
+        known.focal_35mm.origin != FACT_UNKNOWN && known.focal_mm.origin == FACT_EXIF;
+    if (bodies && !equivalent) {
+        body_table_note_pitch(&known, bodies, frame->width, frame->height);
     }
     bool found = scale_hint_find(&scale, &known, frame->width, frame->height);
     bool pair = found && scale.pixel.origin != FACT_UNKNOWN;
@@ -121,7 +126,8 @@ static void apply_position(struct solve_options *options, struct hint_use *use,
 }
 
 void hints_apply(struct solve_options *options, struct hint_use *use, const struct frame *frame,
-                 const struct hint_settings *hints, const struct rig_in_use *rig_file)
+                 const struct hint_settings *hints, const struct rig_in_use *rig_file,
+                 const struct body_table *bodies)
 {
     *use = (struct hint_use){0};
     *options = (struct solve_options){.strict = hints->strict};
@@ -131,7 +137,7 @@ void hints_apply(struct solve_options *options, struct hint_use *use, const stru
         options->scale_tolerance = usual_tolerance;
         snprintf(use->scale_words, sizeof use->scale_words, "as given");
     } else {
-        apply_optics(options, use, frame, hints, rig_file);
+        apply_optics(options, use, frame, hints, rig_file, bodies);
     }
     if (hints->tolerance_percent > 0) {
         options->scale_tolerance = hints->tolerance_percent / 100;

@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "base/options.h"
 #include "cli/rig_options.h"
+#include "framing/body_table.h"
 #include "image/frame.h"
 #include "match/solve.h"
 
@@ -92,8 +93,10 @@ struct hint_use {
 /* Puts together what the user, the settings file and the frame say; the first that knows wins. Of
  * the settings file a lens counts if it was chosen by name, if its focal length is near the one
  * that the frame tells, or if the frame tells none; a body if the frame has its size, or is one of
- * its frames resized. rig_file may be NULL. */
+ * its frames resized. bodies are asked where nobody else knows the pixels, and no equivalent focal
+ * length of the file's own tells the scale. rig_file and bodies may be NULL. */
 void hints_apply(struct solve_options *options, struct hint_use *use, const struct frame *frame,
-                 const struct hint_settings *hints, const struct rig_in_use *rig_file);
+                 const struct hint_settings *hints, const struct rig_in_use *rig_file,
+                 const struct body_table *bodies);
 
 #endif

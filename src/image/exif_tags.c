@@ -1,6 +1,7 @@
 #include "image/exif_tags.h"
 
 #include "image/moment.h"
+#include "image/scale_hint.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -158,25 +159,6 @@ static void note_sensor(struct frame_facts *facts, const struct exif_tags *tags)
         facts->sensor_width = (int)width;
         facts->sensor_height = (int)height;
     }
-}
-
-/* Picture pixels for one pixel that the camera recorded; NaN if the picture was cropped to another
- * shape, for then nothing tells how it was scaled. Cameras count a few pixels of the margin more or
- * less than programs take. */
-static double scale_since_taken(const struct frame_facts *facts, int width, int height)
-{
-    if (facts->sensor_width == 0) {
-        return 1;
-    }
-    double then_long = fmax(facts->sensor_width, facts->sensor_height);
-    double then_short = fmin(facts->sensor_width, facts->sensor_height);
-    double now_long = width > height ? width : height;
-    double now_short = width > height ? height : width;
-    double by_long = now_long / then_long, by_short = now_short / then_short;
-    if (fabs(by_long - 1) < 0.015 && fabs(by_short - 1) < 0.015) {
-        return 1;
-    }
-    return fabs(by_long / by_short - 1) < 0.01 ? by_long : NAN;
 }
 
 /* The tag counts recorded pixels in a length on the sensor. Unit 1 ("none") is not a length. */

@@ -14,6 +14,7 @@ enum fact_origin {
     FACT_EXIF,    /* a tag that the camera wrote */
     FACT_FITS,    /* a card that a program wrote */
     FACT_DERIVED, /* follows from other facts of the file */
+    FACT_BODY,    /* a table of cameras says so */
     FACT_RIG,     /* the settings file says so */
     FACT_USER     /* the command line says so */
 };

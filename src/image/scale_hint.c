@@ -3,6 +3,22 @@
 #include <math.h>
 #include <stdio.h>
 
+double scale_since_taken(const struct frame_facts *facts, int width, int height)
+{
+    if (facts->sensor_width == 0) {
+        return 1;
+    }
+    double then_long = fmax(facts->sensor_width, facts->sensor_height);
+    double then_short = fmin(facts->sensor_width, facts->sensor_height);
+    double now_long = width > height ? width : height;
+    double now_short = width > height ? height : width;
+    double by_long = now_long / then_long, by_short = now_short / then_short;
+    if (fabs(by_long - 1) < 0.015 && fabs(by_short - 1) < 0.015) {
+        return 1;
+    }
+    return fabs(by_long / by_short - 1) < 0.01 ? by_long : NAN;
+}
+
 /* How far a focal length may be off: a user measured it, a header repeats what someone entered, a
  * camera rounds the zoom's position (common practice, no source). */
 static double focal_tolerance(enum fact_origin origin)
@@ -11,9 +27,14 @@ static double focal_tolerance(enum fact_origin origin)
 }
 
 /* Tags and headers tell the pitch to a per cent or so; what is derived from an equivalent focal
- * length carries that one's rounding to whole millimetres and a maker's idea of full format. */
+ * length carries that one's rounding to whole millimetres and a maker's idea of full format. Crop
+ * factors are rounded, by 1 % or so, and a picture of 3:2 may be cut from a sensor of 4:3, which
+ * makes 4 %. */
 static double pixel_tolerance(const struct frame_facts *facts)
 {
+    if (facts->pixel_um.origin == FACT_BODY) {
+        return 0.04;
+    }
     bool derived = facts->pixel_um.origin == FACT_DERIVED && facts->focal_35mm.value > 0;
     return derived ? 0.03 + 0.5 / facts->focal_35mm.value : 0.01;
 }
