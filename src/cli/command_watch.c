@@ -1,43 +1,15 @@
-#include "cli/alert_command.h"
+#include "base/clock.h"
 #include "cli/cli_commands.h"
-#include "cli/find_target.h"
 #include "cli/index_place.h"
 #include "cli/run_options.h"
-#include "cli/solve_report.h"
+#include "cli/watch_block.h"
 #include "cli/watch_folder.h"
-#include "cli/watch_guide.h"
-#include "cli/watch_report.h"
+#include "cli/watch_session.h"
 
-#include "base/parallel.h"
-#include "night/night_log.h"
-
-#include <errno.h>
-#include <pthread.h>
 #include <signal.h>
 #include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
-#include <sys/statvfs.h>
-#include <time.h>
-#include <unistd.h>
 
-/* Frames that wait are taken so many at a time: each is expected where the last one of the block
- * before it says. A fixed number, so that answers do not depend on the threads. */
-enum { BLOCK = 8, MOST_TRIES = 3 };
-
-static const char usual_log[] = "alidade-night.jsonl";
-static const double usual_quiet_s = 60, quiet_intervals = 5;
 static const double poll_s = 1, report_poll_s = 5, settling_poll_s = 0.25;
-
-struct watch_settings {
-    struct aim_settings aim; /* with what follows put into it when the run begins */
-    struct hint_settings hints;
-    const char *index, *catalogs;
-    const char *log, *on_alert;
-    int warn;
-    double quiet_s;
-    bool once, poll, red;
-};
 
 static const struct option_row options[] = {
     {.name = "target",
@@ -86,7 +58,8 @@ static const struct option_row options[] = {
      .store = offsetof(struct watch_settings, aim.settle_s)},
     {.kind = OPTION_HEADING, .help = "Following the folder"},
     {.name = "once",
-     .help = "stop when all frames that are there are through",
+     .help = "take the frames that are there in the order of their names, numbers by value, and "
+             "stop",
      .store = offsetof(struct watch_settings, once)},
     {.name = "log",
      .kind = OPTION_TEXT,
@@ -156,28 +129,6 @@ static const struct watch_settings defaults = {
     .warn = 12,
 };
 
-/* Everything of a run. */
-struct watch {
-    const struct watch_settings *settings;
-    struct aim_settings aim;
-    struct aim_context context;
-    struct watch_style style;
-    struct watch_folder folder;
-    struct night_log log;
-    struct night_list known;      /* from the log, as it was at the start */
-    struct night_frame **by_name; /* of these */
-    struct watch_guide guide;
-    struct alerts alerts;
-    FILE *out;
-    const char *path;
-
-    long frames, solved, alerts_told, resumed; /* of this run, but for the resumed ones */
-    double mean_bytes;
-    double arrived_s; /* when the latest frame came, now_s */
-    bool log_failing, folder_failing;
-    int code;
-};
-
 static volatile sig_atomic_t stopped;
 
 static void stop(int number)
@@ -194,281 +145,26 @@ static void catch_stops(void)
     sigaction(SIGTERM, &action, NULL);
 }
 
-static double now_s(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
-static void complain(const struct error *err)
-{
-    fprintf(stderr, "alidade watch: %s\n", err->text);
-}
-
-static const char *base_name(const char *name)
-{
-    const char *slash = strrchr(name, '/');
-    return slash ? slash + 1 : name;
-}
-
-static int compare_known(const void *a, const void *b)
-{
-    const struct night_frame *const *one = a, *const *two = b;
-    return strcmp(base_name((*one)->name), base_name((*two)->name));
-}
-
-/* The frame of the log that is this very file; NULL if there is none, or it has been replaced. */
-static const struct night_frame *find_known(const struct watch *watch,
-                                            const struct folder_file *file)
-{
-    struct night_frame key = {.name = file->name}, *wanted = &key;
-    struct night_frame **found = watch->known.count
-                                     ? bsearch(&wanted, watch->by_name, (size_t)watch->known.count,
-                                               sizeof *watch->by_name, compare_known)
-                                     : NULL;
-    bool same = found && (*found)->bytes == file->size && (*found)->modified_ns == file->changed_ns;
-    return same ? *found : NULL;
-}
-
-/* The log tells what the night was like until now; nothing of it is said again. */
-static int replay(struct watch *watch, struct error *err)
-{
-    struct alert unsaid[ALERTS_MOST];
-    struct night_step step;
-    for (int i = 0; i < watch->known.count; i++) {
-        guide_step(&step, &watch->guide, &watch->known.frame[i]);
-        alerts_feed(unsaid, &watch->alerts, &watch->known.frame[i], &step);
-    }
-    int code = night_list_last_of_each(&watch->known, err);
-    watch->by_name = calloc((size_t)watch->known.count + 1, sizeof *watch->by_name);
-    if (code || !watch->by_name) {
-        return code ? code : error_memory(err);
-    }
-    for (int i = 0; i < watch->known.count; i++) {
-        watch->by_name[i] = &watch->known.frame[i];
-    }
-    qsort(watch->by_name, (size_t)watch->known.count, sizeof *watch->by_name, compare_known);
-    return 0;
-}
-
-static void run_command(const struct watch *watch, const struct alert *alert, const char *frame)
-{
-    struct error err = {0};
-    const struct alert_message message = {alert_key(alert->kind), alert_title(alert->kind),
-                                          alert->text, frame};
-    if (watch->settings->on_alert && alert_is_loud(alert->kind) &&
-        alert_command_start(watch->settings->on_alert, &message, &err)) {
-        complain(&err);
-    }
-}
-
-/* frame and solved may be NULL. */
-static void say(struct watch *watch, const struct alert *alert, int count,
-                const struct night_frame *frame, const struct solved_frame *solved, double every_s)
-{
-    struct aim_answer *answer = NULL;
-    for (int i = 0; i < count; i++) {
-        bool wants = solved && solved->solution.solved && alert_wants_move(alert[i].kind);
-        if (wants && !answer && (answer = calloc(1, sizeof *answer)) != NULL) {
-            guide_advise(answer, &watch->guide, solved, every_s);
-        }
-        watch_report_alert(watch->out, &watch->style, &alert[i], frame, wants ? answer : NULL);
-        run_command(watch, &alert[i], frame ? frame->name : "");
-        watch->alerts_told += alert_is_loud(alert[i].kind);
-    }
-    free(answer);
-}
-
-static void tell_log(struct watch *watch, int code, const struct error *err)
-{
-    if (code && !watch->log_failing) {
-        complain(err);
-        fprintf(stderr, "alidade watch: frames are still followed, and their lines kept until it "
-                        "can be written\n");
-    }
-    watch->log_failing = code != 0;
-}
-
-/* What all that is known of one file becomes: in the order of the frames, on one thread at a time.
- */
-static void take_in(struct watch *watch, struct night_frame *frame,
-                    const struct solved_frame *solved)
-{
-    struct alert told[ALERTS_MOST];
-    struct night_step step;
-    struct error err = {0};
-    night_frame_aim(frame, &watch->context.target);
-    guide_step(&step, &watch->guide, frame);
-    int count = alerts_feed(told, &watch->alerts, frame, &step);
-    watch_report_frame(watch->out, &watch->style, frame, &step);
-    say(watch, told, count, frame, solved, step.every_s);
-    tell_log(watch, night_log_add(&watch->log, frame, &err), &err);
-    fflush(watch->out);
-    watch->frames++;
-    watch->solved += frame->solved;
-    watch->mean_bytes += ((double)frame->bytes - watch->mean_bytes) / (double)watch->frames;
-    watch->arrived_s = now_s();
-}
-
-/* A file of the block that is worked on. */
-struct job {
-    char *path;
-    struct folder_file file; /* as it was when it was taken; name borrowed from path */
-    struct solved_frame solved;
-    struct error err;
-    int code;
-    bool ready;
+/* Everything of a run. */
+struct watch {
+    struct watch_session session;
+    struct watch_folder folder;
+    bool folder_failing;
 };
 
-struct block {
-    struct watch *watch;
-    struct job job[BLOCK];
-    int jobs;
-    struct solve_before before;
-
-    pthread_mutex_t lock; /* guards what follows, ready, and the watch */
-    int next;
-};
-
-/* Whether it is the file that was taken, unchanged. */
-static bool is_as_taken(const struct job *job)
+static bool is_over(const struct watch *watch)
 {
-    struct stat info;
-    return stat(job->path, &info) == 0 && (int64_t)info.st_size == job->file.size &&
-           (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec == job->file.changed_ns;
-}
-
-/* A file that has vanished or was written to meanwhile says nothing: in the latter case it will be
- * ready anew. One that cannot be read may not be complete; it is tried again before that is told.
- */
-static bool is_to_be_told(struct watch *watch, const struct job *job)
-{
-    return is_as_taken(job) &&
-           (job->code != ERROR_INPUT ||
-            !folder_put_back(&watch->folder, job->file.name, MOST_TRIES, now_s()));
-}
-
-static void finish(struct watch *watch, struct job *job)
-{
-    struct night_frame frame = {0};
-    struct error err = {0};
-    if (is_to_be_told(watch, job)) {
-        int code = solved_frame_note(&frame, &job->solved, job->code ? &job->err : NULL, &err);
-        if (code) {
-            complain(&err);
-        } else {
-            frame.bytes = job->file.size;
-            frame.modified_ns = job->file.changed_ns;
-            take_in(watch, &frame, job->code ? NULL : &job->solved);
-        }
-    }
-    night_frame_free(&frame);
-    solved_frame_free(&job->solved);
-}
-
-static void work(int item, void *context)
-{
-    struct block *block = context;
-    struct job *job = &block->job[item];
-    job->code = stopped ? ERROR_NO
-                        : frame_solve_after(&job->solved, job->path, &block->watch->context.solver,
-                                            &block->before, &job->err);
-    pthread_mutex_lock(&block->lock);
-    job->ready = true;
-    while (block->next < block->jobs && block->job[block->next].ready) {
-        struct job *next = &block->job[block->next++];
-        if (next->code != ERROR_NO) { /* else it was not begun */
-            finish(block->watch, next);
-        }
-    }
-    pthread_mutex_unlock(&block->lock);
-}
-
-static int fill_block(struct block *block, struct watch *watch, struct error *err)
-{
-    const struct folder_file *taken[BLOCK];
-    int count = folder_take(taken, BLOCK, &watch->folder);
-    block->watch = watch;
-    block->before = watch->guide.before;
-    for (int i = 0; i < count; i++) {
-        if (find_known(watch, taken[i])) {
-            watch->resumed++;
-            continue;
-        }
-        size_t folder = strlen(watch->path), size = folder + strlen(taken[i]->name) + 2;
-        struct job *job = &block->job[block->jobs];
-        job->path = malloc(size);
-        if (!job->path) {
-            return error_memory(err);
-        }
-        bool slash = folder && watch->path[folder - 1] == '/';
-        snprintf(job->path, size, "%s%s%s", watch->path, slash ? "" : "/", taken[i]->name);
-        job->file = *taken[i];
-        job->file.name = strrchr(job->path, '/') + 1;
-        block->jobs++;
-    }
-    return count;
-}
-
-/* Takes the next few frames that are ready. *any: there were some. */
-static int do_block(bool *any, struct watch *watch, struct error *err)
-{
-    struct block *block = calloc(1, sizeof *block);
-    int threads = watch->aim.threads > 0 ? watch->aim.threads : parallel_processors();
-    if (!block) {
-        return error_memory(err);
-    }
-    pthread_mutex_init(&block->lock, NULL);
-    int count = fill_block(block, watch, err);
-    *any = count > 0;
-    parallel_each(block->jobs, threads, work, block);
-    struct error unsafe = {0};
-    int synced = block->jobs ? night_log_sync(&watch->log, &unsafe) : 0;
-    tell_log(watch, synced, &unsafe);
-    for (int i = 0; i < BLOCK; i++) {
-        free(block->job[i].path);
-    }
-    pthread_mutex_destroy(&block->lock);
-    free(block);
-    return err->code;
-}
-
-/* Room on the disk of the folder, in frames; -1: unknown. */
-static double find_room(const struct watch *watch)
-{
-    struct statvfs disk;
-    if (watch->mean_bytes <= 0 || statvfs(watch->path, &disk) != 0 || disk.f_blocks == 0 ||
-        disk.f_flag & ST_RDONLY) {
-        return -1;
-    }
-    return (double)disk.f_bavail * (double)disk.f_frsize / watch->mean_bytes;
-}
-
-/* What is to be seen without a new frame. */
-static void look_around(struct watch *watch)
-{
-    struct alert told[ALERTS_MOST];
-    double every_s = watch->guide.gaps ? watch->guide.gap_s[0] : 0, quiet_s = usual_quiet_s;
-    quiet_s = every_s * quiet_intervals > quiet_s ? every_s * quiet_intervals : quiet_s;
-    quiet_s = watch->settings->quiet_s > 0 ? watch->settings->quiet_s : quiet_s;
-    const struct alert_watch sight = {.waited_s = watch->frames ? now_s() - watch->arrived_s : 0,
-                                      .quiet_s = quiet_s,
-                                      .free_frames = find_room(watch)};
-    int count = alerts_tick(told, &watch->alerts, &sight);
-    say(watch, told, count, NULL, NULL, 0);
-    fflush(watch->out);
-    alert_command_reap();
+    return stopped || ferror(watch->session.out);
 }
 
 /* A folder that cannot be read any more may come back: a card, a network drive. */
 static int look(struct watch *watch, struct error *err)
 {
     struct error why = {0};
-    int code = folder_look(&watch->folder, now_s(), &why);
-    if (code == ERROR_INPUT && !watch->settings->once) {
+    int code = folder_look(&watch->folder, clock_now_s(), &why);
+    if (code == ERROR_INPUT && !watch->session.settings->once) {
         if (!watch->folder_failing) {
-            complain(&why);
+            session_complain(&why);
         }
         watch->folder_failing = true;
         return 0;
@@ -477,20 +173,31 @@ static int look(struct watch *watch, struct error *err)
     return code ? error_set(err, code, "%s", why.text) : 0;
 }
 
+static int take_all(struct watch *watch, struct error *err)
+{
+    bool any = true;
+    int code = 0;
+    while (!code && any && !is_over(watch)) {
+        code = watch_block_do(&any, &watch->folder, &watch->session, &stopped, err);
+    }
+    return code;
+}
+
+/* Once, all frames are taken in the order of their names, so none before the last is complete. */
 static int follow(struct watch *watch, struct error *err)
 {
-    bool any = false;
-    while (!stopped && !ferror(watch->out)) {
+    bool once = watch->session.settings->once;
+    while (!is_over(watch)) {
         int code = look(watch, err);
-        do {
-            code = code ? code : do_block(&any, watch, err);
-        } while (!code && any && !stopped && !ferror(watch->out));
+        if (!code && !(once && folder_is_growing(&watch->folder))) {
+            code = take_all(watch, err);
+        }
         if (code) {
             return code;
         }
         bool growing = folder_is_growing(&watch->folder);
-        look_around(watch);
-        if (watch->settings->once && !growing) {
+        session_tick(&watch->session);
+        if (once && !growing) {
             break;
         }
         folder_wait(&watch->folder, growing                      ? settling_poll_s
@@ -500,101 +207,52 @@ static int follow(struct watch *watch, struct error *err)
     return 0;
 }
 
-static int open_log(struct watch *watch, struct error *err)
+static void say_hello(const struct watch_session *session)
 {
-    char name[4096];
-    const char *slash = watch->path[strlen(watch->path) - 1] == '/' ? "" : "/";
-    snprintf(name, sizeof name, "%s%s%s", watch->path, slash, usual_log);
-    int code = night_log_open(&watch->log, &watch->known,
-                              watch->settings->log ? watch->settings->log : name, err);
-    if (code == ERROR_OUTPUT && !watch->settings->log) {
-        size_t used = strlen(err->text);
-        snprintf(err->text + used, sizeof err->text - used, "; name another place with --log");
-    }
-    return code;
-}
-
-static int begin(struct watch *watch, const struct watch_settings *settings, const char *path,
-                 struct error *err)
-{
-    watch->settings = settings;
-    watch->path = path;
-    watch->aim = settings->aim;
-    watch->aim.hints = settings->hints;
-    watch->aim.index = settings->index;
-    watch->aim.catalogs = settings->catalogs;
-    watch->context.settings = &watch->aim;
-    watch->guide.context = &watch->context;
-    watch->alerts.wish = (struct alert_wish){settings->warn, settings->aim.batch};
-    watch->style = (struct watch_style){.json = settings->aim.json,
-                                        .terminal = isatty(fileno(watch->out)) != 0,
-                                        .red = settings->red};
-    int code = target_find(&watch->context, err);
-    if (!code) {
-        code = folder_open(&watch->folder, path, settings->poll, err);
-    }
-    if (!code) {
-        code = solver_open(&watch->context.solver, watch->aim.index, watch->aim.catalogs,
-                           &watch->aim.hints, err);
-    }
-    if (!code) {
-        code = open_log(watch, err);
-    }
-    watch->context.solver.want_health = true;
-    return code ? code : replay(watch, err);
-}
-
-static void say_hello(const struct watch *watch)
-{
-    if (watch->style.json) {
+    int known = session->before.count;
+    if (session->style.json) {
         return;
     }
-    fprintf(watch->out, "Following %s for %s; the log is %s.\n", watch->path,
-            watch->context.target.name, watch->log.name);
-    if (watch->known.count) {
-        fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", watch->known.count,
-                watch->known.count == 1 ? "" : "s", watch->known.count == 1 ? "is" : "are");
+    fprintf(session->out, "Following %s for %s; the log is %s.\n", session->path,
+            session->context.target.name, session->log.name);
+    if (known) {
+        fprintf(session->out, "%d frame%s from the log %s not solved again.\n", known,
+                known == 1 ? "" : "s", known == 1 ? "is" : "are");
     }
-    fflush(watch->out);
+    fflush(session->out);
 }
 
-static int conclude(struct watch *watch, struct error *err)
+static int conclude(struct watch_session *session, struct error *err)
 {
-    if (!watch->style.json) {
-        fprintf(watch->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", watch->frames,
-                watch->frames == 1 ? "" : "s", watch->solved, watch->alerts_told,
-                watch->alerts_told == 1 ? "" : "s");
+    if (!session->style.json) {
+        fprintf(session->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", session->frames,
+                session->frames == 1 ? "" : "s", session->solved, session->told,
+                session->told == 1 ? "" : "s");
     }
-    return night_log_sync(&watch->log, err);
-}
-
-static void end(struct watch *watch)
-{
-    night_log_close(&watch->log);
-    night_list_free(&watch->known);
-    free(watch->by_name);
-    folder_close(&watch->folder);
-    solver_close(&watch->context.solver);
-    objects_free(&watch->context.objects);
-    free(watch);
+    return night_log_sync(&session->log, err);
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
+    const struct watch_settings *settings = given;
     struct watch *watch = calloc(1, sizeof *watch);
     (void)operands;
     if (!watch) {
         return error_memory(err);
     }
-    watch->out = out;
-    int code = begin(watch, given, operand[0], err);
+    int code = folder_open(&watch->folder, operand[0], settings->poll, err);
+    if (!code) {
+        code = session_open(&watch->session, settings, operand[0], out, err);
+    }
     if (!code) {
         catch_stops();
-        say_hello(watch);
+        say_hello(&watch->session);
         code = follow(watch, err);
-        code = code ? code : conclude(watch, err);
+        code = code ? code : conclude(&watch->session, err);
     }
-    end(watch);
+    session_close(&watch->session);
+    folder_close(&watch->folder);
+    free(watch);
     return code;
 }
 

@@ -1,5 +1,7 @@
 #include "cli/frame_name.h"
 
+#include "base/path.h"
+
 #include <ctype.h>
 #include <stddef.h>
 #include <string.h>
@@ -15,8 +17,7 @@ static const char *const other_endings[] = {"fit", "fits", "fts",  "jpeg", "jpg"
 
 static const char *ending_of(const char *name)
 {
-    const char *slash = strrchr(name, '/');
-    const char *base = slash ? slash + 1 : name, *point = strrchr(base, '.');
+    const char *base = path_base(name), *point = strrchr(base, '.');
     return point && point > base ? point + 1 : NULL;
 }
 
@@ -33,8 +34,7 @@ static bool has_ending(const char *name, const char *const *endings)
 
 bool frame_name_is_frame(const char *name)
 {
-    const char *slash = strrchr(name, '/');
-    bool hidden = (slash ? slash[1] : name[0]) == '.';
+    bool hidden = path_base(name)[0] == '.';
     return !hidden && (has_ending(name, raw_endings) || has_ending(name, other_endings));
 }
 

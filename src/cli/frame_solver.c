@@ -1,11 +1,11 @@
 #include "cli/frame_solver.h"
 
+#include "base/clock.h"
 #include "cli/index_place.h"
 #include "sky/vector.h"
 
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 /* Enough for the stars of any lens: 24 megapixels are binned 2 x 2. */
 static const long most_plane_pixels = 8000000;
@@ -49,9 +49,7 @@ void solver_close(struct solver *solver)
 
 static double now_ms(void)
 {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec * 1e3 + (double)now.tv_nsec / 1e6;
+    return 1e3 * clock_now_s();
 }
 
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,

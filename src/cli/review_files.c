@@ -1,5 +1,6 @@
 #include "cli/review_files.h"
 
+#include "base/path.h"
 #include "base/text.h"
 #include "cli/frame_name.h"
 
@@ -41,24 +42,13 @@ static int add_name(struct review_files *files, char *name, struct error *err)
     return 0;
 }
 
-static char *join(const char *folder, const char *name)
-{
-    size_t length = strlen(folder), size = length + strlen(name) + 2;
-    char *path = malloc(size);
-    if (path) {
-        bool slash = length && folder[length - 1] == '/';
-        snprintf(path, size, "%s%s%s", folder, slash ? "" : "/", name);
-    }
-    return path;
-}
-
 static int add_folder(struct review_files *files, const char *path, int depth, struct error *err);
 
 static int add_entry(struct review_files *files, const char *folder, const char *name, int depth,
                      struct error *err)
 {
     struct stat info;
-    char *path = name[0] == '.' ? NULL : join(folder, name);
+    char *path = name[0] == '.' ? NULL : path_join(folder, name);
     if (name[0] == '.') {
         return 0;
     }

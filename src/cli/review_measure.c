@@ -1,7 +1,10 @@
 #include "cli/review_measure.h"
 
+#include "base/clock.h"
 #include "base/parallel.h"
+#include "base/text.h"
 #include "cli/solve_report.h"
+#include "night/night_known.h"
 #include "night/night_log.h"
 #include "night/review.h"
 
@@ -9,13 +12,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <time.h>
 
 struct measuring {
     const struct review_work *work;
     struct night_list *list; /* one for each file */
-    struct night_frame **known;
-    int knowns;
+    struct night_known known;
     struct night_log log;
     int *to_do; /* files that no log knows */
     int jobs;
@@ -28,59 +29,19 @@ struct measuring {
     int code;
 };
 
-static double now_s(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
-static const char *base_name(const char *name)
-{
-    const char *slash = strrchr(name, '/');
-    return slash ? slash + 1 : name;
-}
-
-static int compare_known(const void *left, const void *right)
-{
-    const struct night_frame *const *a = left, *const *b = right;
-    return strcmp(base_name((*a)->name), base_name((*b)->name));
-}
-
-static bool is_file(const struct night_frame *frame, const struct stat *info)
-{
-    long long ns = (long long)info->st_mtim.tv_sec * 1000000000 + (long long)info->st_mtim.tv_nsec;
-    return frame->bytes == (long long)info->st_size && frame->modified_ns == ns;
-}
-
-/* Of several folders' files of one name the one that is this file. */
-static struct night_frame *find_known(const struct measuring *m, const char *name)
+static const struct night_frame *find_known(const struct measuring *m, const char *name)
 {
     struct stat info;
-    int low = 0, high = m->knowns;
-    while (low < high) {
-        int middle = (low + high) / 2;
-        if (strcmp(base_name(m->known[middle]->name), base_name(name)) < 0) {
-            low = middle + 1;
-        } else {
-            high = middle;
-        }
+    if (stat(name, &info) != 0) {
+        return NULL;
     }
-    bool there = stat(name, &info) == 0;
-    for (; there && low < m->knowns; low++) {
-        if (strcmp(base_name(m->known[low]->name), base_name(name)) != 0) {
-            break;
-        }
-        if (m->known[low]->name[0] && is_file(m->known[low], &info)) {
-            return m->known[low];
-        }
-    }
-    return NULL;
+    long long ns = (long long)info.st_mtim.tv_sec * 1000000000 + (long long)info.st_mtim.tv_nsec;
+    return night_known_find(&m->known, name, (long long)info.st_size, ns);
 }
 
 static void show_progress(struct measuring *m, bool end)
 {
-    double now = now_s(), spent = now - m->start_s;
+    double now = clock_now_s(), spent = now - m->start_s;
     if (!m->work->show_progress || (!end && now - m->shown_s < 0.5)) {
         return;
     }
@@ -162,22 +123,7 @@ static int open_log(struct measuring *m, struct night_list *known, struct error 
     return code ? error_set(err, code, "%s", reason.text) : 0;
 }
 
-static int index_known(struct measuring *m, struct night_list *known, struct error *err)
-{
-    int code = night_list_last_of_each(known, err);
-    m->known = calloc((size_t)known->count + 1, sizeof *m->known);
-    if (code || !m->known) {
-        return code ? code : error_memory(err);
-    }
-    m->knowns = known->count;
-    for (int i = 0; i < known->count; i++) {
-        m->known[i] = &known->frame[i];
-    }
-    qsort(m->known, (size_t)m->knowns, sizeof *m->known, compare_known);
-    return 0;
-}
-
-/* Moves what is known to its place, under the name that the file has now. */
+/* Puts what is known in its place, under the name that the file has now. */
 static int sort_files(struct measuring *m, struct error *err)
 {
     const struct review_files *files = m->work->files;
@@ -188,17 +134,17 @@ static int sort_files(struct measuring *m, struct error *err)
     }
     m->list->count = m->list->capacity = files->count;
     for (int i = 0; i < files->count; i++) {
-        struct night_frame *known = find_known(m, files->name[i]), *to = &m->list->frame[i];
+        const struct night_frame *known = find_known(m, files->name[i]);
+        struct night_frame *to = &m->list->frame[i];
         if (!known) {
             m->to_do[m->jobs++] = i;
             continue;
         }
         *to = *known;
-        to->name = malloc(strlen(files->name[i]) + 1);
+        to->name = text_copy(files->name[i]);
         if (!to->name) {
             return error_memory(err);
         }
-        strcpy(to->name, files->name[i]);
     }
     return 0;
 }
@@ -207,9 +153,9 @@ int review_measure(struct night_list *list, int *measured, const struct review_w
                    struct error *err)
 {
     struct night_list known = {0};
-    struct measuring m = {.work = work, .list = list, .start_s = now_s()};
+    struct measuring m = {.work = work, .list = list, .start_s = clock_now_s()};
     int code = open_log(&m, &known, err);
-    code = code ? code : index_known(&m, &known, err);
+    code = code ? code : night_known_index(&m.known, &known, err);
     code = code ? code : sort_files(&m, err);
     if (!code) {
         pthread_mutex_init(&m.lock, NULL);
@@ -222,7 +168,7 @@ int review_measure(struct night_list *list, int *measured, const struct review_w
     *measured = m.jobs;
     night_log_close(&m.log);
     night_list_free(&known);
-    free(m.known);
+    night_known_free(&m.known);
     free(m.to_do);
     return code;
 }

@@ -138,7 +138,7 @@ void folder_close(struct watch_folder *folder)
 static int compare_files(const void *a, const void *b)
 {
     const struct folder_file *one = a, *two = b;
-    return strcmp(one->name, two->name);
+    return frame_name_compare(one->name, two->name);
 }
 
 static struct folder_file *find_file(const struct folder_file *file, int count, const char *name)
@@ -245,6 +245,7 @@ int folder_look(struct watch_folder *folder, double now_s, struct error *err)
     free_files(folder->file, folder->count);
     folder->file = list.file;
     folder->count = list.count;
+    folder->next = 0;
     return 0;
 }
 
@@ -259,7 +260,8 @@ static const struct folder_file *find_better_twin(const struct watch_folder *fol
             if (!frame_name_same_stem(file->name, other->name)) {
                 break;
             }
-            bool after_raw = frame_name_is_raw(other->name) && !frame_name_is_raw(file->name);
+            bool after_raw = frame_name_is_raw(other->name) && !frame_name_is_raw(file->name) &&
+                             other->state != FOLDER_FILE_EMPTY;
             if (other->state == FOLDER_FILE_TAKEN || after_raw) {
                 return other;
             }
@@ -285,26 +287,13 @@ static bool is_next(struct watch_folder *folder, int item)
 int folder_take(const struct folder_file **taken, int most, struct watch_folder *folder)
 {
     int count = 0;
-    for (int i = 0; i < folder->count; i++) {
-        if (!is_next(folder, i)) {
-            continue;
+    while (count < most && folder->next < folder->count) {
+        int item = folder->next++;
+        if (is_next(folder, item)) {
+            folder->file[item].state = FOLDER_FILE_TAKEN;
+            folder->file[item].tries++;
+            taken[count++] = &folder->file[item];
         }
-        const struct folder_file *file = &folder->file[i];
-        int place = count;
-        while (place > 0 && frame_name_compare(file->name, taken[place - 1]->name) < 0) {
-            place--;
-        }
-        if (place == most) {
-            continue;
-        }
-        count += count < most;
-        memmove(&taken[place + 1], &taken[place], (size_t)(count - 1 - place) * sizeof *taken);
-        taken[place] = file;
-    }
-    for (int i = 0; i < count; i++) {
-        struct folder_file *file = &folder->file[taken[i] - folder->file];
-        file->state = FOLDER_FILE_TAKEN;
-        file->tries++;
     }
     return count;
 }
@@ -323,8 +312,7 @@ bool folder_put_back(struct watch_folder *folder, const char *name, int most_tri
 bool folder_is_growing(const struct watch_folder *folder)
 {
     for (int i = 0; i < folder->count; i++) {
-        if (folder->file[i].state == FOLDER_FILE_GROWING ||
-            folder->file[i].state == FOLDER_FILE_READY) {
+        if (folder->file[i].state == FOLDER_FILE_GROWING) {
             return true;
         }
     }

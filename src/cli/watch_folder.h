@@ -34,8 +34,9 @@ struct folder_file {
 struct watch_folder {
     char *path;
     bool poll;
-    struct folder_file *file; /* count, in the order of strcmp */
+    struct folder_file *file; /* count, in the order of frame_name_compare */
     int count;
+    int next;      /* before this one none is ready */
     int reports;   /* descriptor of inotify; -1: none */
     char **closed; /* names whose writers closed them since the last look; closed_count */
     int closed_count;
@@ -50,15 +51,14 @@ void folder_close(struct watch_folder *folder);
  * was drawn): what is known of it is kept. */
 int folder_look(struct watch_folder *folder, double now_s, struct error *err);
 
-/* Takes the first frames that are ready, at most most of them, by name with numbers in the order of
- * their values. They are borrowed until the next folder_look. Returns how many. */
+/* Takes the first frames that are ready, at most most of them, in the order of frame_name_compare. They are borrowed until the next folder_look. Returns how many. */
 int folder_take(const struct folder_file **taken, int most, struct watch_folder *folder);
 
 /* Puts a taken file back to where it must settle again: it turned out to be incomplete. False,
  * with nothing done, if it has been taken so many times without a change. */
 bool folder_put_back(struct watch_folder *folder, const char *name, int most_tries, double now_s);
 
-/* Whether a file is there that may become ready. */
+/* Whether a file is there that is not complete yet and may become so. */
 bool folder_is_growing(const struct watch_folder *folder);
 
 /* Returns when something may have changed, after timeout_s at the latest. */

@@ -1,6 +1,7 @@
 #include "cli/watch_report.h"
 
 #include "base/json.h"
+#include "base/path.h"
 
 #include <math.h>
 #include <string.h>
@@ -47,10 +48,9 @@ static int count_columns(const char *text)
 
 void watch_write_name(char *out, size_t size, const char *name, int columns)
 {
-    const char *slash = strrchr(name, '/');
     char clean[600];
     size_t used = 0;
-    for (const char *s = slash ? slash + 1 : name; *s && used + 5 < sizeof clean;) {
+    for (const char *s = path_base(name); *s && used + 5 < sizeof clean;) {
         int length = printable_length(s);
         memcpy(clean + used, length ? s : "?", (size_t)(length ? length : 1));
         used += (size_t)(length ? length : 1);
