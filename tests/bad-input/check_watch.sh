@@ -9,8 +9,8 @@ export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$(realpath "${BUILD:-
 export XDG_CONFIG_HOME=/dev/null
 unset ALIDADE_RIG
 folder=$(mktemp -d)
-trap 'rm -rf "$folder"' EXIT
-cd "$folder" || exit 1
+trap 'umount "$folder/disk" 2>/dev/null; rm -rf "$folder"' EXIT
+chmod 755 "$folder" && cd "$folder" || exit 1
 cases=0 failures=0
 
 check() { # WHAT COMMAND...: it must succeed
@@ -100,13 +100,47 @@ check "a log that is none" refuses 3 "is no log of a session" watch night --log 
 check "and it is left alone" grep -qx "my diary" diary.txt
 check "a log that is a device" refuses 4 "is no plain file" watch night --log /dev/null
 
-full_disk() {
+full_file() {
     cp -r --preserve=timestamps night full
     (ulimit -f 30 && refuses 4 "the log cannot be written" watch full) || return 1
     grep -q '30 new frames' refused || return 1
     watch full && is_complete full 30
 }
-check "a log that cannot grow keeps whole lines, and the rest follows later" full_disk
+check "a log that cannot grow keeps whole lines, and the rest follows later" full_file
+
+# With a disk of its own, where that may be had.
+full_disk() {
+    refuses 4 "the log cannot be written" watch night --log disk/alidade-night.jsonl || return 1
+    grep -q '30 new frames' refused && [ "$(tail -c 1 disk/alidade-night.jsonl | wc -l)" -eq 1 ] &&
+        mount -o remount,size=4m disk &&
+        watch night --log disk/alidade-night.jsonl && is_complete disk 30
+}
+mkdir disk
+if mount -t tmpfs -o size=40k tmpfs disk 2>/dev/null; then
+    check "a full disk keeps whole lines, and the rest follows with more room" full_disk
+fi
+
+# Nothing forbids root to write, so root becomes somebody else.
+humbly() {
+    if [ "$(id -u)" -eq 0 ]; then
+        setpriv --reuid=65534 --regid=65534 --clear-groups "$@"
+    else
+        "$@"
+    fi
+}
+read_only() {
+    cp -r --preserve=timestamps night locked
+    chmod a-w locked
+    refuses 4 "name another place with --log" humbly "$program" watch locked \
+        --target "Orion Nebula" --once || return 1
+    watch locked --log elsewhere.jsonl && [ "$(wc -l <elsewhere.jsonl)" -eq 30 ] || return 1
+    chmod a-w elsewhere.jsonl
+    refuses 4 "the log cannot be written" humbly "$program" watch locked \
+        --target "Orion Nebula" --once --log elsewhere.jsonl
+}
+if humbly test -x "$program" 2>/dev/null; then
+    check "a folder and a log that may not be written to" read_only
+fi
 
 odd_names() {
     mkdir odd
@@ -157,15 +191,88 @@ arriving() { # OPTION...
 check "frames as they arrive" arriving
 check "frames as they arrive, by polling" arriving --poll
 
-many_at_once() {
-    local n
-    mkdir many
-    printf 'no picture' >many/1.jpg
-    for n in $(seq 2 10000); do ln many/1.jpg many/$n.jpg; done
-    touch -d '1 hour ago' many/1.jpg
-    watch many --log many.jsonl >/dev/null && [ "$(wc -l <many.jsonl)" -eq 10000 ]
+# While it reads them, files are cut short, grow, vanish, and give way to others of the same name. In the
+# end each has been taken as it is, and as it is for the last.
+restless() {
+    rm -rf live && mkdir live
+    "$program" watch live --target "Orion Nebula" >live.txt 2>&1 &
+    local process=$! n place
+    for n in $(seq 60); do
+        place=live/r-$((RANDOM % 4)).jpg
+        case $((RANDOM % 4)) in
+        0) cp night/f-$n.jpg "$place" 2>/dev/null || cp night/f-30.jpg "$place" ;;
+        1) [ -e "$place" ] && truncate -s 9000 "$place" ;;
+        2) rm -f "$place" ;;
+        3) cp night/f-$((n % 30 + 1)).jpg live/new.tmp && mv live/new.tmp "$place" ;;
+        esac
+        sleep 0.0$((RANDOM % 9 + 1))
+    done
+    for n in 0 1 2 3; do cp night/f-$((n + 1)).jpg live/new.tmp && mv live/new.tmp live/r-$n.jpg; done
+    for _ in $(seq 100); do
+        [ "$(grep -c 'stars  r-' live.txt)" -ge 4 ] && tail -n 1 live.txt | grep -q good && break
+        sleep 0.1
+    done
+    sleep 1.5
+    kill -TERM $process
+    wait $process || return 1
+    watch live >again.txt
+    /usr/bin/python3 - <<'PY'
+import json, os
+last = {}
+for line in open("live/alidade-night.jsonl"):
+    frame = json.loads(line)
+    last[os.path.basename(frame["frame"])] = frame
+for n in range(4):
+    frame = last[f"r-{n}.jpg"]
+    assert frame["solved"], frame
+    assert frame["file"]["bytes"] == os.path.getsize(f"live/r-{n}.jpg"), frame
+PY
 }
-check "10,000 files at once" many_at_once
+check "files that change under its eyes" restless
+
+in_order() {
+    mkdir order
+    cp night/f-1.jpg order/f-10.jpg && cp night/f-2.jpg order/f-9.jpg
+    touch -d '1 hour ago' order/*
+    cp night/f-3.jpg order/f-8.jpg && cp night/f-4.jpg order/f-11.jpg
+    watch order | tee said_order
+    [ "$(sed -n 's/.*stars  f-\([0-9]*\).jpg/\1/p' said_order | tr '\n' ' ')" = "8 9 10 11 " ]
+}
+check "once: old and fresh frames in the order of their names" in_order
+
+twins() {
+    mkdir twins
+    cp night/f-1.jpg twins/a.jpg && : >twins/a.nef
+    cp night/f-2.jpg twins/b.jpg && cp night/f-2.jpg twins/b.dng
+    touch -d '1 hour ago' twins/*
+    watch twins | tee said_twins
+    grep -q 'a.jpg' said_twins && ! grep -q 'b.jpg' said_twins && grep -q '^2 new frames' said_twins
+}
+check "a raw file goes before its JPEG, an empty one does not" twins
+
+# The work must grow as their number does, and not as its square.
+many_at_once() { # FRAMES
+    rm -rf many && mkdir many
+    /usr/bin/python3 - "$1" <<'PY'
+import os, sys
+open("many/1.jpg", "w").write("no picture")
+os.utime("many/1.jpg", (1e9, 1e9))
+for n in range(2, int(sys.argv[1]) + 1):
+    os.link("many/1.jpg", f"many/{n}.jpg")
+PY
+    { time watch many --log many-$1.jsonl >/dev/null; } 2>many-$1.txt || return 1
+    cat many-$1.txt
+    [ "$(wc -l <many-$1.jsonl)" -eq "$1" ]
+}
+processor_time() { # FILE
+    sed -nE 's/^user (.*)/\1/p' "$1"
+}
+TIMEFORMAT='user %U'
+check "2,500 files at once" many_at_once 2500
+check "10,000 files at once" many_at_once 10000
+check "four times the files, not ten times the work" \
+    awk -v a="$(processor_time many-2500.txt)" -v b="$(processor_time many-10000.txt)" \
+    'BEGIN { print a, b; exit !(b < 10 * a) }'
 
 backwards() {
     local n clock
