@@ -6,6 +6,7 @@
 #include "cli/occasion.h"
 #include "framing/advice.h"
 #include "framing/clock.h"
+#include "framing/signal.h"
 
 #include <stdbool.h>
 
@@ -14,7 +15,8 @@ struct aim_settings {
     struct occasion_settings occasion;
     const char *index, *catalogs, *target, *learn;
     double margin_percent, every_s, settle_s, smear_px, level_deg;
-    int threads, batch;
+    double snr, black; /* 0, NAN: not given */
+    int threads, batch, stack;
     bool json, verbose, require, level;
 };
 
@@ -51,6 +53,13 @@ struct aim_answer {
     struct guide_star star[GUIDE_STARS];
     bool has_guide;
     struct guide guide; /* points into star: do not move */
+
+    /* Only if it was asked for: see cli/aim_depth.h. */
+    bool has_depth, read_noise_told;
+    const char *depth_unknown; /* why; static */
+    struct signal_outlook depth;
+    double electrons; /* that a value of the file is worth */
+    double limit_mag; /* at which stars still show in the frame; NAN: unknown */
 };
 
 /* every_s: as measured in a series; 0: not known. */

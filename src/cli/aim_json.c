@@ -1,6 +1,8 @@
 /* The JSON form of aim's answer. */
 #include "cli/aim_report.h"
 
+#include "cli/aim_depth.h"
+
 #include <math.h>
 
 static void add_target(struct json *json, const struct aim_target *target)
@@ -241,6 +243,9 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         add_horizon(&json, answer);
         add_guide(&json, answer);
         aim_report_add_ahead(&json, answer, &context->target);
+        if (aim_depth_wanted(context->settings)) {
+            aim_depth_write_json(&json, answer, context->settings);
+        }
     }
     solve_report_add(&json, solved);
     return solve_report_close(out, &json, err);

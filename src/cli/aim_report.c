@@ -1,5 +1,7 @@
 #include "cli/aim_report.h"
 
+#include "cli/aim_depth.h"
+
 #include "base/text.h"
 #include "base/units.h"
 
@@ -296,6 +298,9 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
         write_head(out, answer);
         write_clock(out, answer);
         aim_report_counts(out, answer, context);
+    }
+    if (aim_depth_wanted(context->settings)) {
+        aim_depth_report(out, answer, context->settings, brief);
     }
     if (context->settings->verbose) {
         write_details(out, answer);

@@ -1,3 +1,4 @@
+#include "cli/aim_depth.h"
 #include "cli/aim_report.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
@@ -8,6 +9,7 @@
 
 #include "base/text.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -74,6 +76,30 @@ static const struct option_row options[] = {
      .low = 0.01,
      .high = 1000,
      .store = offsetof(struct aim_settings, smear_px)},
+    {.kind = OPTION_HEADING, .help = "How many frames, from this one's sky and noise"},
+    {.name = "stack",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "say how well the target shows in a stack of N frames like this one",
+     .low = 1,
+     .high = 1000000,
+     .store = offsetof(struct aim_settings, stack)},
+    {.name = "snr",
+     .kind = OPTION_NUMBER,
+     .argument = "RATIO",
+     .help = "say how many frames it takes until a pixel of the target has that signal to noise "
+             "(1, with --stack)",
+     .low = 0.01,
+     .high = 1000,
+     .store = offsetof(struct aim_settings, snr)},
+    {.name = "black",
+     .kind = OPTION_NUMBER,
+     .argument = "VALUE",
+     .help = "level of the file's pixels without light, as a dark frame has it (camera raw tells "
+             "it)",
+     .low = -1e6,
+     .high = 1e9,
+     .store = offsetof(struct aim_settings, black)},
     {.kind = OPTION_HEADING, .help = "The tripod's head"},
     {.name = "head",
      .kind = OPTION_TEXT,
@@ -94,7 +120,11 @@ static const struct option_row options[] = {
 };
 
 static const struct aim_settings defaults = {
-    .settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10};
+    .settle_s = 30,
+    .smear_px = 1,
+    .level_deg = 0.5,
+    .black = (double)NAN,
+    .occasion.temperature_c = 10};
 
 /* What the threads share. */
 struct aim_run {
@@ -115,6 +145,9 @@ static int report(FILE *out, const struct solved_frame *solved, const struct aim
     }
     if (is_solved) {
         aim_answer_find(answer, solved, context, 0);
+        if (aim_depth_wanted(settings) && !answer->sun_there) {
+            aim_depth_find(answer, solved, context);
+        }
         aim_series_add(run->series, solved, context);
     }
     int code = 0;
@@ -175,6 +208,9 @@ static int prepare(struct aim_run *run, struct hint_settings *hints, int frames,
     if (!code) {
         code = solver_open(&run->context.solver, settings->index, settings->catalogs, hints, err);
     }
+    run->context.solver.want_health = !settings->learn && aim_depth_wanted(settings);
+    run->context.solver.black_known = isfinite(settings->black);
+    run->context.solver.black = settings->black;
     return code ? code : aim_series_open(run->series, frames, err);
 }
 

@@ -55,10 +55,13 @@ static double now_ms(void)
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct solver *solver, struct error *err)
 {
+    bool raw = strcmp(solved->frame.format, "camera raw") == 0;
     const struct health_input input = {.frame = &solved->frame,
                                        .list = stars,
                                        .solution = &solved->solution,
-                                       .index = &solver->index.index};
+                                       .index = &solver->index.index,
+                                       .black_known = solver->black_known && !raw,
+                                       .black = solver->black};
     double start = now_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
     solved->health_ms = now_ms() - start;
@@ -136,7 +139,7 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
         code = solve_read_frame(solved, solver, before, err);
     }
     free(solved->frame.luminance.value);
-    solved->frame.luminance = (struct plane){0};
+    solved->frame.luminance.value = NULL;
     solved->total_ms = now_ms() - start;
     return code;
 }

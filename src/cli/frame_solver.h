@@ -19,6 +19,8 @@ struct solver {
     struct body_table bodies;          /* empty if there is none */
     bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
+    bool black_known; /* for health: see struct health_input; not used for camera raw, which knows */
+    double black;
 };
 
 /* Opens the index that index_place finds, and the table of cameras in the folder that catalogs_place
@@ -31,7 +33,7 @@ void solver_close(struct solver *solver);
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */
 struct solved_frame {
     const char *name;   /* borrowed */
-    struct frame frame; /* without the luminance plane; with the picture if it was wanted */
+    struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
     struct frame_health health; /* if it was wanted */
     struct solve_options options;

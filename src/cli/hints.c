@@ -55,15 +55,20 @@ static void apply_body(struct frame_facts *facts, const struct rig_body *body, i
     }
 }
 
+const struct rig_body *hints_body(const struct rig_in_use *use, const struct frame_facts *facts)
+{
+    const struct rig_body *body = rig_body_of_model(&use->file, facts->camera);
+    return use->rig.body_named || !body ? use->rig.body : body;
+}
+
 /* What was named for this run; else what goes by the names that the camera wrote; else the
  * defaults. */
 static void apply_rig(struct frame_facts *facts, const struct rig_in_use *use, int width,
                       int height)
 {
     const struct rig *rig = &use->rig;
-    const struct rig_body *body = rig_body_of_model(&use->file, facts->camera);
+    const struct rig_body *body = hints_body(use, facts);
     const struct rig_lens *lens = rig_lens_of_model(&use->file, facts->lens);
-    body = rig->body_named || !body ? rig->body : body;
     lens = rig->lens_named || !lens ? rig->lens : lens;
     if (lens) {
         apply_lens(facts, lens, rig->lens_named);

@@ -99,4 +99,8 @@ void hints_apply(struct solve_options *options, struct hint_use *use, const stru
                  const struct hint_settings *hints, const struct rig_in_use *rig_file,
                  const struct body_table *bodies);
 
+/* The settings file's body that took a frame: the one that was named for this run, else the one
+ * that goes by the name that the camera wrote, else the default; NULL if there is none. */
+const struct rig_body *hints_body(const struct rig_in_use *use, const struct frame_facts *facts);
+
 #endif

@@ -1,6 +1,7 @@
 #include "cli/plan_report.h"
 
 #include "base/json.h"
+#include "framing/signal_words.h"
 
 static void add_time(struct json *json, const char *key, struct utc utc)
 {
@@ -108,14 +109,8 @@ static void add_signal(struct json *json, const struct plan_item *item)
 {
     if (item->has_signal) {
         json_open(json, "signal", '{');
-        json_number(json, "surface_mag_arcsec2", item->surface_mag, 2);
-        json_number(json, "surface_sigma_mag", item->surface_sigma, 2);
-        json_number(json, "snr_once", item->signal.once, 5);
+        signal_write_json(json, &item->outlook);
         json_number(json, "snr", item->snr, 3);
-        json_number(json, "frames_needed", item->frames_needed, 0);
-        json_number(json, "frames_low", item->frames_low, 0);
-        json_number(json, "frames_high", item->frames_high, 0);
-        json_number(json, "read_noise_share", item->signal.read_share, 3);
         json_close(json, '}');
     }
 }

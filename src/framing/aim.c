@@ -13,6 +13,7 @@ void aim_target_object(struct aim_target *target, const struct object *object)
 {
     caption_full(target->name, sizeof target->name, object);
     ellipse_from_object(&target->shape, object);
+    target->object = object;
 }
 
 void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg)
@@ -22,6 +23,7 @@ void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg)
     text_write_dec(dec, sizeof dec, dec_deg);
     snprintf(target->name, sizeof target->name, "%s %s", ra, dec);
     target->shape = (struct sky_ellipse){.ra_deg = ra_deg, .dec_deg = dec_deg};
+    target->object = NULL;
 }
 
 /* Unit vectors, ICRS: where the picture's right, its upper side and its middle point to. */

@@ -15,6 +15,7 @@ enum { AIM_MOST_NOTES = 4, AIM_NOTE_SIZE = 200 };
 struct aim_target {
     char name[80]; /* as sentences call it; UTF-8 */
     struct sky_ellipse shape;
+    const struct object *object; /* borrowed; NULL: a point */
 };
 
 void aim_target_object(struct aim_target *target, const struct object *object);

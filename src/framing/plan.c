@@ -115,26 +115,22 @@ static void plan_batches(struct plan_item *item, const struct plan_settings *set
 static void plan_signal(struct plan_item *item, const struct plan_settings *settings)
 {
     const struct plan_camera *camera = &settings->camera;
-    struct signal_frame frame = {
+    struct signal_outlook *outlook = &item->outlook;
+    item->has_signal =
+        signal_surface(&outlook->surface_mag, &outlook->sigma_mag, item->member[0].object);
+    if (!item->has_signal) {
+        return;
+    }
+    outlook->frame = (struct signal_frame){
         .zero_mag = signal_zero_mag(camera->focal_mm, camera->f_number, camera->efficiency),
         .scale_arcsec = plan_scale_arcsec(camera),
         .exposure_s = item->shots.exposure_s,
         .sky_mag = item->sky_mag,
         .read_noise = camera->read_noise,
     };
-    item->has_signal =
-        signal_surface(&item->surface_mag, &item->surface_sigma, item->member[0].object);
-    if (!item->has_signal) {
-        return;
-    }
-    signal_measure(&item->signal, &frame, item->surface_mag);
-    item->snr = signal_stack(&item->signal, (double)item->shots.frames);
-    item->frames_needed = signal_frames(&item->signal, settings->snr);
-    for (int side = -1; side <= 1; side += 2) {
-        struct signal off;
-        signal_measure(&off, &frame, item->surface_mag + side * item->surface_sigma);
-        *(side < 0 ? &item->frames_low : &item->frames_high) = signal_frames(&off, settings->snr);
-    }
+    outlook->wanted = settings->snr;
+    signal_foresee(outlook);
+    item->snr = signal_stack(&outlook->signal, (double)item->shots.frames);
 }
 
 static bool plan_moon(struct plan_item *item, const struct night *night,
@@ -341,7 +337,7 @@ static void add_reason(struct plan_item *item, const char *text)
 static void reason_light(struct plan_item *item)
 {
     const struct object *object = item->member[0].object;
-    double contrast = item->surface_mag - item->sky_mag;
+    double contrast = item->outlook.surface_mag - item->sky_mag;
     if (item->has_signal) {
         bool showpiece = object->magnitude < 5 && contrast < 4;
         add_reason(item, contrast < 2                  ? "very bright"

@@ -75,10 +75,8 @@ struct plan_item {
 
     struct plan_shots shots;
     bool has_signal; /* the rest is known: the first is a patch of light */
-    double surface_mag, surface_sigma;
-    struct signal signal;
-    double snr;                                    /* a pixel of the wanted total */
-    double frames_needed, frames_low, frames_high; /* for settings->snr, and one sigma around */
+    struct signal_outlook outlook; /* for settings->snr */
+    double snr;                    /* a pixel of the wanted total */
 
     double score;                  /* the unit has no meaning */
     char reason[PLAN_REASON_SIZE]; /* "bright, high, fills 44 % of the height" */

@@ -1,6 +1,7 @@
 #include "framing/plan_words.h"
 
 #include "framing/caption.h"
+#include "framing/signal_words.h"
 
 #include <erfa.h>
 #include <math.h>
@@ -281,34 +282,9 @@ void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
     append(out, size, " to %s", name);
 }
 
-/* How many times fewer frames another setting needs. */
-static double gain(const struct plan_sheet *sheet, double sky, double exposure, double light)
-{
-    const struct plan_camera *camera = &sheet->settings->camera;
-    const struct plan_item *item = sheet->item;
-    struct signal_frame frame = {
-        .zero_mag = signal_zero_mag(camera->focal_mm, camera->f_number, camera->efficiency) +
-                    2.5 * log10(light),
-        .scale_arcsec = plan_scale_arcsec(camera),
-        .exposure_s = item->shots.exposure_s * exposure,
-        .sky_mag = item->sky_mag + sky,
-        .read_noise = camera->read_noise,
-    };
-    struct signal other;
-    signal_measure(&other, &frame, item->surface_mag);
-    return pow(other.once / item->signal.once, 2);
-}
-
-static double rounded(double frames)
-{
-    double unit = pow(10, fmax(0, floor(log10(fmax(frames, 1))) - 1));
-    return round(frames / unit) * unit;
-}
-
 int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct plan_sheet *sheet)
 {
     const struct plan_item *item = sheet->item;
-    const struct signal *signal = &item->signal;
     int lines = 0;
     if (!item->has_signal) {
         return 0;
@@ -318,16 +294,8 @@ int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct pla
     snprintf(line[lines++], PLAN_ADVICE_SIZE,
              "%s of light: S/N %.2g a pixel, %.2g in patches of 10 x 10 px", total, item->snr,
              10 * item->snr);
-    snprintf(line[lines++], PLAN_ADVICE_SIZE, "S/N %.2g takes %.0f frames (%.0f to %.0f: %s)",
-             sheet->settings->snr, rounded(item->frames_needed), rounded(item->frames_low),
-             rounded(item->frames_high),
-             item->surface_sigma > 0.7 ? "its brightness is a guess"
-                                       : "catalogued brightness is rough");
-    snprintf(line[lines++], PLAN_ADVICE_SIZE,
-             "%.0f %% of the noise is %s; fewer frames by twice the exposure %.1f x, a stop "
-             "more aperture %.1f x, a sky 1 mag darker %.1f x",
-             100 * fmax(signal->read_share, 1 - signal->read_share),
-             signal->read_share > 0.5 ? "read noise" : "the sky's", gain(sheet, 0, 2, 1),
-             gain(sheet, 0, 1, 2), gain(sheet, 1, 1, 1));
+    signal_write_wanted(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
+    signal_write_noise(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
+    signal_write_instead(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
     return lines;
 }

@@ -85,6 +85,27 @@ void signal_measure(struct signal *signal, const struct signal_frame *frame, dou
     signal->read_share = read_variance / variance;
 }
 
+double signal_from_test(struct signal_frame *frame, const struct signal_test *test)
+{
+    double variance = test->noise * test->noise,
+           read_variance = test->read_noise * test->read_noise;
+    double gain =
+        (test->sky + sqrt(test->sky * test->sky + 4 * variance * read_variance)) / (2 * variance);
+    if (!(variance > 0 && test->sky >= 0 && test->exposure_s > 0 && test->scale_arcsec > 0 &&
+          gain > 0 && isfinite(gain) && isfinite(test->zero_mag))) {
+        return 0;
+    }
+    double area = test->scale_arcsec * test->scale_arcsec;
+    *frame = (struct signal_frame){
+        .zero_mag = test->zero_mag + 2.5 * log10(gain),
+        .scale_arcsec = test->scale_arcsec,
+        .exposure_s = test->exposure_s,
+        .sky_mag = test->zero_mag - 2.5 * log10(test->sky / test->exposure_s / area),
+        .read_noise = test->read_noise,
+    };
+    return gain;
+}
+
 double signal_stack(const struct signal *signal, double frames)
 {
     return signal->once * sqrt(frames);
@@ -94,4 +115,29 @@ double signal_frames(const struct signal *signal, double wanted)
 {
     double ratio = wanted / signal->once;
     return fmax(1, ceil(ratio * ratio - 1e-9));
+}
+
+void signal_foresee(struct signal_outlook *outlook)
+{
+    struct signal off;
+    double *end[] = {&outlook->frames_low, &outlook->frames_high};
+    signal_measure(&outlook->signal, &outlook->frame, outlook->surface_mag);
+    outlook->frames = signal_frames(&outlook->signal, outlook->wanted);
+    for (int i = 0; i < 2; i++) {
+        double fainter_mag = (i ? 1 : -1) * outlook->sigma_mag;
+        signal_measure(&off, &outlook->frame, outlook->surface_mag + fainter_mag);
+        *end[i] = signal_frames(&off, outlook->wanted);
+    }
+}
+
+double signal_frames_if(const struct signal_outlook *outlook, double darker_mag, double longer,
+                        double faster)
+{
+    struct signal_frame frame = outlook->frame;
+    struct signal other;
+    frame.sky_mag += darker_mag;
+    frame.exposure_s *= longer;
+    frame.zero_mag += 2.5 * log10(faster);
+    signal_measure(&other, &frame, outlook->surface_mag);
+    return signal_frames(&other, outlook->wanted);
 }

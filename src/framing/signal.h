@@ -50,9 +50,43 @@ struct signal {
 
 void signal_measure(struct signal *signal, const struct signal_frame *frame, double surface_mag);
 
+/* What a frame of the target's night tells, as health_measure finds it. Values are the file's. */
+struct signal_test {
+    double noise;        /* of a pixel, rms */
+    double sky;          /* its level, over that without light */
+    double zero_mag;     /* magnitude of what gives one a second */
+    double scale_arcsec; /* a side of a pixel */
+    double exposure_s;
+    double read_noise; /* electrons, rms */
+};
+
+/* The frame in electrons. A value is worth g of them: the noise's variance in values is sky / g +
+ * (read_noise / g)^2, solved for g, which it returns (photon transfer, Janesick 2001, Scientific
+ * Charge-Coupled Devices, ch. 2, from memory; here from one frame, since the reading noise is
+ * told). 0 for what cannot be: no noise, no exposure, a sky below black, or something unknown
+ * (NAN). */
+double signal_from_test(struct signal_frame *frame, const struct signal_test *test);
+
 /* Signal to noise a pixel in a mean of so many frames, and the frames that reach one, at least 1.
  * Inverse of each other. */
 double signal_stack(const struct signal *signal, double frames);
 double signal_frames(const struct signal *signal, double wanted);
+
+/* What frames like one will make of a patch of light. */
+struct signal_outlook {
+    struct signal_frame frame;
+    double surface_mag, sigma_mag; /* of the patch, and how far off that may be (one sigma) */
+    struct signal signal;
+    double wanted;                          /* signal to noise a pixel */
+    double frames, frames_low, frames_high; /* that reach it, and one sigma around */
+};
+
+/* From frame, surface_mag, sigma_mag and wanted, the rest. */
+void signal_foresee(struct signal_outlook *outlook);
+
+/* Frames that reach what is wanted under a sky darker by so many magnitudes, with exposures so many
+ * times as long, with so many times the light in the lens. */
+double signal_frames_if(const struct signal_outlook *outlook, double darker_mag, double longer,
+                        double faster);
 
 #endif

@@ -103,6 +103,21 @@ expect 1 "the Sun is there" a.jpg --target "338.0,-9.2" "${here[@]}"
 expect 1 "the Sun is there" a.jpg --target "338.0,-9.2"
 expect 1 '"sun"' a.jpg --target "338.0,-9.2" --json
 
+# How many frames: what cannot count photons, or does not tell enough, says so.
+photograph deep.fits 19:30:00 195 33
+for stack in 0 -3 many 1.5; do
+    expect 2 "--stack" a.jpg "${orion[@]}" --stack $stack
+done
+expect 2 "--snr" a.jpg "${orion[@]}" --snr 0
+expect 2 "--black" a.jpg "${orion[@]}" --black dark
+expect 0 "use the camera's raw file" a.jpg "${orion[@]}" --stack 100
+expect 0 "give --black" deep.fits "${orion[@]}" --stack 100
+expect 0 "is --black right" deep.fits "${orion[@]}" --stack 100 --black 60000
+expect 0 "S/N 1 takes" deep.fits "${orion[@]}" --stack 100 --black 2048
+expect 0 "stars rather than" deep.fits --target "M 45" --stack 100 --black 2048
+expect 0 "name an object" deep.fits --target 83.8,-5.4 --snr 3
+expect 0 '"known": false' a.jpg "${orion[@]}" --snr 3 --json
+
 # Heads.
 expect 2 "--learn-head: expected pan or tilt" a.jpg b.jpg --learn-head roll
 expect 1 "needs two solved frames" a.jpg --learn-head pan "${here[@]}"

@@ -174,12 +174,12 @@ START_TEST(moon_spoils)
 {
     setting(50, 10, 1, 18, 250);
     target("M 42");
-    double dark_sky = item.sky_mag, few = item.frames_needed;
-    ck_assert(item.frames_low < few && few < item.frames_high);
+    double dark_sky = item.sky_mag, few = item.outlook.frames;
+    ck_assert(item.outlook.frames_low < few && few < item.outlook.frames_high);
     setting(50, 10, 1, 2, 250); /* a day before full Moon */
     target("M 42");
     ck_assert(item.sky_mag < dark_sky - 0.5);
-    ck_assert(item.frames_needed > few);
+    ck_assert(item.outlook.frames > few);
 }
 END_TEST
 

@@ -1,11 +1,13 @@
 #include "base/units.h"
 #include "demo/render.h"
 #include "framing/signal.h"
+#include "framing/signal_words.h"
 #include "near.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 Suite *signal_suite(void);
 
@@ -163,6 +165,78 @@ START_TEST(numbers)
 }
 END_TEST
 
+/* A frame whose noise and sky are told in values of 0.2 electrons each, and read back. */
+START_TEST(test_frame)
+{
+    const double gain = 0.2;
+    struct signal_frame frame = {21, 3, 8, 19.5, 6}, back;
+    struct signal signal;
+    signal_measure(&signal, &frame, 40); /* nothing but sky */
+    struct signal_test test = {.noise = signal.noise_e / gain,
+                               .sky = signal.sky_e / gain,
+                               .zero_mag = frame.zero_mag - 2.5 * log10(gain),
+                               .scale_arcsec = frame.scale_arcsec,
+                               .exposure_s = frame.exposure_s,
+                               .read_noise = frame.read_noise};
+    assert_near(signal_from_test(&back, &test), gain, 1e-6, "electrons");
+    assert_near(back.zero_mag, frame.zero_mag, 1e-5, "mag");
+    assert_near(back.sky_mag, frame.sky_mag, 1e-9, "mag/arcsec2");
+    test.sky = 0; /* all of the noise is of reading */
+    assert_near(signal_from_test(&back, &test), 6 / test.noise, 1e-12, "electrons");
+    test.noise = 0;
+    assert_near(signal_from_test(&back, &test), 0, 0, "electrons");
+    test.noise = 1;
+    test.zero_mag = NAN;
+    assert_near(signal_from_test(&back, &test), 0, 0, "electrons");
+}
+END_TEST
+
+/* With the sky's noise alone twice the light halves the frames, and so do 0.7526 mag; with read
+ * noise alone twice the light quarters them, and a darker sky does nothing. */
+START_TEST(alternatives)
+{
+    struct signal_outlook outlook = {
+        .frame = {20, 2, 100, 18, 0}, .surface_mag = 26, .sigma_mag = 0.5, .wanted = 5};
+    signal_foresee(&outlook);
+    double frames = outlook.frames;
+    ck_assert(frames > 1000);
+    assert_near(signal_frames_if(&outlook, 0, 2, 1) / frames, 0.5, 1e-3, "of the frames");
+    assert_near(signal_frames_if(&outlook, 0, 1, 2) / frames, 0.5, 1e-3, "of the frames");
+    assert_near(signal_frames_if(&outlook, 0.7526, 1, 1) / frames, 0.5, 1e-3, "of the frames");
+    assert_near(outlook.frames_high / frames, pow(10, 0.4), 2e-3, "of the frames");
+    assert_near(outlook.frames_low / frames, pow(10, -0.4), 2e-3, "of the frames");
+    outlook.frame.read_noise = 1e4;
+    signal_foresee(&outlook);
+    frames = outlook.frames;
+    assert_near(signal_frames_if(&outlook, 0, 2, 1) / frames, 0.25, 1e-3, "of the frames");
+    assert_near(signal_frames_if(&outlook, 3, 1, 1) / frames, 1, 1e-3, "of the frames");
+}
+END_TEST
+
+START_TEST(sentences)
+{
+    char text[240];
+    struct signal_outlook outlook = {
+        .frame = {20, 2, 100, 18, 0}, .surface_mag = 24, .sigma_mag = 0.5, .wanted = 5};
+    signal_foresee(&outlook);
+    /* 10 electrons of it and 2524 of the sky: (5 * sqrt(2534) / 10)^2 frames. */
+    signal_write_wanted(text, sizeof text, &outlook);
+    ck_assert_str_eq(text, "S/N 5 takes 630 frames (250 to 1600: catalogued brightness is rough)");
+    signal_write_noise(text, sizeof text, &outlook);
+    ck_assert_str_eq(text, "the sky makes 100 % of the noise, reading 0 %");
+    signal_write_instead(text, sizeof text, &outlook);
+    ck_assert_str_eq(text, "instead of 630 frames: 310 of twice the exposure, 310 with a lens one "
+                           "stop faster, 250 under a sky 1 mag darker");
+    outlook.frame.read_noise = 100;
+    outlook.sigma_mag = 1;
+    signal_foresee(&outlook);
+    signal_write_noise(text, sizeof text, &outlook);
+    ck_assert_str_eq(text, "read noise makes 80 % of the noise, the sky 20 %");
+    signal_write_wanted(text, sizeof text, &outlook);
+    ck_assert(strstr(text, "a usual one is taken"));
+}
+END_TEST
+
 START_TEST(surfaces)
 {
     double mag, sigma;
@@ -213,6 +287,9 @@ Suite *signal_suite(void)
     suite_add_tcase(suite, stacks);
     TCase *model = tcase_create("model");
     tcase_add_test(model, numbers);
+    tcase_add_test(model, test_frame);
+    tcase_add_test(model, alternatives);
+    tcase_add_test(model, sentences);
     tcase_add_test(model, surfaces);
     tcase_add_test(model, moonlight);
     suite_add_tcase(suite, model);
