@@ -159,7 +159,7 @@ TABLES := $(wildcard catalogs/*.tsv)
 install: all ## install into DESTDIR/PREFIX
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/alidade
 	install -m 755 $(PROGRAMS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 $(BUNDLED) $(filter-out catalogs/stars.tsv,$(TABLES)) $(DESTDIR)$(PREFIX)/share/alidade
+	install -m 644 $(BUNDLED) $(TABLES) $(DESTDIR)$(PREFIX)/share/alidade
 	install -m 644 LICENSE $(wildcard catalogs/LICENSE.*) $(DESTDIR)$(PREFIX)/share/alidade
 
 uninstall: ## take away what install put there

@@ -250,9 +250,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     if (!code && settings->in) {
         code = list_frame(settings, &atlas, out, err);
     } else if (!code) {
-        const struct object *object = objects_find(&atlas.objects, operand[0]);
-        code = object ? report_object(object, settings, &atlas, out, err)
-                      : objects_unknown(&atlas.objects, operand[0], err);
+        const struct object *object = objects_look_up(&atlas.objects, operand[0], err);
+        code = object ? report_object(object, settings, &atlas, out, err) : err->code;
     }
     atlas_free(&atlas);
     return code;
@@ -266,7 +265,8 @@ const struct command command_object = {
     .most = 1,
     .about = "The chart shows the object in the middle, north up, as your camera and lens would "
              "frame it: those of the settings file, or --frame-of 250,22.2x14.8. It needs no "
-             "photograph.\n\nMagnitudes of nebulae are often those of the stars in them.",
+             "photograph. Stars go by name, letter, HD or Hipparcos number: Vega, \"alf Lyr\", "
+             "\"HIP 5\".\n\nMagnitudes of nebulae are often those of the stars in them.",
     .options = options,
     .settings_size = sizeof(struct object_settings),
     .run = run,

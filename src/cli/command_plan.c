@@ -429,9 +429,8 @@ static const struct object *find_target(struct object *own, char *text, size_t s
         *own = (struct object){text, "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN};
         return own;
     }
-    const struct object *object = objects_find(&run->objects, run->given->target);
-    if (!object) {
-        objects_unknown(&run->objects, run->given->target, err);
+    const struct object *object = objects_look_up(&run->objects, run->given->target, err);
+    if (!object && err->code == ERROR_NO) {
         err->code = ERROR_USAGE;
     }
     return object;

@@ -17,8 +17,8 @@ static int load_objects(struct aim_context *context, bool needed, struct error *
     return code && needed ? error_set(err, code, "%s", reason.text) : 0;
 }
 
-/* A name that is none. */
-static int explain_name(const struct objects *objects, const char *name, struct error *err)
+/* A name that is none: err tells already that nothing is called so. */
+static int explain_name(const char *name, struct error *err)
 {
     double number;
     if (sun_guard_is_sun(name)) {
@@ -30,8 +30,7 @@ static int explain_name(const struct objects *objects, const char *name, struct 
         return error_set(err, ERROR_USAGE,
                          "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
     }
-    objects_unknown(objects, name, err);
-    return err->code = ERROR_USAGE;
+    return err->code = err->code == ERROR_NO ? ERROR_USAGE : err->code;
 }
 
 int target_find(struct aim_context *context, struct error *err)
@@ -47,9 +46,9 @@ int target_find(struct aim_context *context, struct error *err)
         aim_target_radec(&context->target, ra, dec);
         return code;
     }
-    const struct object *object = objects_find(&context->objects, name);
+    const struct object *object = objects_look_up(&context->objects, name, err);
     if (!object || sun_guard_is_sun(name)) {
-        return explain_name(&context->objects, name, err);
+        return explain_name(name, err);
     }
     aim_target_object(&context->target, object);
     return 0;

@@ -113,14 +113,25 @@ static bool is_name_used(const struct item_list *list, const char *first)
     return false;
 }
 
+/* What a chart is about is named by whatever it has. */
+static bool write_featured(char *out, size_t size, const struct object *star, double own_magnitude)
+{
+    if (!star_write_name(out, size, star, own_magnitude)) {
+        caption_id(out, size, star);
+    }
+    return true;
+}
+
 static bool add_star(struct item_list *list, const struct field_object *found,
                      const struct canvas *canvas, const struct tier *tier, bool letter_only)
 {
     double magnitude = found->object->magnitude,
            zero = letter_only ? letter_weight_zero : star_weight_zero;
     char name[96];
-    bool named = letter_only
-                     ? star_write_letter(name, sizeof name, found->object)
+    bool featured = found->weight >= FIELD_FEATURED_WEIGHT;
+    bool named = letter_only ? star_write_letter(name, sizeof name, found->object)
+                 : featured
+                     ? write_featured(name, sizeof name, found->object, tier->own_magnitude)
                      : star_write_name(name, sizeof name, found->object, tier->own_magnitude);
     if (!named || (!letter_only && is_name_used(list, name))) {
         return false;

@@ -123,6 +123,30 @@ const struct object *objects_find(const struct objects *objects, const char *nam
     return found;
 }
 
+const struct object *objects_look_up(const struct objects *objects, const char *name,
+                                     struct error *err)
+{
+    char key[NAME_KEY_SIZE];
+    long hip;
+    const struct object *named = objects_find(objects, name);
+    if (named) {
+        return named;
+    }
+    name_key(key, name, NULL);
+    if (objects->store && numbered_star_key(&hip, key)) {
+        struct object_store *store = objects->store;
+        bool found;
+        if (numbered_star_find(&store->numbered, &found, store->folder, hip, err)) {
+            return NULL;
+        }
+        if (found) {
+            return &store->numbered.object;
+        }
+    }
+    objects_unknown(objects, name, err);
+    return NULL;
+}
+
 /* Length of the letters that open a designation: 1 of "m31", 3 of "ngc7000". */
 static size_t sign_length(const char *key)
 {
@@ -251,6 +275,20 @@ static const char *why_no_target(const char *key)
     return NULL;
 }
 
+/* Numbers that are near to a star's say nothing; what helps is to know which are in the tables. */
+static const char *which_numbers(const char *key)
+{
+    long hip;
+    if (numbered_star_key(&hip, key)) {
+        return hip > NUMBERED_STAR_LAST ? "Hipparcos numbers end at 120416"
+                                        : "the catalogue left that number out";
+    }
+    bool draper = strncmp(key, "hd", 2) == 0 && key[2] >= '0' && key[2] <= '9';
+    return draper ? "HD numbers are known of stars that have a name or letter too; every Hipparcos "
+                    "number is, as \"HIP 5\""
+                  : NULL;
+}
+
 int objects_unknown(const struct objects *objects, const char *name, struct error *err)
 {
     char key[NAME_KEY_SIZE];
@@ -258,6 +296,10 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     const char *why = why_no_target(key);
     if (why) {
         return error_set(err, ERROR_NO, "%s", why);
+    }
+    const char *numbers = which_numbers(key);
+    if (numbers) {
+        return error_set(err, ERROR_NO, "no star is known as \"%.60s\": %s", name, numbers);
     }
     struct object_hint hints[OBJECT_HINTS];
     int count = objects_hints(hints, objects, name);

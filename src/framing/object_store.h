@@ -3,6 +3,7 @@
 #define ALIDADE_FRAMING_OBJECT_STORE_H
 
 #include "framing/name_key.h"
+#include "framing/numbered_star.h"
 
 #include <stddef.h>
 
@@ -16,6 +17,8 @@ struct text_block {
 struct object_store {
     struct text_block *texts;
     struct name_endings endings;
+    char folder[4096];             /* that all was read from */
+    struct numbered_star numbered; /* the last that was looked up */
 };
 
 #endif

@@ -133,9 +133,9 @@ static int read_object(struct object *object, struct object_store *store,
 static int load_deep_sky(struct objects *objects, int *capacity, const char *folder,
                          struct error *err)
 {
-    static const char *const columns[] = {"id", "ra_deg", "dec_deg", "type", "magnitude",
-                                          "major_arcmin", "minor_arcmin", "other_names",
-                                          "common_name", NULL};
+    static const char *const columns[] = {
+        "id",           "ra_deg",       "dec_deg",     "type",        "magnitude",
+        "major_arcmin", "minor_arcmin", "other_names", "common_name", NULL};
     struct catalogue_table file;
     int code = catalogue_table_open(&file, folder, "objects.tsv", columns, err);
     if (code) {
@@ -219,9 +219,9 @@ static int read_star(struct object *star, struct object_store *store,
 
 static int load_stars(struct objects *objects, int *capacity, const char *folder, struct error *err)
 {
-    static const char *const columns[] = {"hip", "ra_deg", "dec_deg", "v_mag", "name", "bayer",
-                                          "flamsteed", "variable", "gliese", "hd", "constellation",
-                                          NULL};
+    static const char *const columns[] = {"hip",    "ra_deg", "dec_deg",       "v_mag",
+                                          "name",   "bayer",  "flamsteed",     "variable",
+                                          "gliese", "hd",     "constellation", NULL};
     struct catalogue_table file;
     int code = catalogue_table_open(&file, folder, "star-names.tsv", columns, err);
     if (code) {
@@ -252,6 +252,7 @@ int objects_load(struct objects *objects, const char *folder, struct error *err)
     if (!objects->store) {
         return error_memory(err);
     }
+    snprintf(objects->store->folder, sizeof objects->store->folder, "%s", folder);
     int capacity = 0;
     int code = load_endings(objects->store, folder, err);
     if (!code) {

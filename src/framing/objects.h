@@ -34,8 +34,8 @@ struct object {
     const char *other_names;  /* further designations, parted by ';'; or "" */
     const char *common_names; /* English names, the usual one first, parted by ';'; or "" */
     enum object_type type;
-    double ra_deg, dec_deg;   /* ICRS, J2000; 0 <= ra_deg < 360 */
-    double magnitude;         /* visual where known, NAN if unknown */
+    double ra_deg, dec_deg;            /* ICRS, J2000; 0 <= ra_deg < 360 */
+    double magnitude;                  /* visual where known, NAN if unknown */
     double major_arcmin, minor_arcmin; /* apparent size, NAN if unknown; major >= minor */
 };
 
@@ -64,6 +64,13 @@ void object_title(char *out, size_t size, const struct object *object);
  * brightest star. NULL if nothing is called so. */
 const struct object *objects_find(const struct objects *objects, const char *name);
 
+/* The same, and stars that have no name but their Hipparcos number, "HIP 5", which are looked for
+ * in the folder's stars.tsv only then: good until the next look-up. NULL with ERROR_NO and the
+ * sentence of objects_unknown, or ERROR_INPUT if that table cannot be read. Not for several
+ * threads. */
+const struct object *objects_look_up(const struct objects *objects, const char *name,
+                                     struct error *err);
+
 enum { OBJECT_HINTS = 5 };
 
 /* A known name near to one that is not. */
@@ -77,7 +84,7 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
                   const char *name);
 
 /* ERROR_NO with a sentence that repeats the name and lists the hints, or tells why the Sun and the
- * Moon are no targets. */
+ * Moon are no targets, or which numbers of stars are known. */
 int objects_unknown(const struct objects *objects, const char *name, struct error *err);
 
 #endif

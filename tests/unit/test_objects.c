@@ -1,5 +1,5 @@
-#include "framing/objects.h"
 #include "framing/name_key.h"
+#include "framing/objects.h"
 #include "near.h"
 #include "sky/vector.h"
 
@@ -101,7 +101,7 @@ START_TEST(test_star_spellings)
         {"hd172167", "Vega"},
         {"51 peg", "Helvetios"},
         {"51 Pegasi", "Helvetios"},
-        {"alpha cen", "Rigil Kentaurus"},        /* the brighter of two */
+        {"alpha cen", "Rigil Kentaurus"}, /* the brighter of two */
         {"alf2 cen", "Toliman"},
         {"\xce\xb1\xc2\xb2 Centauri", "Toliman"}, /* raised 2 */
         {"47 ursae majoris", "Chalawan"},
@@ -256,10 +256,14 @@ START_TEST(test_hints)
 {
     struct object_hint list[OBJECT_HINTS];
     static const char *const pairs[][2] = {
-        {"andromda galaxy", "Andromeda Galaxy"}, {"orion nebla", "Orion Nebula"},
-        {"betelguese", "Betelgeuse"},            {"rosete", "Rosette Nebula"},
-        {"vegga", "Vega"},                       {"ngc70000", "NGC 7000"},
-        {"n7000", "NGC 7000"},                   {"pliades", "Pleiades"},
+        {"andromda galaxy", "Andromeda Galaxy"},
+        {"orion nebla", "Orion Nebula"},
+        {"betelguese", "Betelgeuse"},
+        {"rosete", "Rosette Nebula"},
+        {"vegga", "Vega"},
+        {"ngc70000", "NGC 7000"},
+        {"n7000", "NGC 7000"},
+        {"pliades", "Pleiades"},
     };
     for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
         ck_assert_int_gt(hints(list, pairs[i][0]), 0);
@@ -418,6 +422,51 @@ START_TEST(test_missing_folder)
 }
 END_TEST
 
+/* Every 2000th row of the table, read here by other means. */
+START_TEST(stars_without_names_are_found_by_number)
+{
+    FILE *table = fopen("catalogs/stars.tsv", "r");
+    ck_assert_ptr_nonnull(table);
+    char line[200], name[40], id[40];
+    long hip;
+    double ra, dec, magnitude;
+    int rows = 0, tried = 0;
+    while (fgets(line, sizeof line, table)) {
+        if (sscanf(line, "%ld %lf %lf %lf", &hip, &ra, &dec, &magnitude) != 4 || rows++ % 2000) {
+            continue;
+        }
+        static const char *const spellings[] = {"HIP %ld", "hip%ld", "Hipparcos %ld", "hip-0%ld"};
+        struct error err = {0};
+        snprintf(name, sizeof name, spellings[tried++ % 4], hip);
+        snprintf(id, sizeof id, "HIP %ld", hip);
+        const struct object *star = objects_look_up(&bundled, name, &err);
+        ck_assert_msg(star != NULL, "%s", err.text);
+        ck_assert_msg(strcmp(star->id, id) == 0 || strstr(star->other_names, id), "%s is %s", name,
+                      star->id);
+        ck_assert_int_eq(star->type, OBJECT_STAR);
+        assert_near(star->ra_deg, ra, 1e-9, "degrees");
+        assert_near(star->dec_deg, dec, 1e-9, "degrees");
+        assert_near(star->magnitude, magnitude, 1e-9, "mag");
+    }
+    fclose(table);
+    ck_assert_int_eq(tried, 60);
+}
+END_TEST
+
+START_TEST(a_number_that_no_star_has_is_explained)
+{
+    static const char *const names[][2] = {{"HIP 130000", "end at 120416"},
+                                           {"HIP 672", "left that number out"},
+                                           {"HD 5", "every Hipparcos number"}};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        struct error err = {0};
+        ck_assert_ptr_null(objects_look_up(&bundled, names[i][0], &err));
+        ck_assert_int_eq(err.code, ERROR_NO);
+        ck_assert_msg(strstr(err.text, names[i][1]) != NULL, "%s", err.text);
+    }
+}
+END_TEST
+
 Suite *objects_suite(void)
 {
     Suite *suite = suite_create("objects");
@@ -433,6 +482,8 @@ Suite *objects_suite(void)
     tcase_add_test(names, test_unknown);
     tcase_add_test(names, test_hints);
     tcase_add_test(names, test_title);
+    tcase_add_test(names, stars_without_names_are_found_by_number);
+    tcase_add_test(names, a_number_that_no_star_has_is_explained);
     tcase_set_timeout(names, 60);
     suite_add_tcase(suite, names);
     TCase *tables = tcase_create("tables");
