@@ -1,5 +1,6 @@
 #include "demo/render_light.h"
 
+#include "base/clamp.h"
 #include "base/random.h"
 #include "base/units.h"
 #include "demo/value_noise.h"
@@ -11,11 +12,6 @@ enum { STEP = 16 };
 
 /* Of the sky's light, what a dark wood in front of it sends. */
 static const float foreground_glow = 0.06f;
-
-static double clamp(double value, double low, double high)
-{
-    return value < low ? low : value > high ? high : value;
-}
 
 /* Light that the lens lets through: the fourth power of the cosine, as if of a longer lens. */
 static double through_lens(const struct render_light *light, const struct lens *lens, double x,

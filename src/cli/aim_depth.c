@@ -92,16 +92,16 @@ static void write_line(FILE *out, const char *text, bool first)
 static void write_now(char *text, size_t size, const struct aim_answer *answer, int frames)
 {
     const struct signal *signal = &answer->depth.signal;
-    double stack = signal_stack(signal, frames);
+    double all = signal_stack(signal, fmax(frames, 1));
+    char once[16], stack[16], patch[16], in[48] = "";
+    signal_write_ratio(once, sizeof once, signal->once);
+    signal_write_ratio(stack, sizeof stack, all);
+    signal_write_ratio(patch, sizeof patch, 10 * all);
     if (frames > 1) {
-        snprintf(text, size,
-                 "S/N %.2g a pixel in one such frame, %.2g in a stack of %d, %.2g in patches of 10 "
-                 "x 10 px",
-                 signal->once, stack, frames, 10 * stack);
-    } else {
-        snprintf(text, size, "S/N %.2g a pixel in one such frame, %.2g in patches of 10 x 10 px",
-                 signal->once, 10 * signal->once);
+        snprintf(in, sizeof in, ", %s in a stack of %d", stack, frames);
     }
+    snprintf(text, size, "S/N %s a pixel in one such frame%s, %s in patches of 10 x 10 px", once,
+             in, patch);
 }
 
 static void write_basis(FILE *out, const struct aim_answer *answer)

@@ -33,14 +33,20 @@ struct plan_command_settings {
     struct date date;
     struct offset utc_offset;
     double above_deg, total_min, exposure_s, trail_px, gap_s;
-    double focal_mm, f_number, pixel_um, sky_mag, bortle, snr;
+    double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, smear_px, distortion_percent;
     struct sensor_size sensor;
-    int dark, most;
+    int dark, most, align;
     bool json, red;
 };
 
-static const struct plan_command_settings defaults = {
-    .above_deg = 30, .total_min = 60, .gap_s = 1, .snr = 1, .most = 8};
+static const struct plan_command_settings defaults = {.above_deg = 30,
+                                                      .total_min = 60,
+                                                      .gap_s = 1,
+                                                      .snr = 1,
+                                                      .smear_px = 1,
+                                                      .distortion_percent = (double)NAN,
+                                                      .align = SMEAR_HOMOGRAPHY,
+                                                      .most = 8};
 
 static bool read_date(void *member, const char *text)
 {
@@ -194,6 +200,19 @@ static const struct option_row options[] = {
      .low = 1,
      .high = 9,
      .store = offsetof(struct plan_command_settings, bortle)},
+    {.name = "smear",
+     .kind = OPTION_NUMBER,
+     .argument = "PX",
+     .help = "smear of stars at the edge that you bear between two re-centrings (1)",
+     .low = 0.01,
+     .high = 1000,
+     .store = offsetof(struct plan_command_settings, smear_px)},
+    {.name = "align",
+     .kind = OPTION_CHOICE,
+     .argument = "turn|affine|homography",
+     .help = "what the stacking program does to frames: shift and rotation, stretch and shear too, "
+             "or perspective too (homography)",
+     .store = offsetof(struct plan_command_settings, align)},
     {.kind = OPTION_HEADING, .help = "Camera and lens"},
     RIG_OPTIONS(plan_command_settings, rig),
     {.name = "focal",
@@ -224,6 +243,15 @@ static const struct option_row options[] = {
      .low = 0.5,
      .high = 100,
      .store = offsetof(struct plan_command_settings, pixel_um)},
+    {.name = "distortion",
+     .kind = OPTION_NUMBER,
+     .argument = "PERCENT",
+     .help =
+         "of the lens at the corner of the frame, as solve --verbose tells it (the lens's, else "
+         "none)",
+     .low = -30,
+     .high = 30,
+     .store = offsetof(struct plan_command_settings, distortion_percent)},
     {.kind = OPTION_HEADING, .help = "Files"},
     {.name = "catalogs",
      .kind = OPTION_TEXT,
@@ -269,6 +297,10 @@ static int choose_camera(struct plan_run *run, struct error *err)
         .read_noise = first_known(0, body ? body->read_noise : 0, SIGNAL_READ_NOISE),
         .efficiency = first_known(0, body ? body->efficiency : 0, SIGNAL_EFFICIENCY),
     };
+    double distortion = isfinite(given->distortion_percent) ? given->distortion_percent
+                        : rig->lens                         ? rig->lens->distortion_percent
+                                                            : 0;
+    camera->distortion = isfinite(distortion) ? distortion / 100 : 0;
     char sensor[80];
     if (given->sensor.width_mm > 0) {
         snprintf(sensor, sizeof sensor, "%g x %g mm", camera->width_mm, camera->height_mm);
@@ -389,6 +421,8 @@ static int prepare(struct plan_run *run, struct error *err)
         .gap_s = given->gap_s,
         .total_s = given->total_min * 60,
         .snr = given->snr,
+        .smear_px = given->smear_px,
+        .align = (enum smear_fit)given->align,
     };
     int code = rig_open(&run->rig, &given->rig, err);
     code = code ? code : choose_camera(run, err);

@@ -92,6 +92,8 @@ static void add_frame(struct json *json, const struct plan_item *item)
 
 static void add_shots(struct json *json, const struct plan_item *item)
 {
+    static const char *const limits[] = {"room", "smear", "hour"};
+    static const char *const fits[] = {"turn", "affine", "homography"};
     const struct plan_shots *shots = &item->shots;
     json_open(json, "shots", '{');
     json_number(json, "exposure_s", shots->exposure_s, 3);
@@ -102,6 +104,16 @@ static void add_shots(struct json *json, const struct plan_item *item)
     json_number(json, "recentre_s", shots->batch_s, 1);
     json_integer(json, "recentre_frames", shots->batch_frames);
     json_integer(json, "recentrings", shots->recentrings);
+    json_string(json, "recentre_by", limits[shots->limit]);
+    if (shots->has_smear) {
+        json_open(json, "smear_px", '{');
+        for (int fit = 0; fit < SMEAR_FITS; fit++) {
+            json_number(json, fits[fit], shots->smear_px[fit], 3);
+        }
+        json_close(json, '}');
+    }
+    json_number(json, "highest_deg", item->highest_deg, 2);
+    json_number(json, "turn_deg", item->turn_deg, 2);
     json_close(json, '}');
 }
 

@@ -123,11 +123,15 @@ static void write_work(FILE *out, const struct plan_sheet *sheet)
     write_row(out, "shoot", text);
     plan_write_exposure(text, sizeof text, sheet);
     write_row(out, "", text);
-    plan_write_recentring(text, sizeof text, sheet->item);
+    plan_write_recentring(text, sizeof text, sheet);
     write_row(out, "re-centre", text);
     if (sheet->item->shots.recentrings) {
         write_row(out, "", "(usual practice: about every 100 frames)");
     }
+    plan_write_smear(text, sizeof text, sheet);
+    write_row(out, "", text);
+    plan_write_turn(text, sizeof text, sheet);
+    write_row(out, "", text);
     int lines = plan_write_signal(advice, sheet);
     for (int i = 0; i < lines; i++) {
         write_row(out, i ? "" : "depth", advice[i]);
@@ -145,6 +149,8 @@ static void write_cautions(FILE *out, const struct plan_sheet *sheet)
                  approach->sun_altitude_deg, approach->sun_nearest_deg);
         write_row(out, "caution", approach->found ? text : "the Sun is up: leave it until dark");
     }
+    plan_write_zenith(text, sizeof text, sheet);
+    write_row(out, "zenith", text);
     write_row(out, "care", "mind the dark, and the rules for being there at night");
 }
 

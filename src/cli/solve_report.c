@@ -134,8 +134,10 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
     write_hints(out, solved);
     if (solution->solved) {
         write_unused_focal(out, solved);
-        fprintf(out, "  lens     distortion of order %d, %.2f px at the corner\n",
-                solution->wcs.order, wcs_corner_distortion_px(&solution->wcs));
+        const struct wcs *wcs = &solution->wcs;
+        double px = wcs_corner_distortion_px(wcs);
+        fprintf(out, "  lens     distortion of order %d, %.2f px = %.2g %% at the corner\n",
+                wcs->order, px, 100 * px / (hypot(wcs->width, wcs->height) / 2));
     }
     fprintf(out, "  search   %ld hypotheses, ", solution->hypotheses);
     if (solution->solved) {

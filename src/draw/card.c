@@ -112,6 +112,7 @@ static void draw_steps(struct page *page, double x, double y, double width,
 {
     const struct page_type strong = {13, true, PAGE_INK, PAGE_LEFT};
     const struct page_type plain = {11.5, false, PAGE_INK, PAGE_LEFT};
+    const struct page_type small = {9.5, false, PAGE_INK, PAGE_LEFT};
     const struct approach *approach = sheet->approach;
     char text[LINE], name[100];
     y = heading(page, x, y, "FIND IT");
@@ -154,8 +155,10 @@ static void draw_steps(struct page *page, double x, double y, double width,
     snprintf(text, sizeof text, "%.1f° x %.1f°, %.2f\"/px", across, along,
              plan_scale_arcsec(&sheet->settings->camera));
     y = page_paragraph(page, &plain, x, y, width, text);
-    snprintf(text, sizeof text, "Then take a test frame and ask alidade aim.");
-    page_paragraph(page, &plain, x, y + 6, width, text);
+    y = page_paragraph(page, &plain, x, y + 6, width,
+                       "Then take a test frame and ask alidade aim.");
+    plan_write_zenith(text, sizeof text, sheet);
+    page_paragraph(page, &small, x, y + 6, width, text);
 }
 
 static void draw_finder(struct page *page, const struct plan_sheet *sheet,

@@ -350,6 +350,17 @@ static bool has_proper_name(const struct object *star)
     return isupper((unsigned char)star->id[0]) && islower((unsigned char)star->id[1]);
 }
 
+/* Whether the way to the target has named it already, or it is the target. */
+static bool is_named(const struct plan_sheet *sheet, const struct object *star)
+{
+    for (int i = 0; i < sheet->approach->stops; i++) {
+        if (sheet->approach->stop[i].star == star) {
+            return true;
+        }
+    }
+    return sheet->item->member[0].object == star;
+}
+
 static void label_stars(struct chart *chart)
 {
     const struct objects *objects = chart->sheet->objects;
@@ -359,7 +370,8 @@ static void label_stars(struct chart *chart)
         char name[60];
         vector_from_radec(v, star->ra_deg, star->dec_deg);
         if (star->magnitude < fmin(3.2, chart->faintest - 2.2) && has_proper_name(star) &&
-            place(&x, &y, chart, v) && is_in(chart->box, x, y, 3)) {
+            !is_named(chart->sheet, star) && place(&x, &y, chart, v) &&
+            is_in(chart->box, x, y, 3)) {
             caption_id(name, sizeof name, star);
             label(chart, name, x, y, star_radius(chart, star->magnitude) + 3, false);
         }

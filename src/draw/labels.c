@@ -1,5 +1,6 @@
 #include "draw/labels.h"
 
+#include "base/clamp.h"
 #include "base/units.h"
 
 #include <math.h>
@@ -33,11 +34,6 @@ bool label_boxes_touch(const struct label_box *a, const struct label_box *b, dou
 {
     return a->x < b->x + b->width + gap && b->x < a->x + a->width + gap &&
            a->y < b->y + b->height + gap && b->y < a->y + a->height + gap;
-}
-
-static double clamp(double x, double low, double high)
-{
-    return x < low ? low : x > high ? high : x;
 }
 
 /* Distance of a point from the nearest point of a box, 0 inside. */

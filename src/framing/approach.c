@@ -8,8 +8,11 @@
 
 static const double start_mag = 2.5, way_mag = 3.5, least_altitude_deg = 12, far_deg = 15;
 
-/* Pan grows beyond use overhead, and so does the error of a move. */
-static const double highest_start_deg = 75;
+/* Overhead a pan grows beyond use: no star to start from, unless the target is as high. */
+static const double highest_start_deg = 75, above_target_deg = 8;
+
+/* What is nearer to a star than this is that star. */
+static const double same_deg = 0.05;
 
 /* A magnitude brighter is worth so many degrees of way. */
 static const double degrees_per_mag = 2;
@@ -72,12 +75,13 @@ static const struct object *choose_start(struct sight *chosen, bool *by_sun,
 {
     const struct object *best = NULL;
     double least = INFINITY;
+    double highest_deg = fmax(highest_start_deg, scene->target.altitude_deg + above_target_deg);
     *by_sun = false;
     for (int i = scene->objects->deep_sky; i < scene->objects->count; i++) {
         const struct object *star = &scene->objects->object[i];
         struct sight sight;
         if (!(star->magnitude <= start_mag) || !see_star(&sight, scene, star) ||
-            sight.altitude_deg < least_altitude_deg || sight.altitude_deg > highest_start_deg) {
+            sight.altitude_deg < least_altitude_deg || sight.altitude_deg > highest_deg) {
             continue;
         }
         double cost = sight_angle(&sight, &scene->target) + degrees_per_mag * star->magnitude;
@@ -174,8 +178,10 @@ bool approach_find(struct approach *approach, const struct objects *objects,
     approach->sun_too_near = false;
     approach->distance_deg = sight_angle(&start, &scene.target);
     add_stop(approach, star, &start);
-    add_way(approach, &scene, &start);
-    add_stop(approach, NULL, &scene.target);
+    if (approach->distance_deg > same_deg) {
+        add_way(approach, &scene, &start);
+        add_stop(approach, NULL, &scene.target);
+    }
     approach->sun_nearest_deg = sweep_sun_distance(approach, &scene);
     return true;
 }

@@ -19,7 +19,8 @@ struct approach_stop {
 
 struct approach {
     bool found;                                /* a star to start from */
-    struct approach_stop stop[APPROACH_STOPS]; /* the start, at most two on the way, the target */
+    struct approach_stop stop[APPROACH_STOPS]; /* the start, at most two on the way, the target; if
+                                                  that is the start itself, only this */
     int stops;
     double distance_deg; /* from the start to the target, along the sky */
     double sun_altitude_deg;
@@ -31,9 +32,10 @@ struct approach {
 #define APPROACH_SUN_DEG 30.0
 
 /* The nearest start among the named stars that are bright enough for a suburban eye (2.5) and at
- * least 12 degrees high; when it is more than 15 degrees away, with up to two stars in between, not
- * fainter than 3.5, so that no move is long. A sweep is taken to go straight in azimuth and
- * altitude. The target is a point in ICRS. False if the time is one that ERFA refuses. */
+ * least 12 degrees high, and not near the zenith unless the target is; when it is more than 15
+ * degrees away, with up to two stars in between, not fainter than 3.5, so that no move is long. A
+ * sweep is taken to go straight in azimuth and altitude. The target is a point in ICRS. False if
+ * the time is one that ERFA refuses. */
 bool approach_find(struct approach *approach, const struct objects *objects,
                    const struct place *place, struct utc utc, double ra_deg, double dec_deg);
 

@@ -1,5 +1,6 @@
 #include "framing/night.h"
 
+#include "base/clamp.h"
 #include "base/units.h"
 #include "sky/vector.h"
 
@@ -174,11 +175,6 @@ static double transit_near(const struct turning *turning, double seconds)
 {
     double first = -turning->hour_deg / sidereal_deg_s;
     return first + round((seconds - first) / sidereal_day_s) * sidereal_day_s;
-}
-
-static double clamp(double value, double low, double high)
-{
-    return fmin(fmax(value, low), high);
 }
 
 /* The longest piece of [0, end_s] within reach of a passage; returns where in it is nearest to

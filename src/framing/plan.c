@@ -1,18 +1,15 @@
 #include "framing/plan.h"
 
+#include "base/clamp.h"
 #include "base/units.h"
 #include "framing/fame.h"
+#include "framing/plan_shots.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double sidereal_arcsec_s = 15.041;
-
-/* A batch may take so much of the picture along its drift: what all frames share stays large. */
-static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_batch_s = 3600;
 
 /* Kept free along the edges, and how full a frame may get by what is added to its object. */
 static const double margin = 0.02, most_fill = 0.78;
@@ -35,81 +32,6 @@ void plan_field(double *width_deg, double *height_deg, const struct plan_camera 
 {
     *width_deg = 2 * atan(camera->width_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
     *height_deg = 2 * atan(camera->height_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
-}
-
-double plan_rule_of_500(double focal_mm)
-{
-    return 500 / focal_mm;
-}
-
-double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg)
-{
-    double drift = sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG);
-    return fmin(3600, trail_px * scale_arcsec / fmax(drift, 1e-6));
-}
-
-double plan_trail_px(double seconds, double scale_arcsec, double dec_deg)
-{
-    return sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG) * seconds / scale_arcsec;
-}
-
-static double clamp(double value, double low, double high)
-{
-    return fmin(fmax(value, low), high);
-}
-
-/* Seconds until the drift has used up the room of one side of the picture. */
-static double side_seconds(double side_deg, double taken_deg, double drift_deg_s)
-{
-    double room =
-        clamp(side_deg - taken_deg, least_drift_share * side_deg, most_drift_share * side_deg);
-    return room / fmax(drift_deg_s, 1e-9);
-}
-
-/* Aimed ahead, so that the middle of the batch is in the middle of the picture. The sky goes west,
- * which lies across or along the picture as its up is turned. */
-static double batch_seconds(const struct plan_item *item, const struct plan_settings *settings)
-{
-    double width, height, up = item->fit.up_deg * RAD_PER_DEG;
-    double drift = sidereal_arcsec_s / 3600 * cos(item->fit.dec_deg * RAD_PER_DEG);
-    plan_field(&width, &height, &settings->camera);
-    double across = side_seconds(width, item->fit.across_deg, drift * fabs(cos(up)));
-    double along = side_seconds(height, item->fit.along_deg, drift * fabs(sin(up)));
-    return fmin(fmin(across, along), longest_batch_s);
-}
-
-/* How long and how many; and the hours that lie best in the window. */
-static void plan_hours(struct plan_item *item, const struct plan_settings *settings)
-{
-    struct plan_shots *shots = &item->shots;
-    double scale = plan_scale_arcsec(&settings->camera);
-    double dec = item->member[0].object->dec_deg;
-    shots->rule_s = plan_rule_of_500(settings->camera.focal_mm);
-    shots->rule_trail_px = plan_trail_px(shots->rule_s, scale, dec);
-    shots->fine_s = plan_trail_seconds(PLAN_FINE_TRAIL_PX, scale, dec);
-    shots->exposure_s = settings->exposure_s > 0 ? settings->exposure_s
-                        : settings->trail_px > 0
-                            ? plan_trail_seconds(settings->trail_px, scale, dec)
-                            : shots->rule_s;
-    shots->trail_px = plan_trail_px(shots->exposure_s, scale, dec);
-    shots->frames = (long)fmax(1, ceil(settings->total_s / shots->exposure_s - 1e-9));
-    shots->clock_s = (double)shots->frames * (shots->exposure_s + settings->gap_s);
-    const struct night_window *window = &item->window;
-    item->begin = window->best;
-    if (window->span.any) {
-        double latest = time_between(window->span.start, window->span.end) - shots->clock_s;
-        double centred = time_between(window->span.start, window->best) - shots->clock_s / 2;
-        item->begin = time_add(window->span.start, fmax(0, fmin(centred, latest)));
-    }
-}
-
-static void plan_batches(struct plan_item *item, const struct plan_settings *settings)
-{
-    struct plan_shots *shots = &item->shots;
-    double cadence = shots->exposure_s + settings->gap_s;
-    shots->batch_frames = (long)fmax(1, floor(batch_seconds(item, settings) / cadence));
-    shots->batch_s = (double)shots->batch_frames * cadence;
-    shots->recentrings = (shots->frames - 1) / shots->batch_frames;
 }
 
 static void plan_signal(struct plan_item *item, const struct plan_settings *settings)
@@ -252,7 +174,7 @@ static bool start_item(struct plan_item *item, double *zenith_deg, const struct 
     plan_hours(item, settings);
     if (!horizon_zenith_angle(zenith_deg, &night->place, item->begin, object->ra_deg,
                               object->dec_deg) ||
-        !plan_moon(item, night, settings)) {
+        !plan_session(item, &night->place) || !plan_moon(item, night, settings)) {
         return false;
     }
     measure_size(item, settings);
@@ -396,6 +318,7 @@ int plan_target(struct plan_item *item, const struct object *object, const struc
     }
     add_members(item, objects, settings, zenith);
     finish_item(item, night, settings);
+    plan_smear(item, settings);
     explain_item(item, settings);
     return 0;
 }

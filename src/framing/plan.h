@@ -7,6 +7,7 @@
 #include "framing/night.h"
 #include "framing/objects.h"
 #include "framing/signal.h"
+#include "framing/smear.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -18,6 +19,7 @@ struct plan_camera {
     double focal_mm, f_number;
     double pixel_um, width_mm, height_mm; /* width >= height */
     double read_noise, efficiency;        /* see framing/signal.h */
+    double distortion; /* of the lens, share of the distance at the corner; 0: none or unknown */
 };
 
 double plan_scale_arcsec(const struct plan_camera *camera);
@@ -28,10 +30,12 @@ struct plan_settings {
     double least_altitude_deg;
     double exposure_s; /* 0: by trail_px, or by the 500 rule if that is 0 too */
     double trail_px;
-    double gap_s;   /* between exposures */
-    double total_s; /* of exposure that is wanted */
-    double sky_mag; /* magnitudes a square arcsecond, without the Moon */
-    double snr;     /* signal to noise a pixel that is wanted of the mean */
+    double gap_s;         /* between exposures */
+    double total_s;       /* of exposure that is wanted */
+    double sky_mag;       /* magnitudes a square arcsecond, without the Moon */
+    double snr;           /* signal to noise a pixel that is wanted of the mean */
+    double smear_px;      /* of stars at the edge that is borne within a batch (0: any) ... */
+    enum smear_fit align; /* ... when frames are aligned by this */
 };
 
 /* Seconds by the rule of 500 over the focal length in mm (common practice, no source), and seconds
@@ -42,6 +46,9 @@ double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg);
 /* Inverse of plan_trail_seconds. */
 double plan_trail_px(double seconds, double scale_arcsec, double dec_deg);
 
+/* What ends a batch: the drift has taken its share of the picture, stars smear, or an hour. */
+enum plan_limit { PLAN_BY_ROOM, PLAN_BY_SMEAR, PLAN_BY_HOUR };
+
 struct plan_shots {
     double exposure_s, trail_px;  /* what is advised */
     double rule_s, rule_trail_px; /* by the 500 rule */
@@ -49,6 +56,9 @@ struct plan_shots {
     long frames;                  /* for the wanted total */
     double batch_s;               /* between two re-centrings, exposures and gaps */
     long batch_frames;
+    enum plan_limit limit;
+    bool has_smear; /* of a batch, or of all frames if these are less; only by plan_target */
+    double smear_px[SMEAR_FITS];
     long recentrings; /* after the first aim */
     double clock_s;   /* for all frames with their gaps */
 };
@@ -70,11 +80,16 @@ struct plan_item {
     double size_share;          /* of the first: its length over the frame's shorter side */
     double area_share;          /* of the first: its area over the frame's */
 
+    /* While the frames are taken. */
+    double highest_deg;
+    struct utc highest;
+    double turn_deg; /* by which the zenith turns about it, from north to east positive */
+
     double moon_altitude_deg, moon_separation_deg; /* at the best time */
     double sky_mag;                                /* there and then, with the Moon */
 
     struct plan_shots shots;
-    bool has_signal; /* the rest is known: the first is a patch of light */
+    bool has_signal;               /* the rest is known: the first is a patch of light */
     struct signal_outlook outlook; /* for settings->snr */
     double snr;                    /* a pixel of the wanted total */
 

@@ -1,5 +1,6 @@
 #include "framing/plan_words.h"
 
+#include "base/units.h"
 #include "framing/caption.h"
 #include "framing/signal_words.h"
 
@@ -223,15 +224,70 @@ void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
     }
 }
 
-void plan_write_recentring(char *out, size_t size, const struct plan_item *item)
+void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet)
 {
+    const struct plan_shots *shots = &sheet->item->shots;
     char batch[24];
-    plan_write_duration(batch, sizeof batch, item->shots.batch_s);
-    if (item->shots.recentrings == 0) {
-        snprintf(out, size, "not needed: the target stays in for %s", batch);
-    } else {
-        snprintf(out, size, "every %s = %ld frames, %ld times", batch, item->shots.batch_frames,
-                 item->shots.recentrings);
+    plan_write_duration(batch, sizeof batch, shots->batch_s);
+    out[0] = '\0';
+    if (shots->recentrings == 0) {
+        append(out, size, "not needed: the target stays in for %s", batch);
+        return;
+    }
+    append(out, size, "every %s = %ld frame%s, %ld time%s", batch, shots->batch_frames,
+           shots->batch_frames > 1 ? "s" : "", shots->recentrings,
+           shots->recentrings > 1 ? "s" : "");
+    if (shots->limit == PLAN_BY_SMEAR) {
+        append(out, size, ": stars at the edge then smear by %.3g px", sheet->settings->smear_px);
+    } else if (shots->limit == PLAN_BY_ROOM) {
+        append(out, size, ": the frame has no room for more drift");
+    }
+}
+
+void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_shots *shots = &sheet->item->shots;
+    double percent = 100 * fabs(sheet->settings->camera.distortion);
+    out[0] = '\0';
+    for (int fit = 0; shots->has_smear && fit < SMEAR_FITS; fit++) {
+        append(out, size, "%s%.1f%s (%s)",
+               fit ? ", " : "smear at the edge by then: ", shots->smear_px[fit], fit ? "" : " px",
+               smear_fit_word((enum smear_fit)fit));
+    }
+    if (shots->has_smear && percent > 0) {
+        append(out, size, "; the lens distorts by %.2g %%", percent);
+    } else if (shots->has_smear) {
+        append(out, size, "; more if the lens distorts, see --distortion");
+    }
+}
+
+void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const double high_deg = 75;
+    const struct plan_item *item = sheet->item;
+    char clock[8];
+    out[0] = '\0';
+    if (item->highest_deg > high_deg) {
+        double growth = 1 / cos(fmin(item->highest_deg, 89) * RAD_PER_DEG);
+        plan_write_clock(clock, sizeof clock, item->highest, sheet->utc_offset_min);
+        append(out, size,
+               "%.0f° high at %s: so near the zenith 1° across the picture takes %.0f° of pan; "
+               "re-centre before and after, or use a ball head",
+               item->highest_deg, clock, growth);
+    }
+}
+
+void plan_write_turn(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const double least_deg = 15;
+    double turn = fabs(sheet->item->turn_deg);
+    out[0] = '\0';
+    if (turn > least_deg) {
+        append(
+            out, size,
+            "a level camera turns by %.0f° on the sky from first to last: its corners will not be "
+            "in all frames",
+            turn);
     }
 }
 
@@ -289,11 +345,12 @@ int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct pla
     if (!item->has_signal) {
         return 0;
     }
-    char total[24];
+    char total[24], once[16], patch[16];
+    signal_write_ratio(once, sizeof once, item->snr);
+    signal_write_ratio(patch, sizeof patch, 10 * item->snr);
     plan_write_duration(total, sizeof total, (double)item->shots.frames * item->shots.exposure_s);
     snprintf(line[lines++], PLAN_ADVICE_SIZE,
-             "%s of light: S/N %.2g a pixel, %.2g in patches of 10 x 10 px", total, item->snr,
-             10 * item->snr);
+             "%s of light: S/N %s a pixel, %s in patches of 10 x 10 px", total, once, patch);
     signal_write_wanted(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
     signal_write_noise(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
     signal_write_instead(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);

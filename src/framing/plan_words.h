@@ -50,8 +50,14 @@ void plan_write_hold(char *out, size_t size, const struct plan_item *item);
 void plan_write_shots(char *out, size_t size, const struct plan_item *item);
 /* "500 rule; trails 9.8 px here, 0.61 s would trail 3 px". */
 void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet);
-/* "every 5 min = 100 frames, 17 times". */
-void plan_write_recentring(char *out, size_t size, const struct plan_item *item);
+/* "every 5 min = 100 frames, 17 times: the frame has no room for more drift". */
+void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet);
+/* "smear at the edge by then: 2.4 px (shift + rotation), 2.3 (affine), 0.0 (homography); ...". */
+void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet);
+/* What a target near the zenith does to pans, and how far the picture turns on the sky meanwhile;
+ * "" where that does not matter. */
+void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet);
+void plan_write_turn(char *out, size_t size, const struct plan_sheet *sheet);
 /* "Moon 62° away and 38° high: the sky is 0.8 mag brighter", "" if it does not matter. */
 void plan_write_moonlight(char *out, size_t size, const struct plan_sheet *sheet);
 /* "start at Rigel (high 28° in the SSW)"; then each move: "pan 3.1° right, tilt 1.2° up to Saiph".

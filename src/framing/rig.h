@@ -7,7 +7,7 @@
  *                   pixel = 3.7 (um)   sensor = 22.2x14.8 (mm)      read noise = 3 (electrons)
  *                   efficiency = 0.4 (electrons a photon that enters the lens)
  *     [lens NAME]   model = text that EXIF's lens model holds       focal = 250 or 70-300 (mm)
- *                   aperture = 4
+ *                   aperture = 4                  distortion = -0.6 (per cent at the corner)
  *     [place NAME]  latitude = 50.1 or 50.1 N   longitude = 10.2 or 10.2 E (east positive)
  *                   height = 320 (m)            utc offset = +01:00
  *                   sky = 19.5 (mag/arcsec2 at the zenith)   bortle = 5
@@ -49,6 +49,7 @@ struct rig_lens {
     char model[RIG_TEXT_SIZE];
     double shortest_mm, longest_mm; /* equal unless it is a zoom */
     double f_number;                /* NAN if not told */
+    double distortion_percent;      /* at the corner of the body's frames; NAN if not told */
 };
 
 struct rig_place {

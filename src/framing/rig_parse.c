@@ -49,6 +49,8 @@ static const struct key keys[] = {
      "a focal length in mm like 250, or 70-300 of a zoom", NAN},
     {LENS, "aperture", NUMBER, offsetof(struct rig_lens, f_number), 0.5, 128,
      "an f-number of 0.5 to 128", NAN},
+    {LENS, "distortion", NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
+     "per cent at the corner, -30 to 30", NAN},
     {PLACE, "latitude", LATITUDE, offsetof(struct rig_place, latitude_deg), -90, 90,
      "a latitude of -90 to 90 degrees, north positive", NAN},
     {PLACE, "longitude", LONGITUDE, offsetof(struct rig_place, longitude_deg), -180, 180,

@@ -16,6 +16,11 @@ static double rounded(double frames)
     return round(frames / unit) * unit;
 }
 
+void signal_write_ratio(char *out, size_t size, double ratio)
+{
+    snprintf(out, size, ratio < 99.5 ? "%.2g" : "%.0f", ratio);
+}
+
 void signal_write_wanted(char *out, size_t size, const struct signal_outlook *outlook)
 {
     double frames = rounded(outlook->frames);

@@ -7,6 +7,9 @@
 
 #include <stddef.h>
 
+/* "0.68", "25", "250" */
+void signal_write_ratio(char *out, size_t size, double ratio);
+
 /* Sentences without a full stop, cut to size.
  * "S/N 1 takes 59 frames (24 to 150: the catalogued brightness is rough)" */
 void signal_write_wanted(char *out, size_t size, const struct signal_outlook *outlook);

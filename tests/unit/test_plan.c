@@ -35,6 +35,8 @@ static void setting(double latitude, double longitude, int month, int day, doubl
         .total_s = 3600,
         .sky_mag = 19.2,
         .snr = 1,
+        .smear_px = 1,
+        .align = SMEAR_HOMOGRAPHY,
     };
     ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
 }
@@ -170,6 +172,82 @@ START_TEST(recentring)
 }
 END_TEST
 
+static void assert_says(const char *text, const char *what)
+{
+    ck_assert_msg(strstr(text, what) != NULL, "says \"%s\", expected \"%s\" in it", text, what);
+}
+
+/* A flat picture of the sky is mended by a homography whatever the drift, by shift and rotation
+ * only for a while; a lens that bends is mended by neither. tests/unit/test_smear.c holds smear
+ * itself against brute force. */
+START_TEST(recentring_for_smear)
+{
+    setting(50, 10, 1, 18, 250);
+    target("M 42");
+    long by_room = item.shots.batch_frames;
+    ck_assert_int_eq(item.shots.limit, PLAN_BY_ROOM);
+    assert_near(item.shots.smear_px[SMEAR_HOMOGRAPHY], 0, 0.01, "px");
+    ck_assert(item.shots.smear_px[SMEAR_TURN] > 1);
+    settings.align = SMEAR_TURN;
+    target("M 42");
+    ck_assert_int_eq(item.shots.limit, PLAN_BY_SMEAR);
+    ck_assert(item.shots.batch_frames < by_room);
+    double frame_share = 1.0 / (double)item.shots.batch_frames;
+    ck_assert(item.shots.smear_px[SMEAR_TURN] <= 1);
+    assert_near(item.shots.smear_px[SMEAR_TURN], 1, 3 * frame_share, "px");
+    ck_assert_int_eq((int)item.shots.recentrings,
+                     (int)((item.shots.frames - 1) / item.shots.batch_frames));
+    settings.smear_px = 0;
+    target("M 42");
+    ck_assert_int_eq((int)item.shots.batch_frames, (int)by_room);
+    settings.smear_px = 1;
+    settings.align = SMEAR_HOMOGRAPHY;
+    double frames[2];
+    for (int side = 0; side < 2; side++) { /* barrel and pincushion do the same harm */
+        settings.camera.distortion = side ? 0.006 : -0.006;
+        target("M 42");
+        ck_assert_int_eq(item.shots.limit, PLAN_BY_SMEAR);
+        frames[side] = (double)item.shots.batch_frames;
+    }
+    ck_assert(frames[0] < (double)by_room / 2);
+    assert_near(frames[0], frames[1], 0.1 * frames[1], "frames");
+}
+END_TEST
+
+/* Meeus, Astronomical Algorithms, 2nd ed., eq. 14.1 (from memory). */
+static double parallactic_deg(double hour_deg, double dec_deg, double latitude_deg)
+{
+    double to_rad = acos(-1) / 180, h = hour_deg * to_rad, dec = dec_deg * to_rad;
+    return atan2(sin(h), tan(latitude_deg * to_rad) * cos(dec) - sin(dec) * cos(h)) / to_rad;
+}
+
+START_TEST(near_the_zenith)
+{
+    char text[200];
+    struct approach approach = {0};
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, "", ""};
+    setting(41.3, 10, 10, 12, 250); /* below the Andromeda Galaxy */
+    settings.total_s = 7200;
+    target("M 31");
+    assert_near(item.highest_deg, 90, 0.3, "deg");
+    plan_write_zenith(text, sizeof text, &sheet);
+    assert_says(text, "90° high at");
+    assert_says(text, "takes 57° of pan");
+    setting(50, 10, 2, 24, 250);
+    target("M 42");
+    plan_write_zenith(text, sizeof text, &sheet);
+    ck_assert_str_eq(text, "");
+    const struct object *object = item.member[0].object;
+    double from = -15.041 / 3600 * time_between(item.begin, item.window.transit);
+    double until = from + 15.041 / 3600 * item.shots.clock_s;
+    double turned =
+        parallactic_deg(until, object->dec_deg, 50) - parallactic_deg(from, object->dec_deg, 50);
+    assert_near(item.turn_deg, turned, 0.1, "deg");
+    plan_write_turn(text, sizeof text, &sheet);
+    assert_says(text, "turns by 17°");
+}
+END_TEST
+
 START_TEST(moon_spoils)
 {
     setting(50, 10, 1, 18, 250);
@@ -182,11 +260,6 @@ START_TEST(moon_spoils)
     ck_assert(item.outlook.frames > few);
 }
 END_TEST
-
-static void assert_says(const char *text, const char *what)
-{
-    ck_assert_msg(strstr(text, what) != NULL, "says \"%s\", expected \"%s\" in it", text, what);
-}
 
 START_TEST(words)
 {
@@ -256,6 +329,15 @@ START_TEST(moves_lead_to_the_target)
 END_TEST
 
 /* In daylight no sweep comes near the Sun, and a target beside it has none. */
+START_TEST(a_bright_star_is_its_own_start)
+{
+    approach_at("2026-08-12T20:00:00Z", 50, "Vega"); /* 78 degrees high */
+    ck_assert(way.found);
+    ck_assert_int_eq(way.stops, 1);
+    ck_assert_str_eq(way.stop[0].star->id, "Vega");
+}
+END_TEST
+
 START_TEST(the_sun_is_kept_away_from)
 {
     int found = 0, refused = 0;
@@ -291,9 +373,12 @@ Suite *plan_suite(void)
     tcase_add_test(tcase, frames_are_possible);
     tcase_add_test(tcase, no_night_no_plan);
     tcase_add_test(tcase, recentring);
+    tcase_add_test(tcase, recentring_for_smear);
+    tcase_add_test(tcase, near_the_zenith);
     tcase_add_test(tcase, moon_spoils);
     tcase_add_test(tcase, words);
     tcase_add_test(tcase, moves_lead_to_the_target);
+    tcase_add_test(tcase, a_bright_star_is_its_own_start);
     tcase_add_test(tcase, the_sun_is_kept_away_from);
     suite_add_tcase(suite, tcase);
     return suite;
