@@ -86,7 +86,9 @@ void aim_depth_find(struct aim_answer *answer, const struct solved_frame *solved
 
 static void write_line(FILE *out, const char *text, bool first)
 {
-    fprintf(out, "  %-8s %s\n", first ? "depth" : "", text);
+    if (text[0]) {
+        fprintf(out, "  %-8s %s\n", first ? "depth" : "", text);
+    }
 }
 
 static void write_now(char *text, size_t size, const struct aim_answer *answer, int frames)

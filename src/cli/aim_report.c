@@ -11,6 +11,9 @@
  * picture's width. */
 static const double least_roll_deg = 0.3, least_minute_part = 0.002;
 
+/* From here on pans grow so much that it is worth a word. */
+static const double high_deg = 75;
+
 static void write_labelled(FILE *out, const char *label, const char *text)
 {
     fprintf(out, "  %-8s %s\n", label, text);
@@ -56,12 +59,24 @@ static void write_camera(FILE *out, const struct aim_answer *answer)
     fprintf(out, "\n");
 }
 
+/* Near the zenith a pan hardly moves the picture. */
+static void write_zenith(FILE *out, double altitude_deg)
+{
+    if (altitude_deg > high_deg) {
+        fprintf(out,
+                "  zenith   so high up 1° across the picture takes %.0f° of pan; a ball head is "
+                "easier\n",
+                1 / cos(fmin(altitude_deg, 89) * RAD_PER_DEG));
+    }
+}
+
 static void write_head(FILE *out, const struct aim_answer *answer)
 {
     const struct aim_head *head = &answer->head;
     if (!answer->advice.has_horizon) {
         return;
     }
+    write_zenith(out, answer->advice.target_altitude_deg);
     if (answer->advice.move.short_deg > 0) {
         fprintf(out,
                 "  head     it cannot point there: it ends %.1f° off; turn the tripod's legs\n",
@@ -109,16 +124,24 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
                                  : "--time");
 }
 
+static void write_clock_fault(FILE *out, const struct clock_fault *fault)
+{
+    if (fabs(fault->fast_s) < 2 * fault->error_s) {
+        fprintf(out, "  clock    right to about %.0f s, if the camera was level\n", fault->error_s);
+    } else {
+        fprintf(out,
+                "  clock    %s by %.0f s, give or take %.0f s, if the camera was level: tell "
+                "--clock-error %.0f\n",
+                fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s,
+                fault->fast_s);
+    }
+}
+
 static void write_clock(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
     if (answer->has_clock_fault) {
-        const struct clock_fault *fault = &answer->clock_fault;
-        bool right = fabs(fault->fast_s) < 2 * fault->error_s;
-        fprintf(out,
-                "  clock    if the camera was level, it is %s by %.0f s, give or take %.0f s%s\n",
-                fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s,
-                right ? ": it may well be right" : "");
+        write_clock_fault(out, &answer->clock_fault);
     }
     if (advice->has_horizon &&
         advice->minute_deg > least_minute_part * advice->aim.field_width_deg) {

@@ -533,6 +533,8 @@ static int answer_target(FILE *out, struct plan_run *run, struct error *err)
     }
     if (!code && run->given->card && item.window.span.any) {
         code = write_card(run, err);
+    } else if (!code && run->given->card && !run->given->json) {
+        fputs("  card      not written: there is nothing to shoot\n", out);
     }
     return code ? code : item.window.span.any ? 0 : ERROR_NO;
 }

@@ -142,15 +142,19 @@ static void write_cautions(FILE *out, const struct plan_sheet *sheet)
 {
     const struct approach *approach = sheet->approach;
     char text[LINE];
-    if (approach->sun_altitude_deg > LUMINARY_RISE_SET) {
+    if (!sheet->night->dark.any && sheet->night->sun_lowest_deg > LUMINARY_RISE_SET) {
+        write_row(out, "caution", "the Sun stays up: never point a lens or an eye at it");
+    } else if (approach->sun_altitude_deg > LUMINARY_RISE_SET) {
         snprintf(text, sizeof text,
                  "the Sun is up, %.0f° high: never point a lens or an eye at it; the sweep keeps "
                  "%.0f° away",
                  approach->sun_altitude_deg, approach->sun_nearest_deg);
         write_row(out, "caution", approach->found ? text : "the Sun is up: leave it until dark");
     }
-    plan_write_zenith(text, sizeof text, sheet);
-    write_row(out, "zenith", text);
+    if (sheet->night->dark.any) {
+        plan_write_zenith(text, sizeof text, sheet);
+        write_row(out, "zenith", text);
+    }
     write_row(out, "care", "mind the dark, and the rules for being there at night");
 }
 
@@ -158,13 +162,13 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
 {
     char text[LINE], window[160];
     const struct plan_item *item = sheet->item;
-    bool rises = item->window.highest_deg > 0;
+    bool rises = item->window.highest_deg > 0, shows = rises && sheet->night->dark.any;
     plan_write_name(text, sizeof text, item);
     plan_write_window(window, sizeof window, sheet);
     size_t used = strlen(text);
     snprintf(text + used, sizeof text - used, ": %s", window);
     options_write_wrapped(out, text, 0, 2, WIDTH);
-    if (rises) {
+    if (shows) {
         write_row(out, "why", item->reason);
         write_frame(out, sheet);
         write_way(out, sheet);

@@ -66,9 +66,11 @@ const char *advice_direction_word(double azimuth_deg)
 /* "Rigel (85 % across, 12 % down)" */
 static void write_star(char *out, size_t size, const struct guide_star *star, const struct wcs *wcs)
 {
-    char name[80] = "the star";
+    char name[80];
     if (star->object) {
         caption_full(name, sizeof name, star->object);
+    } else {
+        snprintf(name, sizeof name, "the star of magnitude %.1f", star->mag);
     }
     snprintf(out, size, "%s (%.0f %% across, %.0f %% down)", name,
              100 * (star->x + 0.5) / wcs->width, 100 * (star->y + 0.5) / wcs->height);

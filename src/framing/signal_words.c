@@ -51,6 +51,11 @@ void signal_write_noise(char *out, size_t size, const struct signal_outlook *out
 
 void signal_write_instead(char *out, size_t size, const struct signal_outlook *outlook)
 {
+    const double few = 10; /* of which none need be saved */
+    out[0] = '\0';
+    if (outlook->frames < few) {
+        return;
+    }
     snprintf(
         out, size,
         "instead of %.0f frames: %.0f of twice the exposure, %.0f with a lens one stop faster, "

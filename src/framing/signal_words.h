@@ -16,7 +16,7 @@ void signal_write_wanted(char *out, size_t size, const struct signal_outlook *ou
 /* "the sky makes 92 % of the noise, reading 7 %" */
 void signal_write_noise(char *out, size_t size, const struct signal_outlook *outlook);
 /* "instead of 59 frames: 28 of twice the exposure, 30 with a lens one stop faster, 25 under a sky 1
- * mag darker" */
+ * mag darker"; "" if few frames do anyway */
 void signal_write_instead(char *out, size_t size, const struct signal_outlook *outlook);
 
 /* Adds these keys to the object that is open. */

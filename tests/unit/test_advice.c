@@ -254,9 +254,10 @@ START_TEST(stars_guide_the_move)
     assert_near(guide.to_x, 4000, 60, "px"); /* the lens bends */
     assert_near(guide.to_y, 2500, 60, "px");
     advice_write_guide(text, sizeof text, &guide, &stand.wcs);
-    ck_assert_str_eq(text,
-                     "Named (83 % across, 75 % down) should go to where the star (67 % across, "
-                     "63 % down) is now");
+    ck_assert_str_eq(
+        text,
+        "Named (83 % across, 75 % down) should go to where the star of magnitude 5.0 (67 % across, "
+        "63 % down) is now");
     ck_assert(guide_find(&guide, star, 1, &stand, move.turn) && !guide.mark);
     advice_write_guide(text, sizeof text, &guide, &stand.wcs);
     ck_assert_str_eq(text, "Named (83 % across, 75 % down) should go to 67 % across, 63 % down");
