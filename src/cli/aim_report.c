@@ -190,7 +190,10 @@ static void write_now(FILE *out, const struct aim_answer *answer)
     const struct drift *now = &answer->advice.now;
     char span[80];
     write_span(span, sizeof span, answer, now->change_s, "at ");
-    if (now->inside && now->changes) {
+    if (now->inside && now->changes && answer->advice.has_lead) {
+        fprintf(out, "  untouched, it would reach the %s edge in %s\n", frame_edge_word(now->edge),
+                span);
+    } else if (now->inside && now->changes) {
         fprintf(out, "  re-centre in %s, before it reaches the %s edge\n", span,
                 frame_edge_word(now->edge));
     } else if (now->inside) {
@@ -218,10 +221,6 @@ static void write_after(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
     char move[120], span[80];
-    if (advice->has_lead) {
-        write_batch(out, answer);
-        return;
-    }
     if (!advice->now.inside && advice->has_drift && advice->after.inside && advice->after.changes) {
         write_span(span, sizeof span, answer, advice->after.change_s, "until ");
         fprintf(out, "  after that it stays in for %s\n", span);
@@ -252,8 +251,13 @@ static void write_smear(FILE *out, const struct aim_answer *answer,
 
 void aim_report_next(FILE *out, const struct aim_answer *answer)
 {
-    write_now(out, answer);
-    write_after(out, answer);
+    if (answer->advice.has_lead) {
+        write_batch(out, answer);
+        write_now(out, answer);
+    } else {
+        write_now(out, answer);
+        write_after(out, answer);
+    }
 }
 
 void aim_report_counts(FILE *out, const struct aim_answer *answer,

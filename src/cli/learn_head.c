@@ -149,8 +149,12 @@ static void write_text(FILE *out, const struct learned *learned, const struct cl
     const struct head *head = &learned->head;
     double lean = hypot(head->lean_east_deg, head->lean_north_deg);
     double to = atan2(head->lean_east_deg, head->lean_north_deg) * DEG_PER_RAD;
-    fprintf(out, "%s: the pan axis leans %.2f° to the %s", learned->name, lean,
-            advice_direction_word(to));
+    fprintf(out, "%s: ", learned->name);
+    if (lean < learned->error_deg) {
+        fprintf(out, "the pan axis is upright, as far as can be told");
+    } else {
+        fprintf(out, "the pan axis leans %.2f° to the %s", lean, advice_direction_word(to));
+    }
     if (learned->lesson.which == HEAD_TILT) {
         fprintf(out, ", the tilt axis is %.2f° askew", head->skew_deg);
     }
