@@ -58,12 +58,27 @@ static void show_progress(struct measuring *m, bool end)
 }
 
 /* The night goes on without its log; that is said once. */
+static void tell_log(struct measuring *m, int code, const struct error *err)
+{
+    if (code && !m->log_failed) {
+        m->log_failed = true;
+        fprintf(stderr, "alidade review: %s\n", err->text);
+    }
+}
+
 static void keep_line(struct measuring *m, const struct night_frame *frame)
 {
     struct error err = {0};
-    if (m->log.open && night_log_add(&m->log, frame, &err) && !m->log_failed) {
-        m->log_failed = true;
-        fprintf(stderr, "alidade review: %s\n", err.text);
+    if (m->log.open) {
+        tell_log(m, night_log_add(&m->log, frame, &err), &err);
+    }
+}
+
+static void keep_safe(struct measuring *m)
+{
+    struct error err = {0};
+    if (m->log.open && m->jobs) {
+        tell_log(m, night_log_sync(&m->log, &err), &err);
     }
 }
 
@@ -163,6 +178,7 @@ int review_measure(struct night_list *list, int *measured, const struct review_w
                       measure_item, &m);
         pthread_mutex_destroy(&m.lock);
         show_progress(&m, true);
+        keep_safe(&m);
         code = m.code ? error_set(err, m.code, "%s", m.failure.text) : 0;
     }
     *measured = m.jobs;

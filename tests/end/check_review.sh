@@ -69,17 +69,32 @@ for size in 1 1000 20000 40001; do
     expect "the same after $size bytes of the log" cmp "$work/a.csv" "$work/b.csv"
     expect "no line lost or doubled after $size bytes" [ "$(wc -l <"$log")" = 41 ]
 done
-for wait in 0.05 0.2 0.4; do
-    rm -f "$log"
+# Killed at 50 random moments; a log that has become whole makes room for a new one.
+RANDOM=20260224
+names_of() { # LOG: of its whole lines
+    sed -n 's/^{"frame": "\([^"]*\)".*}$/\1/p' "$1"
+}
+rm -f "$log"
+whole=0 logs=0 doubled=0 changed=0
+for kill in $(seq 50); do
     "$alidade" review "$night" >/dev/null 2>&1 &
-    sleep "$wait"
+    sleep "0.$((RANDOM % 40 + 5))"
     kill -9 $! 2>/dev/null
     wait $! 2>/dev/null
-    "$alidade" review "$night" --csv "$work/b.csv" >"$work/b.out"
-    expect "the same after being killed" cmp "$work/a.csv" "$work/b.csv"
-    expect "each frame once after being killed" \
-        [ "$(sed 's/.*"frame": "\([^"]*\)".*/\1/' "$log" | sort -u | wc -l) $(wc -l <"$log")" = "41 41" ]
+    [ -e "$log" ] || continue
+    [ -z "$(names_of "$log" | sort | uniq -d)" ] || doubled=$((doubled + 1))
+    if [ "$(names_of "$log" | wc -l)" = 41 ] || [ "$kill" = 50 ]; then
+        "$alidade" review "$night" --csv "$work/b.csv" >"$work/b.out"
+        cmp -s "$work/a.csv" "$work/b.csv" || changed=$((changed + 1))
+        [ "$(names_of "$log" | sort -u | wc -l) $(wc -l <"$log")" = "41 41" ] && whole=$((whole + 1))
+        logs=$((logs + 1))
+        rm "$log"
+    fi
 done
+expect "50 kills: the same answer in the end, $changed times not" [ "$changed" = 0 ]
+expect "50 kills: each frame once in all $whole logs" [ "$whole" = "$logs" ]
+expect "50 kills: no frame doubled, $doubled times" [ "$doubled" = 0 ]
+"$alidade" review "$night" >"$work/b.out"
 
 # A file that is replaced is measured anew.
 cp "$night/a01.jpg" "$night/a02.jpg"
@@ -98,6 +113,55 @@ printf '{"frame": "torn' >>"$work/part.ac.jsonl"
 "$alidade" review "$night" --csv "$work/b.csv" >"$work/b.out"
 expect "pieces make the same table" cmp "$work/b.csv" "$work/c.csv"
 expect "the torn line is told" grep -q '1 line could not be read' "$work/c.err"
+
+# A clock that was set back by an hour amid the night: nothing is lost, and the frames stay two groups.
+mkdir "$work/back"
+cp -p "$night"/a0[1-4].jpg "$work/back"
+batch back 18:31:20 4 201.2 31.5 --seed 9 --out "$work/back/b%02d.jpg"
+"$alidade" review "$work/back" --csv "$work/d.csv" >"$work/d.out"
+expect "a clock that was set back" [ "$(grep -c ',keep,' "$work/d.csv")" = 8 ]
+
+# Files that vanish while they are measured, or are cut short, are told of, and the rest is answered.
+mkdir "$work/restless"
+cp -p "$night"/[abc]*.jpg "$work/restless"
+"$alidade" review "$work/restless" --threads 1 --csv "$work/e.csv" >"$work/e.out" 2>"$work/e.err" &
+process=$!
+for _ in $(seq 100); do
+    [ -s "$work/restless/alidade-night.jsonl" ] && break
+    sleep 0.02
+done
+rm "$work/restless/c06.jpg" && truncate -s 5000 "$work/restless/c05.jpg"
+wait $process
+expect "files that vanish do not stop it" [ $? -eq 0 ]
+expect "and have their rows" [ "$(grep -cE 'c0[56].jpg,drop,unread,' "$work/e.csv")" = 2 ]
+expect "the others too" [ "$(wc -l <"$work/e.csv")" = 18 ]
+
+# Logs that cannot grow, or may not be written: the answer is the same, and nothing is kept in halves.
+mkdir "$work/full" "$work/locked"
+cp -p "$night"/a*.jpg "$work/full" && cp -p "$night"/a*.jpg "$work/locked"
+"$alidade" review "$work/full" --log "$work/full.jsonl" --csv "$work/f.csv" >"$work/f.out"
+(ulimit -f 8 && "$alidade" review "$work/full" >"$work/g.out" 2>"$work/g.err")
+expect "a log that cannot grow does not stop it" [ $? -eq 0 ]
+expect "that is told once" [ "$(grep -c 'the log cannot be written' "$work/g.err")" = 1 ]
+expect "the answer is the same" cmp "$work/f.out" "$work/g.out"
+expect "its lines are whole" [ "$(tail -c 1 "$work/full/alidade-night.jsonl" | wc -l)" = 1 ]
+"$alidade" review "$work/full" --csv "$work/g.csv" >"$work/g.out"
+expect "the rest follows later" \
+    [ "$(names_of "$work/full/alidade-night.jsonl" | sort -u | wc -l)" = 8 ]
+expect "with the same table" cmp "$work/f.csv" "$work/g.csv"
+humbly() { # root may write anywhere
+    if [ "$(id -u)" -eq 0 ]; then
+        setpriv --reuid=65534 --regid=65534 --clear-groups "$@"
+    else
+        "$@"
+    fi
+}
+chmod 755 "$work" && chmod a-w "$work/locked"
+if humbly test -x "$alidade" 2>/dev/null; then
+    humbly "$alidade" review "$work/locked" >"$work/h.out" 2>"$work/h.err"
+    expect "a card that is write-protected: the answer" [ $? -eq 0 ]
+    expect "and that nothing is kept" grep -q 'nothing will be kept for the next time' "$work/h.err"
+fi
 
 # Names that would be markup, broken files, a log that cannot be written.
 odd=$work/odd
