@@ -30,7 +30,8 @@ static struct stroke line_beside(const struct way *way, double beside, double fw
                            .trail_x = 2 * way->half * way->dx,
                            .trail_y = 2 * way->half * way->dy,
                            .fwhm = fwhm,
-                           .electrons = 2 * way->half * e_px};
+                           .electrons = 2 * way->half * e_px,
+                           .gain = mosaic_grey()};
 }
 
 void traffic_draw(float *plane, int width, int height, const struct brush *brush,
@@ -55,7 +56,8 @@ void traffic_draw(float *plane, int width, int height, const struct brush *brush
             struct stroke flash = {.x = way.x + t * way.dx,
                                    .y = way.y + t * way.dy,
                                    .fwhm = fwhm,
-                                   .electrons = 60 * e_px};
+                                   .electrons = 60 * e_px,
+                                   .gain = mosaic_grey()};
             brush_draw(plane, width, height, brush, &flash, floor);
         }
     }

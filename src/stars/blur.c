@@ -1,5 +1,6 @@
 #include "stars/blur.h"
 
+#include "base/units.h"
 #include "stars/background.h"
 #include "stars/median.h"
 
@@ -105,6 +106,30 @@ static int find_spots(struct spot *spot, const struct plane *plane, const struct
     return n;
 }
 
+/* Whether there is light so far from a spot, as much as a part of it; so it is taken beyond the plane. */
+static bool is_lit(const struct plane *plane, const struct spot *spot, double dx, double dy)
+{
+    const double part = 0.4;
+    int x = spot->x + (int)lround(dx), y = spot->y + (int)lround(dy);
+    if (x < 1 || y < 1 || x >= plane->width - 1 || y >= plane->height - 1) {
+        return true;
+    }
+    const float *v = plane->value + (size_t)y * (size_t)plane->width + x;
+    double height = (double)plane->value[(size_t)spot->y * (size_t)plane->width + (size_t)spot->x] -
+                    spot->sky;
+    float most = fmaxf(fmaxf(fmaxf(v[-1], v[1]), fmaxf(v[-plane->width], v[plane->width])), *v);
+    return (double)most - spot->sky > part * height;
+}
+
+/* A satellite's line goes on beyond the box on both sides, and has a spot every few pixels: more of them
+ * than the frame has stars. */
+static bool is_on_line(const struct plane *plane, const struct spot *spot, const struct profile *p)
+{
+    double angle = profile_angle_deg(p) * RAD_PER_DEG;
+    double dx = 2 * WINDOW * cos(angle), dy = 2 * WINDOW * sin(angle);
+    return is_lit(plane, spot, dx, dy) && is_lit(plane, spot, -dx, -dy);
+}
+
 static int by_height(const void *left, const void *right)
 {
     const struct spot *a = left, *b = right;
@@ -119,9 +144,13 @@ static void take_medians(struct profile *p, const struct plane *plane, const str
 {
     double xx[USED_SPOTS], xy[USED_SPOTS], yy[USED_SPOTS];
     int n = 0;
-    for (int i = 0; i < spots && i < 2 * USED_SPOTS && n < USED_SPOTS; i++) {
+    int tries = 0;
+    for (int i = 0; i < spots && tries < 2 * USED_SPOTS && n < USED_SPOTS; i++) {
         struct profile q;
-        if (blur_fit(&q, plane, spot[i].sky, spot[i].x, spot[i].y)) {
+        bool fits = blur_fit(&q, plane, spot[i].sky, spot[i].x, spot[i].y);
+        bool line = fits && is_on_line(plane, &spot[i], &q);
+        tries += !line;
+        if (fits && !line) {
             xx[n] = q.xx;
             xy[n] = q.xy;
             yy[n++] = q.yy;
