@@ -21,9 +21,8 @@ static void add_target(struct json *json, const struct aim_target *target)
 
 static void add_place(struct json *json, const struct aim *aim)
 {
-    static const char *const verdicts[] = {"no", "partly", "wholly"};
     static const char *const rooms[] = {"no", "perhaps", "yes"};
-    json_string(json, "in_frame", verdicts[aim->verdict]);
+    json_string(json, "in_frame", aim_verdict_key(aim->verdict));
     json_number(json, "share", aim->share, 4);
     json_bool(json, "margin_kept", aim->margin_kept);
     json_string(json, "fits", rooms[aim->room]);

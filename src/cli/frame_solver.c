@@ -64,6 +64,9 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                        .black = solver->black};
     double start = now_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
+    if (!code && solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
+        code = streaks_find(&solved->streaks, &solved->frame, err);
+    }
     solved->health_ms = now_ms() - start;
     return code;
 }

@@ -8,6 +8,7 @@
 #include "match/index.h"
 #include "match/solution.h"
 #include "sky/time.h"
+#include "stars/streak.h"
 
 #include <stdbool.h>
 
@@ -36,6 +37,7 @@ struct solved_frame {
     struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
     struct frame_health health; /* if it was wanted */
+    struct streak_list streaks; /* likewise, of a solved frame */
     struct solve_options options;
     struct hint_use hints;
     struct solve_times times;

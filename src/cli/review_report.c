@@ -122,6 +122,16 @@ static void write_events(FILE *out, const struct review *review)
     }
 }
 
+/* Stacking with rejection takes them out, so that the frames stay. */
+static void write_crossed(FILE *out, const struct review *review)
+{
+    char text[900];
+    review_write_crossed(text, sizeof text, review);
+    if (text[0]) {
+        write_line(out, "crossed", text);
+    }
+}
+
 static void write_needs(FILE *out, const struct review *review)
 {
     for (int i = 0; i < review->needs; i++) {
@@ -151,6 +161,7 @@ void review_report_text(FILE *out, const struct review *review)
     write_place(out, review);
     write_crop(out, review);
     write_events(out, review);
+    write_crossed(out, review);
     write_needs(out, review);
     for (int i = 0; i < count; i++) {
         write_line(out, i ? "" : "next time", advice[i]);
@@ -205,7 +216,7 @@ static void write_row(FILE *out, const struct review *review, const struct revie
     write_number(out, frame->health.trail_px, 2);
     write_number(out, frame->health.sky_level, 2);
     write_number(out, frame->health.limit_mag, 2);
-    fputs("\r\n", out);
+    fprintf(out, ",%d\r\n", f->crossings);
 }
 
 int review_report_csv(const char *name, const struct review *review, struct error *err)
@@ -216,7 +227,7 @@ int review_report_csv(const char *name, const struct review *review, struct erro
         return code;
     }
     fputs("frame,verdict,cause,reason,time,batch,exposure_s,iso,ra_deg,dec_deg,target_x,target_y,"
-          "stars,fwhm_px,elongation,trail_px,sky_level,limit_mag\r\n",
+          "stars,fwhm_px,elongation,trail_px,sky_level,limit_mag,crossings\r\n",
           out.stream);
     for (int i = 0; i < review->frames; i++) {
         write_row(out.stream, review, &review->frame[i]);

@@ -55,7 +55,8 @@ int solved_frame_note(struct night_frame *note, const struct solved_frame *solve
                                         .frame = unread ? NULL : &solved->frame,
                                         .unread = unread ? unread->text : NULL,
                                         .solution = &solved->solution,
-                                        .health = &solved->health};
+                                        .health = &solved->health,
+                                        .streaks = &solved->streaks};
     int code = night_frame_make(note, &source, err);
     if (!code) {
         note->times = (struct night_times){.read_ms = solved->read_ms,

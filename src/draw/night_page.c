@@ -106,7 +106,9 @@ static void write_advice(FILE *out, const struct review *review)
 
 static void write_events(FILE *out, const struct review *review)
 {
-    if (!review->events) {
+    char crossed[900];
+    review_write_crossed(crossed, sizeof crossed, review);
+    if (!review->events && !crossed[0]) {
         return;
     }
     fprintf(out, "<h2>What happened</h2><table>");
@@ -120,6 +122,11 @@ static void write_events(FILE *out, const struct review *review)
                 event->last > event->first ? to : "");
         html_write(out, words);
         fprintf(out, "</td></tr>");
+    }
+    if (crossed[0]) {
+        fprintf(out, "<tr><td>crossed</td><td>");
+        html_write(out, crossed);
+        fprintf(out, "; stacking with rejection takes them out</td></tr>");
     }
     fprintf(out, "</table>");
 }

@@ -9,6 +9,13 @@
 #include <math.h>
 #include <stdio.h>
 
+const char *aim_verdict_key(enum aim_verdict verdict)
+{
+    static const char *const keys[] = {
+        [AIM_OUTSIDE] = "no", [AIM_PARTLY] = "partly", [AIM_WHOLE] = "wholly"};
+    return keys[verdict];
+}
+
 void aim_target_object(struct aim_target *target, const struct object *object)
 {
     caption_full(target->name, sizeof target->name, object);

@@ -23,6 +23,9 @@ void aim_target_object(struct aim_target *target, const struct object *object);
 void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg);
 
 enum aim_verdict { AIM_OUTSIDE, AIM_PARTLY, AIM_WHOLE };
+/* "no", "partly", "wholly": for machines. */
+const char *aim_verdict_key(enum aim_verdict verdict);
+
 enum aim_room { AIM_TOO_LARGE, AIM_MAY_FIT, AIM_FITS };
 
 /* Right and up are those of the picture as displayed, also when it is mirrored. */

@@ -104,6 +104,9 @@ int night_frame_make(struct night_frame *frame, const struct night_source *sourc
         frame->health = *source->health;
         health_write_verdict(frame->says, sizeof frame->says, source->health);
     }
+    if (source->streaks) {
+        frame->streaks = *source->streaks;
+    }
     return 0;
 }
 

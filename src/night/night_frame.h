@@ -14,6 +14,7 @@
 #include "match/solve.h"
 #include "sky/time.h"
 #include "sky/wcs.h"
+#include "stars/streak.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -67,18 +68,20 @@ struct night_frame {
     struct night_target target;
     struct frame_health health;
     char says[240]; /* health_write_verdict; "" if health was not measured */
+    struct streak_list streaks; /* satellites and aeroplanes; of a solved frame */
     struct night_times times;
 };
 
 void night_frame_free(struct night_frame *frame);
 
-/* All borrowed; solution and health may be NULL. */
+/* All borrowed; solution, health and streaks may be NULL. */
 struct night_source {
     const char *name;
     const struct frame *frame; /* its facts and size; NULL: it could not be read, because: */
     const char *unread;
     const struct solution *solution;
     const struct frame_health *health;
+    const struct streak_list *streaks;
 };
 
 /* Fills an empty frame; size and time of the file are asked of the system, 0 if it will not tell.

@@ -250,6 +250,7 @@ int review_make(struct review *review, struct night_list *list, const struct aim
         add_times(review);
         count_needs(review);
         review_find_events(review);
+        review_find_crossings(review);
         code = review_find_cover(review, err);
     }
     return code;

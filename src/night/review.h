@@ -18,6 +18,7 @@ struct review_frame {
     double time_s; /* since the night's first frame; NaN: unknown */
     int batch;     /* from 0; -1: not solved before the first batch */
     double x, y;   /* px of the target, or of what stands for it; NaN if it does not show */
+    int crossings; /* satellites and aeroplanes; it may be kept all the same */
 };
 
 enum review_event_kind {
@@ -87,6 +88,7 @@ struct review {
     int events;
     struct review_need need[REVIEW_MOST_NEEDS];
     int needs;
+    int crossed;   /* frames that satellites or aeroplanes went through */
     int reference; /* index of the best frame; -1: none is kept */
     struct review_cover cover;
 };
@@ -108,6 +110,9 @@ int review_advise(char advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struc
 
 /* "Keep 251 of 300 frames: 8 min 22 s on M 42". */
 void review_write_answer(char *out, size_t size, const struct review *review);
+
+/* Which frames were crossed: "1 frame, by a satellite or an aeroplane: night-070.jpg"; "" for none. */
+void review_write_crossed(char *out, size_t size, const struct review *review);
 
 /* "1 h 5 min", "8 min 22 s", "12 s". */
 void review_write_duration(char *out, size_t size, double seconds);

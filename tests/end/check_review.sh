@@ -30,6 +30,7 @@ batch() { # NAME START FRAMES AZIMUTH ALTITUDE OPTION...
 batch a 19:31:00 8 201.2 31.5 --seed 1 --out "$night/a%02d.jpg"
 batch b 19:31:40 3 201.2 31.5 --seed 2 --cloud 3 --out "$night/b%02d.jpg"
 batch c 19:31:55 6 201.2 31.5 --seed 3 --out "$night/c%02d.jpg"
+batch c 19:32:05 1 201.2 31.5 --seed 33 --satellites 1 --out "$night/c03.jpg"
 batch d 19:34:30 6 202.0 31.3 --seed 4 --out "$night/d%02d.jpg"
 batch e 19:35:00 3 202.0 31.3 --seed 5 --fwhm 4.4 --out "$night/e%02d.jpg"
 batch f 19:35:15 6 202.0 31.3 --seed 6 --out "$night/f%02d.jpg"
@@ -51,6 +52,8 @@ cat >"$work/events.want" <<'WANT'
 20:35:45 the tripod was moved
 WANT
 expect "events" diff "$work/events" "$work/events.want"
+expect "the frame that a satellite crossed is told of, and kept" \
+    grep -q '^  crossed   1 frame, by satellites or aeroplanes: c03.jpg$' "$work/a.out"
 expect "list" [ "$(grep -c . "$work/a.txt")" = 32 ]
 expect "darks are matched by exposure" grep -q 'darks     3 of 50 for the' "$work/a.out"
 # The altitude rose by 0.18, the azimuth by 0.05 x cos 31 = 0.043: 11.1'.

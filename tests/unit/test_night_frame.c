@@ -118,6 +118,7 @@ START_TEST(test_round_trip)
     note.health.faults = 1U << HEALTH_TRAILS | 1U << HEALTH_UNEVEN;
     note.health.look.kind = KIND_FLAT;
     snprintf(note.says, sizeof note.says, "trails");
+    note.streaks = (struct streak_list){{{10, 20, 300, 400}, {1, 2, 3, 4}}, 2};
     round_trip(&back, &note);
 
     ck_assert_str_eq(back.name, note.name);
@@ -138,6 +139,8 @@ START_TEST(test_round_trip)
     ck_assert_int_eq(back.health.look.kind, KIND_FLAT);
     assert_near(back.health.fwhm_px, 3.25, 0, "px");
     ck_assert(isnan(back.health.elongation));
+    ck_assert_int_eq(back.streaks.count, 2);
+    assert_near(back.streaks.streak[0].y1, 400, 0, "px");
     night_frame_free(&note);
     night_frame_free(&back);
     solution_free(&solution);

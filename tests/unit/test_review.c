@@ -243,6 +243,31 @@ START_TEST(test_durations)
 }
 END_TEST
 
+/* Two satellites in frames 3 and 5 are told of and cost nothing; a wire that is in all frames is not. */
+START_TEST(test_crossings)
+{
+    const struct streak wire = {10, 1100, 1790, 1050}, crossing = {0, 200, 1799, 900};
+    struct night_list list = {0};
+    char text[300];
+    make_night(&list);
+    for (int i = 0; i < list.count; i++) {
+        struct streak_list *streaks = &list.frame[i].streaks;
+        streaks->streak[streaks->count++] = wire;
+        if (i == 3 || i == 5) {
+            streaks->streak[streaks->count++] = crossing;
+        }
+    }
+    struct review *review = review_of(&list, NULL);
+    ck_assert_int_eq(review->crossed, 2);
+    ck_assert_int_eq(review->frame[3].crossings, 1);
+    ck_assert_int_eq(review->frame[4].crossings, 0);
+    ck_assert_int_eq(review->count[JUDGE_KEEP], list.count);
+    review_write_crossed(text, sizeof text, review);
+    ck_assert_ptr_nonnull(strstr(text, "2 frames, by satellites or aeroplanes: "));
+    free_both(review, &list);
+}
+END_TEST
+
 static void check_html(const char *text, const char *want)
 {
     char *got = NULL;
@@ -293,6 +318,7 @@ Suite *review_suite(void)
     tcase_add_test(nights, test_tracked);
     tcase_add_test(nights, test_target);
     tcase_add_test(nights, test_nothing);
+    tcase_add_test(nights, test_crossings);
     suite_add_tcase(suite, nights);
     TCase *words = tcase_create("words");
     tcase_add_test(words, test_durations);

@@ -1,0 +1,154 @@
+#include "stars/block_grid.h"
+
+#include "stars/median.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { CELL = 8, SAMPLES = 8000 }; /* blocks along the side of a piece of sky; for the noise, about */
+
+/* Mean of a block; NAN if less than half of it has data. */
+static double block_mean(const struct plane *plane, int column, int row, int block)
+{
+    double sum = 0;
+    int n = 0;
+    for (int y = row * block; y < (row + 1) * block; y++) {
+        const float *value = plane->value + (size_t)y * (size_t)plane->width + column * block;
+        for (int x = 0; x < block; x++) {
+            if (isfinite(value[x])) {
+                sum += (double)value[x];
+                n++;
+            }
+        }
+    }
+    return 2 * n >= block * block ? sum / n : (double)NAN;
+}
+
+static int take_means(struct block_grid *grid, const struct plane *plane, struct error *err)
+{
+    int longer = plane->width > plane->height ? plane->width : plane->height;
+    grid->block = (longer + BLOCK_SIDE - 1) / BLOCK_SIDE;
+    grid->width = plane->width / grid->block;
+    grid->height = plane->height / grid->block;
+    size_t blocks = (size_t)grid->width * (size_t)grid->height;
+    grid->value = malloc((blocks + 1) * sizeof *grid->value);
+    grid->level = malloc((blocks + 1) * sizeof *grid->level);
+    if (!grid->value || !grid->level) {
+        return error_memory(err);
+    }
+    for (int y = 0; y < grid->height; y++) {
+        for (int x = 0; x < grid->width; x++) {
+            grid->level[y * grid->width + x] = (float)block_mean(plane, x, y, grid->block);
+        }
+    }
+    memcpy(grid->value, grid->level, blocks * sizeof *grid->value);
+    return 0;
+}
+
+static double read(const float *value, const struct block_grid *grid, double x, double y)
+{
+    int column = (int)floor(x + 0.5), row = (int)floor(y + 0.5);
+    bool inside = column >= 0 && row >= 0 && column < grid->width && row < grid->height;
+    return inside ? (double)value[row * grid->width + column] : (double)NAN;
+}
+
+double block_at(const struct block_grid *grid, double x, double y)
+{
+    return read(grid->value, grid, x, y);
+}
+
+double block_level_at(const struct block_grid *grid, double x, double y)
+{
+    return read(grid->level, grid, x, y);
+}
+
+static double cell_median(const struct block_grid *grid, int left, int top)
+{
+    double value[CELL * CELL];
+    int n = 0;
+    for (int y = top; y < top + CELL && y < grid->height; y++) {
+        for (int x = left; x < left + CELL && x < grid->width; x++) {
+            double v = block_at(grid, x, y);
+            if (isfinite(v)) {
+                value[n++] = v;
+            }
+        }
+    }
+    return n ? median_of(value, n) : (double)NAN;
+}
+
+/* The sky at a block, between the medians of cells. */
+static double between(const double *cell, int columns, int rows, int x, int y)
+{
+    double u = fmin(fmax((x + 0.5) / CELL - 0.5, 0), columns - 1);
+    double v = fmin(fmax((y + 0.5) / CELL - 0.5, 0), rows - 1);
+    int i = u < columns - 2 ? (int)u : columns - 2, j = v < rows - 2 ? (int)v : rows - 2;
+    u -= i;
+    v -= j;
+    const double *c = cell + j * columns + i;
+    return (1 - v) * ((1 - u) * c[0] + u * c[1]) + v * ((1 - u) * c[columns] + u * c[columns + 1]);
+}
+
+static int take_sky_off(struct block_grid *grid, struct error *err)
+{
+    int columns = (grid->width + CELL - 1) / CELL, rows = (grid->height + CELL - 1) / CELL;
+    double *cell = malloc((size_t)columns * (size_t)rows * sizeof *cell);
+    if (!cell) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < columns * rows; i++) {
+        cell[i] = cell_median(grid, i % columns * CELL, i / columns * CELL);
+    }
+    for (int y = 0; y < grid->height; y++) {
+        for (int x = 0; x < grid->width; x++) {
+            grid->value[y * grid->width + x] -= (float)between(cell, columns, rows, x, y);
+        }
+    }
+    free(cell);
+    return 0;
+}
+
+/* Puts the blocks in units of their noise, which a normal distribution has 1.4826 times the median
+ * deviation of. */
+static int scale_by_noise(struct block_grid *grid, struct error *err)
+{
+    int blocks = grid->width * grid->height, apart = blocks / SAMPLES + 1, samples = 0;
+    double *size = malloc(((size_t)(blocks / apart) + 1) * sizeof *size);
+    if (!size) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < blocks; i += apart) {
+        if (isfinite(grid->value[i])) {
+            size[samples++] = fabs((double)grid->value[i]);
+        }
+    }
+    double noise = 1.4826 * median_of(size, samples);
+    for (int i = 0; i < blocks; i++) {
+        grid->count += isfinite(grid->value[i]) != 0;
+        grid->value[i] = noise > 0 ? (float)((double)grid->value[i] / noise) : 0;
+        grid->level[i] = noise > 0 ? (float)((double)grid->level[i] / noise) : 0;
+        grid->standing += (double)grid->value[i] > BLOCK_STANDS;
+    }
+    free(size);
+    return 0;
+}
+
+int block_grid_make(struct block_grid *grid, const struct plane *plane, struct error *err)
+{
+    int code = take_means(grid, plane, err);
+    if (!code && (grid->width < 2 * CELL || grid->height < 2 * CELL)) {
+        grid->width = grid->height = 0;
+        return 0;
+    }
+    code = code ? code : take_sky_off(grid, err);
+    return code ? code : scale_by_noise(grid, err);
+}
+
+void block_grid_free(struct block_grid *grid)
+{
+    free(grid->value);
+    free(grid->level);
+    memset(grid, 0, sizeof *grid);
+}
