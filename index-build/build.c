@@ -1,5 +1,6 @@
 #include "build.h"
 
+#include "base/median.h"
 #include "base/parallel.h"
 #include "base/units.h"
 #include "choose_quads.h"
@@ -112,12 +113,6 @@ static void split_stars(struct index_star *star, uint32_t *id, const struct cata
     }
 }
 
-static int compare_double(const void *left, const void *right)
-{
-    double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
-}
-
 static double quad_diameter_deg(const struct index_quad *quad)
 {
     return exp((quad->diameter - 24000) / 2000.0) * DEG_PER_RAD;
@@ -134,9 +129,8 @@ static void measure_quads(struct build_report *report, const struct index *index
         diameter[count++] = quad_diameter_deg(&index->quad[i]);
     }
     if (count > 0) {
-        qsort(diameter, (size_t)count, sizeof diameter[0], compare_double);
-        report->narrowest_deg = diameter[0];
-        report->median_deg = diameter[count / 2];
+        report->median_deg = median_of(diameter, count);
+        report->narrowest_deg = diameter[0]; /* they are in order now */
         report->widest_deg = diameter[count - 1];
     }
 }

@@ -1,6 +1,5 @@
-#define _XOPEN_SOURCE 700 /* clock_gettime and the rest of POSIX */
-
 #include "base/file.h"
+#include "base/stopwatch.h"
 #include "build.h"
 #include "index_commands.h"
 #include "match/index.h"
@@ -9,7 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 struct build_settings {
@@ -258,13 +256,6 @@ static int write_index(const char *name, const unsigned char *bytes, size_t size
     return file_out_commit(&file, err);
 }
 
-static double seconds_since(const struct timespec *start)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)(now.tv_sec - start->tv_sec) + (double)(now.tv_nsec - start->tv_nsec) / 1e9;
-}
-
 static void say_result(FILE *out, const char *name, const struct build_report *report,
                        const struct catalogue *catalogue, size_t size, double seconds)
 {
@@ -282,8 +273,8 @@ static void say_result(FILE *out, const char *name, const struct build_report *r
 }
 
 static int build(struct catalogue *catalogue, const struct build_settings *settings,
-                 const char *first_file, struct progress *progress, const struct timespec *start,
-                 FILE *out, struct error *err)
+                 const char *first_file, struct progress *progress, double start, FILE *out,
+                 struct error *err)
 {
     char name[64];
     name_after_file(name, sizeof name, first_file);
@@ -307,7 +298,7 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
         code = write_index(settings->output, bytes, size, err);
     }
     if (!code) {
-        say_result(out, settings->output, &report, catalogue, size, seconds_since(start));
+        say_result(out, settings->output, &report, catalogue, size, stopwatch_s() - start);
     }
     free(bytes);
     return code;
@@ -316,8 +307,7 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     const struct build_settings *settings = given;
-    struct timespec start;
-    clock_gettime(CLOCK_MONOTONIC, &start);
+    double start = stopwatch_s();
     struct progress progress = {.percent = -1, .on = isatty(STDERR_FILENO)};
     struct catalogue catalogue = {0};
     int code = check_output(settings->output, operands, operand, err);
@@ -325,7 +315,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         code = read_one(&catalogue, operand[i], settings, &progress, err);
     }
     if (!code) {
-        code = build(&catalogue, settings, operand[0], &progress, &start, out, err);
+        code = build(&catalogue, settings, operand[0], &progress, start, out, err);
     }
     catalogue_free(&catalogue);
     return code;

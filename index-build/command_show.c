@@ -1,4 +1,5 @@
 #include "base/json.h"
+#include "base/median.h"
 #include "index_commands.h"
 #include "match/index.h"
 
@@ -32,12 +33,6 @@ struct survey {
     double emptiest, fullest; /* of the MAP_CELLS parts of the sky */
 };
 
-static int compare_double(const void *left, const void *right)
-{
-    double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
-}
-
 /* Distance of the two farthest stars of a quad, degrees; negative if the quad is damaged. */
 static double quad_width(const struct index *index, const struct index_quad *quad)
 {
@@ -68,9 +63,8 @@ static int survey_quads(struct survey *survey, const struct index *index, struct
             width[count++] = w;
         }
     }
-    qsort(width, (size_t)count, sizeof *width, compare_double);
     for (int i = 0; i < 3; i++) {
-        survey->width[i] = count ? width[(int)lround(quantile[i] * (count - 1))] : 0;
+        survey->width[i] = median_quantile(width, count, quantile[i]);
     }
     free(width);
     return 0;
@@ -199,13 +193,7 @@ static int print_json(FILE *out, const char *name, const struct index_file *file
     json_integer(&json, "levels", index->levels);
     add_survey(&json, survey);
     add_sections(&json, &file->map);
-    json_close(&json, '}');
-    int code = json.failed ? error_memory(err) : 0;
-    if (!code) {
-        fprintf(out, "%s\n", json.text);
-    }
-    json_free(&json);
-    return code;
+    return json_end_line(&json, out, err);
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)

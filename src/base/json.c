@@ -181,3 +181,14 @@ void json_bool(struct json *json, const char *key, bool value)
 {
     append_value(json, key, value ? "true" : "false");
 }
+
+int json_end_line(struct json *json, FILE *out, struct error *err)
+{
+    json_close(json, '}');
+    int code = json->failed ? error_memory(err) : 0;
+    if (!code) {
+        fprintf(out, "%s\n", json->text);
+    }
+    json_free(json);
+    return code;
+}

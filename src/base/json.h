@@ -2,8 +2,11 @@
 #ifndef ALIDADE_BASE_JSON_H
 #define ALIDADE_BASE_JSON_H
 
+#include "base/error.h"
+
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
 /* Starts as all zeros. Commas and colons are put in by the writer; nesting is the caller's duty. */
 struct json {
@@ -17,6 +20,9 @@ void json_free(struct json *json);
 
 void json_open(struct json *json, const char *key, char bracket); /* '{' or '['; key or NULL */
 void json_close(struct json *json, char bracket);                 /* '}' or ']' */
+
+/* Closes the outermost object, prints it as a line and frees it. ERROR_MEMORY: nothing printed. */
+int json_end_line(struct json *json, FILE *out, struct error *err);
 
 /* key is NULL inside an array. Bytes that are not valid UTF-8 become U+FFFD. */
 void json_string(struct json *json, const char *key, const char *value);

@@ -4,6 +4,7 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -299,6 +300,15 @@ void text_write_angle(char *out, size_t size, double angle_deg)
     } else {
         snprintf(out, size, "%s0.%ld\"", sign, lround(angle * 36000));
     }
+}
+
+void text_append(char *out, size_t size, const char *format, ...)
+{
+    size_t used = strlen(out);
+    va_list values;
+    va_start(values, format);
+    vsnprintf(out + used, size - used, format, values);
+    va_end(values);
 }
 
 char *text_copy(const char *text)

@@ -32,6 +32,10 @@ void text_write_dec(char *out, size_t size, double dec_deg);
 /* Writes an angle in the unit that reads best: 12.3°, 45', 8". */
 void text_write_angle(char *out, size_t size, double angle_deg);
 
+/* snprintf at the end of the text that out, of size bytes, holds; what does not fit is cut. */
+void text_append(char *out, size_t size, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
 /* A copy on the heap, or NULL when memory is short; the caller frees it. */
 char *text_copy(const char *text);
 

@@ -1,6 +1,7 @@
 /* The JSON form of aim's answer. */
 #include "cli/aim_report.h"
 
+#include "base/json.h"
 #include "cli/aim_depth.h"
 
 #include <math.h>
@@ -247,5 +248,5 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         }
     }
     solve_report_add(&json, solved);
-    return solve_report_close(out, &json, err);
+    return json_end_line(&json, out, err);
 }

@@ -1,5 +1,6 @@
 #include "cli/aim_series.h"
 
+#include "base/json.h"
 #include "cli/aim_report.h"
 
 #include <math.h>
@@ -104,7 +105,7 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
     json_string(&json, "last", frame[measured->frames - 1].name);
     aim_report_add_ahead(&json, answer, target);
     json_close(&json, '}');
-    return solve_report_close(out, &json, err);
+    return json_end_line(&json, out, err);
 }
 
 /* Puts the frames, which came as they were ready, into the order of the names. */

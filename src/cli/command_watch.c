@@ -1,4 +1,4 @@
-#include "base/clock.h"
+#include "base/stopwatch.h"
 #include "cli/cli_commands.h"
 #include "cli/index_place.h"
 #include "cli/run_options.h"
@@ -161,7 +161,7 @@ static bool is_over(const struct watch *watch)
 static int look(struct watch *watch, struct error *err)
 {
     struct error why = {0};
-    int code = folder_look(&watch->folder, clock_now_s(), &why);
+    int code = folder_look(&watch->folder, stopwatch_s(), &why);
     if (code == ERROR_INPUT && !watch->session.settings->once) {
         if (!watch->folder_failing) {
             session_complain(&why);

@@ -1,6 +1,6 @@
 #include "cli/frame_solver.h"
 
-#include "base/clock.h"
+#include "base/stopwatch.h"
 #include "cli/index_place.h"
 #include "sky/vector.h"
 
@@ -47,11 +47,6 @@ void solver_close(struct solver *solver)
     memset(solver, 0, sizeof *solver);
 }
 
-static double now_ms(void)
-{
-    return 1e3 * clock_now_s();
-}
-
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct solver *solver, struct error *err)
 {
@@ -62,12 +57,12 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                        .index = &solver->index.index,
                                        .black_known = solver->black_known && !raw,
                                        .black = solver->black};
-    double start = now_ms();
+    double start = stopwatch_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
     if (!code && solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
         code = streaks_find(&solved->streaks, &solved->frame, err);
     }
-    solved->health_ms = now_ms() - start;
+    solved->health_ms = stopwatch_ms() - start;
     return code;
 }
 
@@ -133,17 +128,17 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
                                       .want_deep = solver->want_deep,
                                       .keep_levels = solver->keep_levels,
                                       .max_plane_pixels = most_plane_pixels};
-    double start = now_ms();
+    double start = stopwatch_ms();
     memset(solved, 0, sizeof *solved);
     solved->name = name;
     int code = frame_read(&solved->frame, name, &how, err);
-    solved->read_ms = now_ms() - start;
+    solved->read_ms = stopwatch_ms() - start;
     if (!code) {
         code = solve_read_frame(solved, solver, before, err);
     }
     free(solved->frame.luminance.value);
     solved->frame.luminance.value = NULL;
-    solved->total_ms = now_ms() - start;
+    solved->total_ms = stopwatch_ms() - start;
     return code;
 }
 

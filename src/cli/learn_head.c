@@ -190,7 +190,7 @@ static int write_json(FILE *out, const struct learned *learned, const struct clo
     }
     json_string(&json, "file", learned->file);
     json_close(&json, '}');
-    return solve_report_close(out, &json, err);
+    return json_end_line(&json, out, err);
 }
 
 int learn_head(FILE *out, const struct aim_series *series, const struct aim_context *context,

@@ -1,5 +1,6 @@
 #include "cli/object_list.h"
 
+#include "base/json.h"
 #include "cli/object_report.h"
 #include "cli/solve_report.h"
 
@@ -70,7 +71,7 @@ static int write_json(FILE *out, const struct solved_frame *solved, const struct
               listing->atlas);
     add_found(&json, "stars", field->star, field->stars < most ? field->stars : most,
               listing->atlas);
-    return solve_report_close(out, &json, err);
+    return json_end_line(&json, out, err);
 }
 
 int object_list_write(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,

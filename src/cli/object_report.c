@@ -157,11 +157,5 @@ int object_report_json(FILE *out, const struct object *object, const struct obje
         json_number(&json, "height_deg", frame->height_deg, 5);
         json_close(&json, '}');
     }
-    json_close(&json, '}');
-    int code = json.failed ? error_memory(err) : 0;
-    if (!code) {
-        fprintf(out, "%s\n", json.text);
-    }
-    json_free(&json);
-    return code;
+    return json_end_line(&json, out, err);
 }

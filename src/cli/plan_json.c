@@ -174,17 +174,6 @@ static void add_approach(struct json *json, const struct approach *approach)
     json_number(json, "sun_altitude_deg", approach->sun_altitude_deg, 2);
 }
 
-static int finish(FILE *out, struct json *json, struct error *err)
-{
-    json_close(json, '}');
-    int code = json->failed ? error_memory(err) : 0;
-    if (!code) {
-        fprintf(out, "%s\n", json->text);
-    }
-    json_free(json);
-    return code;
-}
-
 int plan_json_night(FILE *out, const struct plan_sheet *sheet, const struct plan *plan,
                     struct error *err)
 {
@@ -197,7 +186,7 @@ int plan_json_night(FILE *out, const struct plan_sheet *sheet, const struct plan
         add_item(&json, NULL, &plan->item[i]);
     }
     json_close(&json, ']');
-    return finish(out, &json, err);
+    return json_end_line(&json, out, err);
 }
 
 int plan_json_target(FILE *out, const struct plan_sheet *sheet, struct error *err)
@@ -208,5 +197,5 @@ int plan_json_target(FILE *out, const struct plan_sheet *sheet, struct error *er
     add_approach(&json, sheet->approach);
     add_night(&json, sheet);
     add_camera(&json, sheet);
-    return finish(out, &json, err);
+    return json_end_line(&json, out, err);
 }

@@ -1,7 +1,7 @@
 #include "cli/review_measure.h"
 
-#include "base/clock.h"
 #include "base/parallel.h"
+#include "base/stopwatch.h"
 #include "base/text.h"
 #include "cli/solve_report.h"
 #include "night/night_known.h"
@@ -41,7 +41,7 @@ static const struct night_frame *find_known(const struct measuring *m, const cha
 
 static void show_progress(struct measuring *m, bool end)
 {
-    double now = clock_now_s(), spent = now - m->start_s;
+    double now = stopwatch_s(), spent = now - m->start_s;
     if (!m->work->show_progress || (!end && now - m->shown_s < 0.5)) {
         return;
     }
@@ -168,7 +168,7 @@ int review_measure(struct night_list *list, int *measured, const struct review_w
                    struct error *err)
 {
     struct night_list known = {0};
-    struct measuring m = {.work = work, .list = list, .start_s = clock_now_s()};
+    struct measuring m = {.work = work, .list = list, .start_s = stopwatch_s()};
     int code = open_log(&m, &known, err);
     code = code ? code : night_known_index(&m.known, &known, err);
     code = code ? code : sort_files(&m, err);

@@ -1,5 +1,6 @@
 #include "cli/review_report.h"
 
+#include "base/csv.h"
 #include "base/file.h"
 
 #include <math.h>
@@ -169,30 +170,6 @@ void review_report_text(FILE *out, const struct review *review)
 }
 
 /* Quoted where it must be. */
-static void write_cell(FILE *out, const char *text)
-{
-    if (!strpbrk(text, ",\"\r\n")) {
-        fputs(text, out);
-        return;
-    }
-    fputc('"', out);
-    for (; *text; text++) {
-        if (*text == '"') {
-            fputc('"', out);
-        }
-        fputc(*text, out);
-    }
-    fputc('"', out);
-}
-
-static void write_number(FILE *out, double value, int decimals)
-{
-    fputc(',', out);
-    if (isfinite(value)) {
-        fprintf(out, "%.*f", decimals, value);
-    }
-}
-
 static void write_row(FILE *out, const struct review *review, const struct review_frame *f)
 {
     const struct night_frame *frame = f->frame;
@@ -200,22 +177,22 @@ static void write_row(FILE *out, const struct review *review, const struct revie
     if (isfinite(f->time_s)) {
         review_write_time(time, sizeof time, review, f->time_s);
     }
-    write_cell(out, frame->name);
+    csv_write_text(out, frame->name);
     fprintf(out, ",%s,%s,", judge_word(f->judgement.verdict), judge_cause_key(f->judgement.cause));
-    write_cell(out, f->judgement.reason);
+    csv_write_text(out, f->judgement.reason);
     fprintf(out, ",%s,%d", time, f->batch + 1);
-    write_number(out, frame->exposure_s > 0 ? frame->exposure_s : (double)NAN, 4);
-    write_number(out, frame->iso > 0 ? frame->iso : (double)NAN, 0);
-    write_number(out, frame->solved ? frame->ra_deg : (double)NAN, 5);
-    write_number(out, frame->solved ? frame->dec_deg : (double)NAN, 5);
-    write_number(out, f->x, 1);
-    write_number(out, f->y, 1);
-    write_number(out, frame->read ? frame->detected : (double)NAN, 0);
-    write_number(out, frame->health.fwhm_px, 2);
-    write_number(out, frame->health.elongation, 2);
-    write_number(out, frame->health.trail_px, 2);
-    write_number(out, frame->health.sky_level, 2);
-    write_number(out, frame->health.limit_mag, 2);
+    csv_add_number(out, frame->exposure_s > 0 ? frame->exposure_s : (double)NAN, 4);
+    csv_add_number(out, frame->iso > 0 ? frame->iso : (double)NAN, 0);
+    csv_add_number(out, frame->solved ? frame->ra_deg : (double)NAN, 5);
+    csv_add_number(out, frame->solved ? frame->dec_deg : (double)NAN, 5);
+    csv_add_number(out, f->x, 1);
+    csv_add_number(out, f->y, 1);
+    csv_add_number(out, frame->read ? frame->detected : (double)NAN, 0);
+    csv_add_number(out, frame->health.fwhm_px, 2);
+    csv_add_number(out, frame->health.elongation, 2);
+    csv_add_number(out, frame->health.trail_px, 2);
+    csv_add_number(out, frame->health.sky_level, 2);
+    csv_add_number(out, frame->health.limit_mag, 2);
     fprintf(out, ",%d\r\n", f->crossings);
 }
 

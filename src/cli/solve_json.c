@@ -1,5 +1,7 @@
 /* The JSON form of a solve. */
 #include "cli/solve_report.h"
+
+#include "base/json.h"
 #include "night/night_frame.h"
 
 #include <string.h>
@@ -25,17 +27,6 @@ void solve_report_open(struct json *json, const struct solved_frame *solved,
     }
 }
 
-int solve_report_close(FILE *out, struct json *json, struct error *err)
-{
-    json_close(json, '}');
-    int code = json->failed ? error_memory(err) : 0;
-    if (!code) {
-        fprintf(out, "%s\n", json->text);
-    }
-    json_free(json);
-    return code;
-}
-
 int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_json,
                         const struct error *why)
 {
@@ -45,7 +36,7 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
     }
     struct json json = {0};
     solve_report_open(&json, solved, why);
-    return solve_report_close(out, &json, NULL);
+    return json_end_line(&json, out, NULL);
 }
 
 int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
@@ -85,5 +76,5 @@ int solve_report_json(FILE *out, const struct solved_frame *solved, struct error
     struct json json = {0};
     solve_report_open(&json, solved, NULL);
     solve_report_add(&json, solved);
-    return solve_report_close(out, &json, err);
+    return json_end_line(&json, out, err);
 }

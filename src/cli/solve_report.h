@@ -37,9 +37,6 @@ void solve_report_open(struct json *json, const struct solved_frame *solved,
  * and so on. */
 void solve_report_add(struct json *json, const struct solved_frame *solved);
 
-/* Closes the object, writes it to out and frees it. ERROR_MEMORY only. */
-int solve_report_close(FILE *out, struct json *json, struct error *err);
-
 /* What a command says of a frame that could not be read: a line in its place among the others. */
 int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_json,
                         const struct error *why);

@@ -1,8 +1,8 @@
 #include "cli/watch_block.h"
 
-#include "base/clock.h"
 #include "base/parallel.h"
 #include "base/path.h"
+#include "base/stopwatch.h"
 #include "cli/solve_report.h"
 
 #include <pthread.h>
@@ -48,7 +48,7 @@ static bool is_to_be_told(const struct job *job, struct watch_folder *folder)
 {
     return is_as_taken(job) &&
            (job->code != ERROR_INPUT ||
-            !folder_put_back(folder, job->file.name, MOST_TRIES, clock_now_s()));
+            !folder_put_back(folder, job->file.name, MOST_TRIES, stopwatch_s()));
 }
 
 static void finish(struct job *job, const struct block *block)

@@ -1,6 +1,6 @@
 #include "cli/watch_guide.h"
 
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
 #include "cli/watch_session.h"
 
-#include "base/clock.h"
 #include "base/path.h"
+#include "base/stopwatch.h"
 #include "cli/alert_command.h"
 #include "cli/find_target.h"
 
@@ -146,7 +146,7 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     session->solved += frame->solved;
     session->mean_bytes +=
         ((double)frame->bytes - session->mean_bytes) / (double)session->frames;
-    session->arrived_s = clock_now_s();
+    session->arrived_s = stopwatch_s();
 }
 
 void session_sync(struct watch_session *session)
@@ -179,7 +179,7 @@ void session_tick(struct watch_session *session)
 {
     struct alert told[ALERTS_MOST];
     const struct alert_watch sight = {
-        .waited_s = session->frames ? clock_now_s() - session->arrived_s : 0,
+        .waited_s = session->frames ? stopwatch_s() - session->arrived_s : 0,
         .quiet_s = find_quiet(session),
         .free_frames = find_room(session)};
     int count = alerts_tick(told, &session->alerts, &sight);

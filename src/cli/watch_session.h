@@ -41,7 +41,7 @@ struct watch_session {
 
     long frames, solved, told; /* of this run; told: loud alerts */
     double mean_bytes;
-    double arrived_s; /* when the latest frame came, on clock_now_s */
+    double arrived_s; /* when the latest frame came, on stopwatch_s */
     bool log_failing;
 };
 

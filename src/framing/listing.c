@@ -1,5 +1,6 @@
 #include "framing/listing.h"
 
+#include "base/csv.h"
 #include "framing/caption.h"
 
 #include <math.h>
@@ -91,29 +92,6 @@ void listing_write_text(FILE *out, const struct listing *listing)
     write_table(out, field->star, limited(listing, field->stars), "star");
 }
 
-/* Quotes where RFC 4180 wants them. */
-static void write_cell(FILE *out, const char *text)
-{
-    if (!strpbrk(text, ",\"\r\n")) {
-        fputs(text, out);
-        return;
-    }
-    fputc('"', out);
-    for (; *text; text++) {
-        fputs(*text == '"' ? "\"\"" : (const char[]){*text, '\0'}, out);
-    }
-    fputc('"', out);
-}
-
-/* Nothing for what is unknown. */
-static void write_number(FILE *out, double value, int decimals)
-{
-    fputc(',', out);
-    if (!isnan(value)) {
-        fprintf(out, "%.*f", decimals, value);
-    }
-}
-
 static void write_row(FILE *out, const struct listing *listing, const struct field_object *found,
                       const char *kind)
 {
@@ -129,16 +107,16 @@ static void write_row(FILE *out, const struct listing *listing, const struct fie
     };
     for (size_t i = 0; i < sizeof text / sizeof *text; i++) {
         fputs(i ? "," : "", out);
-        write_cell(out, text[i]);
+        csv_write_text(out, text[i]);
     }
-    write_number(out, object->ra_deg, 5);
-    write_number(out, object->dec_deg, 5);
-    write_number(out, object->magnitude, 2);
-    write_number(out, object->major_arcmin, 3);
-    write_number(out, object->minor_arcmin, 3);
-    write_number(out, found->x, 2);
-    write_number(out, found->y, 2);
-    write_number(out, found->share, 3);
+    csv_add_number(out, object->ra_deg, 5);
+    csv_add_number(out, object->dec_deg, 5);
+    csv_add_number(out, object->magnitude, 2);
+    csv_add_number(out, object->major_arcmin, 3);
+    csv_add_number(out, object->minor_arcmin, 3);
+    csv_add_number(out, found->x, 2);
+    csv_add_number(out, found->y, 2);
+    csv_add_number(out, found->share, 3);
     fputs("\r\n", out);
 }
 

@@ -1,27 +1,14 @@
 #include "framing/plan_words.h"
 
+#include "base/text.h"
 #include "base/units.h"
 #include "framing/caption.h"
 #include "framing/signal_words.h"
 
 #include <erfa.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-
-/* snprintf at the end of what is there. */
-static void append(char *out, size_t size, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
-
-static void append(char *out, size_t size, const char *format, ...)
-{
-    size_t used = strlen(out);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(out + used, size - used, format, arguments);
-    va_end(arguments);
-}
 
 static struct utc clock_time(struct utc utc, double utc_offset_min)
 {
@@ -95,16 +82,18 @@ void plan_write_dark(char *out, size_t size, const struct night *night, double u
     out[0] = '\0';
     if (night->dark.any) {
         plan_write_span(span, sizeof span, &night->dark, utc_offset_min);
-        append(out, size, "%s, %.1f h with the Sun below -%d°", span,
-               night_span_hours(&night->dark), below[night->depth]);
+        text_append(out, size, "%s, %.1f h with the Sun below -%d°", span,
+                    night_span_hours(&night->dark), below[night->depth]);
         if (!night->below[NIGHT_ASTRONOMICAL].any) {
-            append(out, size, " (it gets no darker: -%.0f° at the lowest)", -night->sun_lowest_deg);
+            text_append(out, size, " (it gets no darker: -%.0f° at the lowest)",
+                        -night->sun_lowest_deg);
         }
     } else if (night->sun_lowest_deg > LUMINARY_RISE_SET) {
-        append(out, size, "no night: the Sun does not set (%+.1f° at its lowest)",
-               night->sun_lowest_deg);
+        text_append(out, size, "no night: the Sun does not set (%+.1f° at its lowest)",
+                    night->sun_lowest_deg);
     } else {
-        append(out, size, "no darkness: the Sun only goes down to %.1f°", night->sun_lowest_deg);
+        text_append(out, size, "no darkness: the Sun only goes down to %.1f°",
+                    night->sun_lowest_deg);
     }
 }
 
@@ -122,11 +111,11 @@ static void append_moon_events(char *out, size_t size, const struct night *night
             continue;
         }
         plan_write_clock(clock, sizeof clock, event->utc, utc_offset_min);
-        append(out, size, ", %s %s", event->rising ? "rises" : "sets", clock);
+        text_append(out, size, ", %s %s", event->rising ? "rises" : "sets", clock);
         told++;
     }
     if (!told) {
-        append(out, size, is_up ? ", up all night" : ", not up");
+        text_append(out, size, is_up ? ", up all night" : ", not up");
     }
 }
 
@@ -140,7 +129,7 @@ void plan_write_moon(char *out, size_t size, const struct night *night, double u
                                        : ", shrinking");
     append_moon_events(out, size, night, utc_offset_min);
     if (dark > 0 && night->moonless_hours > 0.05 && night->moonless_hours < dark - 0.05) {
-        append(out, size, "; %.1f h dark without it", night->moonless_hours);
+        text_append(out, size, "; %.1f h dark without it", night->moonless_hours);
     }
 }
 
@@ -152,10 +141,10 @@ void plan_write_name(char *out, size_t size, const struct plan_item *item)
 void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item)
 {
     for (int i = 1; i < item->members; i++) {
-        append(out, size, "%s", i == 1 ? before : ", ");
+        text_append(out, size, "%s", i == 1 ? before : ", ");
         for (const char *id = item->member[i].object->id; *id; id++) {
             char plain[2] = {*id, '\0'};
-            append(out, size, "%s", *id == ' ' ? "\u00a0" : plain);
+            text_append(out, size, "%s", *id == ' ' ? "\u00a0" : plain);
         }
     }
 }
@@ -214,13 +203,13 @@ void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
     bool by_rule = sheet->settings->exposure_s <= 0 && sheet->settings->trail_px <= 0;
     out[0] = '\0';
     if (by_rule) {
-        append(out, size, "500 rule; stars trail %.1f px", shots->trail_px);
+        text_append(out, size, "500 rule; stars trail %.1f px", shots->trail_px);
     } else {
-        append(out, size, "stars trail %.1f px; the 500 rule allows %.2g s and %.1f px",
-               shots->trail_px, shots->rule_s, shots->rule_trail_px);
+        text_append(out, size, "stars trail %.1f px; the 500 rule allows %.2g s and %.1f px",
+                    shots->trail_px, shots->rule_s, shots->rule_trail_px);
     }
     if (shots->trail_px > PLAN_FINE_TRAIL_PX * 1.1) {
-        append(out, size, ", %.2g s would trail %.0f px", shots->fine_s, PLAN_FINE_TRAIL_PX);
+        text_append(out, size, ", %.2g s would trail %.0f px", shots->fine_s, PLAN_FINE_TRAIL_PX);
     }
 }
 
@@ -231,16 +220,17 @@ void plan_write_recentring(char *out, size_t size, const struct plan_sheet *shee
     plan_write_duration(batch, sizeof batch, shots->batch_s);
     out[0] = '\0';
     if (shots->recentrings == 0) {
-        append(out, size, "not needed: the target stays in for %s", batch);
+        text_append(out, size, "not needed: the target stays in for %s", batch);
         return;
     }
-    append(out, size, "every %s = %ld frame%s, %ld time%s", batch, shots->batch_frames,
-           shots->batch_frames > 1 ? "s" : "", shots->recentrings,
-           shots->recentrings > 1 ? "s" : "");
+    text_append(out, size, "every %s = %ld frame%s, %ld time%s", batch, shots->batch_frames,
+                shots->batch_frames > 1 ? "s" : "", shots->recentrings,
+                shots->recentrings > 1 ? "s" : "");
     if (shots->limit == PLAN_BY_SMEAR) {
-        append(out, size, ": stars at the edge then smear by %.3g px", sheet->settings->smear_px);
+        text_append(out, size, ": stars at the edge then smear by %.3g px",
+                    sheet->settings->smear_px);
     } else if (shots->limit == PLAN_BY_ROOM) {
-        append(out, size, ": the frame has no room for more drift");
+        text_append(out, size, ": the frame has no room for more drift");
     }
 }
 
@@ -250,14 +240,14 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
     double percent = 100 * fabs(sheet->settings->camera.distortion);
     out[0] = '\0';
     for (int fit = 0; shots->has_smear && fit < SMEAR_FITS; fit++) {
-        append(out, size, "%s%.1f%s (%s)",
-               fit ? ", " : "smear at the edge by then: ", shots->smear_px[fit], fit ? "" : " px",
-               smear_fit_word((enum smear_fit)fit));
+        text_append(out, size, "%s%.1f%s (%s)",
+                    fit ? ", " : "smear at the edge by then: ", shots->smear_px[fit],
+                    fit ? "" : " px", smear_fit_word((enum smear_fit)fit));
     }
     if (shots->has_smear && percent > 0) {
-        append(out, size, "; the lens distorts by %.2g %%", percent);
+        text_append(out, size, "; the lens distorts by %.2g %%", percent);
     } else if (shots->has_smear) {
-        append(out, size, "; more if the lens distorts, see --distortion");
+        text_append(out, size, "; more if the lens distorts, see --distortion");
     }
 }
 
@@ -270,10 +260,11 @@ void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet)
     if (item->highest_deg > high_deg) {
         double growth = 1 / cos(fmin(item->highest_deg, 89) * RAD_PER_DEG);
         plan_write_clock(clock, sizeof clock, item->highest, sheet->utc_offset_min);
-        append(out, size,
-               "%.0f° high at %s: so near the zenith 1° across the picture takes %.0f° of pan; "
-               "re-centre before and after, or use a ball head",
-               item->highest_deg, clock, growth);
+        text_append(
+            out, size,
+            "%.0f° high at %s: so near the zenith 1° across the picture takes %.0f° of pan; "
+            "re-centre before and after, or use a ball head",
+            item->highest_deg, clock, growth);
     }
 }
 
@@ -283,7 +274,7 @@ void plan_write_turn(char *out, size_t size, const struct plan_sheet *sheet)
     double turn = fabs(sheet->item->turn_deg);
     out[0] = '\0';
     if (turn > least_deg) {
-        append(
+        text_append(
             out, size,
             "a level camera turns by %.0f° on the sky from first to last: its corners will not be "
             "in all frames",
@@ -297,8 +288,8 @@ void plan_write_moonlight(char *out, size_t size, const struct plan_sheet *sheet
     double brighter = sheet->settings->sky_mag - item->sky_mag;
     out[0] = '\0';
     if (item->moon_altitude_deg > 0 && brighter >= 0.1) {
-        append(out, size, "%.0f° away and %.0f° high: the sky is %.1f mag brighter",
-               item->moon_separation_deg, item->moon_altitude_deg, brighter);
+        text_append(out, size, "%.0f° away and %.0f° high: the sky is %.1f mag brighter",
+                    item->moon_separation_deg, item->moon_altitude_deg, brighter);
     }
 }
 
@@ -322,7 +313,7 @@ void plan_write_start(char *out, size_t size, const struct plan_sheet *sheet)
 static void append_turn(char *out, size_t size, const char *verb, double deg, const char *plus,
                         const char *minus)
 {
-    append(out, size, "%s %.1f° %s", verb, fabs(deg), deg < 0 ? minus : plus);
+    text_append(out, size, "%s %.1f° %s", verb, fabs(deg), deg < 0 ? minus : plus);
 }
 
 void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
@@ -335,7 +326,7 @@ void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
     out[0] = '\0';
     append_turn(out, size, "pan", stop->pan_deg, "right", "left");
     append_turn(out, size, ", tilt", stop->tilt_deg, "up", "down");
-    append(out, size, " to %s", name);
+    text_append(out, size, " to %s", name);
 }
 
 int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct plan_sheet *sheet)

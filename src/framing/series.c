@@ -1,9 +1,9 @@
 #include "framing/series.h"
 
+#include "base/median.h"
 #include "base/units.h"
 #include "framing/stand.h"
 #include "sky/vector.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>

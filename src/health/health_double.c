@@ -6,8 +6,8 @@
  * a dip in the middle, which neither a trail nor a wide star has. */
 #include "health/health_parts.h"
 
+#include "base/median.h"
 #include "base/units.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -2,9 +2,9 @@
 #include "health/health_parts.h"
 
 #include "base/least_squares.h"
+#include "base/median.h"
 #include "base/units.h"
 #include "stars/aperture.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>

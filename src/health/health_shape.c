@@ -1,8 +1,8 @@
 #include "health/health_parts.h"
 
+#include "base/median.h"
 #include "base/units.h"
 #include "sky/vector.h"
-#include "stars/median.h"
 
 #include <math.h>
 

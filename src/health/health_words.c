@@ -1,9 +1,9 @@
 #include "health/health.h"
 
+#include "base/text.h"
 #include "stars/shape.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -30,16 +30,6 @@ static const char *const corner_name[] = {"upper left", "upper right", "lower le
 const char *health_fault_key(enum health_fault fault)
 {
     return keys[fault];
-}
-
-/* Appends, cutting what does not fit. */
-static void add(char *out, size_t size, const char *format, ...)
-{
-    size_t used = strlen(out);
-    va_list values;
-    va_start(values, format);
-    vsnprintf(out + used, size - used, format, values);
-    va_end(values);
 }
 
 static void write_seconds(char *out, size_t size, double s)
@@ -107,7 +97,7 @@ static void write_hidden(char *out, size_t size, const struct frame_health *h)
     char where[160] = "";
     for (int i = 0; i < HEALTH_ROWS * HEALTH_COLUMNS; i++) {
         if (h->hidden[i]) {
-            add(where, sizeof where, "%s%s", where[0] ? ", " : "", part_name[i]);
+            text_append(where, sizeof where, "%s%s", where[0] ? ", " : "", part_name[i]);
         }
     }
     snprintf(out, size, "stars are missing (%s): cloud, trees or a roof", where);
@@ -172,7 +162,7 @@ static void write_good(char *out, size_t size, const struct frame_health *h)
         snprintf(out, size, "good: stars of odd shapes, but no common trail");
     }
     if (h->follows) {
-        add(out, size, ", the camera follows the sky");
+        text_append(out, size, ", the camera follows the sky");
     }
 }
 
@@ -202,17 +192,17 @@ void health_write_shape(char *out, size_t size, const struct frame_health *h)
     if (!isfinite(h->fwhm_px)) {
         return;
     }
-    add(out, size, "%.1f px", h->fwhm_px);
+    text_append(out, size, "%.1f px", h->fwhm_px);
     if (isfinite(h->fwhm_arcsec)) {
-        add(out, size, h->fwhm_arcsec < 9.95 ? " = %.1f\"" : " = %.0f\"", h->fwhm_arcsec);
+        text_append(out, size, h->fwhm_arcsec < 9.95 ? " = %.1f\"" : " = %.0f\"", h->fwhm_arcsec);
     }
-    add(out, size, " wide");
+    text_append(out, size, " wide");
     if (isfinite(h->fwhm_middle_px) && isfinite(corner)) {
-        add(out, size, " (%.1f in the middle, up to %.1f in the corners)", h->fwhm_middle_px,
-            corner);
+        text_append(out, size, " (%.1f in the middle, up to %.1f in the corners)",
+                    h->fwhm_middle_px, corner);
     }
     if (isfinite(h->elongation)) {
-        add(out, size, ", %.1f times as long as wide", h->elongation);
+        text_append(out, size, ", %.1f times as long as wide", h->elongation);
     }
 }
 
@@ -220,20 +210,20 @@ void health_write_sky(char *out, size_t size, const struct frame_health *h)
 {
     out[0] = '\0';
     if (isfinite(h->sky_share)) {
-        add(out, size, "%.2g %% of full scale", 100 * h->sky_share);
+        text_append(out, size, "%.2g %% of full scale", 100 * h->sky_share);
     } else {
-        add(out, size, "level %.3g", h->sky_level);
+        text_append(out, size, "level %.3g", h->sky_level);
     }
     if (isfinite(h->sky_mag)) {
-        add(out, size, ", %.1f mag/arcsec²", h->sky_mag);
+        text_append(out, size, ", %.1f mag/arcsec²", h->sky_mag);
     } else if (h->linear && isfinite(h->zero_mag)) {
-        add(out, size, ", black level and all");
+        text_append(out, size, ", black level and all");
     }
     if (isfinite(h->vignetting) && h->vignetting > 0.03) {
-        add(out, size, "; corners lose %.0f %% of the light", 100 * h->vignetting);
+        text_append(out, size, "; corners lose %.0f %% of the light", 100 * h->vignetting);
     }
     if (h->saturated_share > 0) {
-        add(out, size, "; %.2g %% of the stars saturated", 100 * h->saturated_share);
+        text_append(out, size, "; %.2g %% of the stars saturated", 100 * h->saturated_share);
     }
 }
 
@@ -241,14 +231,15 @@ void health_write_depth(char *out, size_t size, const struct frame_health *h)
 {
     out[0] = '\0';
     if (isfinite(h->limit_mag)) {
-        add(out, size, "stars to V %.1f", h->limit_mag);
+        text_append(out, size, "stars to V %.1f", h->limit_mag);
     }
     if (isfinite(h->zero_mag)) {
-        add(out, size, "%szero point %.2f ± %.2f", out[0] ? ", " : "", h->zero_mag, h->zero_error);
+        text_append(out, size, "%szero point %.2f ± %.2f", out[0] ? ", " : "", h->zero_mag,
+                    h->zero_error);
         if (isfinite(h->colour_term)) {
-            add(out, size, ", colour term %.2f", h->colour_term);
+            text_append(out, size, ", colour term %.2f", h->colour_term);
         }
     } else if (h->solved && !h->linear) {
-        add(out, size, "%sa stretched picture tells no zero point", out[0] ? ", " : "");
+        text_append(out, size, "%sa stretched picture tells no zero point", out[0] ? ", " : "");
     }
 }

@@ -1,22 +1,10 @@
 #include "image/facts_words.h"
 
+#include "base/text.h"
+
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-
-/* Adds to a text what fits. */
-static void add(char *out, size_t size, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
-
-static void add(char *out, size_t size, const char *format, ...)
-{
-    size_t used = strlen(out);
-    va_list list;
-    va_start(list, format);
-    vsnprintf(out + used, size - used, format, list);
-    va_end(list);
-}
 
 void facts_write_time(char *out, size_t size, const struct frame_facts *facts)
 {
@@ -31,7 +19,7 @@ void facts_write_time(char *out, size_t size, const struct frame_facts *facts)
 static void add_name(char *out, size_t size, const char *name)
 {
     for (const char *p = name; *p; p++) {
-        add(out, size, "%c", *p >= ' ' && *p <= '~' ? *p : '?');
+        text_append(out, size, "%c", *p >= ' ' && *p <= '~' ? *p : '?');
     }
 }
 
@@ -41,9 +29,9 @@ static void add_fact(char *out, size_t size, const struct fact *fact, const char
     if (fact->origin != FACT_UNKNOWN) {
         size_t used = strlen(out);
         const char *gap = used == 0 || out[used - 1] == ' ' ? "" : ", ";
-        add(out, size, "%s%s%.4g%s", gap, before, fact->value, after);
+        text_append(out, size, "%s%s%.4g%s", gap, before, fact->value, after);
         if (fact->source) {
-            add(out, size, " (%s)", fact->source);
+            text_append(out, size, " (%s)", fact->source);
         }
     }
 }
@@ -53,11 +41,11 @@ void facts_write_camera(char *out, size_t size, const struct frame_facts *facts)
     out[0] = '\0';
     add_name(out, size, facts->camera);
     if (facts->lens[0]) {
-        add(out, size, "%s", out[0] ? ", " : "");
+        text_append(out, size, "%s", out[0] ? ", " : "");
         add_name(out, size, facts->lens);
     }
     if (out[0] && (facts->exposure_s.origin || facts->f_number.origin || facts->iso.origin)) {
-        add(out, size, "; ");
+        text_append(out, size, "; ");
     }
     add_fact(out, size, &facts->exposure_s, "", " s");
     add_fact(out, size, &facts->f_number, "f/", "");
@@ -71,12 +59,12 @@ void facts_write_place(char *out, size_t size, const struct frame_facts *facts)
         return;
     }
     double latitude = facts->latitude_deg.value, longitude = facts->longitude_deg.value;
-    add(out, size, "%.4f° %c, %.4f° %c", fabs(latitude), latitude < 0 ? 'S' : 'N', fabs(longitude),
-        longitude < 0 ? 'W' : 'E');
+    text_append(out, size, "%.4f° %c, %.4f° %c", fabs(latitude), latitude < 0 ? 'S' : 'N',
+                fabs(longitude), longitude < 0 ? 'W' : 'E');
     if (facts->height_m.origin != FACT_UNKNOWN) {
-        add(out, size, ", %.0f m", facts->height_m.value);
+        text_append(out, size, ", %.0f m", facts->height_m.value);
     }
     if (facts->latitude_deg.source) {
-        add(out, size, " (%s)", facts->latitude_deg.source);
+        text_append(out, size, " (%s)", facts->latitude_deg.source);
     }
 }

@@ -1,5 +1,6 @@
 #include "match/pairs.h"
 
+#include "base/median.h"
 #include "base/units.h"
 #include "sky/vector.h"
 
@@ -16,12 +17,6 @@ static const double brightness_slack = 2.8;
 /* Strangers that a search around one place may find on average. */
 static const double strangers_allowed = 0.1;
 
-static int compare_double(const void *left, const void *right)
-{
-    double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
-}
-
 static double median_zero(const struct index *index, const struct verdict *verdict)
 {
     double zero[VERIFY_MAX_PAIRS];
@@ -29,8 +24,7 @@ static double median_zero(const struct index *index, const struct verdict *verdi
         zero[i] = index->star[verdict->star[i]].mag / 1000.0 -
                   detections_rank_magnitude(verdict->detection[i]);
     }
-    qsort(zero, (size_t)verdict->pairs, sizeof zero[0], compare_double);
-    return zero[verdict->pairs / 2];
+    return median_of(zero, verdict->pairs);
 }
 
 /* Angle from the middle of the picture to its farthest corner, radians. */
@@ -205,8 +199,7 @@ double pairs_scale(const struct pair_finder *finder)
     for (int i = 0; i < finder->pairs; i++) {
         length[i] = hypot(finder->pair[i].dx, finder->pair[i].dy);
     }
-    qsort(length, (size_t)finder->pairs, sizeof *length, compare_double);
-    double median = length[finder->pairs / 2];
+    double median = median_of(length, finder->pairs);
     free(length);
     /* The median of a Rayleigh distribution is sqrt(2 ln 2) of its sigma. */
     return median / 1.1774100225154747;

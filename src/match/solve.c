@@ -1,16 +1,16 @@
 #include "match/solve.h"
 
+#include "base/stopwatch.h"
 #include "base/units.h"
 #include "match/fit.h"
 #include "match/search.h"
-#include "stars/frame_kind.h"
 #include "sky/vector.h"
+#include "stars/frame_kind.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 /* A true solution of a frame with few stars reaches 1e-6; 50,000 lists without one must not. */
 static const double default_accept = -6;
@@ -23,13 +23,6 @@ static double accepted_chance(const struct solve_options *options)
 /* A list that leaves so many wrong hypotheses behind is not worth more time; what a wrong hint left
  * behind does not count against the search without it. */
 static const long hypotheses_a_pass = 40000;
-
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
-}
 
 static bool is_within(const struct wcs *wcs, const struct solve_options *options)
 {
@@ -54,9 +47,9 @@ struct confirm {
 static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *context)
 {
     struct confirm *c = context;
-    double start = now_ms();
+    double start = stopwatch_ms();
     int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, &c->error);
-    c->solution->fit_ms += now_ms() - start;
+    c->solution->fit_ms += stopwatch_ms() - start;
     return code == ERROR_MEMORY || (code == 0 && is_within(&c->solution->wcs, c->options));
 }
 
@@ -172,7 +165,7 @@ static int solve_list(struct solution *solution, const struct star_list *list,
         return error_memory(err);
     }
     struct confirm confirm = {solution, list, index, options, {0}};
-    double start = now_ms();
+    double start = stopwatch_ms();
     detections_make(&hands->direct, list);
     detections_mirror(&hands->mirrored, &hands->direct);
     solution->detected = list->count;
@@ -180,7 +173,7 @@ static int solve_list(struct solution *solution, const struct star_list *list,
     solution->solved = state->accepted && confirm.error.code == 0;
     solution->hypotheses = state->hypotheses;
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
-    solution->match_ms = now_ms() - start - solution->fit_ms;
+    solution->match_ms = stopwatch_ms() - start - solution->fit_ms;
     if (!solution->solved) {
         say_why(solution, list, index, state);
     }
@@ -244,9 +237,9 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         struct solution attempt = {0};
         struct star_list stars = {0};
         each.accept_log10 = accepted_chance(options) - log10(DETECT_RECIPES);
-        double start = now_ms();
+        double start = stopwatch_ms();
         code = stars_detect(&stars, frame, &detect, err);
-        times->detect_ms += now_ms() - start;
+        times->detect_ms += stopwatch_ms() - start;
         if (!code) {
             code = solve_stars(&attempt, &stars, index, &each, err);
         }

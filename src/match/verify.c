@@ -1,8 +1,8 @@
 #include "match/verify.h"
 
+#include "base/median.h"
 #include "base/units.h"
 #include "sky/vector.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 #include "night/alerts.h"
 
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 #include <stdarg.h>

@@ -1,5 +1,7 @@
 #include "night/judge.h"
 
+#include "base/median.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -54,15 +56,9 @@ static double width_of(const struct night_frame *frame)
     return frame->health.fwhm_px;
 }
 
-static int compare_numbers(const void *left, const void *right)
-{
-    double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
-}
-
 /* NaN if no frame knows; value has room for all. */
-static double median_of(double *value, const struct night_frame *frame, int count,
-                        double (*number)(const struct night_frame *frame))
+static double usual_of(double *value, const struct night_frame *frame, int count,
+                       double (*number)(const struct night_frame *frame))
 {
     int known = 0;
     for (int i = 0; i < count; i++) {
@@ -71,8 +67,7 @@ static double median_of(double *value, const struct night_frame *frame, int coun
             value[known++] = x;
         }
     }
-    qsort(value, (size_t)known, sizeof *value, compare_numbers);
-    return known ? 0.5 * (value[known / 2] + value[(known - 1) / 2]) : (double)NAN;
+    return median_middle(value, known);
 }
 
 int judge_find_usual(struct judge_usual_frame *usual, const struct night_frame *frame, int count,
@@ -86,10 +81,10 @@ int judge_find_usual(struct judge_usual_frame *usual, const struct night_frame *
     for (int i = 0; i < count; i++) {
         usual->frames += frame[i].solved;
     }
-    usual->stars = median_of(value, frame, count, stars_of);
-    usual->width_px = median_of(value, frame, count, width_of);
-    usual->length_px = median_of(value, frame, count, judge_length);
-    usual->sky = median_of(value, frame, count, judge_sky);
+    usual->stars = usual_of(value, frame, count, stars_of);
+    usual->width_px = usual_of(value, frame, count, width_of);
+    usual->length_px = usual_of(value, frame, count, judge_length);
+    usual->sky = usual_of(value, frame, count, judge_sky);
     free(value);
     return 0;
 }

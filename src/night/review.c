@@ -1,5 +1,6 @@
 #include "night/review_parts.h"
 
+#include "base/median.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -10,18 +11,6 @@ void review_free(struct review *review)
 {
     free(review->frame);
     memset(review, 0, sizeof *review);
-}
-
-static int compare_numbers(const void *left, const void *right)
-{
-    double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
-}
-
-double review_median(double *value, int count)
-{
-    qsort(value, (size_t)count, sizeof *value, compare_numbers);
-    return count ? 0.5 * (value[count / 2] + value[(count - 1) / 2]) : (double)NAN;
 }
 
 /* Frames without a time follow the others. */

@@ -1,5 +1,6 @@
 #include "night/review_parts.h"
 
+#include "base/median.h"
 #include "base/text.h"
 #include "base/units.h"
 #include "sky/vector.h"
@@ -95,7 +96,7 @@ static double usual_interval(const struct review *review)
             value[count++] = step;
         }
     }
-    double median = value ? review_median(value, count) : (double)NAN;
+    double median = value ? median_middle(value, count) : (double)NAN;
     free(value);
     return median;
 }
@@ -142,7 +143,7 @@ static double usual_drift(const struct review *review)
             value[count++] = step;
         }
     }
-    double median = value ? review_median(value, count) : (double)NAN;
+    double median = value ? median_middle(value, count) : (double)NAN;
     free(value);
     return median;
 }

@@ -13,7 +13,4 @@ void review_find_crossings(struct review *review);
 /* The best frame to align the others to, and the area that the kept ones share. ERROR_MEMORY. */
 int review_find_cover(struct review *review, struct error *err);
 
-/* Median of count numbers, which are put in order; NaN for none. */
-double review_median(double *value, int count);
-
 #endif

@@ -1,6 +1,6 @@
 #include "stars/aperture.h"
 
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 

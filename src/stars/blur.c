@@ -1,8 +1,8 @@
 #include "stars/blur.h"
 
+#include "base/median.h"
 #include "base/units.h"
 #include "stars/background.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>

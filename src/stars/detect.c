@@ -18,10 +18,10 @@
  *
  * SEP 1.2 keeps its state in thread-local variables and its two settings in atomic ones, which are
  * always set to the same values here, so that frames can be worked on in parallel. */
+#include "base/median.h"
 #include "base/units.h"
 #include "stars/blur.h"
 #include "stars/measure.h"
-#include "stars/median.h"
 #include "stars/relief.h"
 #include "stars/sift.h"
 #include "stars/stars.h"

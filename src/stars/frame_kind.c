@@ -1,8 +1,8 @@
 #include "stars/frame_kind.h"
 
 #include "base/least_squares.h"
+#include "base/median.h"
 #include "base/units.h"
-#include "stars/median.h"
 
 #include <math.h>
 #include <stdlib.h>

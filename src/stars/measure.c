@@ -1,7 +1,7 @@
 #include "stars/measure.h"
 
+#include "base/median.h"
 #include "base/units.h"
-#include "stars/median.h"
 
 #include <math.h>
 

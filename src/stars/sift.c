@@ -1,6 +1,6 @@
 #include "stars/sift.h"
 
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -3,6 +3,7 @@
  * drawing.all_s, the best of three each, to the table NUMBERS. */
 #include "draw/drawing.h"
 #include "base/file.h"
+#include "base/stopwatch.h"
 #include "draw/blend.h"
 #include "draw/overlay.h"
 #include "draw/write_png.h"
@@ -10,14 +11,6 @@
 
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
-
-static double now_s(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static int read_picture(struct frame *frame, const char *name, struct error *err)
 {
@@ -101,10 +94,10 @@ int main(int argc, char **argv)
     snprintf(output, sizeof output, "%s/drawn.png", argv[3]);
     int code = 0;
     for (int turn = 0; !code && turn < 6; turn++) {
-        double start = now_s();
+        double start = stopwatch_s();
         code = turn % 2 ? read_draw_write(argv[1], output, &atlas, &err)
                         : read_and_write(argv[1], output, &err);
-        double took = now_s() - start;
+        double took = stopwatch_s() - start;
         best[turn % 2] = took < best[turn % 2] ? took : best[turn % 2];
     }
     FILE *numbers = code ? NULL : fopen(argv[4], "a");

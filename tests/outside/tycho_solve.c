@@ -13,6 +13,7 @@
  * Output, a header and one line for each try, tab-separated. Exit code 0 unless something could not
  * be read. */
 #include "base/random.h"
+#include "base/stopwatch.h"
 #include "base/units.h"
 #include "image/frame.h"
 #include "match/index.h"
@@ -23,7 +24,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 enum { FACES = 6, DEFAULT_CROPS = 40, MAXIMA = 400 };
 
@@ -131,13 +131,6 @@ static int list_maxima(struct star_list *list, const struct plane *plane, struct
     return 0;
 }
 
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec / 1e6;
-}
-
 static int solve_one(struct result *result, const struct frame *frame, const struct index *index,
                      bool maxima, struct error *err)
 {
@@ -148,13 +141,13 @@ static int solve_one(struct result *result, const struct frame *frame, const str
     if (maxima) {
         code = list_maxima(&result->list, &frame->luminance, err);
     }
-    double start = now_ms();
+    double start = stopwatch_ms();
     if (!code && maxima) {
         code = solve_stars(&result->solution, &result->list, index, &options, err);
     } else if (!code) {
         code = solve_frame(&result->solution, &result->list, &times, frame, index, &options, err);
     }
-    result->ms = now_ms() - start;
+    result->ms = stopwatch_ms() - start;
     return code;
 }
 

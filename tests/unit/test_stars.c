@@ -1,9 +1,9 @@
+#include "base/median.h"
 #include "base/parallel.h"
 #include "base/random.h"
 #include "base/units.h"
 #include "near.h"
 #include "stars/blur.h"
-#include "stars/median.h"
 #include "stars/profile.h"
 #include "stars/stars.h"
 

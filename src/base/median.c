@@ -1,5 +1,6 @@
-#include "stars/median.h"
+#include "base/median.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 static int by_value(const void *left, const void *right)
@@ -20,16 +21,21 @@ static void sort_few(double *value, int n)
     }
 }
 
-double median_quantile(double *value, int n, double part)
+static void sort(double *value, int n)
 {
-    if (n < 1) {
-        return 0;
-    }
     if (n < 40) {
         sort_few(value, n);
     } else {
         qsort(value, (size_t)n, sizeof *value, by_value);
     }
+}
+
+double median_quantile(double *value, int n, double part)
+{
+    if (n < 1) {
+        return 0;
+    }
+    sort(value, n);
     int i = (int)(part * n);
     return value[i < n ? i : n - 1];
 }
@@ -37,4 +43,13 @@ double median_quantile(double *value, int n, double part)
 double median_of(double *value, int n)
 {
     return median_quantile(value, n, 0.5);
+}
+
+double median_middle(double *value, int n)
+{
+    if (n < 1) {
+        return (double)NAN;
+    }
+    sort(value, n);
+    return 0.5 * (value[n / 2] + value[(n - 1) / 2]);
 }
