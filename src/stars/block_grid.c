@@ -1,6 +1,6 @@
 #include "stars/block_grid.h"
 
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 #include <stdbool.h>

@@ -10,7 +10,7 @@
 
 #include "base/units.h"
 #include "stars/block_grid.h"
-#include "stars/median.h"
+#include "base/median.h"
 
 #include <math.h>
 #include <stdbool.h>
