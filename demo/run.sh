@@ -221,6 +221,14 @@ show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50
     --once
 bash "$here/night.sh" "$build" "$here/out/night" || fail "the watched night"
 
+say "The morning after: which of its frames are worth stacking? All is in the watcher's log already."
+run 0 alidade review night/frames --target "Orion Nebula" --html night.html --list keep.txt \
+    --csv night.csv
+check "the review does not keep what is good and drop the cloud" \
+    "kept > 200 && kept < 290 && cloudy >= 8 && crossed == 1" kept="$(wc -l <keep.txt)" \
+    cloudy="$(grep -cE 'night-04[0-9].jpg,(drop|doubtful)' night.csv)" \
+    crossed="$(grep -c ',1.$' night.csv)"
+
 say "Were the answers right? All solved frames, held against where the pictures really point:"
 run_into rest.jsonl alidade solve --json test.dng turned.dng lead-001.dng lead-100.dng wide.jpg \
     stack.png
@@ -254,6 +262,8 @@ batch-*.dng            frames 1, 50, 100 and 200 of the first batch: the sky dri
 lead-*.dng             frames 1, 50 and 100 of the second batch, aimed ahead
 wide.jpg               35 mm, over the roofs
 cloud.dng, cap.dng     no stars, no solution
+night/                 a night of 300 small frames and the watcher's log; night.html its report,
+                       keep.txt the frames worth stacking, night.csv a row a frame
 stack.png              a stack of the second batch
 
 *-annotated.png        with objects and stars marked; in a single exposure of 2 s no nebula shows

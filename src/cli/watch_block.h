@@ -8,10 +8,10 @@
 #include <signal.h>
 #include <stdbool.h>
 
-/* Takes the next frames that are ready, leaves out those that the log holds, solves the others and lets
- * the session take them in, in their order. How many are taken at a time does not depend on the threads;
- * so neither do the answers. *any: there were some. Frames that were not begun when *stopped is set are
- * left. ERROR_MEMORY. */
+/* Takes the next frames that are ready, leaves out those that the log holds, solves the others and
+ * lets the session take them in, in their order. How many are taken at a time does not depend on
+ * the threads; so neither do the answers. *any: there were some. Frames that were not begun when
+ * *stopped is set are left. ERROR_MEMORY. */
 int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session *session,
                    const volatile sig_atomic_t *stopped, struct error *err);
 

@@ -51,7 +51,8 @@ void folder_close(struct watch_folder *folder);
  * was drawn): what is known of it is kept. */
 int folder_look(struct watch_folder *folder, double now_s, struct error *err);
 
-/* Takes the first frames that are ready, at most most of them, in the order of frame_name_compare. They are borrowed until the next folder_look. Returns how many. */
+/* Takes the first frames that are ready, at most most of them, in the order of frame_name_compare.
+ * They are borrowed until the next folder_look. Returns how many. */
 int folder_take(const struct folder_file **taken, int most, struct watch_folder *folder);
 
 /* Puts a taken file back to where it must settle again: it turned out to be incomplete. False,

@@ -53,9 +53,8 @@ int session_open(struct watch_session *session, const struct watch_settings *set
     session->settings = settings;
     session->path = path;
     session->out = out;
-    session->style = (struct watch_style){.json = settings->aim.json,
-                                          .terminal = isatty(fileno(out)) != 0,
-                                          .red = settings->red};
+    session->style = (struct watch_style){
+        .json = settings->aim.json, .terminal = isatty(fileno(out)) != 0, .red = settings->red};
     session->aim = settings->aim;
     session->aim.hints = settings->hints;
     session->aim.index = settings->index;
@@ -65,8 +64,8 @@ int session_open(struct watch_session *session, const struct watch_settings *set
     session->alerts.wish = (struct alert_wish){settings->warn, settings->aim.batch};
     int code = target_find(&session->context, err);
     if (!code) {
-        code = solver_open(&session->context.solver, session->aim.index,
-                           session->aim.catalogs, &session->aim.hints, err);
+        code = solver_open(&session->context.solver, session->aim.index, session->aim.catalogs,
+                           &session->aim.hints, err);
         session->context.solver.want_health = true;
     }
     if (!code) {
@@ -144,8 +143,7 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     fflush(session->out);
     session->frames++;
     session->solved += frame->solved;
-    session->mean_bytes +=
-        ((double)frame->bytes - session->mean_bytes) / (double)session->frames;
+    session->mean_bytes += ((double)frame->bytes - session->mean_bytes) / (double)session->frames;
     session->arrived_s = stopwatch_s();
 }
 
@@ -178,10 +176,10 @@ static double find_quiet(const struct watch_session *session)
 void session_tick(struct watch_session *session)
 {
     struct alert told[ALERTS_MOST];
-    const struct alert_watch sight = {
-        .waited_s = session->frames ? stopwatch_s() - session->arrived_s : 0,
-        .quiet_s = find_quiet(session),
-        .free_frames = find_room(session)};
+    const struct alert_watch sight = {.waited_s =
+                                          session->frames ? stopwatch_s() - session->arrived_s : 0,
+                                      .quiet_s = find_quiet(session),
+                                      .free_frames = find_room(session)};
     int count = alerts_tick(told, &session->alerts, &sight);
     say(session, told, count, NULL, NULL, 0);
     fflush(session->out);

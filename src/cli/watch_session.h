@@ -55,8 +55,9 @@ void session_close(struct watch_session *session);
 /* Whether the log holds this very file. */
 bool session_knows(const struct watch_session *session, const struct folder_file *file);
 
-/* Takes in a new frame: to be called in the order of the frames, on one thread at a time. The solution
- * is NULL for a file that could not be read. Its line is safe on the disk after session_sync. */
+/* Takes in a new frame: to be called in the order of the frames, on one thread at a time. The
+ * solution is NULL for a file that could not be read. Its line is safe on the disk after
+ * session_sync. */
 void session_take(struct watch_session *session, struct night_frame *frame,
                   const struct solved_frame *solved);
 

@@ -30,7 +30,7 @@ static const char head[] =
     "#p{background:var(--bg);color:var(--ink);font:19px/1.55 Georgia,'DejaVu Serif',serif;min-height:"
     "100vh;padding:2rem 1.2rem 5rem;box-sizing:border-box}"
     "main{max-width:60rem;margin:auto}h1{font-size:clamp(1.9rem,6vw,3.4rem);line-height:1.12;"
-    "font-weight:400;margin:.3em 0 .5em;letter-spacing:-.01em;overflow-wrap:anywhere}"
+    "font-weight:400;margin:.3em 0 .5em;letter-spacing:-.01em;overflow-wrap:anywhere;text-wrap:balance}"
     "h2{font-size:1.45rem;font-weight:400;margin:3.2rem 0 .8rem;color:var(--glow)}"
     "p{margin:.4em 0}.soft,small,figcaption small{color:var(--soft)}nav{float:right;font-size:.85rem}"
     "nav label{cursor:pointer;padding:.2em .5em;color:var(--soft)}"
@@ -49,22 +49,35 @@ static const char head[] =
     "fill:none;stroke-dasharray:6 5}.sky{fill:var(--keep)}.thin{fill:none;stroke:var(--soft);"
     "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}"
     "img{width:100%;height:auto;border-radius:.35rem;display:block}"
-    ".key b{font-weight:400;padding-right:1.2em}.key b:before{content:'';display:inline-block;width:.7em;"
+    ".key b{font-weight:400;padding-right:1.2em;display:inline-block}.key b:before{content:'';display:inline-block;width:.7em;"
     "height:.7em;border-radius:50%;margin-right:.4em;background:var(--c)}"
     ".nine{display:grid;grid-template-columns:repeat(3,1fr);gap:3px;text-align:center}"
     ".nine span{padding:1.1em 0;border-radius:.3rem;background:color-mix(in srgb,var(--keep) var(--s),"
     "var(--card))}"
-    "@media(max-width:40rem){#p{font-size:18px}.lab{font-size:30px}td{display:block;padding:.2em 0}"
-    "td+td{border:0}}"
+    "@media(max-width:40rem){#p{font-size:18px}.lab{font-size:30px}td,td.n{display:block;"
+    "width:auto;padding:.2em 0}td+td{border:0}}"
     "@media print{#p{--bg:#fff;--card:#fff;padding:0;font-size:11pt}nav{display:none}h2{break-after:avoid}"
     "figure,.row>div{break-inside:avoid}}"
     "</style></head><body><input type=\"radio\" name=\"t\" id=\"t1\"><input type=\"radio\" name=\"t\" "
     "id=\"t2\"><input type=\"radio\" name=\"t\" id=\"t3\"><div id=\"p\"><main><nav><label "
     "for=\"t1\">light</label><label for=\"t2\">dark</label><label for=\"t3\">red</label></nav>";
 
+/* A number and its unit stay on one line: blanks between a digit and a unit of time do not break. */
+static void keep_together(char *out, size_t size, const char *text)
+{
+    size_t used = 0;
+    for (const char *s = text; *s && used + 3 < size; s++) {
+        bool unit = *s == ' ' && s > text && s[-1] >= '0' && s[-1] <= '9' && s[1] &&
+                    strchr("hms", s[1]);
+        memcpy(out + used, unit ? "\u00a0" : s, unit ? 2 : 1);
+        used += unit ? 2 : 1;
+    }
+    out[used] = '\0';
+}
+
 static void write_heading(FILE *out, const struct review *review)
 {
-    char answer[200], from[24], to[24], date[40], length[40];
+    char answer[200], unbroken[400], from[24], to[24], date[40], length[40];
     review_write_answer(answer, sizeof answer, review);
     if (review->clock) {
         time_write(date, sizeof date, review->start, 0);
@@ -75,7 +88,8 @@ static void write_heading(FILE *out, const struct review *review)
                 review->clock == NIGHT_CLOCK_UTC ? " UTC" : "", length);
     }
     fprintf(out, "<h1>");
-    html_write(out, answer);
+    keep_together(unbroken, sizeof unbroken, answer);
+    html_write(out, unbroken);
     fprintf(out, "</h1>");
     night_plot_ribbon(out, review);
     fprintf(out, "<p class=\"key\"><b style=\"--c:var(--keep)\">%d kept</b><b "
@@ -205,7 +219,7 @@ static void write_plots(FILE *out, const struct review *review)
 {
     static const struct night_plot plots[] = {
         {"Width of stars", "px, half maximum, across the trail", width_px, 1},
-        {"Length of stars", "times their width", elongation, 1},
+        {"Length of stars", "times their width", elongation, 2},
         {"Stars found", "", stars, 0},
         {"Faintest stars", "magnitude at five times the noise", limit, 1},
         {"Sky", "brightness, in the file's units", sky, 1},

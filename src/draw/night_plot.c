@@ -4,7 +4,7 @@
 #include <stdlib.h>
 
 /* Units of the drawings; they are scaled to the page. */
-enum { WIDE = 1000, RIBBON_HIGH = 64, PLOT_HIGH = 180, LEFT = 76, MOST_POINTS = 1500 };
+enum { WIDE = 1000, RIBBON_HIGH = 78, PLOT_HIGH = 180, LEFT = 76, MOST_POINTS = 1500 };
 
 static const char *const verdict_class[JUDGE_VERDICTS] = {"k", "d", "x", "a"};
 
@@ -37,7 +37,7 @@ static void draw_bars(FILE *out, const struct review *review, enum judge_verdict
         double x = along(review, i);
         if (review->frame[i].judgement.verdict == verdict && isfinite(x)) {
             fprintf(out, "M%.1f 4V%d", across(x),
-                    verdict == JUDGE_APART ? RIBBON_HIGH / 3 : RIBBON_HIGH - 20);
+                    verdict == JUDGE_APART ? RIBBON_HIGH / 4 : RIBBON_HIGH - 34);
         }
     }
     fprintf(out, "\"/>");

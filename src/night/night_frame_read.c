@@ -182,9 +182,8 @@ static void read_streaks(struct streak_list *list, const struct json_node *line)
 {
     const struct json_node *array = json_read_member(line, "streaks"), *object;
     for (int i = 0; i < STREAKS_MOST && (object = json_read_element(array, i)) != NULL; i++) {
-        struct streak streak = {
-            json_read_number(object, "x0"), json_read_number(object, "y0"),
-            json_read_number(object, "x1"), json_read_number(object, "y1")};
+        struct streak streak = {json_read_number(object, "x0"), json_read_number(object, "y0"),
+                                json_read_number(object, "x1"), json_read_number(object, "y1")};
         if (isfinite(streak.x0 + streak.y0 + streak.x1 + streak.y1)) {
             list->streak[list->count++] = streak;
         }
@@ -202,8 +201,7 @@ static void read_times(struct night_times *times, const struct json_node *line)
     times->total_ms = number_within(elapsed, "total", 0, 1e12);
 }
 
-int night_frame_read(struct night_frame *frame, const char *line, size_t length,
-                     struct error *err)
+int night_frame_read(struct night_frame *frame, const char *line, size_t length, struct error *err)
 {
     struct json_node *root;
     memset(frame, 0, sizeof *frame);

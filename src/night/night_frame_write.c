@@ -9,7 +9,8 @@
 /* All but letters, digits and usual marks as %FF. NULL when memory is short. */
 static char *escape_bytes(const char *name)
 {
-    static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/._- ";
+    static const char plain[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/._- ";
     char *text = malloc(3 * strlen(name) + 1), *out = text;
     for (const char *s = name; text && *s; s++) {
         if (strchr(plain, *s)) {

@@ -11,13 +11,13 @@ struct night_known {
     int count;
 };
 
-/* Of several frames of one name the last stays in the list, which must outlive *known and not change.
- * ERROR_MEMORY. */
+/* Of several frames of one name the last stays in the list, which must outlive *known and not
+ * change. ERROR_MEMORY. */
 int night_known_index(struct night_known *known, struct night_list *list, struct error *err);
 void night_known_free(struct night_known *known);
 
-/* The frame of this very file: the same name within its folder, length and time of change. NULL if none
- * is known, or the file has been replaced. */
+/* The frame of this very file: the same name within its folder, length and time of change. NULL if
+ * none is known, or the file has been replaced. */
 const struct night_frame *night_known_find(const struct night_known *known, const char *name,
                                            long long bytes, long long modified_ns);
 

@@ -28,8 +28,8 @@ static bool stays(const struct review *review, int at, const struct streak *stre
 {
     int alike = 0;
     for (int i = at - AROUND; i <= at + AROUND; i++) {
-        alike += i >= 0 && i < review->frames && i != at &&
-                 has_alike(review->frame[i].frame, streak);
+        alike +=
+            i >= 0 && i < review->frames && i != at && has_alike(review->frame[i].frame, streak);
     }
     return alike >= FIXED;
 }

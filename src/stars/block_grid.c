@@ -7,7 +7,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { CELL = 8, SAMPLES = 8000 }; /* blocks along the side of a piece of sky; for the noise, about */
+enum {
+    CELL = 8,
+    SAMPLES = 8000
+}; /* blocks along the side of a piece of sky; for the noise, about */
 
 /* Mean of a block; NAN if less than half of it has data. */
 static double block_mean(const struct plane *plane, int column, int row, int block)

@@ -1,4 +1,5 @@
-/* stars/block_grid.h: a frame reduced to some hundred blocks a side, for what is larger than stars. */
+/* stars/block_grid.h: a frame reduced to some hundred blocks a side, for what is larger than stars.
+ */
 #ifndef ALIDADE_STARS_BLOCK_GRID_H
 #define ALIDADE_STARS_BLOCK_GRID_H
 
@@ -9,12 +10,12 @@ enum { BLOCK_SIDE = 256 }; /* blocks along the plane's longer side, most */
 
 #define BLOCK_STANDS 3.5 /* noises above the sky at which a block stands out */
 
-/* Blocks of block x block pixels of the plane, in units of their noise; NaN without data. Starts as all
- * zeros; free with block_grid_free. */
+/* Blocks of block x block pixels of the plane, in units of their noise; NaN without data. Starts as
+ * all zeros; free with block_grid_free. */
 struct block_grid {
     int width, height, block;
-    float *level; /* as in the plane */
-    float *value; /* above the sky around it */
+    float *level;        /* as in the plane */
+    float *value;        /* above the sky around it */
     int standing, count; /* those that stand out; those with data */
 };
 
@@ -22,7 +23,8 @@ struct block_grid {
 int block_grid_make(struct block_grid *grid, const struct plane *plane, struct error *err);
 void block_grid_free(struct block_grid *grid);
 
-/* The value and the level at a place, in blocks from the middle of the top left one; NaN outside. */
+/* The value and the level at a place, in blocks from the middle of the top left one; NaN outside.
+ */
 double block_at(const struct block_grid *grid, double x, double y);
 double block_level_at(const struct block_grid *grid, double x, double y);
 

@@ -1,11 +1,12 @@
 /* stars/streak.c: lines across the sky.
  *
- * The plane is reduced to about 256 blocks along its longer side: a line's light against the noise stays
- * as it was, since both grow with the side of a block, and the work becomes small. Blocks that stand out
- * of the sky around them vote for all lines through them (Hough's transform: Duda & Hart 1972, Commun. ACM
- * 15, 11). Lines with more votes than their length lets expect are walked along. What is found has to be
- * filled too well for chance: of n steps with h hits, at a share p of blocks that stand out, the chance is
- * below exp(-n KL(h/n || p)) (Chernoff 1952, Ann. Math. Statist. 23, 493). */
+ * The plane is reduced to about 256 blocks along its longer side: a line's light against the noise
+ * stays as it was, since both grow with the side of a block, and the work becomes small. Blocks
+ * that stand out of the sky around them vote for all lines through them (Hough's transform: Duda &
+ * Hart 1972, Commun. ACM 15, 11). Lines with more votes than their length lets expect are walked
+ * along. What is found has to be filled too well for chance: of n steps with h hits, at a share p
+ * of blocks that stand out, the chance is below exp(-n KL(h/n || p)) (Chernoff 1952, Ann. Math.
+ * Statist. 23, 493). */
 #include "stars/streak.h"
 
 #include "base/units.h"
@@ -19,12 +20,12 @@
 
 enum { ANGLES = 360, TRIES = 24, SHORTEST = 24, FEWEST_VOTES = 12, NEAR = 8 };
 
-static const double crowded = 0.2;    /* share of blocks that stand out, most */
-static const double filled = 0.75;    /* share of the steps along a line, least */
-static const double sure = 30;        /* minus the logarithm of the chance, least */
-static const double thin = 0.25;      /* light beside a line against that on it, most */
-static const double uneven = 0.33;    /* usual difference from its usual light, most, of that */
-static const double missed = 2;       /* hits that a step without one outweighs */
+static const double crowded = 0.2;   /* share of blocks that stand out, most */
+static const double filled = 0.75;   /* share of the steps along a line, least */
+static const double sure = 30;       /* minus the logarithm of the chance, least */
+static const double thin = 0.25;     /* light beside a line against that on it, most */
+static const double uneven = 0.33;   /* usual difference from its usual light, most, of that */
+static const double missed = 2;      /* hits that a step without one outweighs */
 static const double axis_blocks = 3; /* by which a line leaves a row or column, least */
 
 /* x cos + y sin = distance, in blocks. */
@@ -34,7 +35,7 @@ struct line {
 
 /* Votes for lines of each angle and distance. */
 struct votes {
-    int *vote; /* ANGLES rows of distances */
+    int *vote;            /* ANGLES rows of distances */
     int distances, least; /* the first is of this distance */
     double cosine[ANGLES], sine[ANGLES];
 };
@@ -73,8 +74,10 @@ static int votes_make(struct votes *votes, const struct block_grid *grid, struct
     return 0;
 }
 
-/* The part of a line that crosses the grid, from *first to *last along (-sine, cosine); false if none. */
-static bool clip(double *first, double *last, const struct line *line, const struct block_grid *grid)
+/* The part of a line that crosses the grid, from *first to *last along (-sine, cosine); false if
+ * none. */
+static bool clip(double *first, double *last, const struct line *line,
+                 const struct block_grid *grid)
 {
     const double start[2] = {line->distance * line->cosine, line->distance * line->sine};
     const double step[2] = {-line->sine, line->cosine};
@@ -109,8 +112,8 @@ static void drop_votes(struct votes *votes, int at)
     }
 }
 
-/* The line with the most votes beyond what blocks spread evenly would give it; it loses them, so that
- * another comes next. False if none has enough to be looked at. */
+/* The line with the most votes beyond what blocks spread evenly would give it; it loses them, so
+ * that another comes next. False if none has enough to be looked at. */
 static bool next_line(struct line *line, struct votes *votes, const struct block_grid *grid)
 {
     double share = (double)grid->standing / grid->count, best = 5, first, last;
@@ -153,8 +156,8 @@ static void walk_place(double *x, double *y, const struct walk *walk, int step, 
 }
 
 /* The highest block there, within so much of the line. */
-static double walk_value(const struct walk *walk, const struct block_grid *grid, int step, double beside,
-                         double slack)
+static double walk_value(const struct walk *walk, const struct block_grid *grid, int step,
+                         double beside, double slack)
 {
     double most = (double)NAN;
     for (int side = -1; side <= 1; side++) {
@@ -226,8 +229,8 @@ static void straighten(struct walk *walk, const struct block_grid *grid)
     line->distance = x * line->cosine + y * line->sine;
 }
 
-/* How many blocks in a row stand out along the line's direction once one does, the run left out: trails
- * of stars make neighbours alike. */
+/* How many blocks in a row stand out along the line's direction once one does, the run left out:
+ * trails of stars make neighbours alike. */
 static double usual_run(const struct walk *walk, const struct block_grid *grid)
 {
     int standing = 0, pairs = 0;
@@ -282,9 +285,10 @@ static void levels_across(double *on, double *left, double *right, const struct 
     *right = block_level_at(grid, x, y);
 }
 
-/* Whether the level rises to the line from both sides by what the line is above the sky. At an edge the
- * sides differ by more. */
-static bool is_ridge(const struct walk *walk, const struct block_grid *grid, double far, double light)
+/* Whether the level rises to the line from both sides by what the line is above the sky. At an edge
+ * the sides differ by more. */
+static bool is_ridge(const struct walk *walk, const struct block_grid *grid, double far,
+                     double light)
 {
     double height[2 * BLOCK_SIDE], slope[2 * BLOCK_SIDE];
     int n = 0;
@@ -300,8 +304,9 @@ static bool is_ridge(const struct walk *walk, const struct block_grid *grid, dou
            fabs(median_of(slope, n)) < light;
 }
 
-/* Galaxies, nebulae and tails of comets are wider, edges of roofs and clouds are no ridges. An aeroplane has
- * a second lamp near the first, so that only one side is looked at right beside the line. */
+/* Galaxies, nebulae and tails of comets are wider, edges of roofs and clouds are no ridges. An
+ * aeroplane has a second lamp near the first, so that only one side is looked at right beside the
+ * line. */
 static bool is_thin(const struct walk *walk, const struct block_grid *grid)
 {
     const double near = 2, far = 4;
@@ -321,7 +326,8 @@ static double light_across(const struct walk *walk, const struct block_grid *gri
     return sum;
 }
 
-/* A satellite is as bright all along; spikes of bright stars, arms of galaxies and leaves are not. */
+/* A satellite is as bright all along; spikes of bright stars, arms of galaxies and leaves are not.
+ */
 static bool is_even(const struct walk *walk, const struct block_grid *grid)
 {
     double light[2 * BLOCK_SIDE];
@@ -346,7 +352,8 @@ static bool is_along_axis(const struct walk *walk)
     return smaller * walk->steps < axis_blocks;
 }
 
-/* Whether both its ends lie beside a line that was found already: the other lamp, or the same again. */
+/* Whether both its ends lie beside a line that was found already: the other lamp, or the same
+ * again. */
 static bool is_beside(const struct walk *walk, const struct walk *other)
 {
     for (int end = 0; end < 2; end++) {
@@ -372,7 +379,8 @@ static bool is_streak(struct walk *walk, const struct line *line, const struct b
            is_thin(walk, grid) && is_even(walk, grid);
 }
 
-/* Neither the blocks of a line nor those near it, such as of an aeroplane's other lamp, vote for another. */
+/* Neither the blocks of a line nor those near it, such as of an aeroplane's other lamp, vote for
+ * another. */
 static void take_votes_back(struct votes *votes, const struct block_grid *grid,
                             const struct walk *walk)
 {
@@ -386,7 +394,8 @@ static void take_votes_back(struct votes *votes, const struct block_grid *grid,
     }
 }
 
-static void add(struct streak_list *list, const struct walk *walk, const struct block_grid *grid, int bin)
+static void add(struct streak_list *list, const struct walk *walk, const struct block_grid *grid,
+                int bin)
 {
     double x[2], y[2], scale = (double)grid->block * bin, middle = (scale - 1) / 2;
     walk_place(&x[0], &y[0], walk, 0, 0);
@@ -398,7 +407,8 @@ static void add(struct streak_list *list, const struct walk *walk, const struct 
                                                   .y1 = y[1 - first] * scale + middle};
 }
 
-static int find_lines(struct streak_list *list, const struct block_grid *grid, int bin, struct error *err)
+static int find_lines(struct streak_list *list, const struct block_grid *grid, int bin,
+                      struct error *err)
 {
     struct votes votes = {0};
     struct line line = {0};

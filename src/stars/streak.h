@@ -18,9 +18,9 @@ struct streak_list {
     int count;
 };
 
-/* Finds thin, even, straight lines longer than about a tenth of the picture's longer side in the frame's
- * luminance plane. Edges, bands, and lines along a row or column of the sensor do not count; where stars
- * or leaves fill the picture nothing is found. ERROR_MEMORY only. */
+/* Finds thin, even, straight lines longer than about a tenth of the picture's longer side in the
+ * frame's luminance plane. Edges, bands, and lines along a row or column of the sensor do not
+ * count; where stars or leaves fill the picture nothing is found. ERROR_MEMORY only. */
 int streaks_find(struct streak_list *list, const struct frame *frame, struct error *err);
 
 #endif

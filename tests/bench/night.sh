@@ -34,12 +34,13 @@ ratio() { # KEY NUMERATOR DENOMINATOR
     note "$1" "$(awk -v a="$2" -v b="$3" 'BEGIN { print a / b }')"
 }
 
-review night_few few 2
-review night_one many 1
-review night_two many 2
-ratio speed.night_per_s "$frames" "$(value speed.night_two.wall_s)"
+# One thread and two on a tenth of the night; the whole of it only for its rate and its memory.
+review night_one few 1
+review night_two few 2
+review night_many many 2
+ratio speed.night_per_s "$frames" "$(value speed.night_many.wall_s)"
 ratio speed.night_gain "$(value speed.night_one.wall_s)" "$(value speed.night_two.wall_s)"
-ratio speed.night_growth "$(value speed.night_two.most_mb)" "$(value speed.night_few.most_mb)"
+ratio speed.night_growth "$(value speed.night_many.most_mb)" "$(value speed.night_two.most_mb)"
 for step in read detect match health; do
     share=$(sed -nE "s/.*\"elapsed_ms\": .*\"$step\": ([0-9.]+).*\"total\": ([0-9.]+).*/\1 \2/p" \
         "$work/log" | awk '{ a += $1; b += $2 } END { print 100 * a / b }')

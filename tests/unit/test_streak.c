@@ -35,7 +35,8 @@ static struct frame make_sky(uint64_t seed, double trail)
             for (int i = (int)fmax(x - 8, 0); i < fmin(x + trail + 9, WIDTH); i++) {
                 double along = fmax(fmax(x - i, i - x - trail), 0);
                 double square = along * along + (j - y) * (j - y);
-                f.luminance.value[j * WIDTH + i] += (float)(peak * exp(-square / (2 * SIGMA * SIGMA)));
+                f.luminance.value[j * WIDTH + i] +=
+                    (float)(peak * exp(-square / (2 * SIGMA * SIGMA)));
             }
         }
     }
@@ -80,7 +81,7 @@ static void assert_streak(const struct streak *found, const struct streak *line,
 /* Lines that rise little above the noise, in all directions, with their ends; a block is 4 px. */
 START_TEST(test_lines)
 {
-    const struct streak line[] = {{100, 80, 800, 520}, {60, 500, 840, 440},  {300, 590, 380, 10},
+    const struct streak line[] = {{100, 80, 800, 520},  {60, 500, 840, 440},  {300, 590, 380, 10},
                                   {450, 200, 640, 330}, {200, 300, 330, 220}, {700, 20, 760, 570}};
     for (size_t i = 0; i < sizeof line / sizeof line[0]; i++) {
         struct frame f = make_sky(10 + i, 0);
