@@ -87,7 +87,7 @@ static void write_target(char *out, size_t size, const struct night_frame *frame
     }
 }
 
-static const char *quality_word(const struct night_frame *frame)
+static const char *quality_word(const struct night_frame *frame, const char *lasting)
 {
     if (!frame->read) {
         return "unread";
@@ -95,10 +95,13 @@ static const char *quality_word(const struct night_frame *frame)
     if (!frame->solved && frame->health.look.kind != KIND_LIGHT) {
         return frame_kind_key(frame->health.look.kind);
     }
-    return frame->health.faults ? health_fault_key(health_worst(&frame->health)) : "good";
+    return frame->health.faults ? health_fault_key(health_worst(&frame->health))
+           : lasting            ? lasting
+                                : "good";
 }
 
-static void write_text(FILE *out, const struct night_frame *frame, const struct night_step *step)
+static void write_text(FILE *out, const struct night_frame *frame, const struct night_step *step,
+                       const char *lasting)
 {
     char clock[16], target[40], width[16] = "", name[120];
     watch_write_clock(clock, sizeof clock, frame);
@@ -107,7 +110,7 @@ static void write_text(FILE *out, const struct night_frame *frame, const struct 
     if (frame->health.fwhm_px > 0) {
         snprintf(width, sizeof width, "%.1f px", frame->health.fwhm_px);
     }
-    fprintf(out, "%-8s  %-8s  %-20s %7s %5d stars  %s\n", clock, quality_word(frame),
+    fprintf(out, "%-8s  %-8s  %-20s %7s %5d stars  %s\n", clock, quality_word(frame, lasting),
             frame->read ? target : "", width, frame->detected, name);
 }
 
@@ -119,11 +122,11 @@ static void write_json_line(FILE *out, const struct json *json)
 }
 
 void watch_report_frame(FILE *out, const struct watch_style *style, const struct night_frame *frame,
-                        const struct night_step *step)
+                        const struct night_step *step, const char *lasting)
 {
     if (!style->json) {
         fputs(style->red ? red : "", out);
-        write_text(out, frame, step);
+        write_text(out, frame, step, lasting);
         fputs(style->red ? plain : "", out);
         return;
     }

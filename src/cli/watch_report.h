@@ -16,9 +16,10 @@ struct watch_style {
     bool red;      /* letters in red, for eyes that are used to the dark */
 };
 
-/* One line of at most 80 columns: when, how good, where the target is, how sharp, which file. */
+/* One line of at most 80 columns: when, how good, where the target is, how sharp, which file.
+ * lasting: what is wrong with the frames for now, as alerts_lasting; NULL for nothing. */
 void watch_report_frame(FILE *out, const struct watch_style *style, const struct night_frame *frame,
-                        const struct night_step *step);
+                        const struct night_step *step, const char *lasting);
 
 /* frame and answer may be NULL: it is about no frame; no move belongs to it. */
 void watch_report_alert(FILE *out, const struct watch_style *style, const struct alert *alert,

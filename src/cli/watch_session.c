@@ -137,7 +137,8 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     night_frame_aim(frame, &session->context.target);
     guide_step(&step, &session->guide, frame);
     int count = alerts_feed(told, &session->alerts, frame, &step);
-    watch_report_frame(session->out, &session->style, frame, &step);
+    watch_report_frame(session->out, &session->style, frame, &step,
+                       alerts_lasting(&session->alerts));
     say(session, told, count, frame, solved, step.every_s);
     tell_log(session, night_log_add(&session->log, frame, &err), &err);
     fflush(session->out);

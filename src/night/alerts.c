@@ -207,6 +207,19 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
     return told.count;
 }
 
+static bool lasts(const struct alert_rule *rule)
+{
+    return rule->raised && rule->good == 0;
+}
+
+const char *alerts_lasting(const struct alerts *alerts)
+{
+    return lasts(&alerts->cloud)   ? alert_key(ALERT_CLOUD)
+           : lasts(&alerts->dew)   ? alert_key(ALERT_DEW)
+           : lasts(&alerts->focus) ? alert_key(ALERT_FOCUS)
+                                   : NULL;
+}
+
 int alerts_tick(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct alert_watch *watch)
 {

@@ -120,6 +120,10 @@ struct alerts {
 int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct night_frame *frame, const struct night_step *step);
 
+/* What has been told of and spoils the latest frame too, though by itself it may look good:
+ * "cloud", "dew", "focus"; NULL for nothing. */
+const char *alerts_lasting(const struct alerts *alerts);
+
 /* What the watcher itself sees: waited_s since the last frame came, quiet_s after which that is
  * told; room for so many more frames on the disk (negative: unknown). */
 struct alert_watch {
