@@ -90,7 +90,7 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     if (shots->recentrings) {
         snprintf(answer, sizeof answer, "%ld frames", shots->batch_frames);
         snprintf(first, sizeof first, "that is every %s,", clock);
-        snprintf(second, sizeof second, "%ld times", shots->recentrings);
+        plan_write_times(second, sizeof second, shots->recentrings);
     } else {
         snprintf(answer, sizeof answer, "never");
         snprintf(first, sizeof first, "it stays in for %s", clock);

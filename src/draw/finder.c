@@ -249,38 +249,33 @@ static void draw_outlines(struct chart *chart)
     cairo_set_dash(cairo, dash, 0, 0);
 }
 
-/* Below the horizon nothing is seen. */
+/* Below the horizon nothing is seen: all of the chart but the circle that the horizon is in this
+ * projection. */
 static void draw_ground(struct chart *chart)
 {
+    enum { POINTS = 360 };
+    const double least_depth = 1e-3; /* of a horizon that passes the point behind the observer */
+    const struct finder_box *box = chart->box;
+    const struct plan_item *item = chart->sheet->item;
     cairo_t *cairo = chart->page->cairo;
-    const struct plan_sheet *sheet = chart->sheet;
-    const struct approach *approach = sheet->approach;
-    double azimuth = approach->stops ? approach->stop[approach->stops - 1].azimuth_deg
-                                     : sheet->item->window.best_azimuth_deg;
-    bool any = false;
-    for (int k = -60; k <= 60; k++) {
-        double ra, dec, v[3], x, y;
-        if (horizon_to_radec(&ra, &dec, &sheet->night->place, sheet->item->window.best, azimuth + k,
-                             0)) {
-            vector_from_radec(v, ra, dec);
-            if (place(&x, &y, chart, v)) {
-                cairo_line_to(cairo, x, y);
-                any = any || is_in(chart->box, x, y, 0);
-            }
+    for (int k = 0; k < POINTS; k++) {
+        double ra, dec, v[3];
+        if (!horizon_to_radec(&ra, &dec, &chart->sheet->night->place, item->begin,
+                              360.0 * k / POINTS, 0)) {
+            cairo_new_path(cairo);
+            return;
         }
+        vector_from_radec(v, ra, dec);
+        double unit = 2 * chart->scale / fmax(1 + vector_dot(v, chart->ahead), least_depth);
+        cairo_line_to(cairo, chart->x + unit * vector_dot(v, chart->right),
+                      chart->y - unit * vector_dot(v, chart->up));
     }
-    if (any) {
-        double x, y, first_x, first_y, last_x, last_y;
-        cairo_get_current_point(cairo, &x, &y);
-        cairo_path_extents(cairo, &first_x, &first_y, &last_x, &last_y);
-        double floor_y = chart->box->y + chart->box->height + 500;
-        cairo_line_to(cairo, last_x, floor_y);
-        cairo_line_to(cairo, first_x, floor_y);
-        cairo_close_path(cairo);
-        page_ink(chart->page, PAGE_FAINT);
-        cairo_fill(cairo);
-    }
-    cairo_new_path(cairo);
+    cairo_close_path(cairo);
+    cairo_rectangle(cairo, box->x, box->y, box->width, box->height);
+    cairo_set_fill_rule(cairo, CAIRO_FILL_RULE_EVEN_ODD);
+    page_ink(chart->page, PAGE_FAINT);
+    cairo_fill(cairo);
+    cairo_set_fill_rule(cairo, CAIRO_FILL_RULE_WINDING);
 }
 
 static void take(struct chart *chart, double x, double y, double width, double height)
@@ -361,6 +356,14 @@ static bool is_named(const struct plan_sheet *sheet, const struct object *star)
     return sheet->item->member[0].object == star;
 }
 
+static bool is_up(const struct plan_sheet *sheet, const struct object *star)
+{
+    double azimuth, altitude;
+    return horizon_from_radec(&azimuth, &altitude, &sheet->night->place, sheet->item->begin,
+                              star->ra_deg, star->dec_deg) &&
+           altitude > 0;
+}
+
 static void label_stars(struct chart *chart)
 {
     const struct objects *objects = chart->sheet->objects;
@@ -371,7 +374,7 @@ static void label_stars(struct chart *chart)
         vector_from_radec(v, star->ra_deg, star->dec_deg);
         if (star->magnitude < fmin(3.2, chart->faintest - 2.2) && has_proper_name(star) &&
             !is_named(chart->sheet, star) && place(&x, &y, chart, v) &&
-            is_in(chart->box, x, y, 3)) {
+            is_in(chart->box, x, y, 3) && is_up(chart->sheet, star)) {
             caption_id(name, sizeof name, star);
             label(chart, name, x, y, star_radius(chart, star->magnitude) + 3, false);
         }

@@ -5,6 +5,9 @@
 
 #include <math.h>
 
+/* What does not fit anyway is not worth turning the camera for less than this. */
+static const double worth_turning = 0.97;
+
 enum { RIM = 24, RECENTRINGS = 4 };
 
 /* The tangent plane of a camera: right and up are those of the picture. */
@@ -119,14 +122,14 @@ void group_fit(struct group_fit *fit, const struct sky_ellipse *shapes, int coun
     try_turn(fit, shapes, count, frame, ra, dec, 0);
     try_turn(&tried, shapes, count, frame, ra, dec, -90);
     tried.hold = GROUP_PORTRAIT;
-    if (!fit->fits && (tried.fits || tried.fill < fit->fill)) {
+    if (!fit->fits && (tried.fits || tried.fill < worth_turning * fit->fill)) {
         *fit = tried;
     }
     bool level = fit->fits;
     for (int turn = -89; !level && turn <= 89; turn++) {
         try_turn(&tried, shapes, count, frame, ra, dec, turn);
         tried.hold = GROUP_TURNED;
-        if (tried.fill < fit->fill) {
+        if (tried.fill < (tried.fits ? 1 : worth_turning) * fit->fill) {
             *fit = tried;
         }
     }

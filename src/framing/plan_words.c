@@ -175,15 +175,17 @@ void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
 void plan_write_hold(char *out, size_t size, const struct plan_item *item)
 {
     const struct group_fit *fit = &item->fit;
-    if (!fit->fits) {
-        snprintf(out, size, "too large for this lens: %.1f times the frame", fit->fill);
-    } else if (fit->hold == GROUP_LANDSCAPE) {
-        snprintf(out, size, "camera level");
+    out[0] = '\0';
+    if (fit->hold == GROUP_LANDSCAPE) {
+        text_append(out, size, "camera level");
     } else if (fit->hold == GROUP_PORTRAIT) {
-        snprintf(out, size, "camera upright (portrait)");
+        text_append(out, size, "camera upright (portrait)");
     } else {
-        snprintf(out, size, "camera turned %.0f° %s from level", fabs(fit->roll_deg),
-                 fit->roll_deg > 0 ? "clockwise" : "anticlockwise");
+        text_append(out, size, "camera turned %.0f° %s from level", fabs(fit->roll_deg),
+                    fit->roll_deg > 0 ? "clockwise" : "anticlockwise");
+    }
+    if (!fit->fits) {
+        text_append(out, size, "; too large for this lens: %.1f times the frame", fit->fill);
     }
 }
 
@@ -213,19 +215,24 @@ void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
     }
 }
 
+void plan_write_times(char *out, size_t size, long times)
+{
+    snprintf(out, size, times == 1 ? "once" : "%ld times", times);
+}
+
 void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet)
 {
     const struct plan_shots *shots = &sheet->item->shots;
-    char batch[24];
+    char batch[24], times[24];
     plan_write_duration(batch, sizeof batch, shots->batch_s);
     out[0] = '\0';
     if (shots->recentrings == 0) {
         text_append(out, size, "not needed: the target stays in for %s", batch);
         return;
     }
-    text_append(out, size, "every %s = %ld frame%s, %ld time%s", batch, shots->batch_frames,
-                shots->batch_frames > 1 ? "s" : "", shots->recentrings,
-                shots->recentrings > 1 ? "s" : "");
+    plan_write_times(times, sizeof times, shots->recentrings);
+    text_append(out, size, "every %s = %ld frame%s, %s", batch, shots->batch_frames,
+                shots->batch_frames > 1 ? "s" : "", times);
     if (shots->limit == PLAN_BY_SMEAR) {
         text_append(out, size, ": stars at the edge then smear by %.3g px",
                     sheet->settings->smear_px);

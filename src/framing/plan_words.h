@@ -44,12 +44,15 @@ void plan_write_name(char *out, size_t size, const struct plan_item *item);
 void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item);
 /* "19:20-22:07, best 19:31: 35° high in the S", or why it is not up. */
 void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet);
-/* "camera level", "camera upright", "camera turned 30° clockwise from level", "too large: ...". */
+/* "camera level", "camera upright", "camera turned 30° clockwise from level"; of what does not fit
+ * also by how much. */
 void plan_write_hold(char *out, size_t size, const struct plan_item *item);
 /* "1800 x 2 s = 1 h of light, 1 h 30 min by the clock". */
 void plan_write_shots(char *out, size_t size, const struct plan_item *item);
 /* "500 rule; trails 9.8 px here, 0.61 s would trail 3 px". */
 void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet);
+/* "once", "17 times". */
+void plan_write_times(char *out, size_t size, long times);
 /* "every 5 min = 100 frames, 17 times: the frame has no room for more drift". */
 void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet);
 /* "smear at the edge by then: 2.4 px (shift + rotation), 2.3 (affine), 0.0 (homography); ...". */
