@@ -52,6 +52,23 @@ static struct sky_ellipse disc(double ra, double dec, double radius)
     return (struct sky_ellipse){ra, dec, radius, radius, 0, false};
 }
 
+/* A disc is as large however the camera is turned. */
+START_TEST(too_large)
+{
+    struct sky_ellipse shape = disc(80, -69, 5.4);
+    struct group_frame frame = {.width_deg = 15, .height_deg = 10};
+    struct group_fit fit;
+    for (int zenith = 0; zenith < 360; zenith += 7) {
+        frame.zenith_deg = zenith;
+        group_fit(&fit, &shape, 1, &frame);
+        ck_assert(!fit.fits && fit.hold == GROUP_LANDSCAPE);
+        /* tan 5.4 / tan 5; its rim is looked at every 15 degrees, which loses up to 0.9 %. */
+        assert_near(fit.fill, 1.0805, 0.0098, "of the height");
+        assert_near(fit.roll_deg, 0, 0, "deg");
+    }
+}
+END_TEST
+
 /* Two discs 4 degrees apart north and south: in a frame of 5 x 3 with the zenith in the north only
  * an upright camera takes both; with the zenith in the east a level one does. */
 START_TEST(holds)
@@ -122,6 +139,7 @@ Suite *group_suite(void)
     Suite *suite = suite_create("group");
     TCase *tcase = tcase_create("group");
     tcase_add_test(tcase, orion);
+    tcase_add_test(tcase, too_large);
     tcase_add_test(tcase, holds);
     tcase_add_test(tcase, turned);
     tcase_add_test(tcase, pole_and_margin);
