@@ -29,6 +29,7 @@ static const struct option_row options[] = {
      .help = "the drawing without the picture, on nothing, to lay over it (not for .jpg)",
      .store = offsetof(struct annotate_settings, alone)},
     DRAWING_OPTIONS(annotate_settings, drawing),
+    RIG_PLACE_OPTION(annotate_settings, hints.rig),
     HINT_OPTIONS(annotate_settings),
     PLACE_OPTIONS(annotate_settings),
     {0},
@@ -49,6 +50,7 @@ static int check_output(enum drawing_format *format, const struct annotate_setti
     layer_set layers;
     int code = drawing_format_of(format, settings->output, err);
     code = code ? code : drawing_layers(&layers, &settings->drawing, 0, err);
+    code = code ? code : occasion_check(&settings->drawing.occasion, 1, err);
     if (!code && settings->alone && *format == DRAWING_JPEG) {
         code = error_set(err, ERROR_USAGE,
                          "%s: JPEG has no transparency, which --alone needs; expected .png, .svg "
@@ -94,16 +96,22 @@ static int annotate(const struct solver *solver, const struct atlas *atlas, cons
 {
     struct solved_frame solved = {0};
     struct overlay_report report;
+    struct occasion occasion;
     const struct frame_drawing drawing = {.settings = &settings->drawing,
                                           .output = settings->output,
                                           .format = format,
                                           .alone = settings->alone,
-                                          .focal_mm = settings->hints.focal_mm};
+                                          .focal_mm = settings->hints.focal_mm,
+                                          .occasion = &occasion};
     int code = frame_solve(&solved, name, solver, err);
     if (!code && !solved.solution.solved) {
         solve_report_failure(out, &solved);
         code = ERROR_NO;
     } else if (!code) {
+        code = drawing_occasion(&occasion, &solved.frame.facts, solver->rig.rig.place,
+                                settings->hints.rig.place != NULL, &settings->drawing, err);
+    }
+    if (!code) {
         code = frame_draw(&report, &drawing, &solved, &solver->index.index, atlas, err);
     }
     if (!code) {
@@ -122,8 +130,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     enum drawing_format format = DRAWING_PNG;
     char place[4096];
     int code = check_output(&format, settings, operand[0], err);
-    code = code ? code : solver_open(&solver, settings->index, settings->catalogs,
-                                     &settings->hints, err);
+    code = code ? code
+                : solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);
     code = code ? code : atlas_load(&atlas, place, err);
     if (!code) {

@@ -54,6 +54,7 @@ static const struct option_row options[] = {
      .low = 0.1,
      .high = 140},
     DRAWING_OPTIONS(object_settings, drawing),
+    RIG_PLACE_OPTION(object_settings, hints.rig),
     HINT_OPTIONS(object_settings),
     PLACE_OPTIONS(object_settings),
     {0},
@@ -112,6 +113,8 @@ static double chart_field(const struct object_settings *settings, const struct o
 /* What the chart is drawn from. */
 struct chart_content {
     const struct index *index;
+    struct occasion occasion;
+    char date[48];
     struct overlay_request request;
     struct overlay_report report;
 };
@@ -122,12 +125,15 @@ static int draw_chart(struct canvas *canvas, void *context, struct error *err)
     return chart_draw(&content->report, canvas, content->index, &content->request, err);
 }
 
-static int fill_request(struct overlay_request *request, const struct object_settings *settings,
+static int fill_content(struct chart_content *content, const struct object_settings *settings,
                         const struct object_frame *frame, double field_deg, struct error *err)
 {
-    request->facts = "";
-    request->time_known = settings->drawing.time.given;
-    request->time = settings->drawing.time.utc;
+    struct overlay_request *request = &content->request;
+    drawing_write_date(content->date, sizeof content->date, &content->occasion);
+    request->facts = content->date;
+    request->time_known = content->occasion.has_utc;
+    request->time = content->occasion.mid;
+    request->place = content->occasion.has_place ? &content->occasion.place : NULL;
     request->other.width_deg = frame->width_deg;
     request->other.height_deg = frame->height_deg;
     snprintf(request->other.name, sizeof request->other.name, "%s", frame->name);
@@ -139,9 +145,10 @@ static int fill_request(struct overlay_request *request, const struct object_set
 }
 
 static int write_chart(const struct object *object, const struct object_settings *settings,
-                       const struct object_frame *frame, const struct index *index,
-                       const struct atlas *atlas, struct error *err)
+                       const struct object_frame *frame, const struct rig_place *place,
+                       const struct index *index, const struct atlas *atlas, struct error *err)
 {
+    static const struct frame_facts nothing;
     struct chart_content content = {.index = index};
     struct drawing drawing = {.name = settings->output,
                               .theme = theme_of((enum theme_kind)settings->drawing.theme),
@@ -159,7 +166,10 @@ static int write_chart(const struct object *object, const struct object_settings
     content.request.field = &field;
     content.request.title = title;
     int code = drawing_format_of(&drawing.format, settings->output, err);
-    code = code ? code : fill_request(&content.request, settings, frame, field_deg, err);
+    code = code ? code
+                : drawing_occasion(&content.occasion, &nothing, place,
+                                   settings->hints.rig.place != NULL, &settings->drawing, err);
+    code = code ? code : fill_content(&content, settings, frame, field_deg, err);
     code = code ? code : field_find(&field, &wcs, &atlas->objects, err);
     if (!code) {
         field_feature(&field, object, &wcs);
@@ -184,7 +194,9 @@ static int report_object(const struct object *object, const struct object_settin
     if (settings->output) {
         code = index_place(place, sizeof place, settings->index, err);
         code = code ? code : index_open(&index, place, err);
-        code = code ? code : write_chart(object, settings, &frame, &index.index, atlas, err);
+        code = code
+                   ? code
+                   : write_chart(object, settings, &frame, rig.rig.place, &index.index, atlas, err);
         index_close(&index);
     }
     if (code) {
@@ -236,6 +248,7 @@ static int check(const struct object_settings *settings, int operands, struct er
         return error_set(err, ERROR_USAGE, "--csv goes with --in, and not with --json");
     }
     int code = drawing_layers(&layers, &settings->drawing, 0, err);
+    code = code ? code : occasion_check(&settings->drawing.occasion, 1, err);
     return code || !settings->output ? code : drawing_format_of(&format, settings->output, err);
 }
 

@@ -7,13 +7,6 @@
 #include <stdio.h>
 #include <string.h>
 
-bool drawing_read_time(void *member, const char *text)
-{
-    struct given_time *time = member;
-    time->given = time_read(&time->utc, text);
-    return time->given;
-}
-
 /* A positive number of mm of a sensible size. */
 static bool read_mm(double *mm, const char *text, size_t length)
 {
@@ -39,6 +32,30 @@ bool drawing_read_lens(void *member, const char *text)
     }
     *(struct lens_and_sensor *)member = lens;
     return true;
+}
+
+int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
+                     const struct rig_place *place, bool place_chosen,
+                     const struct drawing_settings *settings, struct error *err)
+{
+    occasion_find(occasion, facts, place, place_chosen, &settings->occasion);
+    if (settings->occasion.taken && !occasion->has_utc) {
+        return error_set(err, ERROR_USAGE,
+                         "--time %s: of which zone? end it with Z or +01:00, or give --zone",
+                         settings->occasion.taken);
+    }
+    return 0;
+}
+
+void drawing_write_date(char *out, size_t size, const struct occasion *occasion)
+{
+    char start[40];
+    out[0] = '\0';
+    if (occasion->has_time) {
+        time_write(start, sizeof start, occasion->start, 0);
+        snprintf(out, size, "%.10s %.8s%s", start, start + 11,
+                 occasion->has_utc ? " UTC" : ", camera's clock");
+    }
 }
 
 int drawing_layers(layer_set *layers, const struct drawing_settings *settings,

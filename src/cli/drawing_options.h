@@ -4,9 +4,9 @@
 
 #include "base/error.h"
 #include "base/options.h"
+#include "cli/occasion.h"
 #include "draw/layers.h"
 #include "draw/other_frame.h"
-#include "sky/time.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -16,17 +16,11 @@ struct lens_and_sensor {
     double focal_mm, width_mm, height_mm;
 };
 
-/* A moment that may not have been given. */
-struct given_time {
-    bool given;
-    struct utc utc;
-};
-
 /* All zeros: nothing is given. */
 struct drawing_settings {
     const char *show, *hide;
     int theme; /* enum theme_kind */
-    struct given_time time;
+    struct occasion_settings occasion;
     struct lens_and_sensor other;
 };
 
@@ -53,25 +47,28 @@ struct drawing_settings {
          .help = "colours: for pictures and dark charts (night), nothing but red for eyes that "   \
                  "are used to the dark (red), for printing on white (paper)",                      \
          .store = offsetof(struct settings, member.theme)},                                        \
-        {.name = "time",                                                                           \
+        {.name = "frame-of",                                                                       \
          .kind = OPTION_READ,                                                                      \
-         .argument = "TIME",                                                                       \
-         .help = "when, for the Sun, the Moon and the planets: 2026-02-24T20:30Z or with "         \
-                 "+01:00 (what the frame says)",                                                   \
-         .store = offsetof(struct settings, member.time),                                          \
-         .read = drawing_read_time,                                                                \
-         .expected = "a time like 2026-02-24T20:30Z"},                                             \
-    {                                                                                              \
-        .name = "frame-of", .kind = OPTION_READ, .argument = "MM[,WxH]",                           \
-        .help = "also draw the frame of a lens of that focal length, on the same sensor or on "    \
-                "one of W x H mm: 300 or 300,36x24",                                               \
-        .store = offsetof(struct settings, member.other), .read = drawing_read_lens,               \
-        .expected = "a focal length like 300, or with a sensor, 300,36x24"                         \
-    }
+         .argument = "MM[,WxH]",                                                                   \
+         .help = "also draw the frame of a lens of that focal length, on the same sensor or on "   \
+                 "one of W x H mm: 300 or 300,36x24",                                              \
+         .store = offsetof(struct settings, member.other),                                         \
+         .read = drawing_read_lens,                                                                \
+         .expected = "a focal length like 300, or with a sensor, 300,36x24"},                      \
+        {.kind = OPTION_HEADING, .help = "Where and when, for the Sun, the Moon and the planets"}, \
+        OCCASION_CLOCK_OPTIONS(settings, member.occasion)
 
-/* For struct option_row: fill a struct given_time and a struct lens_and_sensor. */
-bool drawing_read_time(void *member, const char *text);
+/* For struct option_row: fills a struct lens_and_sensor. */
 bool drawing_read_lens(void *member, const char *text);
+
+/* When and where it was, for what is drawn. ERROR_USAGE for a --time that nobody says the zone of.
+ */
+int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
+                     const struct rig_place *place, bool place_chosen,
+                     const struct drawing_settings *settings, struct error *err);
+
+/* "2026-02-24 19:43:57 UTC"; "" if it is not known. */
+void drawing_write_date(char *out, size_t size, const struct occasion *occasion);
 
 /* The layers for a field, less what is hidden, and what is shown. ERROR_USAGE. */
 int drawing_layers(layer_set *layers, const struct drawing_settings *settings,

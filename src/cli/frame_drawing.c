@@ -17,14 +17,11 @@ static int draw_content(struct canvas *canvas, void *context, struct error *err)
 }
 
 /* "2026-02-24 19:43:57 UTC  ·  2 s  ·  250 mm" */
-static void write_facts(char *out, size_t size, const struct frame_facts *facts)
+static void write_facts(char *out, size_t size, const struct frame_facts *facts,
+                        const struct occasion *occasion)
 {
-    const char *start = facts->start_utc[0] ? facts->start_utc : facts->start_local;
-    char part[2][48] = {"", ""}, date[48] = "";
-    if (start[0]) {
-        snprintf(date, sizeof date, "%.10s %.8s%s", start, strlen(start) > 11 ? start + 11 : "",
-                 facts->start_utc[0] ? " UTC" : ", camera's clock");
-    }
+    char part[2][48] = {"", ""}, date[48];
+    drawing_write_date(date, sizeof date, occasion);
     if (facts->exposure_s.origin != FACT_UNKNOWN) {
         double s = facts->exposure_s.value;
         snprintf(part[0], sizeof part[0], s < 0.4 && s > 0 ? "1/%.0f s" : "%.3g s",
@@ -46,16 +43,6 @@ static double own_focal_mm(const struct solved_frame *solved, double given_mm)
     return given_mm > 0 ? given_mm : focal->origin != FACT_UNKNOWN ? focal->value : 0;
 }
 
-static bool find_time(struct utc *utc, const struct drawing_settings *settings,
-                      const struct frame_facts *facts)
-{
-    if (settings->time.given) {
-        *utc = settings->time.utc;
-        return true;
-    }
-    return facts->start_utc[0] && time_read(utc, facts->start_utc);
-}
-
 /* The texts that the request borrows. */
 struct content_texts {
     char title[200], facts[200];
@@ -73,12 +60,14 @@ static int fill_request(struct overlay_request *request, struct content_texts *t
     if (texts->title[0] == 'i') {
         texts->title[0] = 'I'; /* "In Cygnus" begins a line here */
     }
-    write_facts(texts->facts, sizeof texts->facts, &solved->frame.facts);
+    write_facts(texts->facts, sizeof texts->facts, &solved->frame.facts, drawing->occasion);
     request->wcs = wcs;
     request->atlas = atlas;
     request->title = texts->title;
     request->facts = texts->facts;
-    request->time_known = find_time(&request->time, settings, &solved->frame.facts);
+    request->time_known = drawing->occasion->has_utc;
+    request->time = drawing->occasion->mid;
+    request->place = drawing->occasion->has_place ? &drawing->occasion->place : NULL;
     int code = drawing_layers(&request->layers, settings, fmax(width, height), err);
     return code ? code
                 : drawing_other_frame(&request->other, &settings->other,

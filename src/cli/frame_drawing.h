@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "cli/drawing_options.h"
 #include "cli/frame_solver.h"
+#include "cli/occasion.h"
 #include "draw/drawing.h"
 #include "draw/overlay.h"
 
@@ -15,6 +16,7 @@ struct frame_drawing {
     enum drawing_format format;
     bool alone;      /* without the picture */
     double focal_mm; /* of the frame, as the user says; 0: as the file says */
+    const struct occasion *occasion;
 };
 
 /* ERROR_USAGE, ERROR_INPUT, ERROR_OUTPUT, ERROR_MEMORY. */

@@ -27,8 +27,8 @@ struct occasion_settings {
 bool occasion_read_zone(void *member, const char *text);
 bool occasion_read_pressure(void *member, const char *text);
 
-/* Rows of a table of options, for a struct with a member of that type. */
-#define OCCASION_OPTIONS(settings, member)                                                         \
+/* Rows of a table of options, for a struct with a member of that type: when it was. */
+#define OCCASION_CLOCK_OPTIONS(settings, member)                                                   \
     {.name = "zone",                                                                               \
      .kind = OPTION_READ,                                                                          \
      .argument = "+HH:MM",                                                                         \
@@ -44,12 +44,16 @@ bool occasion_read_pressure(void *member, const char *text);
          .store = offsetof(struct settings, member.clock_fast_s),                                  \
          .low = -86400,                                                                            \
          .high = 86400},                                                                           \
-        {.name = "time",                                                                           \
-         .kind = OPTION_TEXT,                                                                      \
-         .argument = "TIME",                                                                       \
-         .help = "when the exposure began, if the file does not say: 2026-02-24T20:30:00+01:00; "  \
-                 "for one frame",                                                                  \
-         .store = offsetof(struct settings, member.taken)},                                        \
+    {                                                                                              \
+        .name = "time", .kind = OPTION_TEXT, .argument = "TIME",                                   \
+        .help = "when the exposure began, if the file does not say: 2026-02-24T20:30:00+01:00; "   \
+                "for one frame",                                                                   \
+        .store = offsetof(struct settings, member.taken)                                           \
+    }
+
+/* The same and what the air does. */
+#define OCCASION_OPTIONS(settings, member)                                                         \
+    OCCASION_CLOCK_OPTIONS(settings, member),                                                      \
         {.name = "pressure",                                                                       \
          .kind = OPTION_READ,                                                                      \
          .argument = "HPA",                                                                        \
@@ -59,7 +63,7 @@ bool occasion_read_pressure(void *member, const char *text);
          .expected = "hectopascals, 0 to 1100"},                                                   \
     {                                                                                              \
         .name = "temperature", .kind = OPTION_NUMBER, .argument = "C",                             \
-        .help = "of the air, for refraction (10)",                                                  \
+        .help = "of the air, for refraction (10)",                                                 \
         .store = offsetof(struct settings, member.temperature_c), .low = -90, .high = 60           \
     }
 

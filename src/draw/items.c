@@ -188,15 +188,15 @@ static void add_bodies(struct item_list *list, const struct canvas *canvas,
                        const struct overlay_request *request)
 {
     double v[3], distance_au;
-    if (luminary_from_earth(v, &distance_au, LUMINARY_SUN, request->time)) {
+    if (luminary_among_stars(v, &distance_au, LUMINARY_SUN, request->place, request->time)) {
         add_body(list, canvas, request, v, "Sun", luminary_radius_deg(LUMINARY_SUN, distance_au));
     }
-    if (luminary_from_earth(v, &distance_au, LUMINARY_MOON, request->time)) {
+    if (luminary_among_stars(v, &distance_au, LUMINARY_MOON, request->place, request->time)) {
         add_body(list, canvas, request, v, "Moon", luminary_radius_deg(LUMINARY_MOON, distance_au));
     }
     for (int i = 0; i < PLANETS; i++) {
         enum planet planet = (enum planet)i;
-        if (planet_from_earth(v, planet, request->time)) {
+        if (planet_among_stars(v, planet, request->place, request->time)) {
             add_body(list, canvas, request, v, planet_name(planet), 0);
         }
     }

@@ -9,7 +9,7 @@
 #include "draw/other_frame.h"
 #include "framing/field.h"
 #include "framing/skyline.h"
-#include "sky/time.h"
+#include "sky/horizon.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -25,6 +25,7 @@ struct overlay_request {
     const char *facts;             /* date, exposure: closes it; "" for none */
     bool time_known;
     struct utc time;
+    const struct place *place; /* NULL: the Earth's centre, up to a degree off for the Moon */
     struct other_frame other;
 };
 

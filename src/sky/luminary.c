@@ -1,5 +1,6 @@
 #include "sky/luminary.h"
 
+#include "sky/observer.h"
 #include "sky/vector.h"
 
 #include <erfa.h>
@@ -10,38 +11,37 @@
 static const double sun_radius_km = 695700, moon_radius_km = 1737.4, au_km = 149597870.7;
 static const double light_day_au = ERFA_DAYSEC / ERFA_AULT; /* that light covers in a day */
 
-static bool to_tt(double *day, double *fraction, struct utc utc)
-{
-    double tai_day, tai_fraction;
-    return eraUtctai(utc.day, utc.fraction, &tai_day, &tai_fraction) >= 0 &&
-           eraTaitt(tai_day, tai_fraction, day, fraction) == 0;
-}
-
 /* Barycentric place and velocity, au and au a day; TT stands for TDB. */
-static void barycentric(double pv[2][3], enum luminary which, double day, double fraction)
+static void barycentric(double pv[2][3], enum luminary which, const double tt[2])
 {
     double heliocentric[2][3], earth[2][3], moon[2][3];
-    eraEpv00(day, fraction, heliocentric, earth);
+    eraEpv00(tt[0], tt[1], heliocentric, earth);
     if (which == LUMINARY_SUN) {
         eraPvmpv(earth, heliocentric, pv);
     } else {
-        eraMoon98(day, fraction, moon);
+        eraMoon98(tt[0], tt[1], moon);
         eraPvppv(earth, moon, pv);
     }
 }
 
-/* Unit vector in which an observer sees it: where it was when the light left, then aberration. */
-static void apparent(double v[3], double *distance_au, double body[2][3], eraASTROM *observer)
+/* Unit vector to where it was when the light left. */
+static void astrometric(double v[3], double *distance_au, double body[2][3], eraASTROM *observer)
 {
-    double to_it[3], length, unit[3];
+    double to_it[3];
     eraPmp(body[0], observer->eb, to_it);
     double days = eraPm(to_it) / light_day_au;
     for (int i = 0; i < 3; i++) {
         to_it[i] -= days * body[1][i];
     }
-    eraPn(to_it, &length, unit);
+    eraPn(to_it, distance_au, v);
+}
+
+/* Unit vector in which an observer sees it: with aberration. */
+static void apparent(double v[3], double *distance_au, double body[2][3], eraASTROM *observer)
+{
+    double unit[3];
+    astrometric(unit, distance_au, body, observer);
     eraAb(unit, observer->v, observer->em, observer->bm1, v);
-    *distance_au = length;
 }
 
 double luminary_radius_deg(enum luminary which, double distance_au)
@@ -54,14 +54,11 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
                          struct utc utc)
 {
     eraASTROM observer;
-    double origins, day, fraction, pv[2][3], v[3], distance_au, of_date[3], ra, dec;
-    if (!to_tt(&day, &fraction, utc) ||
-        eraApco13(utc.day, utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
-                  place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0, 0, 0, 0, 0.5, &observer,
-                  &origins) < 0) {
+    double tt[2], pv[2][3], v[3], distance_au, of_date[3], ra, dec;
+    if (!observer_time(tt, utc) || !observer_make(&observer, place, utc)) {
         return false;
     }
-    barycentric(pv, which, day, fraction);
+    barycentric(pv, which, tt);
     apparent(v, &distance_au, pv, &observer);
     eraRxp(observer.bpn, v, of_date);
     eraC2s(of_date, &ra, &dec);
@@ -77,20 +74,32 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
 bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, struct utc utc)
 {
     eraASTROM observer;
-    double day, fraction, pv[2][3];
-    if (!to_tt(&day, &fraction, utc)) {
+    double tt[2], pv[2][3];
+    if (!observer_time(tt, utc) || !observer_make(&observer, NULL, utc)) {
         return false;
     }
-    eraApcg13(day, fraction, &observer);
-    barycentric(pv, which, day, fraction);
+    barycentric(pv, which, tt);
     apparent(v, distance_au, pv, &observer);
+    return true;
+}
+
+bool luminary_among_stars(double v[3], double *distance_au, enum luminary which,
+                          const struct place *place, struct utc utc)
+{
+    eraASTROM observer;
+    double tt[2], pv[2][3];
+    if (!observer_time(tt, utc) || !observer_make(&observer, place, utc)) {
+        return false;
+    }
+    barycentric(pv, which, tt);
+    astrometric(v, distance_au, pv, &observer);
     return true;
 }
 
 bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
 {
-    double sun[3], moon[3], sun_au, moon_au, day, fraction, longitude[2], latitude;
-    if (!to_tt(&day, &fraction, utc) || !luminary_from_earth(sun, &sun_au, LUMINARY_SUN, utc) ||
+    double sun[3], moon[3], sun_au, moon_au, tt[2], longitude[2], latitude;
+    if (!observer_time(tt, utc) || !luminary_from_earth(sun, &sun_au, LUMINARY_SUN, utc) ||
         !luminary_from_earth(moon, &moon_au, LUMINARY_MOON, utc)) {
         return false;
     }
@@ -99,7 +108,7 @@ bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
     for (int i = 0; i < 2; i++) {
         double ra, dec;
         eraC2s(i ? moon : sun, &ra, &dec);
-        eraEqec06(day, fraction, ra, dec, &longitude[i], &latitude);
+        eraEqec06(tt[0], tt[1], ra, dec, &longitude[i], &latitude);
     }
     *lit = (1 + cos(phase)) / 2;
     *waxing = sin(longitude[1] - longitude[0]) > 0;

@@ -25,6 +25,12 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
  * ICRS. False as above. */
 bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, struct utc utc);
 
+/* Where it stands among the stars as catalogues have them: without the aberration that moves it and
+ * the stars beside it alike; seen from a place, NULL for the Earth's centre. Outputs and failure as
+ * above. */
+bool luminary_among_stars(double v[3], double *distance_au, enum luminary which,
+                          const struct place *place, struct utc utc);
+
 /* Radius of the disc as seen from so far away, degrees. */
 double luminary_radius_deg(enum luminary which, double distance_au);
 

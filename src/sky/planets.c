@@ -1,5 +1,6 @@
 #include "sky/planets.h"
 
+#include "sky/observer.h"
 #include "sky/vector.h"
 
 #include <erfa.h>
@@ -23,31 +24,24 @@ const char *planet_name(enum planet planet)
     return planets[planet].name;
 }
 
-/* Barycentric dynamical time, good enough for planets. */
-static bool find_tdb(double tdb[2], struct utc utc)
+bool planet_among_stars(double v[3], enum planet planet, const struct place *place, struct utc utc)
 {
-    double tai[2];
-    if (eraUtctai(utc.day, utc.fraction, &tai[0], &tai[1]) < 0) {
+    eraASTROM observer;
+    double tt[2], sun_earth[2][3], earth[2][3], around_sun[2][3], sun[3], way[3] = {0, 0, 1};
+    if (!observer_time(tt, utc) || !observer_make(&observer, place, utc)) {
         return false;
     }
-    return eraTaitt(tai[0], tai[1], &tdb[0], &tdb[1]) == 0;
-}
-
-bool planet_from_earth(double v[3], enum planet planet, struct utc utc)
-{
-    double tdb[2], earth[2][3], from_barycentre[2][3], place[2][3], way[3] = {0, 0, 1};
-    if (!find_tdb(tdb, utc)) {
-        return false;
-    }
-    eraEpv00(tdb[0], tdb[1], earth, from_barycentre); /* warns, and goes on, beyond 1900 to 2100 */
+    eraEpv00(tt[0], tt[1], sun_earth, earth); /* warns, and goes on, beyond 1900 to 2100 */
+    eraPmp(earth[0], sun_earth[0], sun);
     double distance = 0;
     for (int i = 0; i < 3; i++) {
         int status =
-            eraPlan94(tdb[0], tdb[1] - distance * light_days_au, planets[planet].number, place);
+            eraPlan94(tt[0], tt[1] - distance * light_days_au, planets[planet].number, around_sun);
         if (status < 0 || status == 2) {
             return false;
         }
-        eraPmp(place[0], earth[0], way);
+        eraPpp(sun, around_sun[0], way);
+        eraPmp(way, observer.eb, way);
         distance = eraPm(way);
     }
     vector_normalise(way);

@@ -3,7 +3,7 @@
 #ifndef ALIDADE_SKY_PLANETS_H
 #define ALIDADE_SKY_PLANETS_H
 
-#include "sky/time.h"
+#include "sky/horizon.h"
 
 #include <stdbool.h>
 
@@ -21,9 +21,11 @@ enum planet {
 /* "Jupiter". */
 const char *planet_name(enum planet planet);
 
-/* Direction from the Earth's centre, corrected for the time that light takes: a unit vector on the
- * axes of ICRS, comparable with catalogue places of stars. Good to about an arcminute from 1800 to
- * 2050. False, with v untouched, if the time is one that ERFA refuses. */
-bool planet_from_earth(double v[3], enum planet planet, struct utc utc);
+/* Where it stands among the stars as catalogues have them, seen from a place, NULL for the Earth's
+ * centre: corrected for the time that light takes and not for aberration, which moves the stars
+ * beside it alike; a unit vector on the axes of ICRS. From 1800 to 2050 eraPlan94 is within 4"
+ * (Mercury) to 86" (Saturn, Uranus) in longitude as seen from the Sun. False, with v untouched, if
+ * the time is one that ERFA refuses. */
+bool planet_among_stars(double v[3], enum planet planet, const struct place *place, struct utc utc);
 
 #endif
