@@ -116,3 +116,19 @@ void brush_draw(float *plane, int width, int height, const struct brush *brush,
         }
     }
 }
+
+double brush_drawn_fwhm(double fwhm)
+{
+    double low = 0, high = 4 * fwhm;
+    for (int i = 0; i < 60; i++) {
+        double r = (low + high) / 2, here = 0, top = 0;
+        for (int k = 0; k < LAYERS; k++) {
+            double core = fwhm / 2.3548 * layers[k].width, variance = core * core + 1 / 12.0;
+            double height = layers[k].share / variance;
+            top += height;
+            here += height * exp(-r * r / (2 * variance));
+        }
+        *(here > top / 2 ? &low : &high) = r;
+    }
+    return 2 * low;
+}

@@ -27,4 +27,8 @@ struct stroke {
 void brush_draw(float *plane, int width, int height, const struct brush *brush,
                 const struct stroke *stroke, double floor);
 
+/* Full width at half the height of what is drawn across a trail for a core of that width, px: wings
+ * and the pixels' own width make it wider. */
+double brush_drawn_fwhm(double fwhm);
+
 #endif

@@ -4,6 +4,7 @@
 #include "base/options.h"
 #include "base/parallel.h"
 #include "demo/render.h"
+#include "demo/render_brush.h"
 #include "match/solve.h"
 #include "stars/shape.h"
 #include "tests/bench/bench_common.h"
@@ -55,23 +56,6 @@ static struct render_options good_frame(struct random *r)
     return o;
 }
 
-/* Full width at half maximum of the drawn profile (demo/render_brush.c), as tests/unit has it. */
-static double drawn_fwhm(double fwhm)
-{
-    static const double layer[][2] = {{0.820, 0.95}, {0.155, 1.9}, {0.020, 4.5}, {0.005, 13}};
-    double low = 0, high = 4 * fwhm;
-    for (int i = 0; i < 60; i++) {
-        double r = (low + high) / 2, here = 0, top = 0;
-        for (int k = 0; k < 4; k++) {
-            double core = fwhm / 2.3548 * layer[k][1], variance = core * core + 1 / 12.0;
-            top += layer[k][0] / variance;
-            here += layer[k][0] / variance * exp(-r * r / (2 * variance));
-        }
-        *(here > top / 2 ? &low : &high) = r;
-    }
-    return 2 * low;
-}
-
 static void compare(struct outcome *out, const struct frame_health *h,
                     const struct render_options *o, const struct rendering *rendering)
 {
@@ -83,7 +67,7 @@ static void compare(struct outcome *out, const struct frame_health *h,
     double zero =
         2.5 * log10(camera_star_e(&o->camera, 0) / o->camera.exposure_s / o->sensor.e_per_adu);
     /* The middle, where the corners' blur is 6 % of itself in the median. */
-    double fwhm = drawn_fwhm(o->camera.fwhm_px * (1 + 0.08 * o->corner_blur));
+    double fwhm = brush_drawn_fwhm(o->camera.fwhm_px * (1 + 0.08 * o->corner_blur));
     out->width = h->fwhm_middle_px / fwhm - 1;
     double sigma = h->fwhm_px / 2.3548;
     out->elongation = h->elongation / sqrt(1 + trail * trail / 12 / (sigma * sigma)) - 1;

@@ -4,6 +4,8 @@
 
 #include <check.h>
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 
 /* Made at most once, and left to the end of the program. */
 static unsigned char *bytes;
@@ -64,4 +66,26 @@ void fixture_make_both(void)
 {
     fixture_make_index();
     fixture_sky();
+}
+
+static struct index_file bundled;
+
+void fixture_open_bundled(void)
+{
+    char name[512];
+    const char *build = getenv("BUILD");
+    struct error err = {0};
+    snprintf(name, sizeof name, "%.400s/hipparcos.alidx", build ? build : "build");
+    ck_assert_msg(index_open(&bundled, name, &err) == 0, "%s", err.text);
+    fixture_sky();
+}
+
+void fixture_close_bundled(void)
+{
+    index_close(&bundled);
+}
+
+const struct index *fixture_bundled(void)
+{
+    return &bundled.index;
 }

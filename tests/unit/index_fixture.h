@@ -20,8 +20,14 @@ const unsigned char *fixture_bytes(size_t *size);
 /* The demo's sky over the whole catalogue, likewise. */
 const struct starfield *fixture_sky(void);
 
+/* The index over the whole bundled catalogue, which the build has made by now; borrowed, open from
+ * fixture_open_bundled to fixture_close_bundled. */
+const struct index *fixture_bundled(void);
+
 /* Unchecked fixtures. */
 void fixture_make_index(void);
 void fixture_make_both(void);
+void fixture_open_bundled(void); /* and the sky */
+void fixture_close_bundled(void);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "base/units.h"
 #include "demo/render.h"
+#include "demo/render_brush.h"
 #include "index_fixture.h"
 #include "match/solve.h"
 #include "near.h"
@@ -16,26 +17,10 @@
 
 Suite *health_suite(void);
 
-static struct index_file bundled;
 static struct rendering rendering;
 static struct frame frame;
 static struct star_list list;
 static struct solution solution;
-
-static void open_bundled(void)
-{
-    char name[512];
-    const char *build = getenv("BUILD");
-    struct error err = {0};
-    snprintf(name, sizeof name, "%.400s/hipparcos.alidx", build ? build : "build");
-    ck_assert_msg(index_open(&bundled, name, &err) == 0, "%s", err.text);
-    fixture_sky();
-}
-
-static void close_bundled(void)
-{
-    index_close(&bundled);
-}
 
 static void free_all(void)
 {
@@ -69,37 +54,16 @@ static void judge(struct frame_health *health, const struct render_options *opti
     free_all();
     int code = render(&rendering, fixture_sky(), NULL, options, &err);
     code = code ? code : rendering_to_frame(&frame, &rendering, &err);
-    code =
-        code ? code : solve_frame(&solution, &list, &times, &frame, &bundled.index, &nothing, &err);
+    code = code ? code
+                : solve_frame(&solution, &list, &times, &frame, fixture_bundled(), &nothing, &err);
     const struct health_input input = {.frame = &frame,
                                        .list = &list,
                                        .solution = &solution,
-                                       .index = &bundled.index,
+                                       .index = fixture_bundled(),
                                        .black_known = true,
                                        .black = options->sensor.black_adu};
     code = code ? code : health_measure(health, &input, NULL, &err);
     ck_assert_msg(code == 0, "%s", err.text);
-}
-
-/* Full width at half the height of the drawn profile, a sum of Gaussians (demo/render_brush.c). */
-static double true_fwhm(double fwhm)
-{
-    static const double layer[][2] = {{0.820, 0.95}, {0.155, 1.9}, {0.020, 4.5}, {0.005, 13}};
-    double low = 0, high = 4 * fwhm;
-    for (int i = 0; i < 60; i++) {
-        double r = (low + high) / 2, here = 0, top = 0;
-        for (int k = 0; k < 4; k++) {
-            double core = fwhm / 2.3548 * layer[k][1], variance = core * core + 1 / 12.0;
-            top += layer[k][0] / variance;
-            here += layer[k][0] / variance * exp(-r * r / (2 * variance));
-        }
-        if (here > top / 2) {
-            low = r;
-        } else {
-            high = r;
-        }
-    }
-    return 2 * low;
 }
 
 START_TEST(measures_the_width_of_stars)
@@ -110,7 +74,7 @@ START_TEST(measures_the_width_of_stars)
     o.camera.fwhm_px = width[_i];
     o.corner_blur = 0;
     judge(&health, &o);
-    double truth = true_fwhm(width[_i]);
+    double truth = brush_drawn_fwhm(width[_i]);
     assert_near(health.fwhm_px, truth, 0.05 * truth, "px");
     assert_near(health.fwhm_arcsec, truth * wcs_scale_arcsec(&rendering.truth), 0.05 * 5.09 * truth,
                 "arcsec");
@@ -126,7 +90,8 @@ START_TEST(measures_the_corners)
     o.tracked = true;
     judge(&health, &o);
     /* Corner stars lie beyond 0.7 of half the diagonal, at 0.82 in the mean. */
-    double corner = true_fwhm(2.8 * (1 + 0.8 * 0.82 * 0.82)), middle = true_fwhm(2.8 * 1.06);
+    double corner = brush_drawn_fwhm(2.8 * (1 + 0.8 * 0.82 * 0.82)),
+           middle = brush_drawn_fwhm(2.8 * 1.06);
     assert_near(health.fwhm_middle_px, middle, 0.05 * middle, "px");
     for (int i = 0; i < 4; i++) {
         assert_near(health.fwhm_corner_px[i], corner, 0.1 * corner, "px");
@@ -397,7 +362,7 @@ Suite *health_suite(void)
     Suite *suite = suite_create("health");
     TCase *tests = tcase_create("rendered");
     tcase_set_timeout(tests, 120);
-    tcase_add_unchecked_fixture(tests, open_bundled, close_bundled);
+    tcase_add_unchecked_fixture(tests, fixture_open_bundled, fixture_close_bundled);
     tcase_add_checked_fixture(tests, NULL, free_all);
     tcase_add_loop_test(tests, measures_the_width_of_stars, 0, 3);
     tcase_add_test(tests, measures_the_corners);

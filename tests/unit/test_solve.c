@@ -9,24 +9,7 @@
 
 Suite *solve_suite(void);
 
-static struct index_file bundled;
 static struct model_stars model;
-
-/* The index over the whole bundled catalogue, which the build has made by now. */
-static void open_bundled(void)
-{
-    char name[512];
-    const char *build = getenv("BUILD");
-    struct error err = {0};
-    snprintf(name, sizeof name, "%.400s/hipparcos.alidx", build ? build : "build");
-    ck_assert_msg(index_open(&bundled, name, &err) == 0, "%s", err.text);
-    fixture_sky();
-}
-
-static void close_bundled(void)
-{
-    index_close(&bundled);
-}
 
 static void free_model(void)
 {
@@ -36,7 +19,7 @@ static void free_model(void)
 static void solve(struct solution *solution, const struct solve_options *options)
 {
     struct error err = {0};
-    int code = solve_stars(solution, &model.list, &bundled.index, options, &err);
+    int code = solve_stars(solution, &model.list, fixture_bundled(), options, &err);
     ck_assert_msg(code == 0, "%s", err.text);
     ck_assert_msg(solution->solved == (solution->why[0] == '\0'), "solved %d, why \"%s\"",
                   solution->solved, solution->why);
@@ -283,7 +266,7 @@ END_TEST
 START_TEST(test_what_a_solution_says)
 {
     struct random random = {9};
-    const struct index *index = &bundled.index;
+    const struct index *index = fixture_bundled();
     for (int round = 0; round < 10; round++) {
         struct model_options options = sky_usual(15, 300);
         const struct solve_options nothing = {0};
@@ -405,7 +388,7 @@ START_TEST(test_few_stars)
                                     .y = random_between(&random, 0, 2000), .flux = 100 - k,
                                     .size = 1, .elongation = 1};
         }
-        ck_assert_int_eq(solve_stars(&solution, &list, &bundled.index, &nothing, NULL), 0);
+        ck_assert_int_eq(solve_stars(&solution, &list, fixture_bundled(), &nothing, NULL), 0);
         ck_assert(!solution.solved);
         ck_assert_msg(strstr(solution.why, rows[i].expected) != NULL, "\"%s\"", solution.why);
         solution_free(&solution);
@@ -437,7 +420,7 @@ Suite *solve_suite(void)
 {
     Suite *suite = suite_create("solve");
     TCase *tests = tcase_create("star lists to the sky");
-    tcase_add_unchecked_fixture(tests, open_bundled, close_bundled);
+    tcase_add_unchecked_fixture(tests, fixture_open_bundled, fixture_close_bundled);
     tcase_add_checked_fixture(tests, NULL, free_model);
     tcase_set_timeout(tests, 120);
     tcase_add_test(tests, test_all_widths);
