@@ -18,6 +18,15 @@ void bayer_read(struct bayer *bayer, const char *pattern)
     bayer->known = found[0] && found[1] && found[2];
 }
 
+void bayer_shift(struct bayer *bayer, long columns, long rows)
+{
+    const struct bayer before = *bayer;
+    for (int i = 0; i < 4; i++) {
+        bayer->colour[i / 2][i % 2] =
+            before.colour[(i / 2 + rows % 2 + 2) % 2][(i % 2 + columns % 2 + 2) % 2];
+    }
+}
+
 void bayer_colours(float *const colour[3], const struct bayer *bayer, const float *upper,
                    const float *lower, int width)
 {

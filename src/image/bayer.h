@@ -14,6 +14,9 @@ struct bayer {
  * all three colours *bayer says that it is not known. */
 void bayer_read(struct bayer *bayer, const char *pattern);
 
+/* Begins the cell at another of its columns and rows, for a picture cut out of a mosaic. */
+void bayer_shift(struct bayer *bayer, long columns, long rows);
+
 /* Means of each colour in the cells of two rows, repeated over the cells' columns: width values
  * for each of red, green and blue. */
 void bayer_colours(float *const colour[3], const struct bayer *bayer, const float *upper,

@@ -183,6 +183,23 @@ static bool has_mosaic(struct fits_reader *r)
     return pattern && strlen(text) == 4 && strspn(text, "RGBrgb") == 4;
 }
 
+/* The pattern's first row is that of the file's first pixels, whichever way up these are shown, and
+ * the offsets count in the same order (common practice, no source). */
+static void read_pattern(struct fits_reader *r)
+{
+    char text[FLEN_VALUE];
+    double columns = 0, rows = 0;
+    if (!read_string(r, "BAYERPAT", text)) {
+        return;
+    }
+    bayer_read(&r->bayer, text);
+    read_number(r, "XBAYROFF", &columns);
+    read_number(r, "YBAYROFF", &rows);
+    if (fabs(columns) < 1e6 && fabs(rows) < 1e6) {
+        bayer_shift(&r->bayer, lround(columns), lround(rows));
+    }
+}
+
 /* Cards of the image win over those of the primary header. */
 static int read_metadata(struct fits_reader *r)
 {
@@ -196,8 +213,8 @@ static int read_metadata(struct fits_reader *r)
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
     r->frame->rows = top_down ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP;
     r->cell = r->planes == 1 && has_mosaic(r) ? 2 : 1;
-    if (r->cell == 2 && read_string(r, "BAYERPAT", text)) {
-        bayer_read(&r->bayer, text);
+    if (r->cell == 2) {
+        read_pattern(r);
     }
     return r->status ? fail(r, "the headers") : 0;
 }
@@ -377,7 +394,9 @@ static void take_picture_row(struct fits_reader *r, int row, size_t offset)
         picture_rows_add(&r->picture, colour);
     } else if (row % 2 == 0) {
         memcpy(r->upper, r->piece[0] + offset, (size_t)r->width * sizeof *r->upper);
-        if (row == r->height - 1) { /* half a cell is left over */
+        if (row == r->height - 1 && row > 0) { /* half a cell is left over: it lacks a colour */
+            picture_rows_add(&r->picture, NULL);
+        } else if (row == r->height - 1) {
             add_cells(r, r->upper, 1);
         }
     } else {

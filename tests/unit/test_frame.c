@@ -556,6 +556,35 @@ START_TEST(test_fits_mosaic)
 }
 END_TEST
 
+/* Every pixel's value is that of its filter, so that each colour must come out alike everywhere. */
+START_TEST(test_fits_mosaic_offsets)
+{
+    static const double of_filter[2][2] = {{200, 100}, {100, 20}}; /* RGGB */
+    const struct frame_options shown = {.want_picture = true, .keep_levels = true};
+    const struct fits_kind kind = {BYTE_IMG, 0, 1, false};
+    int columns = _i % 2, rows = _i / 2 % 2, status = 0;
+    double value[FITS_PIXELS];
+    struct frame frame;
+    for (int i = 0; i < FITS_PIXELS; i++) {
+        value[i] = of_filter[(i / FITS_WIDTH + rows) % 2][(i % FITS_WIDTH + columns) % 2];
+    }
+    fitsfile *file = fits_make("a.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value);
+    fits_write_key(file, TSTRING, "BAYERPAT", "RGGB", NULL, &status);
+    fits_write_key(file, TINT, "XBAYROFF", &columns, NULL, &status);
+    fits_write_key(file, TINT, "YBAYROFF", &rows, NULL, &status);
+    if (_i >= 4) {
+        fits_write_key(file, TSTRING, "ROWORDER", "TOP-DOWN", NULL, &status);
+    }
+    ck_assert_int_eq(status, 0);
+    read_good(&frame, fits_done(file, "a.fits"), &shown);
+    for (int i = 0; i < FITS_PIXELS; i++) {
+        static const unsigned char colours[] = {200, 100, 20};
+        ck_assert_mem_eq(frame.picture.rgb + 3 * i, colours, 3);
+    }
+    frame_free(&frame);
+}
+END_TEST
+
 /* A name that the library would take apart is a name like any other. */
 START_TEST(test_fits_literal_names)
 {
@@ -1129,6 +1158,7 @@ Suite *frame_suite(void)
     tcase_add_loop_test(fits, test_fits_facts, 0, 2);
     tcase_add_test(fits, test_fits_doubtful_facts);
     tcase_add_test(fits, test_fits_mosaic);
+    tcase_add_loop_test(fits, test_fits_mosaic_offsets, 0, 8);
     tcase_add_loop_test(fits, test_fits_literal_names, 0, 6);
     tcase_add_test(fits, test_fits_refused);
     tcase_add_test(fits, test_fits_claims);
