@@ -14,9 +14,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Deflate, the densest code that a DNG may use, makes at most 258 bytes of two bits (RFC 1951); no
- * camera's own code comes near. */
-static const double pixels_per_byte = 1032;
+/* Deflate, the densest code that a DNG may use, makes at most 258 bytes of two bits (RFC 1951).
+ * Cameras' own codes spend a bit and more on a pixel, or bundle the pixels of an empty line; real
+ * frames have noise. */
+static const double pixels_per_byte_of_dng = 1032, pixels_per_byte_of_camera = 64;
 
 struct raw_reader {
     libraw_data_t *raw;
@@ -193,7 +194,8 @@ static int open_file(struct raw_reader *r)
 static int unpack(struct raw_reader *r)
 {
     const libraw_image_sizes_t *s = &r->raw->sizes;
-    int code = limits_check(r->name, s->raw_width, s->raw_height, r->size, pixels_per_byte, r->err);
+    double densest = r->raw->idata.dng_version ? pixels_per_byte_of_dng : pixels_per_byte_of_camera;
+    int code = limits_check(r->name, s->raw_width, s->raw_height, r->size, densest, r->err);
     if (code) {
         return code;
     }

@@ -1,7 +1,14 @@
 #!/usr/bin/env bash
-# Replays the kept inputs of each kind on the reader of that kind alone.
-set -e
-for kind in raw:dng tiff:tif png:png jpeg:jpg fits:fits; do
-    printf '%s: ' "${kind%:*}"
-    "$BUILD/tests/fuzz/fuzz_${kind%:*}" tests/fuzz/corpus/frame/*."${kind#*:}"
-done
+# Replays the kept inputs of each kind on the reader of that kind alone, and some hundred copies of
+# them damaged at places that are the same each time.
+set -eu
+corpus=tests/fuzz/corpus/frame
+run() { # READER COPIES FILE...
+    printf '%s: ' "$1"
+    "$BUILD/tests/fuzz/fuzz_$1" --damaged "${@:2}"
+}
+run raw 60 $corpus/*.{dng,cr3,mrw,orf,pef,raf,rw2}
+run tiff 30 $corpus/*.tif
+run png 60 $corpus/*.png
+run jpeg 60 $corpus/*.jpg
+run fits 20 $corpus/*.fits
