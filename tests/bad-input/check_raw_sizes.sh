@@ -22,7 +22,7 @@ make() { # FOLDER [WIDTH HEIGHT]
 }
 
 make good
-(ulimit -v $most_kilobytes; "$dump" good/small.pef plane 0) >/dev/null 2>&1 ||
+(ulimit -v $most_kilobytes; "$dump" good/small.pef plane 0; exit $?) >/dev/null 2>&1 ||
     most_kilobytes=unlimited
 for file in good/*; do
     cases=$((cases + 1))
