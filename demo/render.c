@@ -171,7 +171,8 @@ static double blur_at(const struct render_options *o, const struct wcs *wcs, dou
 {
     double corner = hypot(o->lens.width, o->lens.height) / 2;
     double r = hypot(x - wcs->x, y - wcs->y) / corner;
-    return o->camera.fwhm_px * (1 + o->corner_blur * r * r);
+    double right = fmax(x - wcs->x, 0) / (o->lens.width / 2.0);
+    return o->camera.fwhm_px * (1 + o->corner_blur * r * r + o->tilt_blur * right);
 }
 
 static int brighter_first(const void *a, const void *b)

@@ -27,6 +27,7 @@ struct render_options {
     double pole[3];        /* that the sky turns about while exposing, ICRS; zeros: the ICRS pole */
     bool tracked;          /* round stars */
     double corner_blur;    /* stars in the corner are wider by this share */
+    double tilt_blur;      /* those at the right edge by this one: the sensor leans out of focus */
     double colour_term;    /* the camera sees V - term * ((B-V) - 0.6) ... */
     double colour_scatter; /* ... and each star differs by this deviation, always the same way */
     struct render_light light;

@@ -38,7 +38,7 @@ struct settings {
     int stacked, seed;
     double cloud, moon, foreground, stated_focal, clock_error;
     struct pair knock;
-    double knock_at, wind, wind_angle, defocus, dew, flat, amp_glow;
+    double knock_at, wind, wind_angle, defocus, tilt, dew, flat, amp_glow;
     int satellites, aeroplanes, wires, dead_columns;
     int zone;
     bool state_zone, state_place;
@@ -178,6 +178,8 @@ static const struct option_row rows[] = {
      360, false, NULL, NULL},
     {"defocus", 0, OPTION_NUMBER, "PX", "Disc that a star becomes (default 0).", AT(defocus), 0,
      100, false, NULL, NULL},
+    {"tilt", 0, OPTION_NUMBER, "SHARE",
+     "Sensor leans: stars at the right edge are wider by this.", AT(tilt), 0, 5, false, NULL, NULL},
     {"dew", 0, OPTION_NUMBER, "SHARE", "On the lens, 0 to 1 (default 0).", AT(dew), 0, 1, false,
      NULL, NULL},
     {"dead-columns", 0, OPTION_INTEGER, "N", "Columns without or full of charge.",
@@ -253,6 +255,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->lens.height = s->size.height;
     o->lens.distortion = s->distortion;
     o->lens.moustache = s->moustache;
+    o->tilt_blur = s->tilt;
     o->lens.axis_x = s->axis_x;
     o->lens.axis_y = s->axis_y;
     o->lens.mirrored = s->mirrored;
