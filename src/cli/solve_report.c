@@ -139,7 +139,8 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
         fprintf(out, "  lens     distortion of order %d, %.2f px = %.2g %% at the corner\n",
                 wcs->order, px, 100 * px / (hypot(wcs->width, wcs->height) / 2));
     }
-    fprintf(out, "  search   %ld hypotheses, ", solution->hypotheses);
+    fprintf(out, "  search   %ld hypothes%s, ", solution->hypotheses,
+            solution->hypotheses == 1 ? "is" : "es");
     if (solution->solved) {
         fprintf(out, "found in stage %d\n", solution->stage);
     } else {
