@@ -134,8 +134,10 @@ static int search_all(struct search_state *state, const struct hands *hands,
 }
 
 static void say_why(struct solution *solution, const struct star_list *list,
-                    const struct index *index, const struct search_state *state)
+                    const struct index *index, const struct solve_options *options,
+                    const struct search_state *state)
 {
+    bool confined = options->strict && options->near_given;
     if (list->count < 4) {
         snprintf(solution->why, sizeof solution->why,
                  "only %d star%s found; at least 4 are needed", list->count,
@@ -143,6 +145,11 @@ static void say_why(struct solution *solution, const struct star_list *list,
     } else if (list->count < 12) {
         snprintf(solution->why, sizeof solution->why,
                  "only %d stars found, and no pattern of them is in the catalogue", list->count);
+    } else if (state->hypotheses > 0 && state->chance_log10 < accepted_chance(options)) {
+        snprintf(solution->why, sizeof solution->why,
+                 "%d stars found; a pattern of them fits, but %s", list->count,
+                 confined ? "not where it must be by what was told, or not well enough"
+                          : "too few of the stars that belong around it are there to be sure");
     } else if (state->hypotheses > 0 && state->chance_log10 < -2) {
         snprintf(solution->why, sizeof solution->why,
                  "%d stars found; the best match is too weak to be sure (chance 1e%.0f); the "
@@ -175,7 +182,7 @@ static int solve_list(struct solution *solution, const struct star_list *list,
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
     solution->match_ms = stopwatch_ms() - start - solution->fit_ms;
     if (!solution->solved) {
-        say_why(solution, list, index, state);
+        say_why(solution, list, index, options, state);
     }
     free(state);
     return confirm.error.code ? error_memory(err) : 0;
