@@ -2,6 +2,7 @@
 
 #include "base/median.h"
 #include "base/units.h"
+#include "stars/trail_fit.h"
 
 #include <math.h>
 
@@ -235,6 +236,24 @@ static void fit_profile(struct source *s, const struct plane *plane, const struc
     s->rest = s->profile_light > 0 ? other / s->profile_light : 0;
 }
 
+/* Whether a source's light lies as the frame's trails do; that of two stars does not. */
+static bool is_alike(const struct trail *own, const struct trail *frame)
+{
+    double cosine = own->along_x * frame->along_x + own->along_y * frame->along_y;
+    return fabs(cosine) > 0.9 && own->sigma < 1.5 * frame->sigma;
+}
+
+/* Length and direction are the source's own: both change over a wide picture. */
+static void fit_trail(struct source *s, const struct plane *plane, const struct profile *p,
+                      double sky)
+{
+    struct trail frame, own;
+    if (!s->broad && trail_of_moments(&frame, p) && trail_of_moments(&own, &s->shape) &&
+        is_alike(&own, &frame)) {
+        trail_fit(&s->x, &s->y, plane, &own, sky);
+    }
+}
+
 void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
                     const struct profile *p)
 {
@@ -244,4 +263,5 @@ void measure_source(struct source *s, const struct plane *plane, const struct re
     int highest = sum_pixels(s, plane, r, sky);
     s->whole = complete(s);
     fit_profile(s, plane, p, sky, highest);
+    fit_trail(s, plane, p, sky);
 }

@@ -7,7 +7,7 @@
 #include "image/binner.h"
 #include "match/solve.h"
 #include "tests/bench/bench_common.h"
-#include "tests/bench/star_bound.h"
+#include "tests/bench/rendering_bound.h"
 
 #include <stddef.h>
 #include <string.h>
@@ -126,50 +126,14 @@ static void make_frame(struct frame *frame, const struct rendering *rendering)
 
 /* ---- what the residuals should be ---- */
 
-/* Trail and blur as demo/render.c draws them. */
-static void shape_star(struct bound_star *s, const struct render_options *o,
-                       const struct wcs *truth, const struct lens_plan *plan)
-{
-    double v[3], x1, y1, x2, y2, half = 15.041 / ARCSEC_PER_RAD * o->camera.exposure_s / 2;
-    double r = hypot(s->x - truth->x, s->y - truth->y) / (hypot(truth->width, truth->height) / 2);
-    s->sigma = o->camera.fwhm_px * (1 + o->corner_blur * r * r) / 2.3548;
-    wcs_direction(v, truth, s->x, s->y);
-    double before[3] = {v[0] - half * v[1], v[1] + half * v[0], v[2]};
-    double after[3] = {v[0] + half * v[1], v[1] - half * v[0], v[2]};
-    if (!o->tracked && lens_plan_pixel(&x1, &y1, plan, before) &&
-        lens_plan_pixel(&x2, &y2, plan, after)) {
-        s->trail_x = x2 - x1;
-        s->trail_y = y2 - y1;
-    }
-}
-
-/* All that the bound of a star of one rendering needs. */
-struct bounds {
-    const struct rendering *rendering;
-    struct light_map map;
-    struct lens_plan plan;
-    float *glow; /* one row */
-};
-
 /* Variance of x plus that of y: photons and readout, and the catalogue's rounding. px^2 */
-static double allowed_variance(const struct bounds *b, const struct render_star *star)
+static double allowed_variance(const struct rendering_bound *b, const struct render_star *star)
 {
     const struct render_options *o = &b->rendering->options;
-    struct bound_star s = {.x = star->x,
-                           .y = star->y,
-                           .electrons = star->electrons,
-                           .read_e = o->camera.read_noise_e,
-                           .clip_e = (SENSOR_WHITE - o->sensor.black_adu) * o->sensor.e_per_adu,
-                           .exposures = o->camera.stacked > 1 ? o->camera.stacked : 1};
-    int x = (int)fmin(fmax(star->x, 0), b->rendering->width - 1);
-    int y = (int)fmin(fmax(star->y, 0), b->rendering->height - 1);
-    light_map_glow_row(b->glow, &b->map, y);
-    s.sky_e = camera_sky_e(&o->camera) * (double)b->glow[x];
-    shape_star(&s, o, &b->rendering->truth, &b->plan);
     double ra, dec, rounding = rounding_deg * 3600 / o->lens.scale_arcsec;
     wcs_radec(&ra, &dec, &b->rendering->truth, star->x, star->y);
     double east = cos(dec * RAD_PER_DEG);
-    return bound_variance(&s) + rounding * rounding / 12 * (1 + east * east);
+    return rendering_bound_variance(b, star) + rounding * rounding / 12 * (1 + east * east);
 }
 
 static int by_hip(const void *a, const void *b)
@@ -195,7 +159,7 @@ static struct render_star *listed_stars(const struct rendering *rendering, int *
 /* Compares the residuals of all pairs with what is allowed. The square of a two-dimensional normal
  * residual has a median of ln 2 times its mean. */
 static void judge_residuals(struct outcome *out, const struct solution *solution,
-                            const struct bounds *bounds, const struct index *index)
+                            const struct rendering_bound *bounds, const struct index *index)
 {
     int stars, used = 0;
     struct render_star *star = listed_stars(bounds->rendering, &stars);
@@ -243,18 +207,13 @@ static double wcs_difference(const struct wcs *found, const struct wcs *truth)
 static void judge(struct outcome *out, const struct solution *solution,
                   const struct rendering *rendering, const struct index *index)
 {
-    struct bounds bounds = {.rendering = rendering};
-    struct error err = {0};
-    const struct render_options *o = &rendering->options;
+    struct rendering_bound bounds = {0};
     bench_errors(&out->centre_error, &out->scale_error, &solution->wcs, &rendering->truth);
     out->right = bench_is_right(&solution->wcs, &rendering->truth);
     out->wcs_px = wcs_difference(&solution->wcs, &rendering->truth);
-    lens_plan_make(&bounds.plan, &o->lens, &rendering->truth);
-    bench_require(light_map_make(&bounds.map, &o->light, &o->lens, &err), &err);
-    bounds.glow = bench_calloc((size_t)rendering->width, sizeof *bounds.glow);
+    rendering_bound_start(&bounds, rendering);
     judge_residuals(out, solution, &bounds, index);
-    free(bounds.glow);
-    light_map_free(&bounds.map);
+    rendering_bound_end(&bounds);
 }
 
 static void solve_rendering(struct outcome *out, const struct rendering *rendering,

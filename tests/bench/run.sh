@@ -90,6 +90,7 @@ difficult frames: wrong answers               | <0     | difficult.wrong | %d
 ... background clipped to black               | >95    | difficult.clipped.right_percent | %.1f %%
 ... border and lettering                      | >95    | difficult.lettered.right_percent | %.1f %%
 places of trails: bias over their width       | <0.1   | difficult.streak_bias | %.3f
+... error over what photons allow             | <1.5   | difficult.streak_error_over_allowed | %.2f
 good frames called otherwise                  | <0     | health.false_verdicts | %d
 ... widths of stars, median error, share      | <0.05  | health.width_median | %.3f
 ... trails, error at 95 %                     | <0.5   | health.trail_95 | %.2f px
