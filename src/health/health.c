@@ -130,6 +130,16 @@ static unsigned find_faults(const struct frame_health *h)
     return (faults & 1U << HEALTH_NOT_LIGHT) ? 1U << HEALTH_NOT_LIGHT : faults;
 }
 
+/* A search without success has looked already. */
+static int look_at(struct frame_look *look, const struct health_input *input, struct error *err)
+{
+    if (input->solution && input->solution->looked) {
+        *look = input->solution->look;
+        return 0;
+    }
+    return frame_look_at(look, input->frame, input->list, err);
+}
+
 int health_measure(struct frame_health *health, const struct health_input *input,
                    const struct health_limits *limits, struct error *err)
 {
@@ -139,7 +149,7 @@ int health_measure(struct frame_health *health, const struct health_input *input
     if (input->frame->facts.exposure_s.origin != FACT_UNKNOWN) {
         health->exposure_s = input->frame->facts.exposure_s.value;
     }
-    int code = frame_look_at(&health->look, input->frame, input->list, err);
+    int code = look_at(&health->look, input, err);
     if (!code && (health->look.kind == KIND_LIGHT || health->solved)) {
         int shapes = shapes_measure(shape, input->frame, input->list);
         health_add_shape(health, shape, shapes, input);

@@ -4,6 +4,7 @@
 
 #include "match/pose.h"
 #include "sky/wcs.h"
+#include "stars/frame_kind.h"
 
 #include <stdbool.h>
 
@@ -18,6 +19,8 @@ struct match_pair {
 struct solution {
     bool solved;
     char why[200];  /* when not solved: one short sentence */
+    bool looked;    /* when not solved, by solve_frame: what kind of frame it is */
+    struct frame_look look;
     struct wcs wcs;
     int detected;         /* stars in the list that solved it */
     int matched;

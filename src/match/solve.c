@@ -213,15 +213,15 @@ static bool is_undersampled(const struct star_list *list, const struct frame *fr
 
 /* Says what the frame is if it cannot show stars: then no other recipe will find any. *hopeless
  * tells; others are searched on a guess. ERROR_MEMORY only. */
-static int look_for_sky(char *why, size_t size, bool *hopeless, const struct frame *frame,
-                        const struct star_list *list, struct error *err)
+static int look_for_sky(struct solution *attempt, char *why, size_t size, bool *hopeless,
+                        const struct frame *frame, const struct star_list *list, struct error *err)
 {
-    struct frame_look look;
-    int code = frame_look_at(&look, frame, list, err);
-    *hopeless = !code && frame_kind_hopeless(look.kind);
+    int code = frame_look_at(&attempt->look, frame, list, err);
+    attempt->looked = !code;
+    *hopeless = !code && frame_kind_hopeless(attempt->look.kind);
     why[0] = '\0';
     if (!code) {
-        frame_look_words(why, size, &look);
+        frame_look_words(why, size, &attempt->look);
     }
     return code;
 }
@@ -252,7 +252,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         }
         /* What solves is a sky, however it looks. */
         if (!code && recipe == 0 && !attempt.solved) {
-            code = look_for_sky(why, sizeof why, &hopeless, frame, &stars, err);
+            code = look_for_sky(&attempt, why, sizeof why, &hopeless, frame, &stars, err);
         }
         times->match_ms += attempt.match_ms;
         times->fit_ms += attempt.fit_ms;
