@@ -139,7 +139,8 @@ check-asan: ## the tests again with address and undefined-behaviour sanitizers
 .PHONY: asan-run
 asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
 	@CK_FORK=no PATIENCE=1200 ASAN_OPTIONS=allocator_may_return_null=1 \
-	    LSAN_OPTIONS=suppressions=$(CURDIR)/tests/leaks-elsewhere.txt bash tests/run.sh $(B) bad-input fuzz
+	    LSAN_OPTIONS=suppressions=$(CURDIR)/tests/leaks-elsewhere.txt:print_suppressions=0 \
+	    bash tests/run.sh $(B) bad-input fuzz
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h'); do \
