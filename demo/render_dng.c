@@ -167,6 +167,7 @@ static bool put_all(TIFF *tiff, const struct rendering *rendering,
     if (!header->bare && !put_camera(tiff, rendering, header, &camera)) {
         return false;
     }
+    TIFFFreeDirectory(tiff); /* beginning another one does not */
     if (!header->bare && header->place_stated && !put_place(tiff, header, &place)) {
         return false;
     }
