@@ -1,5 +1,7 @@
 #include "base/command.h"
 
+#include "base/text.h"
+
 #include <assert.h>
 #include <errno.h>
 #include <signal.h>
@@ -58,19 +60,18 @@ void command_write_synopsis(FILE *out, const struct program *program, const stru
                             int width)
 {
     char text[500];
-    size_t used = (size_t)snprintf(text, sizeof text, "%s %s", program->name, command->name);
+    snprintf(text, sizeof text, "%s %s", program->name, command->name);
     if (command->operands) {
-        used += (size_t)snprintf(text + used, sizeof text - used, " %s", command->operands);
+        text_append(text, sizeof text, " %s", command->operands);
     }
-    for (const struct option_row *row = command->options;
-         (row->name || row->kind == OPTION_HEADING) && used < sizeof text; row++) {
+    for (const struct option_row *row = command->options; row->name || row->kind == OPTION_HEADING;
+         row++) {
         if (row->required) {
-            used += (size_t)snprintf(text + used, sizeof text - used, " --%s %s", row->name,
-                                     row->argument);
+            text_append(text, sizeof text, " --%s %s", row->name, row->argument);
         }
     }
-    if (has_free_options(command->options) && used < sizeof text) {
-        snprintf(text + used, sizeof text - used, " [options]");
+    if (has_free_options(command->options)) {
+        text_append(text, sizeof text, " [options]");
     }
     options_write_wrapped(out, text, 0, 8, width);
 }

@@ -1,9 +1,9 @@
 #include "cli/aim_depth.h"
 
+#include "base/text.h"
 #include "framing/signal_words.h"
 
 #include <math.h>
-#include <string.h>
 
 static const double usual_snr = 1;
 
@@ -127,9 +127,8 @@ static void write_stars(FILE *out, const struct aim_answer *answer, int frames, 
     }
     snprintf(text, sizeof text, "stars show to magnitude %.1f", answer->limit_mag);
     if (frames > 1) {
-        size_t used = strlen(text);
-        snprintf(text + used, sizeof text - used, ", in %d frames to about %.1f", frames,
-                 answer->limit_mag + gain_mag);
+        text_append(text, sizeof text, ", in %d frames to about %.1f", frames,
+                    answer->limit_mag + gain_mag);
     }
     write_line(out, text, first);
 }

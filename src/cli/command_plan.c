@@ -458,7 +458,7 @@ static const struct object *find_target(struct object *own, char *text, size_t s
     double ra, dec;
     if (text_read_radec(&ra, &dec, run->given->target)) {
         text_write_ra(text, size, ra);
-        snprintf(text + strlen(text), size - strlen(text), " ");
+        text_append(text, size, " ");
         text_write_dec(text + strlen(text), size - strlen(text), dec);
         *own = (struct object){text, "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN};
         return own;

@@ -1,5 +1,7 @@
 #include "cli/frame_drawing.h"
 
+#include "base/text.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -32,8 +34,7 @@ static void write_facts(char *out, size_t size, const struct frame_facts *facts,
     }
     snprintf(out, size, "%s", date);
     for (int i = 0; i < 2; i++) {
-        size_t used = strlen(out);
-        snprintf(out + used, size - used, "%s%s", used && part[i][0] ? "  ·  " : "", part[i]);
+        text_append(out, size, "%s%s", out[0] && part[i][0] ? "  ·  " : "", part[i]);
     }
 }
 

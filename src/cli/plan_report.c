@@ -165,8 +165,7 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
     bool rises = item->window.highest_deg > 0, shows = rises && sheet->night->dark.any;
     plan_write_name(text, sizeof text, item);
     plan_write_window(window, sizeof window, sheet);
-    size_t used = strlen(text);
-    snprintf(text + used, sizeof text - used, ": %s", window);
+    text_append(text, sizeof text, ": %s", window);
     options_write_wrapped(out, text, 0, 2, WIDTH);
     if (shows) {
         write_row(out, "why", item->reason);

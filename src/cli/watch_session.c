@@ -2,6 +2,7 @@
 
 #include "base/path.h"
 #include "base/stopwatch.h"
+#include "base/text.h"
 #include "cli/alert_command.h"
 #include "cli/find_target.h"
 
@@ -27,8 +28,7 @@ static int open_log(struct watch_session *session, struct error *err)
     }
     int code = night_log_open(&session->log, &session->before, wished ? wished : usual, err);
     if (code == ERROR_OUTPUT && !wished) {
-        size_t used = strlen(err->text);
-        snprintf(err->text + used, sizeof err->text - used, "; name another place with --log");
+        text_append(err->text, sizeof err->text, "; name another place with --log");
     }
     free(usual);
     return code;

@@ -234,8 +234,7 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
     snprintf(line, sizeof line, "Moon: %s", text);
     plan_write_moonlight(text, sizeof text, sheet);
-    size_t used = strlen(line);
-    snprintf(line + used, sizeof line - used, "%s%s.", text[0] ? "; " : "", text);
+    text_append(line, sizeof line, "%s%s.", text[0] ? "; " : "", text);
     y = page_paragraph(page, &type, left, y, inner, line) + 2;
     plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
     plan_write_clock(clock, sizeof clock, civil->end, sheet->utc_offset_min);

@@ -1,5 +1,7 @@
 #include "draw/layers.h"
 
+#include "base/text.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -53,8 +55,7 @@ static int refuse(const char *word, size_t length, struct error *err)
 {
     char list[200] = "";
     for (int i = 0; i < LAYERS; i++) {
-        size_t used = strlen(list);
-        snprintf(list + used, sizeof list - used, "%s, ", rows[i].word);
+        text_append(list, sizeof list, "%s, ", rows[i].word);
     }
     return error_set(err, ERROR_USAGE, "no layer is called \"%.*s\": there are %sand all",
                      length < 40 ? (int)length : 40, word, list);

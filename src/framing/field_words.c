@@ -48,10 +48,8 @@ void field_write_place(char *out, size_t size, const struct wcs *wcs, const stru
     const struct object *star =
         place_nearest_star(&distance, &atlas->objects, ra, dec, guide_magnitude);
     if (star) {
-        size_t used = strlen(text);
         text_write_angle(angle, sizeof angle, distance);
-        snprintf(text + used, sizeof text - used, "%s%s from %.80s", used ? ", " : "", angle,
-                 star->id);
+        text_append(text, sizeof text, "%s%s from %.80s", text[0] ? ", " : "", angle, star->id);
     }
     snprintf(out, size, "%s", text);
 }
@@ -60,12 +58,11 @@ void field_write_place(char *out, size_t size, const struct wcs *wcs, const stru
 static bool add_name(char *out, size_t size, const struct object *object)
 {
     char name[120];
-    size_t used = strlen(out);
     caption_full(name, sizeof name, object);
-    if (used + strlen(name) + 3 > size) {
+    if (strlen(out) + strlen(name) + 3 > size) {
         return false;
     }
-    snprintf(out + used, size - used, "%s%s", used ? ", " : "", name);
+    text_append(out, size, "%s%s", out[0] ? ", " : "", name);
     return true;
 }
 

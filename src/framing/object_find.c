@@ -1,3 +1,4 @@
+#include "base/text.h"
 #include "framing/object_store.h"
 #include "framing/objects.h"
 
@@ -305,8 +306,7 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     int count = objects_hints(hints, objects, name);
     char list[OBJECT_HINTS * 84] = "";
     for (int i = 0; i < count; i++) {
-        size_t length = strlen(list);
-        snprintf(list + length, sizeof list - length, "%s%s", i ? ", " : "", hints[i].name);
+        text_append(list, sizeof list, "%s%s", i ? ", " : "", hints[i].name);
     }
     if (!count) {
         return error_set(err, ERROR_NO, "no object or star is known as \"%.80s\"", name);

@@ -1,6 +1,7 @@
 #include "framing/plan.h"
 
 #include "base/clamp.h"
+#include "base/text.h"
 #include "base/units.h"
 #include "framing/fame.h"
 #include "framing/plan_shots.h"
@@ -251,9 +252,8 @@ static void score_item(struct plan_item *item, const struct night *night)
 
 static void add_reason(struct plan_item *item, const char *text)
 {
-    size_t used = strlen(item->reason);
-    snprintf(item->reason + used, sizeof item->reason - used, "%s%s", used && *text ? ", " : "",
-             text);
+    text_append(item->reason, sizeof item->reason, "%s%s", item->reason[0] && *text ? ", " : "",
+                text);
 }
 
 static void reason_light(struct plan_item *item)

@@ -494,9 +494,8 @@ static int unknown(const struct shelf *shelf, const char *word, const char *name
 {
     char known[200] = "";
     for (int i = 0; i < *shelf->count; i++) {
-        size_t used = strlen(known);
-        snprintf(known + used, sizeof known - used, "%s%.40s", used ? ", " : "; there is ",
-                 shelf_entry(shelf, i)->name);
+        text_append(known, sizeof known, "%s%.40s", known[0] ? ", " : "; there is ",
+                    shelf_entry(shelf, i)->name);
     }
     return error_set(err, ERROR_USAGE, "the settings file has no %s named \"%.60s\"%s", word, name,
                      known);

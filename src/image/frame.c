@@ -1,6 +1,7 @@
 #include "image/frame.h"
 
 #include "base/file.h"
+#include "base/text.h"
 #include "image/format.h"
 
 #include <stdlib.h>
@@ -31,8 +32,7 @@ static void list_formats(char *out, size_t size)
 {
     out[0] = '\0';
     for (const struct format *f = format_table; f->name; f++) {
-        size_t used = strlen(out);
-        snprintf(out + used, size - used, "%s%s", used ? ", " : "", f->name);
+        text_append(out, size, "%s%s", out[0] ? ", " : "", f->name);
     }
 }
 

@@ -1,10 +1,10 @@
+#include "base/text.h"
 #include "night/alerts_parts.h"
 
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 static const double focal_change = 0.004, settings_change = 0.02;
 static const double low_frames = 200, enough_frames = 300;
@@ -98,10 +98,9 @@ static bool settings_differ(const struct alert_settings *a, const struct alert_s
 static void add_change(char *out, size_t size, const char *label, const char *unit, double from,
                        double to)
 {
-    size_t used = strlen(out);
-    if (differs(to, from) && used < size) {
-        snprintf(out + used, size - used, "%s%s%.4g%s, was %.4g%s", used ? "; " : "", label, to,
-                 unit, from, unit);
+    if (differs(to, from)) {
+        text_append(out, size, "%s%s%.4g%s, was %.4g%s", out[0] ? "; " : "", label, to, unit, from,
+                    unit);
     }
 }
 

@@ -111,7 +111,7 @@ int review_advise(char advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struc
 /* "Keep 251 of 300 frames: 8 min 22 s on M 42". */
 void review_write_answer(char *out, size_t size, const struct review *review);
 
-/* Which frames were crossed: "1 frame, by a satellite or an aeroplane: night-070.jpg"; "" for none. */
+/* Which frames were crossed: "1 frame, by satellites or aeroplanes: night-070.jpg"; "" for none. */
 void review_write_crossed(char *out, size_t size, const struct review *review);
 
 /* "1 h 5 min", "8 min 22 s", "12 s". */

@@ -1,4 +1,5 @@
 #include "base/path.h"
+#include "base/text.h"
 #include "night/review_parts.h"
 
 #include <math.h>
@@ -50,20 +51,19 @@ void review_write_crossed(char *out, size_t size, const struct review *review)
 {
     const int most = 3;
     int named = 0;
-    size_t used = 0;
     out[0] = '\0';
     if (!review->crossed) {
         return;
     }
-    used = (size_t)snprintf(out, size, "%d frame%s, by satellites or aeroplanes: ", review->crossed,
-                            review->crossed == 1 ? "" : "s");
-    for (int i = 0; i < review->frames && named < most && used < size; i++) {
+    text_append(out, size, "%d frame%s, by satellites or aeroplanes: ", review->crossed,
+                review->crossed == 1 ? "" : "s");
+    for (int i = 0; i < review->frames && named < most; i++) {
         if (review->frame[i].crossings) {
-            used += (size_t)snprintf(out + used, size - used, "%s%s", named++ ? ", " : "",
-                                     path_base(review->frame[i].frame->name));
+            text_append(out, size, "%s%s", named++ ? ", " : "",
+                        path_base(review->frame[i].frame->name));
         }
     }
-    if (review->crossed > named && used < size) {
-        snprintf(out + used, size - used, " and %d more", review->crossed - named);
+    if (review->crossed > named) {
+        text_append(out, size, " and %d more", review->crossed - named);
     }
 }
