@@ -1,4 +1,5 @@
 #include "base/file.h"
+#include "base/path.h"
 #include "base/stopwatch.h"
 #include "build.h"
 #include "index_commands.h"
@@ -213,8 +214,7 @@ static int read_one(struct catalogue *catalogue, const char *name,
 /* "stars/bright.csv" becomes "bright". */
 static void name_after_file(char *out, size_t size, const char *file)
 {
-    const char *slash = strrchr(file, '/');
-    const char *start = slash ? slash + 1 : file;
+    const char *start = path_base(file);
     const char *dot = strrchr(start, '.');
     int length = dot && dot > start ? (int)(dot - start) : (int)strlen(start);
     snprintf(out, size, "%.*s", length, start);

@@ -76,6 +76,11 @@ FILE *file_stream_open(const char *name, size_t *size, struct error *err)
     return stream;
 }
 
+long long file_modified_ns(const struct stat *info)
+{
+    return (long long)info->st_mtim.tv_sec * 1000000000 + (long long)info->st_mtim.tv_nsec;
+}
+
 int file_map_open(struct file_map *map, const char *name, struct error *err)
 {
     memset(map, 0, sizeof *map);

@@ -6,11 +6,15 @@
 
 #include <stddef.h>
 #include <stdio.h>
+#include <sys/stat.h>
 
 /* Opens for reading; *size gets the length, which is above 0. Refuses directories, things that are
  * not plain files, and empty files. NULL and ERROR_INPUT with a sentence that names the file.
  * Inverse: fclose. */
 FILE *file_stream_open(const char *name, size_t *size, struct error *err);
+
+/* When the file was last written, nanoseconds since 1970 UTC. */
+long long file_modified_ns(const struct stat *info);
 
 /* A file mapped read-only. Starts as all zeros. */
 struct file_map {

@@ -1,6 +1,6 @@
 /* base/median.h: order statistics of small and middling arrays. */
-#ifndef ALIDADE_STARS_MEDIAN_H
-#define ALIDADE_STARS_MEDIAN_H
+#ifndef ALIDADE_BASE_MEDIAN_H
+#define ALIDADE_BASE_MEDIAN_H
 
 /* The upper median of n values, which come out sorted, rising; 0 for none. No NaN allowed. */
 double median_of(double *value, int n);

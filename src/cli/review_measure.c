@@ -1,5 +1,6 @@
 #include "cli/review_measure.h"
 
+#include "base/file.h"
 #include "base/parallel.h"
 #include "base/stopwatch.h"
 #include "base/text.h"
@@ -35,8 +36,7 @@ static const struct night_frame *find_known(const struct measuring *m, const cha
     if (stat(name, &info) != 0) {
         return NULL;
     }
-    long long ns = (long long)info.st_mtim.tv_sec * 1000000000 + (long long)info.st_mtim.tv_nsec;
-    return night_known_find(&m->known, name, (long long)info.st_size, ns);
+    return night_known_find(&m->known, name, (long long)info.st_size, file_modified_ns(&info));
 }
 
 static void show_progress(struct measuring *m, bool end)

@@ -1,5 +1,6 @@
 #include "cli/watch_block.h"
 
+#include "base/file.h"
 #include "base/parallel.h"
 #include "base/path.h"
 #include "base/stopwatch.h"
@@ -38,7 +39,7 @@ static bool is_as_taken(const struct job *job)
 {
     struct stat info;
     return stat(job->path, &info) == 0 && (int64_t)info.st_size == job->file.size &&
-           (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec == job->file.changed_ns;
+           file_modified_ns(&info) == job->file.changed_ns;
 }
 
 /* A file that has vanished or was written to meanwhile says nothing: in the latter case it will be

@@ -1,5 +1,6 @@
 #include "cli/watch_folder.h"
 
+#include "base/file.h"
 #include "base/text.h"
 #include "cli/frame_name.h"
 
@@ -171,8 +172,7 @@ static int add_file(struct listing *list, int descriptor, const char *name, stru
     }
     struct folder_file file = {.name = text_copy(name),
                                .size = (int64_t)info.st_size,
-                               .changed_ns = (int64_t)info.st_mtim.tv_sec * 1000000000 +
-                                             info.st_mtim.tv_nsec};
+                               .changed_ns = file_modified_ns(&info)};
     if (!file.name) {
         return error_memory(err);
     }

@@ -1,5 +1,6 @@
 #include "night/night_frame.h"
 
+#include "base/file.h"
 #include "base/text.h"
 #include "base/units.h"
 #include "framing/cover.h"
@@ -22,8 +23,7 @@ static void ask_system(struct night_frame *frame)
     struct stat state;
     if (stat(frame->name, &state) == 0) {
         frame->bytes = (long long)state.st_size;
-        frame->modified_ns =
-            (long long)state.st_mtim.tv_sec * 1000000000 + (long long)state.st_mtim.tv_nsec;
+        frame->modified_ns = file_modified_ns(&state);
     }
 }
 
