@@ -11,9 +11,6 @@
  * picture's width. */
 static const double least_roll_deg = 0.3, least_minute_part = 0.002;
 
-/* From here on pans grow so much that it is worth a word. */
-static const double high_deg = 75;
-
 static void write_labelled(FILE *out, const char *label, const char *text)
 {
     fprintf(out, "  %-8s %s\n", label, text);
@@ -62,11 +59,11 @@ static void write_camera(FILE *out, const struct aim_answer *answer)
 /* Near the zenith a pan hardly moves the picture. */
 static void write_zenith(FILE *out, double altitude_deg)
 {
-    if (altitude_deg > high_deg) {
+    if (altitude_deg > ADVICE_HIGH_DEG) {
         fprintf(out,
                 "  zenith   so high up 1° across the picture takes %.0f° of pan; a ball head is "
                 "easier\n",
-                1 / cos(fmin(altitude_deg, 89) * RAD_PER_DEG));
+                advice_pan_growth(altitude_deg));
     }
 }
 

@@ -69,6 +69,12 @@ void advice_find(struct advice *advice, const struct stand *stand, const struct 
 /* The move that heads the advice: the lead's if a batch is wished for. */
 const struct head_move *advice_move(const struct advice *advice);
 
+/* From this altitude on a pan is so much larger than what it moves that it is worth a word. */
+#define ADVICE_HIGH_DEG 75.0
+
+/* Degrees of pan for a degree across the picture at that altitude; above 89 as there. */
+double advice_pan_growth(double altitude_deg);
+
 /* "pan 2.4° left, tilt 0.9° up"; "turn 2.4° left, then 0.9° up" without a horizon; "leave the
  * camera as it is". UTF-8, cut to size. */
 void advice_write_move(char *out, size_t size, const struct advice *advice,

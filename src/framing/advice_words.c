@@ -53,6 +53,11 @@ void advice_write_move(char *out, size_t size, const struct advice *advice,
              pan || tilt ? second : "leave the camera as it is");
 }
 
+double advice_pan_growth(double altitude_deg)
+{
+    return 1 / cos(fmin(altitude_deg, 89) * RAD_PER_DEG);
+}
+
 const char *advice_direction_word(double azimuth_deg)
 {
     static const char *const words[16] = {

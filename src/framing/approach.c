@@ -1,5 +1,6 @@
 #include "framing/approach.h"
 
+#include "framing/advice.h"
 #include "sky/luminary.h"
 #include "sky/vector.h"
 
@@ -8,8 +9,8 @@
 
 static const double start_mag = 2.5, way_mag = 3.5, least_altitude_deg = 12, far_deg = 15;
 
-/* Overhead a pan grows beyond use: no star to start from, unless the target is as high. */
-static const double highest_start_deg = 75, above_target_deg = 8;
+/* A star near the zenith is none to start from, unless the target is so high: by this much more. */
+static const double above_target_deg = 8;
 
 /* What is nearer to a star than this is that star. */
 static const double same_deg = 0.05;
@@ -75,7 +76,7 @@ static const struct object *choose_start(struct sight *chosen, bool *by_sun,
 {
     const struct object *best = NULL;
     double least = INFINITY;
-    double highest_deg = fmax(highest_start_deg, scene->target.altitude_deg + above_target_deg);
+    double highest_deg = fmax(ADVICE_HIGH_DEG, scene->target.altitude_deg + above_target_deg);
     *by_sun = false;
     for (int i = scene->objects->deep_sky; i < scene->objects->count; i++) {
         const struct object *star = &scene->objects->object[i];

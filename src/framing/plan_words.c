@@ -1,7 +1,7 @@
 #include "framing/plan_words.h"
 
 #include "base/text.h"
-#include "base/units.h"
+#include "framing/advice.h"
 #include "framing/caption.h"
 #include "framing/signal_words.h"
 
@@ -260,18 +260,16 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
 
 void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet)
 {
-    const double high_deg = 75;
     const struct plan_item *item = sheet->item;
     char clock[8];
     out[0] = '\0';
-    if (item->highest_deg > high_deg) {
-        double growth = 1 / cos(fmin(item->highest_deg, 89) * RAD_PER_DEG);
+    if (item->highest_deg > ADVICE_HIGH_DEG) {
         plan_write_clock(clock, sizeof clock, item->highest, sheet->utc_offset_min);
         text_append(
             out, size,
             "%.0f° high at %s: so near the zenith 1° across the picture takes %.0f° of pan; "
             "re-centre before and after, or use a ball head",
-            item->highest_deg, clock, growth);
+            item->highest_deg, clock, advice_pan_growth(item->highest_deg));
     }
 }
 
