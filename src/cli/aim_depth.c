@@ -118,7 +118,7 @@ static void write_basis(FILE *out, const struct aim_answer *answer)
             frame->read_noise);
 }
 
-static void write_stars(FILE *out, const struct aim_answer *answer, int frames, bool first)
+static void write_stars(FILE *out, const struct aim_answer *answer, int frames)
 {
     char text[120];
     double gain_mag = 1.25 * log10(fmax(frames, 1)); /* noise falls as the root of their number */
@@ -130,7 +130,7 @@ static void write_stars(FILE *out, const struct aim_answer *answer, int frames, 
         text_append(text, sizeof text, ", in %d frames to about %.1f", frames,
                     answer->limit_mag + gain_mag);
     }
-    write_line(out, text, first);
+    write_line(out, text, false);
 }
 
 void aim_depth_report(FILE *out, const struct aim_answer *answer,
@@ -151,7 +151,7 @@ void aim_depth_report(FILE *out, const struct aim_answer *answer,
         write_line(out, text, false);
     }
     if (!brief) {
-        write_stars(out, answer, settings->stack, false);
+        write_stars(out, answer, settings->stack);
     }
 }
 

@@ -211,19 +211,22 @@ static bool is_undersampled(const struct star_list *list, const struct frame *fr
     return 2 * small > list->count;
 }
 
-/* Says what the frame is if it cannot show stars: then no other recipe will find any. *hopeless
- * tells; others are searched on a guess. ERROR_MEMORY only. */
-static int look_for_sky(struct solution *attempt, char *why, size_t size, bool *hopeless,
-                        const struct frame *frame, const struct star_list *list, struct error *err)
+/* Whether it cannot show stars: then no other recipe will find any. */
+static bool is_hopeless(const struct solution *solution)
 {
-    int code = frame_look_at(&attempt->look, frame, list, err);
-    attempt->looked = !code;
-    *hopeless = !code && frame_kind_hopeless(attempt->look.kind);
-    why[0] = '\0';
-    if (!code) {
-        frame_look_words(why, size, &attempt->look);
+    return solution->looked && frame_kind_hopeless(solution->look.kind);
+}
+
+/* What the frame is says more than what is wrong with its stars. */
+static void say_kind(struct solution *solution)
+{
+    char words[sizeof solution->why] = "";
+    if (!solution->solved && solution->looked) {
+        frame_look_words(words, sizeof words, &solution->look);
     }
-    return code;
+    if (words[0]) {
+        memcpy(solution->why, words, sizeof words);
+    }
 }
 
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
@@ -231,10 +234,9 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
                 const struct solve_options *options, struct error *err)
 {
     *times = (struct solve_times){0};
-    char why[sizeof solution->why] = "";
-    bool hopeless = false;
     int code = 0;
-    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved && !hopeless;
+    for (int recipe = 0;
+         recipe < DETECT_RECIPES && !code && !solution->solved && !is_hopeless(solution);
          recipe++) {
         if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
             break;
@@ -252,7 +254,8 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         }
         /* What solves is a sky, however it looks. */
         if (!code && recipe == 0 && !attempt.solved) {
-            code = look_for_sky(&attempt, why, sizeof why, &hopeless, frame, &stars, err);
+            code = frame_look_at(&attempt.look, frame, &stars, err);
+            attempt.looked = !code;
         }
         times->match_ms += attempt.match_ms;
         times->fit_ms += attempt.fit_ms;
@@ -266,9 +269,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
             star_list_free(&stars);
         }
     }
-    if (!solution->solved && why[0]) {
-        memcpy(solution->why, why, sizeof why);
-    }
+    say_kind(solution);
     solution->match_ms = times->match_ms;
     solution->fit_ms = times->fit_ms;
     return code;

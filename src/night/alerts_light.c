@@ -113,6 +113,21 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
     }
 }
 
+/* The same end has dew that dries and a focus that is found again. */
+static void tell_focus(struct told *told, enum turn turn, enum alert_kind kind, double now,
+                       double best)
+{
+    if (turn == OVER) {
+        alerts_tell(told, ALERT_SHARP, "stars are %.1f px wide", now);
+    } else if (turn == BEGUN && kind == ALERT_DEW) {
+        alerts_tell(told, kind,
+                    "stars fade and widen, %.1f px instead of %.1f; warm and dry the front lens",
+                    now, best);
+    } else if (turn == BEGUN) {
+        alerts_tell(told, kind, "stars are %.1f px wide, they were %.1f at best", now, best);
+    }
+}
+
 /* Wider stars that lose no light are out of focus; dew scatters their light away. Defocus costs
  * faint stars too, so numbers count only where light is not known. */
 static void feed_focus(struct told *told, struct alerts *alerts, const struct loss *loss)
@@ -122,33 +137,15 @@ static void feed_focus(struct told *told, struct alerts *alerts, const struct lo
     bool sharp = loss->width < sharp_ratio;
     double best = level_best(&alerts->fwhm), now = level_now(&alerts->fwhm);
     if (!alerts->focus.raised && !alerts->cloud.raised) {
-        switch (alerts_rule(&alerts->dew, wet, sharp, ON_SOON, OFF_SURE)) {
-        case BEGUN:
-            alerts_tell(
-                told, ALERT_DEW,
-                "stars fade and widen, %.1f px instead of %.1f; warm and dry the front lens", now,
-                best);
-            break;
-        case OVER:
-            alerts_tell(told, ALERT_SHARP, "stars are %.1f px wide", now);
-            break;
-        case SAME:
-            break;
-        }
+        enum turn turn = alerts_rule(&alerts->dew, wet, sharp, ON_SOON, OFF_SURE);
+        tell_focus(told, turn, ALERT_DEW, now, best);
     }
     if (alerts->dew.raised || alerts->dew.bad) {
         return;
     }
-    switch (alerts_rule(&alerts->focus, soft, sharp, 1, OFF_SOON)) { /* a median has settled it */
-    case BEGUN:
-        alerts_tell(told, ALERT_FOCUS, "stars are %.1f px wide, they were %.1f at best", now, best);
-        break;
-    case OVER:
-        alerts_tell(told, ALERT_SHARP, "stars are %.1f px wide", now);
-        break;
-    case SAME:
-        break;
-    }
+    /* One is enough: a median has settled it. */
+    enum turn turn = alerts_rule(&alerts->focus, soft, sharp, 1, OFF_SOON);
+    tell_focus(told, turn, ALERT_FOCUS, now, best);
 }
 
 static void feed_sky(struct told *told, struct alerts *alerts, const struct night_frame *frame)
