@@ -1,9 +1,9 @@
 #include "stars/block_grid.h"
 
 #include "base/median.h"
+#include "stars/background.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -67,6 +67,11 @@ double block_level_at(const struct block_grid *grid, double x, double y)
     return read(grid->level, grid, x, y);
 }
 
+bool block_stands(const struct block_grid *grid, double x, double y)
+{
+    return block_at(grid, x, y) > BLOCK_STANDS;
+}
+
 static double cell_median(const struct block_grid *grid, int left, int top)
 {
     double value[CELL * CELL];
@@ -82,34 +87,24 @@ static double cell_median(const struct block_grid *grid, int left, int top)
     return n ? median_of(value, n) : (double)NAN;
 }
 
-/* The sky at a block, between the medians of cells. */
-static double between(const double *cell, int columns, int rows, int x, int y)
-{
-    double u = fmin(fmax((x + 0.5) / CELL - 0.5, 0), columns - 1);
-    double v = fmin(fmax((y + 0.5) / CELL - 0.5, 0), rows - 1);
-    int i = u < columns - 2 ? (int)u : columns - 2, j = v < rows - 2 ? (int)v : rows - 2;
-    u -= i;
-    v -= j;
-    const double *c = cell + j * columns + i;
-    return (1 - v) * ((1 - u) * c[0] + u * c[1]) + v * ((1 - u) * c[columns] + u * c[columns + 1]);
-}
-
+/* The sky at a block lies between the medians of the cells around it. */
 static int take_sky_off(struct block_grid *grid, struct error *err)
 {
     int columns = (grid->width + CELL - 1) / CELL, rows = (grid->height + CELL - 1) / CELL;
-    double *cell = malloc((size_t)columns * (size_t)rows * sizeof *cell);
-    if (!cell) {
+    struct background sky = {.columns = columns, .rows = rows, .cell = CELL};
+    sky.level = malloc((size_t)columns * (size_t)rows * sizeof *sky.level);
+    if (!sky.level) {
         return error_memory(err);
     }
     for (int i = 0; i < columns * rows; i++) {
-        cell[i] = cell_median(grid, i % columns * CELL, i / columns * CELL);
+        sky.level[i] = (float)cell_median(grid, i % columns * CELL, i / columns * CELL);
     }
     for (int y = 0; y < grid->height; y++) {
         for (int x = 0; x < grid->width; x++) {
-            grid->value[y * grid->width + x] -= (float)between(cell, columns, rows, x, y);
+            grid->value[y * grid->width + x] -= (float)background_level(&sky, x, y);
         }
     }
-    free(cell);
+    background_free(&sky);
     return 0;
 }
 

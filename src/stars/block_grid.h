@@ -6,6 +6,8 @@
 #include "base/error.h"
 #include "image/frame.h"
 
+#include <stdbool.h>
+
 enum { BLOCK_SIDE = 256 }; /* blocks along the plane's longer side, most */
 
 #define BLOCK_STANDS 3.5 /* noises above the sky at which a block stands out */
@@ -27,5 +29,8 @@ void block_grid_free(struct block_grid *grid);
  */
 double block_at(const struct block_grid *grid, double x, double y);
 double block_level_at(const struct block_grid *grid, double x, double y);
+
+/* Whether the block there stands out of the sky; none outside does. */
+bool block_stands(const struct block_grid *grid, double x, double y);
 
 #endif

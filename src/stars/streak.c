@@ -9,9 +9,10 @@
  * Statist. 23, 493). */
 #include "stars/streak.h"
 
+#include "base/least_squares.h"
+#include "base/median.h"
 #include "base/units.h"
 #include "stars/block_grid.h"
-#include "base/median.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -66,7 +67,7 @@ static int votes_make(struct votes *votes, const struct block_grid *grid, struct
     }
     for (int y = 0; y < grid->height; y++) {
         for (int x = 0; x < grid->width; x++) {
-            if (block_at(grid, x, y) > BLOCK_STANDS) {
+            if (block_stands(grid, x, y)) {
                 vote(votes, x, y, 1);
             }
         }
@@ -198,28 +199,24 @@ static void find_run(struct walk *walk, const struct block_grid *grid, double sl
 /* Lays the line through the blocks of its run, by their distances from it. */
 static void straighten(struct walk *walk, const struct block_grid *grid)
 {
-    double n = 0, st = 0, sd = 0, stt = 0, std = 0;
+    struct least_squares fit = {.n = 2};
+    double found[2]; /* the distance where the run starts, and by how much it grows with a step */
     for (int step = 0; step < walk->steps; step++) {
         for (int beside = -1; beside <= 1; beside++) {
             double x, y;
             walk_place(&x, &y, walk, step, beside);
-            if (block_at(grid, x, y) > BLOCK_STANDS) {
-                double d = floor(x + 0.5) * walk->line.cosine + floor(y + 0.5) * walk->line.sine -
-                           walk->line.distance;
-                n++;
-                st += step;
-                sd += d;
-                stt += (double)step * step;
-                std += step * d;
+            if (block_stands(grid, x, y)) {
+                const double row[2] = {1, step};
+                double off = floor(x + 0.5) * walk->line.cosine + floor(y + 0.5) * walk->line.sine -
+                             walk->line.distance;
+                least_squares_add(&fit, row, off, 1);
             }
         }
     }
-    double spread = n * stt - st * st;
-    if (!(spread > 0)) {
+    if (!least_squares_solve(found, NULL, &fit)) {
         return;
     }
-    double slope = (n * std - st * sd) / spread;
-    double offset = (sd - slope * st) / n - slope * walk->start;
+    double slope = found[1], offset = found[0] - slope * walk->start;
     /* A point of the line and its new direction tell the rest. */
     struct line *line = &walk->line;
     double x = (line->distance + offset) * line->cosine, y = (line->distance + offset) * line->sine;
@@ -236,9 +233,9 @@ static double usual_run(const struct walk *walk, const struct block_grid *grid)
     int standing = 0, pairs = 0;
     for (int y = 0; y < grid->height; y++) {
         for (int x = 0; x < grid->width; x++) {
-            if (block_at(grid, x, y) > BLOCK_STANDS) {
+            if (block_stands(grid, x, y)) {
                 standing++;
-                pairs += block_at(grid, x - walk->line.sine, y + walk->line.cosine) > BLOCK_STANDS;
+                pairs += block_stands(grid, x - walk->line.sine, y + walk->line.cosine);
             }
         }
     }
@@ -387,7 +384,7 @@ static void take_votes_back(struct votes *votes, const struct block_grid *grid,
     for (int y = 0; y < grid->height; y++) {
         for (int x = 0; x < grid->width; x++) {
             double off = x * walk->line.cosine + y * walk->line.sine - walk->line.distance;
-            if (fabs(off) < NEAR && block_at(grid, x, y) > BLOCK_STANDS) {
+            if (fabs(off) < NEAR && block_stands(grid, x, y)) {
                 vote(votes, x, y, -1);
             }
         }

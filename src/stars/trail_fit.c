@@ -4,16 +4,18 @@
 
 #include <math.h>
 
-#define LEAST_LENGTH 4.0 /* sigmas */
+#define LEAST_SIGMA 0.316 /* px */
+#define LEAST_LENGTH 4.0  /* sigmas */
 #define MOST_STEPS 5
 #define RUNS_AWAY 0.2 /* of the length, beyond 2 px */
 
-bool trail_of_moments(struct trail *trail, const struct profile *m)
+bool trail_of_moments(struct trail *trail, const struct profile *moments)
 {
-    double mean = (m->xx + m->yy) / 2, half = hypot((m->xx - m->yy) / 2, m->xy);
-    double angle = 0.5 * atan2(2 * m->xy, m->xx - m->yy);
-    trail->sigma = sqrt(fmax(mean - half, 0.1));
-    trail->length = sqrt(12 * 2 * half); /* an even line of length L has the variance L^2 / 12 */
+    double longer, shorter, angle = profile_angle_deg(moments) * RAD_PER_DEG;
+    profile_widths(moments, &longer, &shorter);
+    /* An even line of length L has the variance L^2 / 12. */
+    trail->length = sqrt(12 * (longer * longer - shorter * shorter));
+    trail->sigma = fmax(shorter, LEAST_SIGMA);
     trail->along_x = cos(angle);
     trail->along_y = sin(angle);
     return trail->length > LEAST_LENGTH * trail->sigma;
@@ -77,7 +79,7 @@ static struct fit fit_at(const struct plane *plane, const struct trail *s, doubl
 }
 
 void trail_fit(double *x, double *y, const struct plane *plane, const struct trail *trail,
-                double sky)
+               double sky)
 {
     double px = *x, py = *y, move = 1;
     for (int step = 0; step < MOST_STEPS && move > 0.01; step++) {

@@ -7,8 +7,8 @@
 
 /* A point that moves evenly along a line while it is exposed. */
 struct trail {
-    double length; /* px, between the ends of the movement */
-    double sigma;  /* of the round profile, px */
+    double length;           /* px, between the ends of the movement */
+    double sigma;            /* of the round profile, px */
     double along_x, along_y; /* unit vector */
 };
 
@@ -21,6 +21,6 @@ bool trail_of_moments(struct trail *trail, const struct profile *moments);
  * takes all of it alike, is several times less exact (Bouquillon et al. 2017, A&A 606, A27). Stays
  * where it is if the fit runs away. */
 void trail_fit(double *x, double *y, const struct plane *plane, const struct trail *trail,
-                double sky);
+               double sky);
 
 #endif
