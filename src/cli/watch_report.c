@@ -114,13 +114,6 @@ static void write_text(FILE *out, const struct night_frame *frame, const struct 
             frame->read ? target : "", width, frame->detected, name);
 }
 
-static void write_json_line(FILE *out, const struct json *json)
-{
-    if (!json->failed) {
-        fprintf(out, "%s\n", json->text);
-    }
-}
-
 void watch_report_frame(FILE *out, const struct watch_style *style, const struct night_frame *frame,
                         const struct night_step *step, const char *lasting)
 {
@@ -131,8 +124,9 @@ void watch_report_frame(FILE *out, const struct watch_style *style, const struct
         return;
     }
     struct json json = {0};
-    night_frame_write(&json, frame, NULL);
-    write_json_line(out, &json);
+    if (!night_frame_write(&json, frame, NULL)) {
+        fprintf(out, "%s\n", json.text);
+    }
     json_free(&json);
 }
 
@@ -155,9 +149,7 @@ static void write_json_alert(FILE *out, const struct alert *alert, const struct 
         json_bool(&json, "horizon", answer->advice.has_horizon);
         json_close(&json, '}');
     }
-    json_close(&json, '}');
-    write_json_line(out, &json);
-    json_free(&json);
+    json_end_line(&json, out, NULL); /* what memory is too short for is not told */
 }
 
 static void write_rule(FILE *out)
