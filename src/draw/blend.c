@@ -8,6 +8,14 @@ static unsigned red_light(unsigned red, unsigned green, unsigned blue)
     return (54 * red + 183 * green + 19 * blue) >> 8;
 }
 
+/* Red light alone is brightness, which no profile of the three colours tells. */
+const unsigned char *blend_profile(const struct blend *blend, size_t *size)
+{
+    bool kept = blend->picture && blend->picture->profile && !blend->red;
+    *size = kept ? blend->picture->profile_size : 0;
+    return kept ? blend->picture->profile : NULL;
+}
+
 int blend_depth(const struct blend *blend)
 {
     return blend->picture && blend->picture->deep ? 16 : 8;

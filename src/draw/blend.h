@@ -6,6 +6,7 @@
 #include "image/frame.h"
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* A source of rows for the writers of files. */
@@ -16,6 +17,9 @@ struct blend {
         *picture; /* of the same size; NULL: nothing, the drawing keeps its alpha */
     bool red;     /* the picture loses all but its red light */
 };
+
+/* The ICC profile that the values of the rows are coded by, and its size; NULL: sRGB. */
+const unsigned char *blend_profile(const struct blend *blend, size_t *size);
 
 /* 16 for a deep picture, else 8. */
 int blend_depth(const struct blend *blend);

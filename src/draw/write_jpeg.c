@@ -46,6 +46,11 @@ static void start(struct jpeg_writer *writer, FILE *stream, const struct blend *
     jpeg_set_quality(info, QUALITY, TRUE);
     info->comp_info[0].h_samp_factor = info->comp_info[0].v_samp_factor = 1;
     jpeg_start_compress(info, TRUE);
+    size_t size;
+    const unsigned char *profile = blend_profile(blend, &size);
+    if (profile) {
+        jpeg_write_icc_profile(info, profile, (unsigned)size);
+    }
 }
 
 /* Nothing that is changed after setjmp is looked at when it returns again. */

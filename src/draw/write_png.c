@@ -52,6 +52,19 @@ static void fill_row(const struct png_job *job, int y)
     }
 }
 
+/* What libpng doesn't take for a profile, it leaves out. */
+static void write_colours(png_structp png, png_infop info, const struct blend *blend)
+{
+    size_t size;
+    const unsigned char *profile = blend_profile(blend, &size);
+    if (profile) {
+        png_set_benign_errors(png, 1);
+        png_set_iCCP(png, info, "picture", PNG_COMPRESSION_TYPE_BASE, profile, (png_uint_32)size);
+    } else {
+        png_set_sRGB(png, info, PNG_sRGB_INTENT_PERCEPTUAL);
+    }
+}
+
 static void write_head(png_structp png, png_infop info, FILE *stream, const struct png_job *job)
 {
     const struct blend *blend = job->blend;
@@ -60,7 +73,7 @@ static void write_head(png_structp png, png_infop info, FILE *stream, const stru
     png_set_IHDR(png, info, (png_uint_32)blend->width, (png_uint_32)blend->height, job->depth,
                  job->channels == 4 ? PNG_COLOR_TYPE_RGB_ALPHA : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
-    png_set_sRGB(png, info, PNG_sRGB_INTENT_PERCEPTUAL);
+    write_colours(png, info, blend);
     png_set_compression_level(png, DEFLATE_LEVEL);
     png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_SUB);
     png_write_info(png, info);

@@ -90,5 +90,6 @@ void frame_free(struct frame *frame)
     free(frame->luminance.value);
     free(frame->picture.rgb);
     free(frame->picture.deep);
+    free(frame->picture.profile);
     memset(frame, 0, sizeof *frame);
 }

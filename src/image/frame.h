@@ -56,11 +56,13 @@ struct plane {
     float full;     /* the value at which the file's numbers end (saturation), or 0 if unknown */
 };
 
-/* sRGB, three values a pixel, as displayed; only for drawing. One of rgb and deep is set. */
+/* Three values a pixel, as displayed; only for drawing. One of rgb and deep is set. */
 struct picture {
     int width, height;
     unsigned char *rgb; /* 8 bits a value */
     uint16_t *deep;     /* 16 bits a value: of files with more than 8, where that was asked for */
+    unsigned char *profile; /* ICC profile of the values; NULL: they are sRGB */
+    size_t profile_size;
 };
 
 /* How rows of the file map to the displayed picture; needed to write a WCS for that file. */

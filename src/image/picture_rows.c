@@ -34,11 +34,17 @@ void picture_rows_look(struct picture_rows *rows, int row, const float *const co
 
 void picture_rows_settle(struct picture_rows *rows, float full)
 {
+    rows->known_end = full > 0;
     if (rows->binner && rows->binner->keep_levels) {
         stretch_settle_plain(&rows->stretch, full);
     } else if (rows->binner) {
         stretch_settle(&rows->stretch, full);
     }
+}
+
+bool picture_rows_as_stored(const struct picture_rows *rows)
+{
+    return rows->stretch.plain && rows->known_end;
 }
 
 static void convert(struct picture_rows *rows, const float *const colour[3])

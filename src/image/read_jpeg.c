@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/colour_profile.h"
 #include "image/exif.h"
 #include "image/limits.h"
 #include "image/luminance.h"
@@ -116,6 +117,9 @@ static void set_up(struct jpeg_reader *r)
     r->info.progress = &r->progress;
     jpeg_stdio_src(&r->info, r->stream);
     jpeg_save_markers(&r->info, JPEG_APP0 + 1, 0xffff);
+    if (r->options->want_picture) {
+        jpeg_save_markers(&r->info, JPEG_APP0 + 2, 0xffff);
+    }
 }
 
 static int choose_colours(struct jpeg_reader *r)
@@ -148,6 +152,16 @@ static int read_metadata(struct jpeg_reader *r)
         }
     }
     return 1;
+}
+
+static void read_profile(struct jpeg_reader *r)
+{
+    JOCTET *bytes = NULL;
+    unsigned size = 0;
+    if (r->options->want_picture && jpeg_read_icc_profile(&r->info, &bytes, &size)) {
+        colour_profile_keep(&r->frame->picture, bytes, size);
+        free(bytes);
+    }
 }
 
 static int allocate(struct jpeg_reader *r)
@@ -210,6 +224,7 @@ static int decode(struct jpeg_reader *r)
     if (code) {
         return code;
     }
+    read_profile(r);
     jpeg_start_decompress(&r->info);
     read_lines(r);
     jpeg_finish_decompress(&r->info);

@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/colour_profile.h"
 #include "image/exif.h"
 #include "image/limits.h"
 #include "image/luminance.h"
@@ -123,6 +124,18 @@ static int read_metadata(struct png_reader *r)
     int orientation = exif_read(&r->frame->facts, block, (size_t)size + 6, r->width, r->height);
     free(block);
     return orientation;
+}
+
+/* Once it is known that the values of the file are those of the picture. */
+static void read_profile(struct png_reader *r)
+{
+    png_charp title = NULL;
+    png_bytep bytes = NULL;
+    png_uint_32 size = 0;
+    int compression = 0;
+    if (png_get_iCCP(r->png, r->info, &title, &compression, &bytes, &size)) {
+        colour_profile_keep(&r->frame->picture, bytes, size);
+    }
 }
 
 static bool is_interlaced(const struct png_reader *r)
@@ -252,6 +265,9 @@ static int decode(struct png_reader *r)
     code = r->pass == PASS_PLANE ? allocate(r) : check_unchanged(r);
     if (code) {
         return code;
+    }
+    if (r->options->want_picture && (r->depth < 16 || picture_rows_as_stored(&r->picture))) {
+        read_profile(r);
     }
     read_rows(r);
     png_read_end(r->png, NULL);

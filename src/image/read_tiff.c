@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "image/binner.h"
+#include "image/colour_profile.h"
 #include "image/picture_rows.h"
 #include "image/samples.h"
 #include "image/tiff_rows.h"
@@ -129,12 +130,23 @@ static int take_luminance(struct tiff_reader *r)
     return 0;
 }
 
+static void read_profile(struct tiff_reader *r)
+{
+    uint32_t size = 0;
+    const void *bytes = NULL;
+    if (picture_rows_as_stored(&r->picture) &&
+        TIFFGetField(r->rows.file[0].tiff, TIFFTAG_ICCPROFILE, &size, &bytes)) {
+        colour_profile_keep(&r->frame->picture, bytes, size);
+    }
+}
+
 static int take_picture(struct tiff_reader *r)
 {
     const struct tiff_layout *l = &r->rows.layout;
     const float *colour[3];
     find_colours(colour, r);
     picture_rows_settle(&r->picture, r->frame->luminance.full);
+    read_profile(r);
     for (int y = 0; y < l->height; y++) {
         int code = next_row(r);
         if (code) {

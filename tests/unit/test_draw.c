@@ -4,6 +4,7 @@
 #include "draw/drawing.h"
 #include "draw/overlay.h"
 #include "frames.h"
+#include "image/colour_profile.h"
 #include "image/frame.h"
 #include "near.h"
 #include "scratch.h"
@@ -467,6 +468,93 @@ START_TEST(sixteen_bits_stay_as_they_are)
 }
 END_TEST
 
+enum { PROFILE_BYTES = 252 };
+
+/* All that a header must have (ISO 15076-1, 7.2), and one tag; its bytes don't compress well, since
+ * libpng takes no profile that comes in fewer than 132 bytes. */
+static void make_profile(unsigned char profile[PROFILE_BYTES], const char *space)
+{
+    static const unsigned char white[12] = {0, 0, 0xf6, 0xd6, 0, 1, 0, 0, 0, 0, 0xd3, 0x2d};
+    memset(profile, 0, PROFILE_BYTES);
+    profile[3] = PROFILE_BYTES;
+    profile[8] = 4;
+    memcpy(profile + 12, "mntr", 4);
+    memcpy(profile + 16, space, 4);
+    memcpy(profile + 20, "XYZ ", 4);
+    memcpy(profile + 36, "acsp", 4);
+    memcpy(profile + 68, white, sizeof white);
+    profile[131] = 1;
+    memcpy(profile + 132, "cprt\0\0\0\x90\0\0\0\x6ctext\0\0\0\0", 20);
+    for (int i = 152; i < PROFILE_BYTES; i++) {
+        profile[i] = (unsigned char)(i * 37);
+    }
+}
+
+/* Draws over the picture, reads the file again, and says whether it has the picture's profile; none
+ * or this are all that it may have. */
+static bool keeps_profile(const struct picture *picture, const char *name, bool red)
+{
+    struct frame frame;
+    struct error err = {0};
+    const struct frame_options how = {.want_picture = true, .want_deep = picture->deep != NULL};
+    struct wcs wcs = frame_of(picture);
+    struct drawing drawing = drawing_of(picture, name);
+    drawing.theme = red ? theme_of(THEME_RED) : drawing.theme;
+    write_drawing(&drawing, &wcs);
+    ck_assert_msg(frame_read(&frame, drawing.name, &how, &err) == 0, "%s", err.text);
+    bool kept = frame.picture.profile != NULL;
+    if (kept) {
+        ck_assert_uint_eq(frame.picture.profile_size, picture->profile_size);
+        ck_assert_mem_eq(frame.picture.profile, picture->profile, picture->profile_size);
+    }
+    frame_free(&frame);
+    return kept;
+}
+
+START_TEST(colours_keep_their_profile)
+{
+    unsigned char profile[PROFILE_BYTES];
+    make_profile(profile, "RGB ");
+    struct picture picture = make_picture(120, 80, 90, 0), deep = {.width = 120, .height = 80};
+    picture.profile = deep.profile = profile;
+    picture.profile_size = deep.profile_size = sizeof profile;
+    deep.deep = malloc(120 * 80 * 3 * sizeof *deep.deep);
+    ck_assert_ptr_nonnull(deep.deep);
+    for (int i = 0; i < 120 * 80 * 3; i++) {
+        deep.deep[i] = (uint16_t)(20000 + i);
+    }
+    ck_assert(keeps_profile(&picture, "kept.png", false));
+    ck_assert(keeps_profile(&picture, "kept.jpg", false));
+    ck_assert(keeps_profile(&deep, "deep.png", false));
+    ck_assert(keeps_profile(&deep, "deep.jpg", false));
+    ck_assert(!keeps_profile(&picture, "red.png", true));
+    /* A dark one is stretched when it is read, which the profile knows nothing of. */
+    for (int i = 0; i < 120 * 80 * 3; i++) {
+        deep.deep[i] = (uint16_t)(i % 500);
+    }
+    ck_assert(!keeps_profile(&deep, "dark.png", false));
+    free(deep.deep);
+    free(picture.rgb);
+}
+END_TEST
+
+START_TEST(only_profiles_of_three_colours_are_kept)
+{
+    unsigned char profile[PROFILE_BYTES + 1] = {0};
+    make_profile(profile, "RGB ");
+    ck_assert(colour_profile_is_rgb(profile, PROFILE_BYTES));
+    ck_assert(!colour_profile_is_rgb(profile, PROFILE_BYTES + 1));
+    ck_assert(!colour_profile_is_rgb(profile, PROFILE_BYTES - 1));
+    ck_assert(!colour_profile_is_rgb(profile, 20));
+    profile[36] = 'x';
+    ck_assert(!colour_profile_is_rgb(profile, PROFILE_BYTES));
+    make_profile(profile, "GRAY");
+    ck_assert(!colour_profile_is_rgb(profile, PROFILE_BYTES));
+    make_profile(profile, "CMYK");
+    ck_assert(!colour_profile_is_rgb(profile, PROFILE_BYTES));
+}
+END_TEST
+
 /* Compression may change a level by a few steps, but nothing may move. */
 START_TEST(a_jpeg_is_near_to_what_was_drawn)
 {
@@ -650,6 +738,8 @@ Suite *draw_suite(void)
     tcase_add_test(files, without_fonts_nothing_crashes);
     tcase_add_test(files, a_png_reads_back_as_it_was_drawn);
     tcase_add_test(files, sixteen_bits_stay_as_they_are);
+    tcase_add_test(files, colours_keep_their_profile);
+    tcase_add_test(files, only_profiles_of_three_colours_are_kept);
     tcase_add_test(files, a_jpeg_is_near_to_what_was_drawn);
     tcase_add_test(files, vector_files_begin_as_they_should_and_are_repeatable);
     tcase_add_test(files, a_drawing_alone_is_clear_where_nothing_is_drawn);
