@@ -218,6 +218,21 @@ static inline const char *fits_done(fitsfile *file, const char *name)
     return scratch_path(name);
 }
 
+/* Small values, different from pixel to pixel. */
+enum { FITS_WIDTH = 13, FITS_HEIGHT = 9, FITS_PIXELS = FITS_WIDTH * FITS_HEIGHT };
+
+static inline double fits_value(int i)
+{
+    return (i * 37) % 101;
+}
+
+static inline void fits_fill(double *value, int count, double offset, double scale)
+{
+    for (int i = 0; i < count; i++) {
+        value[i] = offset + scale * fits_value(i);
+    }
+}
+
 /* A FITS header of the cards given, padded, then data of size bytes that are 0. */
 static inline const char *fits_by_hand(const char *name, const char *const *cards, size_t size)
 {

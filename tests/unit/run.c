@@ -28,6 +28,13 @@ static int is_wanted(const char *name, int argc, char **argv)
     return argc < 2;
 }
 
+/* CFITSIO 4.2 loses the bytes of a tile that doesn't unpack; no leak of ours is to hide behind. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:imcomp_decompress_tile";
+}
+
 int main(int argc, char **argv)
 {
     SRunner *runner = NULL;

@@ -1,5 +1,5 @@
 #include "base/random.h"
-#include "image/frame.h"
+#include "frame_reading.h"
 #include "near.h"
 #include "tiff_maker.h"
 
@@ -18,8 +18,7 @@ static void fill_values(void)
 
 static void read_ok(struct frame *frame, const char *path, const struct frame_options *how)
 {
-    struct error err = {0};
-    ck_assert_msg(!frame_read(frame, path, how, &err), "%s", err.text);
+    read_good(frame, path, how);
     ck_assert_str_eq(frame->format, "camera raw");
 }
 
@@ -142,17 +141,6 @@ START_TEST(test_bin_of_cells)
     frame_free(&frame);
 }
 END_TEST
-
-static void check_refused(const char *path, const char *reason)
-{
-    const struct frame_options how = {0};
-    struct frame frame = {0};
-    struct error err = {0};
-    ck_assert_int_eq(frame_read(&frame, path, &how, &err), ERROR_INPUT);
-    ck_assert_msg(strstr(err.text, reason) && strstr(err.text, path), "%s, expected: %s", err.text,
-                  reason);
-    ck_assert_ptr_null(frame.luminance.value);
-}
 
 /* A DNG that states so many pixels and has none. */
 static const char *claim(int width, int height)

@@ -1,5 +1,5 @@
 #include "base/random.h"
-#include "image/frame.h"
+#include "frame_reading.h"
 #include "image/read_tiff.h"
 #include "near.h"
 #include "tiff_maker.h"
@@ -77,10 +77,9 @@ START_TEST(test_kinds)
     const struct tiff_kind *k = &kinds[_i];
     const struct frame_options how = {0};
     struct frame frame = {0};
-    struct error err = {0};
     fill_values(k);
     const char *path = tiff_make("a.png", WIDTH, HEIGHT, k, values); /* the content decides */
-    ck_assert_msg(!frame_read(&frame, path, &how, &err), "%s", err.text);
+    read_good(&frame, path, &how);
     ck_assert_str_eq(frame.format, "TIFF");
     ck_assert_int_eq(frame.width, WIDTH);
     ck_assert_int_eq(frame.height, HEIGHT);
@@ -101,10 +100,9 @@ START_TEST(test_picture)
     static const struct tiff_kind k = {.samples = 3};
     const struct frame_options how = {.want_picture = true};
     struct frame frame = {0};
-    struct error err = {0};
     fill_values(&k);
     const char *path = tiff_make("a.tif", WIDTH, HEIGHT, &k, values);
-    ck_assert_msg(!frame_read(&frame, path, &how, &err), "%s", err.text);
+    read_good(&frame, path, &how);
     for (int i = 0; i < WIDTH * HEIGHT * 3; i++) {
         ck_assert_int_eq(frame.picture.rgb[i], (int)values[i]);
     }
@@ -118,7 +116,6 @@ START_TEST(test_preview_first)
     static const struct tiff_kind k = {0};
     const struct frame_options how = {0};
     struct frame frame = {0};
-    struct error err = {0};
     const char *path = scratch_path("a.tif");
     TIFF *tiff = TIFFOpen(path, "wl");
     fill_values(&k);
@@ -130,7 +127,7 @@ START_TEST(test_preview_first)
     tiff_put_rows(tiff, WIDTH, HEIGHT, &k, values, 0);
     TIFFWriteDirectory(tiff);
     TIFFClose(tiff);
-    ck_assert_msg(!frame_read(&frame, path, &how, &err), "%s", err.text);
+    read_good(&frame, path, &how);
     ck_assert_int_eq(frame.width, WIDTH);
     assert_near(frame.luminance.value[WIDTH], values[WIDTH], 0, "value");
     frame_free(&frame);
@@ -142,7 +139,6 @@ START_TEST(test_facts)
     static const struct tiff_kind k = {0};
     const struct frame_options how = {0};
     struct frame frame = {0};
-    struct error err = {0};
     const double south[] = {33, 30, 36}, west[] = {70, 45, 0};
     const char *path = scratch_path("a.tif");
     uint64_t camera = 0, place = 0;
@@ -178,7 +174,7 @@ START_TEST(test_facts)
     TIFFSetField(tiff, TIFFTAG_GPSIFD, place);
     tiff_put_rows(tiff, WIDTH, HEIGHT, &k, values, 0);
     TIFFClose(tiff);
-    ck_assert_msg(!frame_read(&frame, path, &how, &err), "%s", err.text);
+    read_good(&frame, path, &how);
     ck_assert_int_eq(frame.width, HEIGHT);
     assert_near(frame.facts.focal_mm.value, 135, 1e-6, "mm");
     assert_near(frame.facts.focal_35mm.value, 216, 0, "mm");
@@ -193,18 +189,6 @@ START_TEST(test_facts)
     frame_free(&frame);
 }
 END_TEST
-
-static void check_refused(const char *path, const char *reason)
-{
-    const struct frame_options how = {0};
-    struct frame frame = {0};
-    struct error err = {0};
-    ck_assert_int_eq(frame_read(&frame, path, &how, &err), ERROR_INPUT);
-    ck_assert_msg(strstr(err.text, reason) && strstr(err.text, path), "%s, expected: %s", err.text,
-                  reason);
-    ck_assert_msg(!strchr(err.text, '\n'), "one sentence: %s", err.text);
-    ck_assert_ptr_null(frame.luminance.value);
-}
 
 START_TEST(test_refused)
 {
@@ -286,7 +270,6 @@ START_TEST(test_cycles)
     static const struct tiff_kind k = {0};
     const struct frame_options how = {0};
     struct frame frame = {0};
-    struct error err = {0};
     size_t size;
     fill_values(&k);
     const char *path = scratch_path("a.tif");
@@ -307,7 +290,7 @@ START_TEST(test_cycles)
     if (_i == 0) {
         check_refused(path, "expected a picture of full size");
     } else {
-        ck_assert_msg(!frame_read(&frame, path, &how, &err), "%s", err.text);
+        read_good(&frame, path, &how);
         frame_free(&frame);
     }
 }
