@@ -1,6 +1,7 @@
 #include "base/text.h"
 #include "framing/object_store.h"
 #include "framing/objects.h"
+#include "sky/planets.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -264,6 +265,18 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
     return count;
 }
 
+static bool is_planet(const char *key)
+{
+    for (int i = 0; i < PLANETS; i++) {
+        char planet[NAME_KEY_SIZE];
+        name_key(planet, planet_name((enum planet)i), NULL);
+        if (strcmp(key, planet) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* What stands in no table because it wanders. The key is that of a name. */
 static const char *why_no_target(const char *key)
 {
@@ -272,6 +285,14 @@ static const char *why_no_target(const char *key)
     }
     if (strcmp(key, "moon") == 0 || strcmp(key, "luna") == 0) {
         return "the Moon is no target: it moves among the stars; `plan` tells when it is up";
+    }
+    if (is_planet(key)) {
+        return "planets are no targets by name, since they move among the stars: give RA,DEC of that "
+               "night instead; `annotate` marks them where it knows the time";
+    }
+    if (strncmp(key, "comet", 5) == 0) {
+        return "comets are in no table, since they move among the stars: give RA,DEC of that night "
+               "instead";
     }
     return NULL;
 }
