@@ -28,15 +28,17 @@ class Object:
         self.major, self.minor = size
         self.common = []
         self.unwanted = set()
+        self.chosen = None
 
     def catalogue(self):
         return self.names[0].replace("-", " ").split()[0]
 
     def add_names(self, names, first=False):
-        """Sorted by catalogue; within one catalogue the first comer stays the first."""
-        new = [name for name in names if name and name not in self.names]
-        self.names = new + self.names if first else self.names + new
-        self.names.sort(key=lambda name: rank(name)[:1])
+        """The chosen one, then sorted by catalogue; within one catalogue the first comer stays the
+        first."""
+        self.chosen = names[0] if first else self.chosen
+        self.names += [name for name in names if name and name not in self.names]
+        self.names.sort(key=lambda name: (name != self.chosen, rank(name)[:1]))
 
     def add_common(self, names):
         known = {key(name) for name in self.common + self.names}
@@ -247,8 +249,12 @@ def add_caldwell(lines, objects):
         index[key(name)].add_names([caldwell])
 
 
-# Called after figures of the trade: these names are left to their owners.
-OWNED_NAMES = {"Casper the Friendly Ghost Nebula"}
+# Called after figures and goods of the trade: these names are left to their owners.
+OWNED_NAMES = {
+    "Casper the Friendly Ghost Nebula", "Charlie Brown's Christmas Tree", "Cheerio Nebula",
+    "Darth Vader's Starfighter", "Doublemint Cluster", "Faberge Egg Galaxy",
+    "Hagrid's Dragon Cluster", "Mothra Cluster", "Patrick Starfish Cluster", "Superman Galaxy",
+    "m & m Double Cluster"}
 
 
 def add_common_names(package, objects):
@@ -262,12 +268,14 @@ def add_common_names(package, objects):
 
 
 def tidy_common_names(item):
-    """Drops 'Pinwheel' beside 'Pinwheel Galaxy', and repeats."""
+    """Drops 'Pinwheel' beside 'Pinwheel Galaxy', repeats, and articles but of single words."""
     kept = []
+    item.common = [re.sub(r"^The (?=\S+ )", "", name) for name in item.common
+                   if key(name) not in item.unwanted]
     for name in item.common:
         longer = any(other != name and other.lower().startswith(name.lower() + " ")
                      for other in item.common)
-        known = {key(text) for text in kept + item.names} | item.unwanted
+        known = {key(text) for text in kept + item.names}
         if not longer and key(name) not in known:
             kept.append(name)
     item.common = kept

@@ -145,6 +145,7 @@ static const struct {
     [OBJECT_SUPERNOVA_REMNANT] = {SHAPE_PARTED_LOZENGE, "supernova remnant"},
     [OBJECT_DARK_NEBULA] = {SHAPE_BARRED_LOZENGE, "dark nebula"},
     [OBJECT_GALAXY] = {SHAPE_LENS, "galaxy"},
+    [OBJECT_GALAXY_GROUP] = {SHAPE_LENSES, "galaxy group"},
     [OBJECT_GALAXY_CLUSTER] = {SHAPE_LENSES, "galaxy cluster"},
 };
 

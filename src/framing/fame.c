@@ -1,6 +1,7 @@
 #include "framing/fame.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
 /* What a designation is worth by itself. Those of catalogues that are missing here number things
@@ -37,5 +38,6 @@ double fame_of_object(const struct object *object)
 {
     double fame = designation_fame(object);
     fame = is_caldwell(object) ? fmax(fame, caldwell_fame) : fame;
-    return fame + (object->common_names[0] ? common_name_fame : 0);
+    bool named = object->common_names[0] || object->type == OBJECT_GALAXY_GROUP;
+    return fame + (named ? common_name_fame : 0);
 }

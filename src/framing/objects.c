@@ -27,6 +27,7 @@ static const char *const type_words[OBJECT_TYPES] = {
     [OBJECT_SUPERNOVA_REMNANT] = "supernova remnant",
     [OBJECT_DARK_NEBULA] = "dark nebula",
     [OBJECT_GALAXY] = "galaxy",
+    [OBJECT_GALAXY_GROUP] = "galaxy group",
     [OBJECT_GALAXY_CLUSTER] = "galaxy cluster",
 };
 

@@ -21,6 +21,7 @@ enum object_type {
     OBJECT_SUPERNOVA_REMNANT,
     OBJECT_DARK_NEBULA,
     OBJECT_GALAXY,
+    OBJECT_GALAXY_GROUP, /* known by its name alone: "Leo Triplet" */
     OBJECT_GALAXY_CLUSTER,
     OBJECT_TYPES
 };

@@ -266,7 +266,7 @@ START_TEST(well_known_fields_are_described_as_people_would)
         "NGC 7000 (North America Nebula), IC 5070 (Pelican Nebula), LDN 935 (Gulf of Mexico "
         "Nebula)");
     expect_field(148.9, 69.4, 2.5, "in Ursa Major, 10.3° from Dubhe",
-                 "M 81 (Bode's Galaxy), M 82 (Cigar Galaxy), NGC 3077 (The Garland Galaxy)");
+                 "M 81 (Bode's Galaxy), M 82 (Cigar Galaxy), NGC 3077 (Garland Galaxy)");
     expect_field(37.95, 89.26, 6, "in Ursa Minor, 15\" from Polaris", "Polaris");
     expect_field(275, -15, 3, "in Serpens Cauda, 14.0° from Nunki",
                  "M 16 (Eagle Nebula), M 17 (Omega Nebula)");

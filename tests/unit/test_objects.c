@@ -4,6 +4,7 @@
 #include "sky/vector.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -467,6 +468,129 @@ START_TEST(a_number_that_no_star_has_is_explained)
 }
 END_TEST
 
+/* An English name of the tables, and what is left of it without "nebula" and the like. */
+struct english {
+    const struct object *object;
+    char name[80], key[NAME_KEY_SIZE], cut[NAME_KEY_SIZE];
+};
+
+enum { ENGLISH_MOST = 2000 };
+
+static int list_english(struct english list[ENGLISH_MOST])
+{
+    int count = 0;
+    for (int i = 0; i < bundled.deep_sky; i++) {
+        const char *next = bundled.object[i].common_names;
+        while (*next) {
+            size_t length = strcspn(next, ";");
+            ck_assert_int_lt(count, ENGLISH_MOST);
+            struct english *one = &list[count++];
+            one->object = &bundled.object[i];
+            ck_assert_uint_lt(length, sizeof one->name);
+            snprintf(one->name, sizeof one->name, "%.*s", (int)length, next);
+            name_key(one->key, one->name, NULL);
+            memcpy(one->cut, one->key, sizeof one->cut);
+            name_key_cut_kind(one->cut);
+            next += length + (next[length] == ';');
+        }
+    }
+    ck_assert_int_gt(count, 500);
+    return count;
+}
+
+static bool is_listed(const char *const *list, size_t count, const char *name)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(list[i], name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+#define LISTED(list, name) is_listed(list, sizeof(list) / sizeof *(list), name)
+
+/* A name of a group on each of its members would stand several times in one picture, and which of
+ * them is meant by it would be chance. */
+START_TEST(an_english_name_means_one_object)
+{
+    static const char *const far_apart[] = {"Spindle Galaxy", "Starfish Cluster",
+                                            "Little Scorpion Cluster"};
+    /* Something and what lies in or around it. */
+    static const char *const near_by[] = {"Carafe Nebula", "Antares Cluster",
+                                          "Lambda Orionis Cluster", "\xce\xb7 Car Cluster"};
+    static struct english list[ENGLISH_MOST];
+    int count = list_english(list);
+    for (int i = 0; i < count; i++) {
+        for (int k = 0; k < i; k++) {
+            const struct object *a = list[i].object, *b = list[k].object;
+            double apart_deg = radec_angle_deg(a->ra_deg, a->dec_deg, b->ra_deg, b->dec_deg);
+            bool near = apart_deg < 1, same = strcmp(list[i].key, list[k].key) == 0,
+                 alike = near && strcmp(list[i].cut, list[k].cut) == 0;
+            ck_assert_msg(!same || (!near && LISTED(far_apart, list[i].name)),
+                          "%s and %s are both \"%s\"", b->id, a->id, list[i].name);
+            ck_assert_msg(!alike || a == b || LISTED(near_by, list[i].name),
+                          "%s is \"%s\" and %s \"%s\"", b->id, list[k].name, a->id, list[i].name);
+        }
+    }
+}
+END_TEST
+
+static bool is_plain_word(const char *word, size_t length)
+{
+    static const char *const small[] = {"of", "the", "in", "on", "and", "for", "a", "h"};
+    char text[80];
+    snprintf(text, sizeof text, "%.*s", (int)length, word);
+    return LISTED(small, text) || word[0] < 'a' || word[0] > 'z';
+}
+
+START_TEST(english_names_are_written_as_names)
+{
+    static const char *const signs[] = {"NGC ", "IC ", "PGC ", "UGC "};
+    static struct english list[ENGLISH_MOST];
+    int count = list_english(list);
+    for (int i = 0; i < count; i++) {
+        const char *name = list[i].name;
+        for (const char *word = name; *word; word += strspn(word, " -")) {
+            size_t length = strcspn(word, " -");
+            ck_assert_msg(is_plain_word(word, length), "%s: small letter in \"%s\"",
+                          list[i].object->id, name);
+            word += length;
+        }
+        ck_assert_msg(strncmp(name, "The ", 4) != 0 || !strchr(name + 4, ' '),
+                      "%s: needless article in \"%s\"", list[i].object->id, name);
+        for (size_t k = 0; k < sizeof signs / sizeof *signs; k++) {
+            ck_assert_msg(strncmp(name, signs[k], strlen(signs[k])) != 0, "%s: \"%s\" is no name",
+                          list[i].object->id, name);
+        }
+    }
+}
+END_TEST
+
+/* By name, and large enough that a frame which holds it holds its members. */
+START_TEST(groups_hold_their_members)
+{
+    static const char *const groups[][6] = {
+        {"Leo Triplet", "M 65", "M 66", "NGC 3628"},
+        {"Markarian's Chain", "M 84", "M 86", "NGC 4438", "NGC 4473", "NGC 4477"},
+        {"Grus Quartet", "NGC 7552", "NGC 7582", "NGC 7590", "NGC 7599"},
+        {"Leo Quartet", "NGC 3190"},
+        {"Stephan's Quintet", "NGC 7320"},
+        {"Copeland's Septet", "NGC 3753"},
+    };
+    for (size_t i = 0; i < sizeof groups / sizeof *groups; i++) {
+        const struct object *group = find(groups[i][0]);
+        for (int k = 1; k < 6 && groups[i][k]; k++) {
+            const struct object *member = find(groups[i][k]);
+            double apart_deg =
+                radec_angle_deg(group->ra_deg, group->dec_deg, member->ra_deg, member->dec_deg);
+            ck_assert_msg(group == member || apart_deg * 60 < group->major_arcmin / 2,
+                          "%s is %.0f' off %s", member->id, apart_deg * 60, groups[i][0]);
+        }
+    }
+}
+END_TEST
+
 Suite *objects_suite(void)
 {
     Suite *suite = suite_create("objects");
@@ -484,6 +608,9 @@ Suite *objects_suite(void)
     tcase_add_test(names, test_title);
     tcase_add_test(names, stars_without_names_are_found_by_number);
     tcase_add_test(names, a_number_that_no_star_has_is_explained);
+    tcase_add_test(names, an_english_name_means_one_object);
+    tcase_add_test(names, english_names_are_written_as_names);
+    tcase_add_test(names, groups_hold_their_members);
     tcase_set_timeout(names, 60);
     suite_add_tcase(suite, names);
     TCase *tables = tcase_create("tables");
