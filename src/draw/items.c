@@ -1,11 +1,11 @@
 #include "draw/items.h"
 
 #include "draw/figures_draw.h"
-#include "draw/marks.h"
 #include "framing/caption.h"
 #include "framing/star_words.h"
 #include "sky/luminary.h"
 #include "sky/planets.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -169,18 +169,50 @@ static void add_stars(struct item_list *list, const struct canvas *canvas,
     }
 }
 
-static void add_body(struct item_list *list, const struct canvas *canvas,
-                     const struct overlay_request *request, const double v[3], const char *name,
-                     double radius_deg)
+static struct item *add_body(struct item_list *list, const struct canvas *canvas,
+                             const struct overlay_request *request, const double v[3],
+                             const char *name, double radius_deg)
 {
     double x, y, radius_px = radius_deg * 3600 / wcs_scale_arcsec(request->wcs);
     if (!wcs_pixel(&x, &y, request->wcs, v) || !wcs_inside(request->wcs, x, y)) {
-        return;
+        return NULL;
     }
     struct item *item = add_item(list, ITEM_BODY, body_weight, x, y);
     if (item) {
         item->radius = fmax(radius_px, 0.55 * STYLE_MARK * canvas->unit);
         snprintf(item->first, sizeof item->first, "%s", name);
+    }
+    return item;
+}
+
+/* The Sun's way is taken from a step on the sky, so that turned and mirrored frames come right. */
+static void light_moon(struct item *moon, const struct canvas *canvas,
+                       const struct overlay_request *request, const double v[3])
+{
+    static const double step_deg = 0.02;
+    double ra, dec, to_ra, to_dec, limb_deg, x, y;
+    if (!luminary_moon_light(&moon->light.lit, &limb_deg, request->place, request->time)) {
+        return;
+    }
+    vector_to_radec(&ra, &dec, v);
+    radec_offset(&to_ra, &to_dec, ra, dec, limb_deg, step_deg);
+    if (wcs_pixel_radec(&x, &y, request->wcs, to_ra, to_dec)) {
+        moon->light.angle = atan2(y - moon->y, x - moon->x);
+        moon->radius = fmax(moon->radius, STYLE_MARK * canvas->unit);
+        moon->phased = true;
+    }
+}
+
+static void add_moon(struct item_list *list, const struct canvas *canvas,
+                     const struct overlay_request *request)
+{
+    double v[3], distance_au;
+    if (luminary_among_stars(v, &distance_au, LUMINARY_MOON, request->place, request->time)) {
+        struct item *moon = add_body(list, canvas, request, v, "Moon",
+                                     luminary_radius_deg(LUMINARY_MOON, distance_au));
+        if (moon) {
+            light_moon(moon, canvas, request, v);
+        }
     }
 }
 
@@ -191,9 +223,7 @@ static void add_bodies(struct item_list *list, const struct canvas *canvas,
     if (luminary_among_stars(v, &distance_au, LUMINARY_SUN, request->place, request->time)) {
         add_body(list, canvas, request, v, "Sun", luminary_radius_deg(LUMINARY_SUN, distance_au));
     }
-    if (luminary_among_stars(v, &distance_au, LUMINARY_MOON, request->place, request->time)) {
-        add_body(list, canvas, request, v, "Moon", luminary_radius_deg(LUMINARY_MOON, distance_au));
-    }
+    add_moon(list, canvas, request);
     for (int i = 0; i < PLANETS; i++) {
         enum planet planet = (enum planet)i;
         if (planet_among_stars(v, planet, request->place, request->time)) {
@@ -381,6 +411,9 @@ void item_draw_mark(const struct item *item, struct canvas *canvas, const struct
         mark_star(canvas, item->x, item->y, item->found->object->magnitude, item->upright);
     } else if (item->kind == ITEM_BODY) {
         mark_body(canvas, item->x, item->y, item->radius);
+        if (item->phased) {
+            mark_light(canvas, item->x, item->y, item->radius, &item->light);
+        }
     } else if (item->kind == ITEM_OBJECT && item->outlined) {
         struct mark_line line = {.open = item->found->shape.turn_unknown,
                                  .dotted = item->found->object->type == OBJECT_DARK_NEBULA,

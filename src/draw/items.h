@@ -4,6 +4,7 @@
 
 #include "draw/canvas.h"
 #include "draw/labels.h"
+#include "draw/marks.h"
 #include "draw/overlay.h"
 
 #include <stdbool.h>
@@ -25,6 +26,8 @@ struct item {
     struct sky_ellipse outline; /* a circle of the same area if it is not known how it lies */
     double radius;              /* of the mark or outline; px */
     bool upright;               /* the strokes beside a star, which would run into another's */
+    bool phased;                /* the Moon, */
+    struct mark_light light;    /* and how it is lit */
     char first[96], second[96]; /* lines of the name; second may be "" */
 };
 

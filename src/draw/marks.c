@@ -239,6 +239,32 @@ double mark_body_reach(const struct canvas *canvas, double radius)
     return radius + 0.9 * STYLE_MARK * canvas->unit;
 }
 
+/* From the limb towards the light back along the terminator, which is half an ellipse. */
+static void add_lit_part(struct canvas *canvas, double x, double y, double radius,
+                         const struct mark_light *light)
+{
+    double c = cos(light->angle), s = sin(light->angle);
+    cairo_new_sub_path(canvas->cairo);
+    for (int t = 0; t < 360; t += OUTLINE_STEP_DEG) {
+        double towards = radius * sin(t * RAD_PER_DEG), across = -radius * cos(t * RAD_PER_DEG);
+        towards *= t > 180 ? 2 * light->lit - 1 : 1;
+        cairo_line_to(canvas->cairo, x + towards * c - across * s, y + towards * s + across * c);
+    }
+    cairo_close_path(canvas->cairo);
+}
+
+void mark_light(struct canvas *canvas, double x, double y, double radius,
+                const struct mark_light *light)
+{
+    cairo_new_path(canvas->cairo);
+    add_lit_part(canvas, x, y, radius, light);
+    if (radius < 2 * STYLE_MARK * canvas->unit) {
+        canvas_fill(canvas, INK_ECLIPTIC);
+    } else {
+        canvas_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
+    }
+}
+
 void mark_body(struct canvas *canvas, double x, double y, double radius)
 {
     double far = mark_body_reach(canvas, radius), near = radius + 0.2 * STYLE_MARK * canvas->unit;

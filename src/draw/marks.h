@@ -51,4 +51,15 @@ void mark_star(struct canvas *canvas, double x, double y, double magnitude, bool
 void mark_body(struct canvas *canvas, double x, double y, double radius);
 double mark_body_reach(const struct canvas *canvas, double radius);
 
+/* Where the light on the Moon comes from. */
+struct mark_light {
+    double lit;   /* share of the disc, 0..1 */
+    double angle; /* in the picture towards the Sun: radians from right by down */
+};
+
+/* The lit part of the Moon's disc: full where the disc is small, its outline alone where the
+ * picture shows the Moon itself. */
+void mark_light(struct canvas *canvas, double x, double y, double radius,
+                const struct mark_light *light);
+
 #endif

@@ -96,6 +96,27 @@ bool luminary_among_stars(double v[3], double *distance_au, enum luminary which,
     return true;
 }
 
+static double lit_share(const double sun[3], double sun_au, const double moon[3], double moon_au)
+{
+    double elongation = vector_angle_deg(sun, moon) * ERFA_DD2R;
+    double phase = atan2(sun_au * sin(elongation), moon_au - sun_au * cos(elongation));
+    return (1 + cos(phase)) / 2;
+}
+
+bool luminary_moon_light(double *lit, double *limb_deg, const struct place *place, struct utc utc)
+{
+    double sun[3], moon[3], sun_au, moon_au, sun_ra, sun_dec, ra, dec;
+    if (!luminary_among_stars(sun, &sun_au, LUMINARY_SUN, place, utc) ||
+        !luminary_among_stars(moon, &moon_au, LUMINARY_MOON, place, utc)) {
+        return false;
+    }
+    vector_to_radec(&sun_ra, &sun_dec, sun);
+    vector_to_radec(&ra, &dec, moon);
+    *lit = lit_share(sun, sun_au, moon, moon_au);
+    *limb_deg = radec_position_angle_deg(ra, dec, sun_ra, sun_dec);
+    return true;
+}
+
 bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
 {
     double sun[3], moon[3], sun_au, moon_au, tt[2], longitude[2], latitude;
@@ -103,14 +124,12 @@ bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
         !luminary_from_earth(moon, &moon_au, LUMINARY_MOON, utc)) {
         return false;
     }
-    double elongation = vector_angle_deg(sun, moon) * ERFA_DD2R;
-    double phase = atan2(sun_au * sin(elongation), moon_au - sun_au * cos(elongation));
     for (int i = 0; i < 2; i++) {
         double ra, dec;
         eraC2s(i ? moon : sun, &ra, &dec);
         eraEqec06(tt[0], tt[1], ra, dec, &longitude[i], &latitude);
     }
-    *lit = (1 + cos(phase)) / 2;
+    *lit = lit_share(sun, sun_au, moon, moon_au);
     *waxing = sin(longitude[1] - longitude[0]) > 0;
     return true;
 }

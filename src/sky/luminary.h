@@ -38,6 +38,11 @@ double luminary_radius_deg(enum luminary which, double distance_au);
  * 48.1 to 48.3), and whether it grows. False as above. */
 bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc);
 
+/* How the Moon is lit where luminary_among_stars puts it: the share of its disc, as above, and the
+ * position angle of the middle of its bright limb, degrees east of north (ICRS), 0..360 (eq. 48.5),
+ * which means little when the share is near 0 or 1. False as above. */
+bool luminary_moon_light(double *lit, double *limb_deg, const struct place *place, struct utc utc);
+
 /* Geometric altitudes of the centre of the disc, degrees: rise and set for both (34' of refraction
  * and a radius of 16'; common practice), and the three kinds of twilight of the Sun. */
 #define LUMINARY_RISE_SET (-0.833)

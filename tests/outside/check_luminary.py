@@ -7,7 +7,9 @@ checks is everything behind them: frames, parallax, aberration, sidereal time, t
 crossings. Published places are in tests/unit/test_luminary.c.
 
 Bounds: 1 arcmin for places, 10 s for crossings (found here by interpolating astropy's altitudes,
-sampled every 5 minutes; shallow ones by the 1 arcmin instead), 0.001 for the lit share.
+sampled every 5 minutes; shallow ones by the 1 arcmin instead), 0.001 for the lit share, 0.2 degrees
+for the way to the Sun along the sky where the Moon is not within 10 degrees of the Sun or of the
+place opposite to it.
 """
 import functools
 import os
@@ -33,12 +35,20 @@ def seen(kind, times, places):
     return body.transform_to(AltAz(obstime=times, location=places))
 
 
-def lit_share(times):
-    sun, moon = get_sun(times), get_body("moon", times)
+def lit_share(times, places=None):
+    sun, moon = get_body("sun", times, places), get_body("moon", times, places)
     elongation = sun.separation(moon).rad
     phase = numpy.arctan2(sun.distance.au * numpy.sin(elongation),
                           moon.distance.au - sun.distance.au * numpy.cos(elongation))
     return (1 + numpy.cos(phase)) / 2
+
+
+def limb_errors(times, places, limbs):
+    """Degrees between our middle of the Moon's bright limb and the great circle to the Sun."""
+    sun, moon = (get_body(name, times, places) for name in ("sun", "moon"))
+    apart = sun.separation(moon).deg
+    off = (moon.position_angle(sun).deg - limbs + 180) % 360 - 180
+    return numpy.abs(off[(apart > 10) & (apart < 170)])
 
 
 def check_places(rows):
@@ -46,7 +56,7 @@ def check_places(rows):
     for kind in ("sun", "moon"):
         mine = [row for row in rows if row[0] == kind]
         times = Time([row[1].rstrip("Z") for row in mine], scale="utc")
-        columns = numpy.array([[float(v) for v in row[2:9]] for row in mine])
+        columns = numpy.array([[float(v) for v in row[2:11]] for row in mine])
         places = EarthLocation.from_geodetic(columns[:, 1], columns[:, 0], columns[:, 2])
         theirs = seen(kind, times, places)
         ours = SkyCoord(columns[:, 3] * units.deg, columns[:, 4] * units.deg,
@@ -54,6 +64,8 @@ def check_places(rows):
         worst[kind] = theirs.separation(ours).arcsec.max()
         if kind == "moon":
             worst["lit"] = numpy.abs(lit_share(times) - columns[:, 5]).max()
+            worst["lit here"] = numpy.abs(lit_share(times, places) - columns[:, 7]).max()
+            worst["limb"] = limb_errors(times, places, columns[:, 8]).max()
     return len(rows), worst
 
 
@@ -97,11 +109,12 @@ def main():
     crossings = [check_crossings(row) for row in rows if row[0].endswith("-crossings")]
     compared = sum(c[0] for c in crossings)
     worst_s = max(float("inf") if numpy.isnan(c[1]) else c[1] for c in crossings)
+    lit = max(worst["lit"], worst["lit here"])
     print("%d places: Sun within %.2f, Moon within %.2f arcsec (bound 60), lit share within %.5f "
-          "(0.001); %d crossings within %.2f s (bound 10)"
-          % (count, worst["sun"], worst["moon"], worst["lit"], compared, worst_s))
-    good = (count == 4000 and worst["sun"] <= 60 and worst["moon"] <= 60 and worst["lit"] <= 0.001
-            and compared > 500 and worst_s <= 10)
+          "(0.001), way of the light within %.3f degrees (0.2); %d crossings within %.2f s (bound 10)"
+          % (count, worst["sun"], worst["moon"], lit, worst["limb"], compared, worst_s))
+    good = (count == 4000 and worst["sun"] <= 60 and worst["moon"] <= 60 and lit <= 0.001
+            and worst["limb"] <= 0.2 and compared > 500 and worst_s <= 10)
     sys.exit(0 if good else 1)
 
 

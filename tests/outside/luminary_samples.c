@@ -42,14 +42,16 @@ int main(void)
         random_place(&place, &utc, &random);
         for (int which = 0; which < 2; which++) {
             struct luminary_place seen;
-            double lit;
+            double lit, lit_here, limb_deg;
             bool waxing;
             if (!luminary_from_place(&seen, (enum luminary)which, &place, utc) ||
-                !luminary_moon_phase(&lit, &waxing, utc)) {
+                !luminary_moon_phase(&lit, &waxing, utc) ||
+                !luminary_moon_light(&lit_here, &limb_deg, &place, utc)) {
                 return 1;
             }
             print_head(names[which], &place, utc);
-            printf("\t%.8f\t%.8f\t%.6f\t%d\n", seen.azimuth_deg, seen.altitude_deg, lit, waxing);
+            printf("\t%.8f\t%.8f\t%.6f\t%d\t%.6f\t%.4f\n", seen.azimuth_deg, seen.altitude_deg, lit,
+                   waxing, lit_here, limb_deg);
         }
     }
     for (int i = 0; i < NIGHTS; i++) {

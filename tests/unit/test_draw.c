@@ -8,6 +8,7 @@
 #include "image/frame.h"
 #include "near.h"
 #include "scratch.h"
+#include "sky/luminary.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -351,6 +352,59 @@ START_TEST(the_ecliptic_is_named_where_it_passes)
                       x > box->x + box->width || y > box->y + box->height);
         }
         field_free(&field);
+        close_sheet(&sheet);
+        free(picture.rgb);
+    }
+}
+END_TEST
+
+/* The Moon alone, in the middle of a field so wide that its disc is filled where it is lit. */
+static void draw_moon(struct sheet *sheet, const struct wcs *wcs, struct utc time)
+{
+    const struct objects none = {0};
+    struct field field;
+    struct overlay_report report;
+    ck_assert_int_eq(field_find(&field, wcs, &none, NULL), 0);
+    const struct overlay_request request = {.wcs = wcs,
+                                            .atlas = &empty_atlas,
+                                            .field = &field,
+                                            .layers = 1U << LAYER_PLANETS,
+                                            .title = "",
+                                            .facts = "",
+                                            .time_known = true,
+                                            .time = time};
+    ck_assert_int_eq(overlay_draw(&report, &sheet->canvas, &request, NULL), 0);
+    ck_assert_int_ge(report.bodies, 1);
+    field_free(&field);
+}
+
+/* A month of the Moon, in frames turned and mirrored: bright beside the limb towards the Sun, dark
+ * beside the other until it is nearly full. */
+START_TEST(the_moon_is_lit_by_the_sun)
+{
+    for (int day = 0; day < 30; day++) {
+        const struct utc time = {2461096 + day, 0};
+        double sun[3], moon[3], au, ra, dec, x, y, sun_x, sun_y;
+        ck_assert(luminary_among_stars(sun, &au, LUMINARY_SUN, NULL, time));
+        ck_assert(luminary_among_stars(moon, &au, LUMINARY_MOON, NULL, time));
+        double elongation = vector_angle_deg(sun, moon);
+        vector_to_radec(&ra, &dec, moon);
+        struct picture picture = make_picture(1500, 1000, 0, 0);
+        struct sheet sheet = open_sheet(&picture);
+        struct wcs wcs = frame_at(ra, dec, 50 * day, day % 2, 1500, 1000, 100);
+        draw_moon(&sheet, &wcs, time);
+        for (int i = 0; i < 3; i++) {
+            sun[i] = moon[i] + 0.001 * (sun[i] - moon[i]);
+        }
+        ck_assert(wcs_pixel(&x, &y, &wcs, moon) && wcs_pixel(&sun_x, &sun_y, &wcs, sun));
+        double length = hypot(sun_x - x, sun_y - y), radius = STYLE_MARK * sheet.canvas.unit,
+               part = 0.75 * radius / length;
+        unsigned near = pixel(&sheet, x + part * (sun_x - x), y + part * (sun_y - y)),
+                 far = pixel(&sheet, x - part * (sun_x - x), y - part * (sun_y - y));
+        bool lit = elongation > 70 && elongation < 150; /* so that both parts are broad */
+        ck_assert_msg(!lit || (near >> 16) > 200, "day %d: %06x towards the Sun", day, near);
+        ck_assert_msg(!lit || elongation > 110 || (far >> 16) < 60, "day %d: %06x behind", day,
+                      far);
         close_sheet(&sheet);
         free(picture.rgb);
     }
@@ -731,6 +785,7 @@ Suite *draw_suite(void)
     tcase_add_test(overlay, odd_pictures_are_no_trouble);
     tcase_add_test(overlay, a_field_at_the_pole_is_drawn);
     tcase_add_test(overlay, the_ecliptic_is_named_where_it_passes);
+    tcase_add_test(overlay, the_moon_is_lit_by_the_sun);
     suite_add_tcase(suite, overlay);
     TCase *files = tcase_create("files");
     tcase_add_checked_fixture(files, make_sky, NULL);

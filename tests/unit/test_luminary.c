@@ -52,6 +52,10 @@ START_TEST(moon_of_1992)
     ck_assert(luminary_moon_phase(&lit, &waxing, utc));
     assert_near(lit, 0.6786, 0.002, "share");
     ck_assert(waxing);
+    double limb; /* the handbook counts from north of date, 0.04 degrees off */
+    ck_assert(luminary_moon_light(&lit, &limb, NULL, utc));
+    assert_near(lit, 0.6786, 0.002, "share");
+    assert_near(limb, 285.0, 0.1, "deg");
 }
 END_TEST
 
