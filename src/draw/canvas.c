@@ -49,6 +49,7 @@ int canvas_open(struct canvas *canvas, int width, int height, const struct theme
 
 void canvas_scale(struct canvas *canvas, double units)
 {
+    canvas->scaled = true;
     cairo_identity_matrix(canvas->cairo);
     cairo_scale(canvas->cairo, units, units);
     cairo_translate(canvas->cairo, 0.5, 0.5);
@@ -96,7 +97,8 @@ static void set_colour(struct canvas *canvas, const struct colour *colour)
 
 static void stroke_with(struct canvas *canvas, const struct colour *colour, double width)
 {
-    cairo_set_line_width(canvas->cairo, width * canvas->unit);
+    double least = canvas->scaled ? 0 : STYLE_LEAST_LINE_PX;
+    cairo_set_line_width(canvas->cairo, fmax(least, width * canvas->unit));
     set_colour(canvas, colour);
     cairo_stroke_preserve(canvas->cairo);
 }

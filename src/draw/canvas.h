@@ -20,6 +20,7 @@ struct canvas {
     const struct theme *theme;
     int width, height;
     double unit; /* px, see draw/style.h */
+    bool scaled; /* a pixel is not one of the surface, so that lines may be as thin as they are */
     bool quiet;  /* nothing is drawn: for finding out where things would go */
 };
 

@@ -231,6 +231,87 @@ START_TEST(small_and_large_pictures_look_alike)
 }
 END_TEST
 
+/* A canvas of any size that needs no memory: where things go does not depend on the surface. */
+static void open_vast(struct canvas *canvas, int width, int height)
+{
+    cairo_surface_t *speck = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, 1, 1);
+    ck_assert_int_eq(canvas_open_on(canvas, speck, width, height, theme_of(THEME_NIGHT), NULL), 0);
+}
+
+/* Landscape and portrait, from a web page's size to that of a mosaic. */
+static const int alike_sizes[][2] = {{600, 400},   {400, 600},    {3000, 2000},
+                                     {2000, 3000}, {12000, 8000}, {8000, 12000}};
+enum { ALIKE_SIZES = sizeof alike_sizes / sizeof *alike_sizes };
+
+START_TEST(type_has_the_same_share_of_the_diagonal)
+{
+    static const double sizes[] = {STYLE_TEXT, STYLE_SMALL_TEXT, STYLE_TINY_TEXT};
+    for (int kind = 0; kind < 3; kind++) {
+        double share_wide = 0, share_high = 0;
+        for (int i = 0; i < ALIKE_SIZES; i++) {
+            struct canvas canvas;
+            const struct canvas_text text = {"NGC 7000", sizes[kind], kind == 0, 0};
+            double wide, high, diagonal = hypot(alike_sizes[i][0], alike_sizes[i][1]);
+            open_vast(&canvas, alike_sizes[i][0], alike_sizes[i][1]);
+            canvas_measure(&canvas, &text, &wide, &high);
+            share_wide = i ? share_wide : wide / diagonal;
+            share_high = i ? share_high : high / diagonal;
+            assert_near(wide / diagonal / share_wide, 1, 0.002, "ratio");
+            assert_near(high / diagonal / share_high, 1, 0.002, "ratio");
+            canvas_free(&canvas);
+        }
+    }
+}
+END_TEST
+
+static void report_field(struct overlay_report *report, const struct atlas *atlas, int width,
+                         int height)
+{
+    struct canvas canvas;
+    struct field field;
+    struct wcs wcs =
+        frame_at(83, 0, 0, false, width, height, 14.0 * 3600 / (width > height ? width : height));
+    open_vast(&canvas, width, height);
+    ck_assert_int_eq(field_find(&field, &wcs, &atlas->objects, NULL), 0);
+    const struct overlay_request request = {.wcs = &wcs,
+                                            .atlas = atlas,
+                                            .field = &field,
+                                            .layers = ((1U << LAYERS) - 1) & ~(1U << LAYER_CAPTION),
+                                            .title = "",
+                                            .facts = "",
+                                            .other = {4, 3, "300 mm"}};
+    ck_assert_int_eq(overlay_draw(report, &canvas, &request, NULL), 0);
+    field_free(&field);
+    canvas_free(&canvas);
+}
+
+/* Scale, arrows, legend, grid labels and every name: the same ones, in the same places. The caption
+ * tells the scale of a pixel, which differs. */
+START_TEST(names_stand_in_the_same_places_at_any_size)
+{
+    static struct overlay_report report[ALIKE_SIZES];
+    struct atlas atlas;
+    ck_assert_int_eq(atlas_load(&atlas, "catalogs", NULL), 0);
+    for (int i = 0; i < ALIKE_SIZES; i++) {
+        int width = alike_sizes[i][0];
+        const struct overlay_report *first = &report[i % 2];
+        report_field(&report[i], &atlas, width, alike_sizes[i][1]);
+        double scale = (double)width / alike_sizes[i % 2][0];
+        ck_assert_int_gt(report[i].names, 30);
+        ck_assert_int_eq(report[i].names, first->names);
+        for (int k = 0; k < first->names; k++) {
+            const struct label_box *a = &first->name[k], *b = &report[i].name[k];
+            double half = 0.5; /* the centre of the first pixel is 0 */
+            assert_near((b->x + half) / scale, a->x + half, 0.6, "px");
+            assert_near((b->y + half) / scale, a->y + half, 0.6, "px");
+            assert_near(b->width / scale, a->width, 0.6, "px");
+            assert_near(b->height / scale, a->height, 0.6, "px");
+        }
+    }
+    atlas_free(&atlas);
+}
+END_TEST
+
 /* Dark on dark and light on light would fail: both grounds need a stroke that differs from them. */
 START_TEST(lines_and_letters_show_on_black_and_on_white)
 {
@@ -779,6 +860,8 @@ Suite *draw_suite(void)
     tcase_add_test(overlay, outlines_lie_where_the_sky_puts_them);
     tcase_add_test(overlay, the_rest_of_the_picture_stays_as_it_is);
     tcase_add_test(overlay, small_and_large_pictures_look_alike);
+    tcase_add_test(overlay, type_has_the_same_share_of_the_diagonal);
+    tcase_add_test(overlay, names_stand_in_the_same_places_at_any_size);
     tcase_add_test(overlay, lines_and_letters_show_on_black_and_on_white);
     tcase_add_test(overlay, what_is_drawn_is_always_the_same);
     tcase_add_test(overlay, pixel_centres_are_whole_numbers);
