@@ -130,8 +130,8 @@ static void measure_quads(struct build_report *report, const struct index *index
     }
     if (count > 0) {
         report->median_deg = median_of(diameter, count);
-        report->narrowest_deg = diameter[0]; /* they are in order now */
-        report->widest_deg = diameter[count - 1];
+        report->narrowest_deg = median_rank(diameter, count, 0);
+        report->widest_deg = median_rank(diameter, count, count - 1);
     }
 }
 

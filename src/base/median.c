@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+enum { FEW = 16, MOST_SPLITS = 60 };
+
 static int by_value(const void *left, const void *right)
 {
     double a = *(const double *)left, b = *(const double *)right;
@@ -21,23 +23,59 @@ static void sort_few(double *value, int n)
     }
 }
 
-static void sort(double *value, int n)
+static double middle_of(double a, double b, double c)
 {
-    if (n < 40) {
+    return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
+}
+
+/* Hoare 1961: puts what is smaller than the pivot before what is larger; returns where the latter
+ * begins. */
+static int split(double *value, int n)
+{
+    double pivot = middle_of(value[0], value[n / 2], value[n - 1]);
+    int i = 0, j = n - 1;
+    for (;;) {
+        while (value[i] < pivot) {
+            i++;
+        }
+        while (value[j] > pivot) {
+            j--;
+        }
+        if (i >= j) {
+            return j + 1;
+        }
+        double v = value[i];
+        value[i++] = value[j];
+        value[j--] = v;
+    }
+}
+
+/* Hoare 1961 again: of the two parts only the one with the rank is split further. Where splitting
+ * does not get on, all that is left is sorted. */
+double median_rank(double *value, int n, int rank)
+{
+    for (int splits = 0; n >= FEW && splits < MOST_SPLITS; splits++) {
+        int first = split(value, n);
+        if (rank < first) {
+            n = first;
+        } else {
+            value += first;
+            n -= first;
+            rank -= first;
+        }
+    }
+    if (n < FEW) {
         sort_few(value, n);
     } else {
         qsort(value, (size_t)n, sizeof *value, by_value);
     }
+    return value[rank];
 }
 
 double median_quantile(double *value, int n, double part)
 {
-    if (n < 1) {
-        return 0;
-    }
-    sort(value, n);
-    int i = (int)(part * n);
-    return value[i < n ? i : n - 1];
+    int rank = (int)(part * n);
+    return n < 1 ? 0 : median_rank(value, n, rank < n ? rank : n - 1);
 }
 
 double median_of(double *value, int n)
@@ -50,6 +88,6 @@ double median_middle(double *value, int n)
     if (n < 1) {
         return (double)NAN;
     }
-    sort(value, n);
-    return 0.5 * (value[n / 2] + value[(n - 1) / 2]);
+    double upper = median_rank(value, n, n / 2);
+    return 0.5 * (upper + median_rank(value, n, (n - 1) / 2));
 }

@@ -2,7 +2,11 @@
 #ifndef ALIDADE_BASE_MEDIAN_H
 #define ALIDADE_BASE_MEDIAN_H
 
-/* The upper median of n values, which come out sorted, rising; 0 for none. No NaN allowed. */
+/* The value of a rank, 0 for the smallest of n, which come out in another order, as from all of
+ * these. No NaN allowed. */
+double median_rank(double *value, int n, int rank);
+
+/* The upper median of n values; 0 for none. As above. */
 double median_of(double *value, int n);
 
 /* Half of the sum of the two in the middle, or the one there; NaN for none. As above. */

@@ -180,7 +180,9 @@ static int stack_profile(double profile[BINS], double *error, double step_px, do
     for (int k = 0; k < BINS; k++) {
         profile[k] = median_of(value[k], n);
         /* From 16 to 84 % is two deviations. */
-        spread[k] = n > 0 ? value[k][n * 84 / 100] - value[k][n * 16 / 100] : 0;
+        spread[k] =
+            n > 0 ? median_rank(value[k], n, n * 84 / 100) - median_rank(value[k], n, n * 16 / 100)
+                  : 0;
     }
     *error = n > 0 ? 1.2533 * median_quantile(spread, BINS, 0.75) / 2 / sqrt(n) : 0;
     return n;

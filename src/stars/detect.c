@@ -137,8 +137,7 @@ static double least_flux(const sep_catalog *found, int most, double *scratch)
     for (int i = 0; i < found->nobj; i++) {
         scratch[i] = (double)found->flux[i];
     }
-    median_of(scratch, found->nobj);
-    return scratch[found->nobj - most];
+    return median_rank(scratch, found->nobj, found->nobj - most);
 }
 
 /* source: found->nobj of them. Returns how many are worth judging. */

@@ -1,4 +1,3 @@
-#include "base/median.h"
 #include "base/parallel.h"
 #include "base/random.h"
 #include "base/units.h"
@@ -657,27 +656,11 @@ START_TEST(test_smooth)
 }
 END_TEST
 
-START_TEST(test_median)
-{
-    double few[] = {5, 1, 4, 2, 3}, many[101];
-    ck_assert_double_eq(median_of(few, 5), 3);
-    ck_assert_double_eq(few[0], 1);
-    ck_assert_double_eq(median_of(few, 0), 0);
-    for (int i = 0; i < 101; i++) {
-        many[i] = (37 * i) % 101;
-    }
-    ck_assert_double_eq(median_of(many, 101), 50);
-    ck_assert_double_eq(median_quantile(many, 101, 1), 100);
-    ck_assert_double_eq(median_quantile(many, 101, 0), 0);
-}
-END_TEST
-
 Suite *stars_suite(void)
 {
     Suite *s = suite_create("stars");
     TCase *c = tcase_create("stars");
     tcase_set_timeout(c, 120);
-    tcase_add_test(c, test_median);
     tcase_add_test(c, test_smooth);
     tcase_add_test(c, test_blur);
     tcase_add_test(c, test_centroid_and_flux);
