@@ -78,9 +78,9 @@ static double cell_median(const struct block_grid *grid, int left, int top)
     int n = 0;
     for (int y = top; y < top + CELL && y < grid->height; y++) {
         for (int x = left; x < left + CELL && x < grid->width; x++) {
-            double v = block_at(grid, x, y);
+            float v = grid->value[y * grid->width + x];
             if (isfinite(v)) {
-                value[n++] = v;
+                value[n++] = (double)v;
             }
         }
     }

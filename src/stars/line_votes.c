@@ -8,38 +8,37 @@
 
 enum { FEWEST_VOTES = 12 };
 
-static int *votes_at(const struct line_votes *votes, int angle, double distance)
-{
-    return votes->vote + (ptrdiff_t)angle * votes->distances + (int)lround(distance) - votes->least;
-}
+/* Votes over those of chance, in their usual scatter, that make a line worth a look. */
+static const double least_excess = 5;
 
-static void vote(struct line_votes *votes, int x, int y, int weight)
+/* Angle by angle, since a row of distances stays in the fastest memory. */
+static void vote(struct line_votes *votes, int places, int weight)
 {
     for (int angle = 0; angle < LINE_ANGLES; angle++) {
-        *votes_at(votes, angle, x * votes->cosine[angle] + y * votes->sine[angle]) += weight;
+        int *row = votes->vote + (ptrdiff_t)angle * votes->distances;
+        double cosine = votes->cosine[angle], sine = votes->sine[angle];
+        for (int i = 0; i < places; i++) {
+            /* Never below 0, so that cutting it off rounds it down. */
+            double distance = votes->place[i].x * cosine + votes->place[i].y * sine - votes->least;
+            row[(int)(distance + 0.5)] += weight;
+        }
     }
 }
 
-int line_votes_make(struct line_votes *votes, const struct block_grid *grid, struct error *err)
+/* Lists the blocks that stand out: all, or those near a line; returns how many. */
+static int list_places(struct line_votes *votes, const struct block_grid *grid,
+                       const struct grid_line *line)
 {
-    votes->least = -grid->width;
-    votes->distances = grid->width + (int)hypot(grid->width, grid->height) + 2;
-    votes->vote = calloc((size_t)votes->distances * LINE_ANGLES, sizeof *votes->vote);
-    if (!votes->vote) {
-        return error_memory(err);
-    }
-    for (int angle = 0; angle < LINE_ANGLES; angle++) {
-        votes->cosine[angle] = cos(angle * PI / LINE_ANGLES);
-        votes->sine[angle] = sin(angle * PI / LINE_ANGLES);
-    }
+    int n = 0;
     for (int y = 0; y < grid->height; y++) {
         for (int x = 0; x < grid->width; x++) {
-            if (block_stands(grid, x, y)) {
-                vote(votes, x, y, 1);
+            if ((double)grid->value[y * grid->width + x] > BLOCK_STANDS &&
+                (!line || fabs(x * line->cosine + y * line->sine - line->distance) < LINE_NEAR)) {
+                votes->place[n++] = (struct grid_place){x, y};
             }
         }
     }
-    return 0;
+    return n;
 }
 
 bool grid_line_clip(double *first, double *last, const struct grid_line *line,
@@ -64,6 +63,62 @@ bool grid_line_clip(double *first, double *last, const struct grid_line *line,
     return *first < *last;
 }
 
+static struct grid_line line_of(const struct line_votes *votes, int at)
+{
+    int angle = at / votes->distances;
+    return (struct grid_line){votes->cosine[angle], votes->sine[angle],
+                              at % votes->distances + votes->least};
+}
+
+/* How many votes there are beyond the expected, in their usual scatter. */
+static double excess_of(const struct line_votes *votes, const struct line_candidate *candidate)
+{
+    return (votes->vote[candidate->at] - candidate->expected) / sqrt(candidate->expected + 1);
+}
+
+/* Lists the lines that have enough votes; no other will, since votes only grow fewer. */
+static int list_candidates(struct line_votes *votes, const struct block_grid *grid,
+                           struct error *err)
+{
+    int cells = LINE_ANGLES * votes->distances, many = 0;
+    double share = (double)grid->standing / grid->count, first, last;
+    for (int i = 0; i < cells; i++) {
+        many += votes->vote[i] >= FEWEST_VOTES;
+    }
+    votes->candidate = malloc(((size_t)many + 1) * sizeof *votes->candidate);
+    if (!votes->candidate) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < cells; i++) {
+        if (votes->vote[i] >= FEWEST_VOTES) {
+            struct grid_line line = line_of(votes, i);
+            struct line_candidate *next = &votes->candidate[votes->candidates];
+            next->at = i;
+            next->expected =
+                grid_line_clip(&first, &last, &line, grid) ? share * (last - first) : 0;
+            votes->candidates += excess_of(votes, next) > least_excess;
+        }
+    }
+    return 0;
+}
+
+int line_votes_make(struct line_votes *votes, const struct block_grid *grid, struct error *err)
+{
+    votes->least = -grid->width;
+    votes->distances = grid->width + (int)hypot(grid->width, grid->height) + 2;
+    votes->vote = calloc((size_t)votes->distances * LINE_ANGLES, sizeof *votes->vote);
+    votes->place = malloc(((size_t)grid->standing + 1) * sizeof *votes->place);
+    if (!votes->vote || !votes->place) {
+        return error_memory(err);
+    }
+    for (int angle = 0; angle < LINE_ANGLES; angle++) {
+        votes->cosine[angle] = cos(angle * PI / LINE_ANGLES);
+        votes->sine[angle] = sin(angle * PI / LINE_ANGLES);
+    }
+    vote(votes, list_places(votes, grid, NULL), 1);
+    return list_candidates(votes, grid, err);
+}
+
 /* Lines so near to each other are the same. */
 static void drop_votes(struct line_votes *votes, int at)
 {
@@ -78,49 +133,35 @@ static void drop_votes(struct line_votes *votes, int at)
     }
 }
 
-bool line_votes_next(struct grid_line *line, struct line_votes *votes,
-                     const struct block_grid *grid)
+bool line_votes_next(struct grid_line *line, struct line_votes *votes)
 {
-    double share = (double)grid->standing / grid->count, best = 5, first, last;
+    double best = least_excess;
     int found = -1;
-    for (int i = 0; i < LINE_ANGLES * votes->distances; i++) {
-        if (votes->vote[i] < FEWEST_VOTES) {
-            continue;
-        }
-        int angle = i / votes->distances;
-        struct grid_line here = {votes->cosine[angle], votes->sine[angle],
-                                 i % votes->distances + votes->least};
-        double expected = grid_line_clip(&first, &last, &here, grid) ? share * (last - first) : 0;
-        double excess = (votes->vote[i] - expected) / sqrt(expected + 1);
-        if (excess > best) {
+    for (int i = 0; i < votes->candidates; i++) {
+        const struct line_candidate *candidate = &votes->candidate[i];
+        double excess = excess_of(votes, candidate);
+        if (votes->vote[candidate->at] >= FEWEST_VOTES && excess > best) {
             best = excess;
-            found = i;
-            *line = here;
+            found = candidate->at;
         }
     }
     if (found >= 0) {
+        *line = line_of(votes, found);
         drop_votes(votes, found);
     }
     return found >= 0;
 }
 
-/* Steps of one block along a line. */
-
 void line_votes_take_back(struct line_votes *votes, const struct block_grid *grid,
                           const struct grid_line *line)
 {
-    for (int y = 0; y < grid->height; y++) {
-        for (int x = 0; x < grid->width; x++) {
-            double off = x * line->cosine + y * line->sine - line->distance;
-            if (fabs(off) < LINE_NEAR && block_stands(grid, x, y)) {
-                vote(votes, x, y, -1);
-            }
-        }
-    }
+    vote(votes, list_places(votes, grid, line), -1);
 }
 
 void line_votes_free(struct line_votes *votes)
 {
     free(votes->vote);
-    votes->vote = NULL;
+    free(votes->place);
+    free(votes->candidate);
+    *votes = (struct line_votes){0};
 }

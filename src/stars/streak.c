@@ -194,7 +194,7 @@ static int find_lines(struct streak_list *list, const struct block_grid *grid, i
     int code = line_votes_make(&votes, grid, err), count = 0;
     for (int i = 0; !code && i < TRIES && count < STREAKS_MOST; i++) {
         struct line_walk *walk = &found[count];
-        if (!line_votes_next(&line, &votes, grid)) {
+        if (!line_votes_next(&line, &votes)) {
             break;
         }
         bool good = is_streak(walk, &line, grid);
