@@ -1,6 +1,16 @@
 #include "base/least_squares.h"
 
 #include <math.h>
+#include <string.h>
+
+void least_squares_start(struct least_squares *ls, int n)
+{
+    ls->n = n;
+    for (int i = 0; i < n; i++) {
+        memset(ls->normal[i], 0, (size_t)n * sizeof ls->normal[i][0]);
+        ls->right[i] = 0;
+    }
+}
 
 void least_squares_add(struct least_squares *ls, const double *row, double value, double weight)
 {

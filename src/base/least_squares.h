@@ -14,6 +14,9 @@ struct least_squares {
     double right[LEAST_SQUARES_MAX];
 };
 
+/* Makes it empty again, for n unknowns. */
+void least_squares_start(struct least_squares *ls, int n);
+
 /* Adds the equation sum row[i] x[i] = value, weight >= 0 (one over its variance). */
 void least_squares_add(struct least_squares *ls, const double *row, double value, double weight);
 

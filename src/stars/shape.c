@@ -49,45 +49,54 @@ struct patch {
 };
 
 /* p[MEAN] is the mean of the variances along and across, so that the model is smooth where the
- * trail vanishes. */
+ * trail vanishes. Thousands of pixels are held against one model: what does not depend on the pixel
+ * is worked out once. */
 struct model {
     double across;    /* variance */
     double q, length; /* of the trail */
     double cos_a, sin_a;
-    double norm; /* 1 / value of the unit trail in its middle */
+    double cos_2a, sin_2a;
+    double per_across, per_length, per_root; /* 1 / across, length, sqrt(2 across) */
+    double peak;                             /* of the Gaussian of unit light */
+    double norm;                             /* 1 / value of the unit trail in its middle */
 };
 
-static double gauss(double t, double variance)
+static double gauss(const struct model *m, double t)
 {
-    return exp(-t * t / (2 * variance)) / sqrt(2 * PI * variance);
+    return m->peak * exp(-t * t / 2 * m->per_across);
 }
 
 /* Trail of unit light along its line; by_u and by_uu are its derivatives. */
 static double along(double *by_u, double *by_uu, double *by_length, const struct model *m, double u)
 {
-    double half = m->length / 2, root = sqrt(2 * m->across);
-    double before = gauss(u + half, m->across), after = gauss(u - half, m->across);
-    double value = (erf((u + half) / root) - erf((u - half) / root)) / 2 / m->length;
-    *by_u = (before - after) / m->length;
-    *by_uu = (-(u + half) * before + (u - half) * after) / m->across / m->length;
-    *by_length = ((before + after) / 2 - value) / m->length;
+    double fore = u + m->length / 2, aft = u - m->length / 2;
+    double before = gauss(m, fore), after = gauss(m, aft);
+    double value = (erf(fore * m->per_root) - erf(aft * m->per_root)) / 2 * m->per_length;
+    *by_u = (before - after) * m->per_length;
+    *by_uu = (aft * after - fore * before) * m->per_across * m->per_length;
+    *by_length = ((before + after) / 2 - value) * m->per_length;
     return value;
 }
 
 static bool model_make(struct model *m, const double p[UNKNOWNS])
 {
     m->q = hypot(p[Q1], p[Q2]);
-    /* Too short to see, and to divide by. */
-    double q = fmax(m->q, 1e-4);
-    double angle = m->q > 0 ? atan2(p[Q2], p[Q1]) / 2 : 0, u, uu, l;
     m->across = p[MEAN] - m->q / 2;
-    m->length = sqrt(12 * q);
-    m->cos_a = cos(angle);
-    m->sin_a = sin(angle);
     if (!(m->across > least_variance)) {
         return false;
     }
-    m->norm = 1 / (along(&u, &uu, &l, m, 0) * gauss(0, m->across));
+    double angle = m->q > 0 ? atan2(p[Q2], p[Q1]) / 2 : 0, u, uu, l;
+    m->q = fmax(m->q, 1e-4); /* shorter, it could not be seen, nor divided by */
+    m->length = sqrt(12 * m->q);
+    m->cos_a = cos(angle);
+    m->sin_a = sin(angle);
+    m->cos_2a = m->cos_a * m->cos_a - m->sin_a * m->sin_a;
+    m->sin_2a = 2 * m->cos_a * m->sin_a;
+    m->per_across = 1 / m->across;
+    m->per_length = 1 / m->length;
+    m->per_root = 1 / sqrt(2 * m->across);
+    m->peak = 1 / sqrt(2 * PI * m->across);
+    m->norm = 1 / (along(&u, &uu, &l, m, 0) * m->peak);
     return true;
 }
 
@@ -98,82 +107,90 @@ static double model_value(double slope[UNKNOWNS], const struct model *m, double 
 {
     double u = dx * m->cos_a + dy * m->sin_a, w = dy * m->cos_a - dx * m->sin_a;
     double by_u, by_uu, by_length, t = along(&by_u, &by_uu, &by_length, m, u);
-    double g = gauss(w, m->across) * m->norm;
-    double f_u = g * by_u, f_w = -w / m->across * g * t;
-    double f_ww = (w * w / m->across - 1) / m->across * g * t, f_uu = g * by_uu;
+    double g = gauss(m, w) * m->norm, value = g * t, in_w = w * m->per_across;
+    double f_u = g * by_u, f_w = -in_w * value;
+    double f_ww = (w * in_w - 1) * m->per_across * value, f_uu = g * by_uu;
     double f_variance = (f_uu + f_ww) / 2, f_turn = f_u * w - f_w * u;
-    double f_q = g * by_length * 6 / m->length - f_variance / 2;
-    double c2 = m->cos_a * m->cos_a - m->sin_a * m->sin_a, s2 = 2 * m->cos_a * m->sin_a;
-    double q = fmax(m->q, 1e-4);
+    double f_q = g * by_length * 6 * m->per_length - f_variance / 2;
+    double turned = f_turn / (2 * m->q);
     slope[X] = -(f_u * m->cos_a - f_w * m->sin_a);
     slope[Y] = -(f_u * m->sin_a + f_w * m->cos_a);
     slope[MEAN] = f_variance;
-    slope[Q1] = f_q * c2 - f_turn * s2 / (2 * q);
-    slope[Q2] = f_q * s2 + f_turn * c2 / (2 * q);
-    return g * t;
+    slope[Q1] = f_q * m->cos_2a - turned * m->sin_2a;
+    slope[Q2] = f_q * m->sin_2a + turned * m->cos_2a;
+    return value;
 }
 
-/* Sum of the squared residuals; adds the equations unless ls is NULL. */
+/* Sum of the squared residuals, and the equations for a step that makes them smaller. */
 static double compare(struct least_squares *ls, const struct patch *patch, const struct model *m,
                       const double p[UNKNOWNS])
 {
     double sum = 0;
+    least_squares_start(ls, UNKNOWNS);
     for (int i = 0; i < patch->count; i++) {
         double slope[UNKNOWNS];
         double value =
             model_value(slope, m, (double)patch->x[i] - p[X], (double)patch->y[i] - p[Y]);
         double residual = (double)patch->value[i] - p[GROUND] - p[HEIGHT] * value;
         sum += residual * residual;
-        if (ls) {
-            for (int k = X; k <= Q2; k++) {
-                slope[k] *= p[HEIGHT];
-            }
-            slope[HEIGHT] = value;
-            slope[GROUND] = 1;
-            least_squares_add(ls, slope, residual, 1);
+        for (int k = X; k <= Q2; k++) {
+            slope[k] *= p[HEIGHT];
         }
+        slope[HEIGHT] = value;
+        slope[GROUND] = 1;
+        least_squares_add(ls, slope, residual, 1);
     }
     return sum;
 }
 
-static bool solve_step(double step[UNKNOWNS], const struct least_squares *ls, double damping)
+/* Of equations that stay as they are. */
+static bool solve_step(double step[UNKNOWNS], struct least_squares *ls, double damping)
 {
-    struct least_squares damped = *ls;
+    double diagonal[UNKNOWNS];
     for (int k = 0; k < UNKNOWNS; k++) {
-        damped.normal[k][k] *= 1 + damping;
+        diagonal[k] = ls->normal[k][k];
+        ls->normal[k][k] *= 1 + damping;
     }
-    return least_squares_solve(step, NULL, &damped);
+    bool solved = least_squares_solve(step, NULL, ls);
+    for (int k = 0; k < UNKNOWNS; k++) {
+        ls->normal[k][k] = diagonal[k];
+    }
+    return solved;
 }
 
-/* Levenberg 1944, Marquardt 1963: damped steps, kept when they help. */
+/* Levenberg 1944, Marquardt 1963: damped steps, kept when they help. A step that is tried is mostly
+ * kept, and then its equations serve the next one. */
 static bool descend(double p[UNKNOWNS], const struct patch *patch)
 {
     struct model m;
+    struct least_squares equations[2], *ls = &equations[0], *moved = &equations[1];
     double damping = 1e-3;
     if (!model_make(&m, p)) {
         return false;
     }
+    double before = compare(ls, patch, &m, p);
     for (int n = 0; n < MOST_STEPS; n++) {
-        struct least_squares ls = {.n = UNKNOWNS};
-        double step[UNKNOWNS], next[UNKNOWNS];
-        double before = compare(&ls, patch, &m, p), after = (double)INFINITY;
-        struct model moved;
-        if (!solve_step(step, &ls, damping)) {
+        double step[UNKNOWNS], next[UNKNOWNS], after = (double)INFINITY;
+        if (!solve_step(step, ls, damping)) {
             return false;
         }
         for (int k = 0; k < UNKNOWNS; k++) {
             next[k] = p[k] + step[k];
         }
-        if (model_make(&moved, next)) {
-            after = compare(NULL, patch, &moved, next);
+        if (model_make(&m, next)) {
+            after = compare(moved, patch, &m, next);
         }
         if (after < before) {
+            double gain = before - after;
             memcpy(p, next, sizeof next);
-            m = moved;
-            damping *= 0.1;
-            if (before - after < 1e-5 * before) {
+            if (gain < 1e-5 * before) {
                 return true;
             }
+            struct least_squares *spare = ls;
+            ls = moved;
+            moved = spare;
+            before = after;
+            damping *= 0.1;
         } else if ((damping *= 10) > 1e4) {
             return true;
         }
@@ -209,9 +226,10 @@ static bool gather(struct patch *patch, const struct plane *plane, const double 
     patch->count = 0;
     for (int y = upper; y <= lower; y++) {
         for (int x = left; x <= right; x++) {
-            double dx = x - p[X], dy = y - p[Y], u = fabs(dx * c + dy * s);
+            double dx = x - p[X], dy = y - p[Y];
+            double u = fmax(fabs(dx * c + dy * s) - half, 0), w = dy * c - dx * s;
             float v = plane->value[(size_t)y * (size_t)plane->width + (size_t)x];
-            if (hypot(fmax(u - half, 0), dy * c - dx * s) > reach || !isfinite(v)) {
+            if (u * u + w * w > reach * reach || !isfinite(v)) {
                 continue;
             }
             if (patch->count == MOST_PIXELS) {
