@@ -29,11 +29,15 @@ struct zone {
 };
 
 /* Samples of the plane, each with the size of its difference from its neighbour (-1: none), which
- * tells the noise whatever the picture shows on a larger scale. */
+ * tells the noise whatever the picture shows on a larger scale. What can be had of them in passing
+ * is: the passes over them are what takes the time. */
 struct sample {
-    double *value, *difference;
-    int *place; /* the zone that the value lies in */
+    float *value, *difference;
+    unsigned char *place; /* the zone that the value lies in */
     int count;
+    struct zone zone[ZONES]; /* of all values */
+    struct zone differences; /* of all that there are */
+    float least_difference;  /* above 0; infinite if there is none */
 };
 
 static void sample_free(struct sample *sample)
@@ -43,29 +47,102 @@ static void sample_free(struct sample *sample)
     free(sample->place);
 }
 
+static void sample_add(struct sample *sample, float value, int place, float difference)
+{
+    sample->place[sample->count] = (unsigned char)place;
+    sample->difference[sample->count] = difference;
+    sample->value[sample->count++] = value;
+    sample->zone[place].sum += (double)value;
+    sample->zone[place].count++;
+    if (difference >= 0) {
+        sample->differences.sum += (double)difference;
+        sample->differences.count++;
+    }
+    if (difference > 0 && difference < sample->least_difference) {
+        sample->least_difference = difference;
+    }
+}
+
+/* Every step-th pixel of a row from x on; returns the x in the next row. */
+static size_t sample_row(struct sample *sample, const struct plane *plane, int y, size_t x,
+                         size_t step)
+{
+    size_t width = (size_t)plane->width;
+    const float *row = plane->value + (size_t)y * width;
+    int column = 0, first = y * ROWS / plane->height * COLUMNS;
+    for (; x < width; x += step) {
+        if (!isfinite(row[x])) {
+            continue;
+        }
+        while ((size_t)(column + 1) * width <= x * COLUMNS) {
+            column++;
+        }
+        bool paired = x + 1 < width && isfinite(row[x + 1]);
+        sample_add(sample, row[x], first + column, paired ? fabsf(row[x + 1] - row[x]) : -1);
+    }
+    return x - width;
+}
+
 static int sample_take(struct sample *sample, const struct plane *plane, struct error *err)
 {
     size_t pixels = (size_t)plane->width * (size_t)plane->height;
-    size_t step = pixels / SAMPLES + 1, most = pixels / step + 1;
+    size_t step = pixels / SAMPLES + 1, most = pixels / step + 1, x = step / 2;
     sample->value = malloc(most * sizeof *sample->value);
     sample->difference = malloc(most * sizeof *sample->difference);
     sample->place = malloc(most * sizeof *sample->place);
+    sample->least_difference = INFINITY;
     if (!sample->value || !sample->difference || !sample->place) {
         return error_memory(err);
     }
-    for (size_t at = step / 2; at < pixels; at += step) {
-        int x = (int)(at % (size_t)plane->width), y = (int)(at / (size_t)plane->width);
-        double v = (double)plane->value[at];
-        if (!isfinite(v)) {
-            continue;
-        }
-        sample->place[sample->count] =
-            y * ROWS / plane->height * COLUMNS + x * COLUMNS / plane->width;
-        bool paired = x + 1 < plane->width && isfinite(plane->value[at + 1]);
-        sample->difference[sample->count] = paired ? fabs((double)plane->value[at + 1] - v) : -1;
-        sample->value[sample->count++] = v;
+    for (int y = 0; y < plane->height; y++) {
+        x = sample_row(sample, plane, y, x, step);
     }
     return 0;
+}
+
+static double mean_of(const struct zone *zone)
+{
+    return zone->count > 0 ? zone->sum / zone->count : 0;
+}
+
+/* The mean size of a normal difference is 2 / sqrt(pi) deviations; stars and edges are left out. A
+ * mean, since medians of whole numbers of few bits jump; at least some steps of such numbers, the
+ * smallest difference that there is, stay in. */
+static double noise_of(const struct sample *sample)
+{
+    float least = sample->least_difference;
+    double mean = mean_of(&sample->differences), step = isfinite(least) ? (double)least : 0;
+    for (int pass = 0; pass < 3; pass++) {
+        struct zone near = {0};
+        float most = (float)fmax(5 * mean, 3 * step);
+        for (int i = 0; i < sample->count; i++) {
+            float d = sample->difference[i];
+            if (d >= 0 && d <= most) {
+                near.sum += (double)d;
+                near.count++;
+            }
+        }
+        mean = mean_of(&near);
+    }
+    return mean * sqrt(PI) / 2;
+}
+
+/* Adds the samples within so much of their zone's middle. Those of one zone come in runs. */
+static void add_to_zones(struct zone *zone, const struct sample *sample, const double *middle,
+                         double most)
+{
+    for (int i = 0; i < sample->count;) {
+        int place = sample->place[i];
+        struct zone z = zone[place];
+        for (; i < sample->count && sample->place[i] == place; i++) {
+            double v = (double)sample->value[i];
+            if (fabs(v - middle[place]) <= most) {
+                z.sum += v;
+                z.count++;
+            }
+        }
+        zone[place] = z;
+    }
 }
 
 /* Means of the zones without what is far from the frame's level for its noise, on which whole
@@ -75,22 +152,13 @@ static int zone_levels(double *level, int *where, const struct sample *sample, d
     struct zone zone[ZONES] = {{0}};
     double middle[ZONES];
     int n = 0;
-    for (int pass = 0; pass < 2; pass++) {
-        for (int i = 0; i < ZONES; i++) {
-            middle[i] = zone[i].count > 0 ? zone[i].sum / zone[i].count : 0;
-            zone[i] = (struct zone){0};
-        }
-        for (int i = 0; i < sample->count; i++) {
-            struct zone *z = &zone[sample->place[i]];
-            if (pass == 0 || fabs(sample->value[i] - middle[sample->place[i]]) <= 3 * noise) {
-                z->sum += sample->value[i];
-                z->count++;
-            }
-        }
+    for (int i = 0; i < ZONES; i++) {
+        middle[i] = mean_of(&sample->zone[i]);
     }
+    add_to_zones(zone, sample, middle, 3 * noise);
     for (int i = 0; i < ZONES; i++) {
         if (zone[i].count > 0) {
-            level[n] = zone[i].sum / zone[i].count;
+            level[n] = mean_of(&zone[i]);
             where[n++] = i;
         }
     }
@@ -123,38 +191,6 @@ static double roughness(const double *level, const int *where, int n)
     return sqrt(sum / n);
 }
 
-/* The smallest difference that there is: the step of the values, if these are few; 0 if all are
- * alike. */
-static double step_of(const struct sample *sample)
-{
-    double least = (double)INFINITY;
-    for (int i = 0; i < sample->count; i++) {
-        if (sample->difference[i] > 0) {
-            least = fmin(least, sample->difference[i]);
-        }
-    }
-    return isfinite(least) ? least : 0;
-}
-
-/* The mean size of a normal difference is 2 / sqrt(pi) deviations; stars and edges are left out. A
- * mean, since medians of whole numbers of few bits jump. */
-static double noise_of(const struct sample *sample)
-{
-    double mean = (double)INFINITY, step = step_of(sample);
-    for (int pass = 0; pass < 4; pass++) {
-        double sum = 0, most = fmax(5 * mean, 3 * step);
-        int n = 0;
-        for (int i = 0; i < sample->count; i++) {
-            if (sample->difference[i] >= 0 && sample->difference[i] <= most) {
-                sum += sample->difference[i];
-                n++;
-            }
-        }
-        mean = n > 0 ? sum / n : 0;
-    }
-    return mean * sqrt(PI) / 2;
-}
-
 /* Median of some thousand, and between whole numbers by the mean of all that are near it. */
 static int level_of(double *level, const struct sample *sample, double noise, struct error *err)
 {
@@ -164,12 +200,13 @@ static int level_of(double *level, const struct sample *sample, double noise, st
         return error_memory(err);
     }
     for (int i = step / 2; i < sample->count; i += step) {
-        some[n++] = sample->value[i];
+        some[n++] = (double)sample->value[i];
     }
     double middle = median_of(some, n);
     for (int i = 0; i < sample->count; i++) {
-        if (fabs(sample->value[i] - middle) <= 2.5 * noise) {
-            sum += sample->value[i] - middle;
+        double off = (double)sample->value[i] - middle;
+        if (fabs(off) <= 2.5 * noise) {
+            sum += off;
             near++;
         }
     }
@@ -183,7 +220,7 @@ static int measure(struct frame_look *look, const struct sample *sample, struct 
     double level[ZONES], full = look->full > 0 ? 0.985 * look->full : (double)INFINITY;
     int where[ZONES], ends = 0;
     for (int i = 0; i < sample->count; i++) {
-        ends += sample->value[i] >= full;
+        ends += (double)sample->value[i] >= full;
     }
     look->full_share = (double)ends / sample->count;
     look->noise = noise_of(sample);
