@@ -124,6 +124,13 @@ void canvas_fill(struct canvas *canvas, enum ink ink)
 {
     if (!canvas->quiet) {
         stroke_with(canvas, &canvas->theme->rim, 2 * STYLE_RIM);
+    }
+    canvas_fill_faint(canvas, ink);
+}
+
+void canvas_fill_faint(struct canvas *canvas, enum ink ink)
+{
+    if (!canvas->quiet) {
         set_colour(canvas, &canvas->theme->ink[ink]);
         cairo_fill_preserve(canvas->cairo);
     }

@@ -53,6 +53,9 @@ void canvas_stroke_faint(struct canvas *canvas, enum ink ink, double width);
 /* Fills the current path, on a rim, and clears it. */
 void canvas_fill(struct canvas *canvas, enum ink ink);
 
+/* The same without a rim: for what lies within a shape that has one. */
+void canvas_fill_faint(struct canvas *canvas, enum ink ink);
+
 /* The next strokes have gaps: lengths in units; 0 for none. */
 void canvas_dash(struct canvas *canvas, double stroke, double gap);
 

@@ -61,7 +61,7 @@ static int rows_of_item(struct legend_row *row, int rows, const struct item *ite
         one.open = item->found->shape.turn_unknown;
         one.dotted = item->found->object->type == OBJECT_DARK_NEBULA;
         one.word = one.dotted ? "dark nebula, true size"
-                   : one.open ? "true size, way it lies not known"
+                   : one.open ? "true area, tilt not known"
                               : "true size";
     }
     return add_row(row, rows, one);

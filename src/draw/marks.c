@@ -259,7 +259,7 @@ void mark_light(struct canvas *canvas, double x, double y, double radius,
     cairo_new_path(canvas->cairo);
     add_lit_part(canvas, x, y, radius, light);
     if (radius < 2 * STYLE_MARK * canvas->unit) {
-        canvas_fill(canvas, INK_ECLIPTIC);
+        canvas_fill_faint(canvas, INK_ECLIPTIC);
     } else {
         canvas_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
     }

@@ -15,8 +15,7 @@
 #define STYLE_TEXT 19.5         /* designations */
 #define STYLE_SMALL_TEXT 16.5   /* English names, caption */
 #define STYLE_TINY_TEXT 15.0    /* grid labels, magnitudes, legend */
-#define STYLE_LEAST_TEXT_PX                                                                        \
-    7.0 /* letters are never smaller, in px; so small from 570 x 380 px on */
+#define STYLE_LEAST_TEXT_PX 7.0 /* letters are never smaller; so small in 570 x 380 px */
 #define STYLE_MARK 8.0          /* half width of the mark of what is too small for an outline */
 #define STYLE_STAR_GAP 6.0      /* from a star of magnitude 5 to the strokes beside it */
 #define STYLE_STAR_GLARE 2.0    /* more for each magnitude that it is brighter */
