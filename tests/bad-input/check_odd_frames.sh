@@ -47,7 +47,7 @@ expect() {
 }
 
 for format in jpg png fits; do
-    "$render" --stars "$stars" --ra 83.8 --dec -3 --up 20 --focal 100 --pixel 8 --size 900x600 \
+    "$render" --stars "$stars" --ra 83.8 --dec -3 --up 20 --focal 100 --pixel 16 --size 450x300 \
         --exposure 2 --tracked --out "good.$format" >/dev/null ||
         { echo "no frame to try on"; exit 1; }
 done
@@ -63,7 +63,7 @@ for format in jpg png fits; do
 done
 
 # Damaged: 30 bytes changed anywhere, most of them in the part where the shape is told.
-for seed in $(seq 1 12); do
+for seed in $(seq 1 16); do
     for format in jpg png fits; do
         /usr/bin/python3 - "good.$format" "harm.$format" "$seed" <<'PY'
 import random, sys
