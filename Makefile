@@ -115,9 +115,12 @@ $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libd
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
-$(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/tests/fuzz/replay.o $(LIB)
+# A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
+FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
+FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))
+$(FUZZERS): %: %.o $(FUZZ_MAIN) $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $(FUZZ_LINK) $^ $(LDLIBS) -o $@
 
 $(BUNDLED): catalogs/stars.tsv $(B)/alidade-index
 	$(B)/alidade-index build catalogs/stars.tsv --output $@ --name Hipparcos
@@ -141,6 +144,15 @@ asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo
 	@CK_FORK=no PATIENCE=1200 ASAN_OPTIONS=allocator_may_return_null=1 \
 	    LSAN_OPTIONS=suppressions=$(CURDIR)/tests/leaks-elsewhere.txt:print_suppressions=0 \
 	    bash tests/run.sh $(B) bad-input fuzz
+
+fuzz: ## look for pictures that harm a reader; needs clang
+	@command -v clang >/dev/null || { echo "make fuzz needs clang" >&2; exit 1; }
+	@$(MAKE) B=build/fuzz CC=clang CXX=clang++ FUZZ_MAIN= FUZZ_LINK=-fsanitize=fuzzer \
+	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=fuzzer-no-link,address,undefined \
+	        -fno-sanitize=vptr -fno-sanitize-recover=all' fuzz-run
+.PHONY: fuzz-run
+fuzz-run: $(FUZZERS)
+	@bash tests/fuzz/let_loose.sh $(B) $(READERS)
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h'); do \

@@ -61,8 +61,8 @@ static void fuzz_use(const struct frame *frame)
     for (long i = 0; i < (long)plane->width * plane->height; i++) {
         sum = sum + (double)plane->value[i];
     }
-    for (long i = 0; frame->picture.rgb && i < 3L * frame->width * frame->height; i++) {
-        sum = sum + frame->picture.rgb[i];
+    for (long i = 0; i < 3L * frame->picture.width * frame->picture.height; i++) {
+        sum = sum + (frame->picture.rgb ? frame->picture.rgb[i] : frame->picture.deep[i]);
     }
     if (scale_hint_find(&hint, &frame->facts, frame->width, frame->height)) {
         scale_hint_write(words, sizeof words, &hint);
@@ -89,7 +89,8 @@ static void fuzz_check(fuzz_reader *read, const struct frame_options *options)
 static void fuzz_run(fuzz_reader *read, const uint8_t *data, size_t size)
 {
     const struct frame_options plain = {.want_picture = false};
-    const struct frame_options binned = {.want_picture = true, .max_plane_pixels = 1000};
+    const struct frame_options binned = {
+        .want_picture = true, .want_deep = size % 2, .max_plane_pixels = 1000};
     if (size <= FUZZ_MOST_INPUT && fuzz_write_file(data, size)) {
         fuzz_check(read, &plain);
         fuzz_check(read, &binned);
