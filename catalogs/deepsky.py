@@ -26,6 +26,7 @@ class Object:
         self.kind = kind
         self.magnitude = magnitude
         self.major, self.minor = size
+        self.angle = None
         self.common = []
         self.unwanted = set()
         self.chosen = None
@@ -221,7 +222,8 @@ def set_field(item, field, value):
         item.kind = value
     else:
         setattr(item, {"ra_deg": "ra", "dec_deg": "dec", "magnitude": "magnitude",
-                       "major_arcmin": "major", "minor_arcmin": "minor"}[field],
+                       "major_arcmin": "major", "minor_arcmin": "minor",
+                       "angle_deg": "angle"}[field],
                 float(value) if value else None)
 
 

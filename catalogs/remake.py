@@ -203,7 +203,7 @@ def plain(value, decimals):
 def object_row(item):
     return [item.names[0], ra_text(item.ra), dec_text(item.dec), item.kind,
             plain(item.magnitude, 2), plain(item.major, 2), plain(item.minor, 2),
-            ";".join(item.names[1:]), ";".join(item.common)]
+            "" if item.angle is None else f"{item.angle:.0f}", ";".join(item.names[1:]), ";".join(item.common)]
 
 
 def read_hand_table(folder, name):
@@ -222,6 +222,8 @@ def write_objects(package, folder):
                 "source gives it; empty where unknown.",
                 "major_arcmin, minor_arcmin: apparent size; equal where the source has one number; "
                 "empty where unknown.",
+                "angle_deg: position angle of the major axis, degrees east of north; empty where "
+                "unknown.",
                 "other_names: further designations. common_name: English names, the usual one "
                 "first. Both lists are separated by semicolons.",
                 *origin("data/dsos.20.json, dsos.bright.json, messier.json, lg.json, dsonames.json",
@@ -230,7 +232,7 @@ def write_objects(package, folder):
                         "Group",
                         "Corrected and completed from supplement.tsv and caldwell.tsv")]
     header = ["id", "ra_deg", "dec_deg", "type", "magnitude", "major_arcmin", "minor_arcmin",
-              "other_names", "common_name"]
+              "angle_deg", "other_names", "common_name"]
     write_table(folder, "objects.tsv", comments, header, map(object_row, objects))
 
 

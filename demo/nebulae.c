@@ -14,7 +14,7 @@
 
 static const double gas_mag_sqarcsec = 22.5;
 
-enum { RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, COLUMNS };
+enum { RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, ANGLE, COLUMNS };
 
 static bool is_patch(const char *type, bool *lumpy)
 {
@@ -48,14 +48,16 @@ static bool read_row(struct nebula *nebula, const struct table *table, const int
     nebula->minor_deg = minor / 60;
     nebula->seed = (uint64_t)(ra * 1e4) * 100003 + (uint64_t)((dec + 90) * 1e4);
     struct random random = {nebula->seed};
-    nebula->angle_deg = random_between(&random, 0, 180);
+    if (!table_double(table, column[ANGLE], &nebula->angle_deg)) {
+        nebula->angle_deg = random_between(&random, 0, 180);
+    }
     return true;
 }
 
 static int read_rows(struct nebulae *nebulae, struct table *table, struct error *err)
 {
-    static const char *const names[COLUMNS] = {"ra_deg",    "dec_deg",      "type",
-                                               "magnitude", "major_arcmin", "minor_arcmin"};
+    static const char *const names[COLUMNS] = {
+        "ra_deg", "dec_deg", "type", "magnitude", "major_arcmin", "minor_arcmin", "angle_deg"};
     int column[COLUMNS], capacity = 0;
     for (int i = 0; i < COLUMNS; i++) {
         column[i] = table_column(table, names[i]);

@@ -14,7 +14,7 @@ struct nebula {
     double v[3]; /* ICRS unit vector */
     double mag;  /* of the whole */
     double major_deg, minor_deg;
-    double angle_deg; /* position angle of the long side; made up */
+    double angle_deg; /* position angle of the long side; made up if the table has none */
     bool lumpy;       /* gas rather than stars */
     uint64_t seed;
 };
@@ -25,9 +25,10 @@ struct nebulae {
     int count;
 };
 
-/* Reads a table with columns ra_deg, dec_deg, type, magnitude, major_arcmin, minor_arcmin
- * (catalogs/objects.tsv). What has no size, or is dark or made of separate stars, is left out; gas
- * without a magnitude gets 22.5 a square arcsecond. ERROR_INPUT, ERROR_MEMORY; empty on failure. */
+/* Reads a table with columns ra_deg, dec_deg, type, magnitude, major_arcmin, minor_arcmin,
+ * angle_deg (catalogs/objects.tsv). What has no size, or is dark or made of separate stars, is left
+ * out; gas without a magnitude gets 22.5 a square arcsecond. ERROR_INPUT, ERROR_MEMORY; empty on
+ * failure. */
 int nebulae_load(struct nebulae *nebulae, const char *name, struct error *err);
 void nebulae_free(struct nebulae *nebulae);
 

@@ -16,6 +16,9 @@ static void add_target(struct json *json, const struct aim_target *target)
     if (shape->major_deg > 0) {
         json_number(json, "major_deg", 2 * shape->major_deg, 4);
         json_number(json, "minor_deg", 2 * shape->minor_deg, 4);
+        if (shape->minor_deg < shape->major_deg && !shape->turn_unknown) {
+            json_number(json, "angle_deg", shape->turn_deg, 1);
+        }
     }
     json_close(json, '}');
 }

@@ -41,6 +41,7 @@ void object_json_facts(struct json *json, const struct object *object, const str
     add_known(json, "magnitude", object->magnitude, 2);
     add_known(json, "major_arcmin", object->major_arcmin, 3);
     add_known(json, "minor_arcmin", object->minor_arcmin, 3);
+    add_known(json, "angle_deg", object->angle_deg, 0);
 }
 
 static void add_found(struct json *json, const char *key, const struct field_object *found,

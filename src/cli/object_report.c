@@ -67,7 +67,11 @@ static void write_size(FILE *out, const struct object *object)
     text_write_angle(major, sizeof major, object->major_arcmin / 60);
     text_write_angle(minor, sizeof minor, object->minor_arcmin / 60);
     bool round = !(object->minor_arcmin < object->major_arcmin);
-    fprintf(out, "  size       %s%s%s\n", major, round ? "" : " x ", round ? "" : minor);
+    fprintf(out, "  size       %s%s%s", major, round ? "" : " x ", round ? "" : minor);
+    if (!round && isfinite(object->angle_deg)) {
+        fprintf(out, ", its length at %.0f° east of north", object->angle_deg);
+    }
+    fputs("\n", out);
 }
 
 /* Magnitude, and spread over its area where that is known: what decides how long to expose. */

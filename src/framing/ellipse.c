@@ -23,7 +23,9 @@ void ellipse_from_object(struct sky_ellipse *ellipse, const struct object *objec
         .major_deg = fmax(major, minor),
         .minor_deg = minor > 0 ? fmin(major, minor) : major,
     };
-    ellipse->turn_unknown = ellipse->minor_deg < ellipse->major_deg;
+    bool turned = isfinite(object->angle_deg);
+    ellipse->turn_deg = turned ? object->angle_deg : 0;
+    ellipse->turn_unknown = !turned && ellipse->minor_deg < ellipse->major_deg;
 }
 
 static double semi_minor(const struct sky_ellipse *ellipse)

@@ -14,8 +14,8 @@ struct sky_ellipse {
     bool turn_unknown;           /* then the circle around it is meant, whose radius is major_deg */
 };
 
-/* The catalogued size and place of an object; a point if the size is unknown. The tables know no
- * position angles, so all that is longer than wide has turn_unknown set. */
+/* The catalogued size and place of an object; a point if the size is unknown. What is
+ * longer than wide has turn_unknown set if its table has no position angle. */
 void ellipse_from_object(struct sky_ellipse *ellipse, const struct object *object);
 
 /* Direction (unit vector, ICRS) of the point that lies the share part, 0..1, of the way from the

@@ -114,6 +114,7 @@ static void write_row(FILE *out, const struct listing *listing, const struct fie
     csv_add_number(out, object->magnitude, 2);
     csv_add_number(out, object->major_arcmin, 3);
     csv_add_number(out, object->minor_arcmin, 3);
+    csv_add_number(out, object->angle_deg, 0);
     csv_add_number(out, found->x, 2);
     csv_add_number(out, found->y, 2);
     csv_add_number(out, found->share, 3);
@@ -124,7 +125,7 @@ void listing_write_csv(FILE *out, const struct listing *listing, bool header)
 {
     if (header) {
         fputs("frame,kind,id,name,other_names,type,constellation,ra_deg,dec_deg,magnitude,"
-              "major_arcmin,minor_arcmin,x,y,share\r\n",
+              "major_arcmin,minor_arcmin,angle_deg,x,y,share\r\n",
               out);
     }
     for (int i = 0; i < limited(listing, listing->field->objects); i++) {

@@ -18,7 +18,7 @@ struct listing {
 void listing_write_text(FILE *out, const struct listing *listing);
 
 /* Comma-separated, RFC 4180, with a header row: frame, kind, id, name, other_names, type,
- * constellation, ra_deg, dec_deg, magnitude, major_arcmin, minor_arcmin, x, y, share. */
+ * constellation, ra_deg, dec_deg, magnitude, major_arcmin, minor_arcmin, angle_deg, x, y, share. */
 void listing_write_csv(FILE *out, const struct listing *listing, bool header);
 
 #endif

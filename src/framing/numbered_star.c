@@ -41,7 +41,8 @@ int numbered_star_find(struct numbered_star *star, bool *found, const char *fold
                                   .type = OBJECT_STAR,
                                   .magnitude = catalogue_table_number(&file, V_MAG),
                                   .major_arcmin = NAN,
-                                  .minor_arcmin = NAN};
+                                  .minor_arcmin = NAN,
+                                  .angle_deg = NAN};
         code = catalogue_table_place(&object->ra_deg, &object->dec_deg, &file, RA, DEC, err);
     }
     catalogue_table_close(&file);

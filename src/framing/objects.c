@@ -109,7 +109,7 @@ static int read_type(enum object_type *type, const struct catalogue_table *file,
     return catalogue_table_expected(file, "a type of object, such as galaxy or open cluster", err);
 }
 
-enum { ID, RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, OTHER_NAMES, COMMON_NAME };
+enum { ID, RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, ANGLE, OTHER_NAMES, COMMON_NAME };
 
 static int read_object(struct object *object, struct object_store *store,
                        const struct catalogue_table *file, struct error *err)
@@ -126,6 +126,7 @@ static int read_object(struct object *object, struct object_store *store,
     object->magnitude = catalogue_table_number(file, MAGNITUDE);
     object->major_arcmin = catalogue_table_number(file, MAJOR);
     object->minor_arcmin = catalogue_table_number(file, MINOR);
+    object->angle_deg = catalogue_table_number(file, ANGLE);
     int code = read_type(&object->type, file, TYPE, err);
     return code ? code
                 : catalogue_table_place(&object->ra_deg, &object->dec_deg, file, RA, DEC, err);
@@ -135,8 +136,8 @@ static int load_deep_sky(struct objects *objects, int *capacity, const char *fol
                          struct error *err)
 {
     static const char *const columns[] = {
-        "id",           "ra_deg",       "dec_deg",     "type",        "magnitude",
-        "major_arcmin", "minor_arcmin", "other_names", "common_name", NULL};
+        "id",           "ra_deg",    "dec_deg",     "type",        "magnitude", "major_arcmin",
+        "minor_arcmin", "angle_deg", "other_names", "common_name", NULL};
     struct catalogue_table file;
     int code = catalogue_table_open(&file, folder, "objects.tsv", columns, err);
     if (code) {
@@ -214,7 +215,7 @@ static int read_star(struct object *star, struct object_store *store,
     star->common_names = "";
     star->type = OBJECT_STAR;
     star->magnitude = catalogue_table_number(file, V_MAG);
-    star->major_arcmin = star->minor_arcmin = NAN;
+    star->major_arcmin = star->minor_arcmin = star->angle_deg = NAN;
     return catalogue_table_place(&star->ra_deg, &star->dec_deg, file, STAR_RA, STAR_DEC, err);
 }
 

@@ -38,6 +38,7 @@ struct object {
     double ra_deg, dec_deg;            /* ICRS, J2000; 0 <= ra_deg < 360 */
     double magnitude;                  /* visual where known, NAN if unknown */
     double major_arcmin, minor_arcmin; /* apparent size, NAN if unknown; major >= minor */
+    double angle_deg; /* position angle of the major axis, east of north; NAN if unknown */
 };
 
 struct object_store; /* the texts and what find needs */

@@ -273,14 +273,19 @@ START_TEST(sizes_come_from_the_object)
                             .ra_deg = 5,
                             .dec_deg = 6,
                             .major_arcmin = 90,
-                            .minor_arcmin = 60};
+                            .minor_arcmin = 60,
+                            .angle_deg = NAN};
     struct aim_target target;
     aim_target_object(&target, &object);
     ck_assert_str_eq(target.name, "X 1 (Great Oval)");
     assert_near(target.shape.major_deg, 0.75, 1e-12, "deg");
     assert_near(target.shape.minor_deg, 0.5, 1e-12, "deg");
     ck_assert(target.shape.turn_unknown);
-    object.minor_arcmin = NAN;
+    object.angle_deg = 35;
+    aim_target_object(&target, &object);
+    ck_assert(!target.shape.turn_unknown);
+    assert_near(target.shape.turn_deg, 35, 0, "deg");
+    object.angle_deg = object.minor_arcmin = NAN;
     aim_target_object(&target, &object);
     assert_near(target.shape.minor_deg, 0.75, 1e-12, "deg");
     ck_assert(!target.shape.turn_unknown);

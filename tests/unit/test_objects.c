@@ -221,6 +221,9 @@ START_TEST(test_rows_make_sense)
         ck_assert_msg(isnan(object->major_arcmin) == isnan(object->minor_arcmin), "%s", object->id);
         double major = object->major_arcmin, minor = object->minor_arcmin;
         ck_assert_msg(isnan(major) || (minor > 0 && minor <= major), "%s", object->id);
+        double angle = object->angle_deg;
+        ck_assert_msg(isnan(angle) || (angle >= 0 && angle < 180 && minor < major), "%s",
+                      object->id);
         ck_assert_msg((object->type == OBJECT_STAR) == (i >= bundled.deep_sky), "%s", object->id);
     }
 }
@@ -324,8 +327,10 @@ static void put(const struct folder *folder, const char *file, const char *text)
 }
 
 static const char good_objects[] =
-    "# title\nid\tra_deg\tdec_deg\ttype\tmagnitude\tmajor_arcmin\tminor_arcmin\tother_names\t"
-    "common_name\nM 1\t83.6\t22\tsupernova remnant\t8.4\t6\t4\tNGC 1952\tCrab Nebula\n";
+    "# "
+    "title\nid\tra_deg\tdec_deg\ttype\tmagnitude\tmajor_arcmin\tminor_arcmin\tangle_deg\tother_"
+    "names\t"
+    "common_name\nM 1\t83.6\t22\tsupernova remnant\t8.4\t6\t4\t\tNGC 1952\tCrab Nebula\n";
 static const char good_stars[] =
     "hip\tra_deg\tdec_deg\tv_mag\tname\tbayer\tflamsteed\tvariable\tgliese\thd\tconstellation\n"
     "91262\t279.2\t38.8\t0.03\tVega\t\xce\xb1\t3\t\t\t172167\tLyr\n";
