@@ -13,8 +13,11 @@ enum { SAMPLE_PAIRS = 500 };
 
 /* Residuals beyond so many robust deviations belong to other stars. */
 static const double cut = 4;
-/* Centroids are hardly ever better than this, px: it keeps few stars from overrating a fit. */
+/* Centroids are hardly ever better than this, px. */
 static const double least_scale = 0.05;
+/* As many residuals as what is expected of centroids weighs as much as: pictures differ by about a
+ * factor of two from it. */
+static const double expected_weight = 2;
 
 static double bounded(double x, double low, double high)
 {
@@ -23,6 +26,19 @@ static double bounded(double x, double low, double high)
 
 /* Residuals larger than this share of the half diagonal mean that strangers were paired. */
 static const double most_scale = 0.001;
+
+/* Scatter of the pairs about a fit with so many parameters, px. Few pairs are all but met by it: what
+ * is left of them then tells little of how far off other stars may be, and the error expected of the
+ * list's centroids counts. (Variance of a normal distribution with a scaled inverse chi-squared prior:
+ * Gelman et al. 2013, Bayesian Data Analysis, 3rd edition, section 2.6.) */
+static double fit_scale(const struct pair_finder *finder, int parameters, double half_diagonal)
+{
+    double scale = pairs_scale(finder), expected = detections_position_error(finder->list);
+    double values = 2.0 * finder->pairs, freedom = fmax(values - parameters, 0);
+    double variance = (expected_weight * expected * expected + values * scale * scale) /
+                      (expected_weight + freedom);
+    return bounded(sqrt(variance), least_scale, most_scale * half_diagonal);
+}
 
 /* Alternates pairing and fitting while the reach shrinks to what the residuals ask and the region
  * grows to where the pose has become certain: what a few stars near each other cannot tell shows in
@@ -38,7 +54,7 @@ static bool settle_pose(struct pose *pose, struct pair_finder *finder, double st
             return false;
         }
         pairs_by_pose(finder, pose, cut * scale + 0.5);
-        scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
+        scale = fit_scale(finder, POSE_SIZE, half);
         settled = finder->pairs == before ? settled + 1 : 0;
         before = finder->pairs;
     }
@@ -164,11 +180,12 @@ static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct
 {
     struct wcs *wcs = &fit->wcs;
     double half = 0.5 * hypot(cameras->bent.width, cameras->bent.height);
-    double scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
+    double scale = fit_scale(finder, POSE_SIZE, half);
     int order = choose_model(wcs, cameras, finder, scale);
+    int parameters = order > 0 ? (order + 1) * (order + 2) : POSE_SIZE;
     for (int round = 0; round < 2; round++) {
         pairs_by_wcs(finder, wcs, cut * scale + 0.5);
-        scale = bounded(pairs_scale(finder), least_scale, most_scale * half);
+        scale = fit_scale(finder, parameters, half);
         if (order > 0 && round == 0) {
             fit_order(wcs, finder, scale, order, finder->pairs);
         }
@@ -183,7 +200,7 @@ static bool make_cameras(struct cameras *cameras, const struct pose *pose,
 {
     struct pose plain = *pose;
     const struct pose_prior none = {1e-7, 1e-4};
-    double scale = bounded(pairs_scale(finder), least_scale, most_scale * pose->half_diagonal);
+    double scale = fit_scale(finder, POSE_SIZE, pose->half_diagonal);
     plain.distortion = plain.x = plain.y = 0;
     if (!pose_fit(&plain, finder, scale, &none)) {
         plain = *pose;
@@ -231,7 +248,7 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const str
     if (!settle_pose(&pose, finder, scale, prior) || !make_cameras(&cameras, &pose, finder)) {
         return false;
     }
-    scale = bounded(pairs_scale(finder), least_scale, most_scale * pose.half_diagonal);
+    scale = fit_scale(finder, POSE_SIZE, pose.half_diagonal);
     if (pairs_share(finder, &cameras.bent, cut * scale + 0.5) < 0.1) {
         return false;
     }
