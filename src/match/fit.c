@@ -9,7 +9,7 @@
 #include <string.h>
 
 /* Enough to choose the order of the polynomials by. */
-enum { SAMPLE_PAIRS = 500 };
+enum { SAMPLE_PAIRS = 500, MOST_ROUNDS = 8 };
 
 /* Residuals beyond so many robust deviations belong to other stars. */
 static const double cut = 4;
@@ -174,20 +174,24 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras,
     return chosen;
 }
 
-/* Once the order is chosen, the better model may find stars that the camera model missed: the same
- * order is fitted to those too. */
+/* A better model finds stars that the one before missed, and these may justify a better one still: a
+ * camera model fits a part of a piece from the edge of a wide picture only, and polynomials grow from
+ * there. */
 static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct cameras *cameras)
 {
     struct wcs *wcs = &fit->wcs;
     double half = 0.5 * hypot(cameras->bent.width, cameras->bent.height);
-    double scale = fit_scale(finder, POSE_SIZE, half);
-    int order = choose_model(wcs, cameras, finder, scale);
-    int parameters = order > 0 ? (order + 1) * (order + 2) : POSE_SIZE;
-    for (int round = 0; round < 2; round++) {
-        pairs_by_wcs(finder, wcs, cut * scale + 0.5);
-        scale = fit_scale(finder, parameters, half);
-        if (order > 0 && round == 0) {
-            fit_order(wcs, finder, scale, order, finder->pairs);
+    double scale = fit_scale(finder, POSE_SIZE, half), before = INFINITY;
+    for (int round = 0; round < MOST_ROUNDS && scale < 0.95 * before; round++) {
+        int order = choose_model(wcs, cameras, finder, scale);
+        int parameters = order > 0 ? (order + 1) * (order + 2) : POSE_SIZE;
+        before = scale;
+        for (int pass = 0; pass < 2; pass++) {
+            pairs_by_wcs(finder, wcs, cut * scale + 0.5);
+            scale = fit_scale(finder, parameters, half);
+            if (order > 0 && pass == 0) {
+                fit_order(wcs, finder, scale, order, finder->pairs);
+            }
         }
     }
     fit->scale = scale;
