@@ -219,18 +219,14 @@ static bool put_jpeg(FILE *stream, const struct rendering *rendering, int qualit
     return true;
 }
 
-int render_write_jpeg(const struct rendering *rendering, const char *name, int quality,
-                      const struct render_header *header, struct error *err)
+int render_write_jpeg_bytes(const struct rendering *rendering, unsigned char *bytes,
+                            const char *name, int quality, const struct render_header *header,
+                            struct error *err)
 {
     unsigned exif_size = 0;
     unsigned char *exif = header->bare ? NULL : render_exif(&exif_size, rendering, header);
-    unsigned char *bytes = malloc((size_t)rendering->width * (size_t)rendering->height);
     struct file_out out = {0};
-    int result = !bytes || (!exif && !header->bare) ? error_memory(err) : 0;
-    if (!result) {
-        rendering_to_bytes(bytes, rendering);
-        result = file_out_open(&out, name, err);
-    }
+    int result = !exif && !header->bare ? error_memory(err) : file_out_open(&out, name, err);
     if (!result) {
         if (put_jpeg(out.stream, rendering, quality, bytes, exif, exif_size)) {
             result = file_out_commit(&out, err);
@@ -240,6 +236,18 @@ int render_write_jpeg(const struct rendering *rendering, const char *name, int q
         }
     }
     free(exif);
+    return result;
+}
+
+int render_write_jpeg(const struct rendering *rendering, const char *name, int quality,
+                      const struct render_header *header, struct error *err)
+{
+    unsigned char *bytes = malloc((size_t)rendering->width * (size_t)rendering->height);
+    if (!bytes) {
+        return error_memory(err);
+    }
+    rendering_to_bytes(bytes, rendering);
+    int result = render_write_jpeg_bytes(rendering, bytes, name, quality, header, err);
     free(bytes);
     return result;
 }

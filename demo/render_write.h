@@ -30,6 +30,11 @@ int render_write_png(const struct rendering *rendering, const char *name, int bi
 int render_write_jpeg(const struct rendering *rendering, const char *name, int quality,
                       const struct render_header *header, struct error *err);
 
+/* The same of a picture of it that was worked on: width * height bytes, which stay as they are. */
+int render_write_jpeg_bytes(const struct rendering *rendering, unsigned char *bytes,
+                            const char *name, int quality, const struct render_header *header,
+                            struct error *err);
+
 /* By the ending of the name: .dng, .fits, .fit, .png (16 bits; 8 for a stack), .jpg, .jpeg (quality
  * 95). ERROR_USAGE for another. */
 int render_write(const struct rendering *rendering, const char *name,

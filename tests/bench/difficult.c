@@ -38,6 +38,7 @@ enum kind {
     STAR_REDUCED,
     CLIPPED,
     LETTERED,
+    PIECE,
     KINDS
 };
 
@@ -66,6 +67,7 @@ static const struct {
     [STAR_REDUCED] = {"stack with stars reduced", "star-reduced", true},
     [CLIPPED] = {"background clipped to black", "clipped", true},
     [LETTERED] = {"with a border and lettering", "lettered", true},
+    [PIECE] = {"piece of a wide stack, turned, JPEG", "piece", true},
 };
 
 struct outcome {
@@ -74,16 +76,29 @@ struct outcome {
     int detected;
     double bias, width; /* of streaks: along the trail, median of a frame; px */
     double over_bound;  /* of streaks: typical error over what photons allow */
+    double turned;      /* of pieces, radians ... */
+    double off_px;      /* ... and by how much the answer is off where it is worst */
 };
 
 struct run {
-    int each;
+    int each;        /* frames of each kind */
+    int first, last; /* kinds */
     const struct bench_sky *sky;
     const struct nebulae *nebulae;
     struct outcome *outcome;
 };
 
 /* ---- what goes wrong in the field ---- */
+
+/* A piece of a picture two to three times as wide, from anywhere in it. */
+static void cut_piece(struct lens *lens, struct random *r)
+{
+    double times = random_between(r, 2, 3), room = (times - 1) / 2;
+    lens->axis_x = random_between(r, -room, room) * WIDTH;
+    lens->axis_y = random_between(r, -room, room) * HEIGHT;
+    lens->corner_px = times * hypot(WIDTH, HEIGHT) / 2;
+    lens->distortion *= 2;
+}
 
 static void spoil(struct render_options *o, enum kind kind, struct random *r)
 {
@@ -138,6 +153,9 @@ static void spoil(struct render_options *o, enum kind kind, struct random *r)
     case HOT:
         o->sensor.hot_share = bench_log_between(r, 3e-4, 3e-3);
         break;
+    case PIECE:
+        cut_piece(&o->lens, r);
+        break;
     default:
         break;
     }
@@ -146,7 +164,7 @@ static void spoil(struct render_options *o, enum kind kind, struct random *r)
 static struct render_options make_options(struct random *r, enum kind kind)
 {
     struct render_options o = render_options_typical();
-    double width = bench_log_between(r, 5, 40), v[3];
+    double widest = kind == PIECE ? 25 : 40, width = bench_log_between(r, 5, widest), v[3];
     o.camera = bench_camera(r, width);
     /* As wide a sensor with pixels twice as large. */
     o.camera.pixel_um *= (double)BENCH_WIDTH / WIDTH;
@@ -293,9 +311,50 @@ static void letter(unsigned char *bytes, struct random *r)
     }
 }
 
-static void process(unsigned char *bytes, enum kind kind, struct random *r)
+/* Where a pixel of a turned picture was before. */
+static void turn_back(double *u, double *v, double x, double y, double angle)
 {
-    switch (kind) {
+    double dx = x - 0.5 * (WIDTH - 1), dy = y - 0.5 * (HEIGHT - 1), c = cos(angle), s = sin(angle);
+    *u = c * dx - s * dy + 0.5 * (WIDTH - 1);
+    *v = s * dx + c * dy + 0.5 * (HEIGHT - 1);
+}
+
+static bool is_inside(double u, double v)
+{
+    return u >= 0 && v >= 0 && u < WIDTH - 1 && v < HEIGHT - 1;
+}
+
+/* Turned about its middle, as one does to level a landscape: black where nothing was. */
+static void turn(unsigned char *bytes, double angle)
+{
+    unsigned char *from = bench_calloc((size_t)WIDTH * HEIGHT, 1);
+    memcpy(from, bytes, (size_t)WIDTH * HEIGHT);
+    for (int y = 0; y < HEIGHT; y++) {
+        for (int x = 0; x < WIDTH; x++) {
+            unsigned char *to = &bytes[(size_t)y * WIDTH + (size_t)x];
+            double u, v;
+            turn_back(&u, &v, x, y, angle);
+            *to = 0;
+            if (is_inside(u, v)) {
+                const unsigned char *at = from + (size_t)v * WIDTH + (size_t)u;
+                double right = u - floor(u), down = v - floor(v);
+                double upper = at[0] * (1 - right) + at[1] * right;
+                double lower = at[WIDTH] * (1 - right) + at[WIDTH + 1] * right;
+                *to = to_byte(upper * (1 - down) + lower * down);
+            }
+        }
+    }
+    free(from);
+}
+
+static double turn_angle(struct random *r)
+{
+    return random_between(r, 20, 30) * RAD_PER_DEG * (random_uniform(r) < 0.5 ? -1 : 1);
+}
+
+static void process(unsigned char *bytes, struct outcome *out, struct random *r)
+{
+    switch (out->kind) {
     case SHARPENED:
         sharpen(bytes, r);
         break;
@@ -311,6 +370,10 @@ static void process(unsigned char *bytes, enum kind kind, struct random *r)
     case LETTERED:
         letter(bytes, r);
         break;
+    case PIECE:
+        out->turned = turn_angle(r);
+        turn(bytes, out->turned);
+        break;
     default:
         break;
     }
@@ -318,7 +381,8 @@ static void process(unsigned char *bytes, enum kind kind, struct random *r)
 
 /* ---- the frame as it would be read ---- */
 
-static void read_jpeg(struct frame *frame, const struct rendering *rendering, struct random *r)
+static void read_jpeg(struct frame *frame, const struct rendering *rendering, unsigned char *bytes,
+                      enum kind kind, struct random *r)
 {
     const struct render_header bare = {.bare = true};
     const struct frame_options how = {0};
@@ -327,34 +391,64 @@ static void read_jpeg(struct frame *frame, const struct rendering *rendering, st
     const char *folder = getenv("TMPDIR");
     snprintf(name, sizeof name, "%.30s/difficult-%ld-%lx.jpg", folder ? folder : "/tmp",
              (long)getpid(), (unsigned long)(random_bits(r) & 0xffffff));
-    int quality = (int)random_between(r, 10, 40);
-    bench_require(render_write_jpeg(rendering, name, quality, &bare, &err), &err);
+    int quality = (int)(kind == JPEG ? random_between(r, 10, 40) : random_between(r, 85, 95));
+    bench_require(render_write_jpeg_bytes(rendering, bytes, name, quality, &bare, &err), &err);
     int code = frame_read(frame, name, &how, &err);
     unlink(name);
     bench_require(code, &err);
 }
 
-static void make_frame(struct frame *frame, const struct rendering *rendering, enum kind kind,
-                       struct random *r)
+/* As if it had been read from a file of 8 bits. */
+static void take_bytes(struct frame *frame, const struct rendering *rendering,
+                       const unsigned char *bytes)
 {
     struct error err = {0};
-    if (kind == JPEG) {
-        read_jpeg(frame, rendering, r);
-        return;
-    }
     bench_require(rendering_to_frame(frame, rendering, &err), &err);
-    if (!kinds[kind].stack) {
-        return;
-    }
-    size_t pixels = (size_t)WIDTH * HEIGHT;
-    unsigned char *bytes = bench_calloc(pixels, 1);
-    rendering_to_bytes(bytes, rendering);
-    process(bytes, kind, r);
-    for (size_t i = 0; i < pixels; i++) {
+    for (size_t i = 0; i < (size_t)WIDTH * HEIGHT; i++) {
         frame->luminance.value[i] = (float)bytes[i];
     }
     frame->luminance.full = 255;
+}
+
+static void make_frame(struct frame *frame, const struct rendering *rendering, struct outcome *out,
+                       struct random *r)
+{
+    struct error err = {0};
+    enum kind kind = out->kind;
+    bool jpeg = kind == JPEG || kind == PIECE;
+    if (!kinds[kind].stack && !jpeg) {
+        bench_require(rendering_to_frame(frame, rendering, &err), &err);
+        return;
+    }
+    unsigned char *bytes = bench_calloc((size_t)WIDTH * HEIGHT, 1);
+    rendering_to_bytes(bytes, rendering);
+    process(bytes, out, r);
+    if (jpeg) {
+        read_jpeg(frame, rendering, bytes, kind, r);
+    } else {
+        take_bytes(frame, rendering, bytes);
+    }
     free(bytes);
+}
+
+/* ---- how exact the answer for a piece is ---- */
+
+/* Largest error over the picture, px; black corners do not count. */
+static double piece_error(const struct wcs *found, const struct wcs *truth, double angle)
+{
+    enum { GRID = 13 };
+    double most = 0, scale = wcs_scale_arcsec(truth) / 3600;
+    for (int i = 0; i < GRID * GRID; i++) {
+        double x = (double)(i % GRID) / (GRID - 1) * (WIDTH - 1), u, v, seen[3], is[3];
+        double y = (double)(i / GRID) / (GRID - 1) * (HEIGHT - 1);
+        turn_back(&u, &v, x, y, angle);
+        if (is_inside(u, v)) {
+            wcs_direction(seen, found, x, y);
+            wcs_direction(is, truth, u, v);
+            most = fmax(most, vector_angle_deg(seen, is) / scale);
+        }
+    }
+    return most;
 }
 
 /* ---- where streaks are placed ---- */
@@ -398,9 +492,10 @@ static void measure_streaks(struct outcome *out, const struct star_list *list,
     out->width = rendering->options.camera.fwhm_px;
 }
 
-static void try_frame(int item, void *context)
+static void try_frame(int n, void *context)
 {
     const struct run *run = context;
+    int item = run->first * run->each + n;
     struct outcome *out = &run->outcome[item];
     struct random random = {bench_seed(8000, (unsigned)item)};
     struct rendering rendering = {0};
@@ -414,7 +509,7 @@ static void try_frame(int item, void *context)
     struct render_options o = make_options(&random, out->kind);
     const struct nebulae *nebulae = kinds[out->kind].stack ? run->nebulae : NULL;
     bench_require(render(&rendering, &run->sky->field, nebulae, &o, &err), &err);
-    make_frame(&frame, &rendering, out->kind, &random);
+    make_frame(&frame, &rendering, out, &random);
     bench_require(
         solve_frame(&solution, &list, &times, &frame, &run->sky->index.index, &nothing, &err),
         &err);
@@ -423,6 +518,9 @@ static void try_frame(int item, void *context)
     out->right = solution.solved && bench_is_right(&solution.wcs, &rendering.truth);
     if (out->kind == STREAKS) {
         measure_streaks(out, &list, &rendering);
+    }
+    if (out->kind == PIECE && out->solved) {
+        out->off_px = piece_error(&solution.wcs, &rendering.truth, out->turned);
     }
     if (!out->right) {
         printf("%s, number %d: %s, %.1f mm, %.1f s, %d found: %s\n",
@@ -483,11 +581,39 @@ static void report_streaks(const struct run *run, const char *numbers)
     free(over);
 }
 
+static void report_pieces(const struct run *run, const char *numbers)
+{
+    double *off = bench_calloc((size_t)run->each, sizeof *off);
+    int n = 0;
+    for (int i = 0; i < run->each; i++) {
+        const struct outcome *o = &run->outcome[PIECE * run->each + i];
+        off[n] = o->off_px;
+        n += o->solved;
+    }
+    double typical = bench_quantile(off, n, 0.5), most = bench_quantile(off, n, 0.9);
+    printf("\npieces: largest error of an answer anywhere in its picture, median %.2f px, "
+           "90 %% below %.2f px\n",
+           typical, most);
+    bench_note(numbers, "difficult.piece_off_median_px", typical);
+    bench_note(numbers, "difficult.piece_off_90_px", most);
+    free(off);
+}
+
 struct settings {
     const char *index, *numbers;
-    int each, threads;
+    int each, threads, kind;
     bool quick;
 };
+
+static bool read_kind(void *member, const char *text)
+{
+    int kind = 0;
+    while (kind < KINDS && strcmp(kinds[kind].key, text) != 0) {
+        kind++;
+    }
+    *(int *)member = kind;
+    return kind < KINDS;
+}
 
 #define AT(member) offsetof(struct settings, member)
 
@@ -496,6 +622,8 @@ static const struct option_row rows[] = {
      NULL, NULL},
     {"each", 0, OPTION_INTEGER, "N", "Frames of each kind (default 25).", AT(each), 1, 100000,
      false, NULL, NULL},
+    {"kind", 0, OPTION_READ, "KEY", "Only this kind.", AT(kind), 0, 0, false, read_kind,
+     "a kind of the table, like hot"},
     {"quick", 0, OPTION_FLAG, NULL, "4 of each.", AT(quick), 0, 0, false, NULL, NULL},
     {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
      NULL, NULL},
@@ -505,8 +633,10 @@ static const struct option_row rows[] = {
 
 int main(int argc, char **argv)
 {
-    struct settings settings = {
-        .index = "build/hipparcos.alidx", .each = 25, .threads = parallel_processors()};
+    struct settings settings = {.index = "build/hipparcos.alidx",
+                                .each = 25,
+                                .threads = parallel_processors(),
+                                .kind = KINDS};
     struct option_operands rest;
     struct bench_sky sky = {0};
     struct nebulae nebulae = {0};
@@ -519,17 +649,27 @@ int main(int argc, char **argv)
     }
     bench_sky_load(&sky, settings.index);
     bench_require(nebulae_load(&nebulae, "catalogs/objects.tsv", &err), &err);
-    struct run run = {settings.quick ? 4 : settings.each, &sky, &nebulae, NULL};
+    bool all = settings.kind == KINDS;
+    struct run run = {.each = settings.quick ? 4 : settings.each,
+                      .first = all ? 0 : settings.kind,
+                      .last = all ? KINDS - 1 : settings.kind,
+                      .sky = &sky,
+                      .nebulae = &nebulae};
     run.outcome = bench_calloc((size_t)(KINDS * run.each), sizeof *run.outcome);
-    parallel_each(KINDS * run.each, settings.threads, try_frame, &run);
+    parallel_each((run.last - run.first + 1) * run.each, settings.threads, try_frame, &run);
     printf("\n%-42s %6s %8s %6s %8s\n", "what is difficult", "frames", "solved %", "wrong",
            "found");
     int wrong = 0;
-    for (int kind = 0; kind < KINDS; kind++) {
+    for (int kind = run.first; kind <= run.last; kind++) {
         wrong += report_kind(&run, (enum kind)kind, settings.numbers);
     }
     bench_note(settings.numbers, "difficult.wrong", wrong);
-    report_streaks(&run, settings.numbers);
+    if (run.first <= STREAKS && run.last >= STREAKS) {
+        report_streaks(&run, settings.numbers);
+    }
+    if (run.last == PIECE) {
+        report_pieces(&run, settings.numbers);
+    }
     free(run.outcome);
     nebulae_free(&nebulae);
     bench_sky_free(&sky);

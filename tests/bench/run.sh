@@ -89,6 +89,8 @@ difficult frames: wrong answers               | <0     | difficult.wrong | %d
 ... stack with stars reduced                  | >95    | difficult.star-reduced.right_percent | %.1f %%
 ... background clipped to black               | >95    | difficult.clipped.right_percent | %.1f %%
 ... border and lettering                      | >95    | difficult.lettered.right_percent | %.1f %%
+... piece of a wide stack, turned             | >95    | difficult.piece.right_percent | %.1f %%
+... its answer where it is worst, 90 % below  | <2     | difficult.piece_off_90_px | %.2f px
 places of trails: bias over their width       | <0.1   | difficult.streak_bias | %.3f
 ... error over what photons allow             | <1.5   | difficult.streak_error_over_allowed | %.2f
 good frames called otherwise                  | <0     | health.false_verdicts | %d
@@ -118,6 +120,7 @@ whole solve, 24 MP, over reading and SEP: JPEG| <1.15  | speed.jpg.solve_over_de
 ... FITS                                      | <1.15  | speed.fits.solve_over_detect | %.3f
 ... camera raw, over LibRaw alone and SEP     | <1.15  | speed.dng.solve_over_detect | %.3f
 memory of it: 4 bytes a pixel and 64 MiB      | <155.5 | speed.solve_raw.most_mb | %.1f MB
+... of 100 MP, blind: 4 bytes a pixel, 64 MiB | <444   | speed.mosaic.most_mb | %.0f MB
 residual over what light and catalogue allow  | <1.2   | frames.blind.residual_over_allowed | %.3f
 drawing all layers, over reading and writing  | <2     | drawing.ratio | %.2f
 bundled index: built (best of 3)              | <3     | speed.build_best_s | %.2f s
