@@ -27,10 +27,10 @@ static double bounded(double x, double low, double high)
 /* Residuals larger than this share of the half diagonal mean that strangers were paired. */
 static const double most_scale = 0.001;
 
-/* Scatter of the pairs about a fit with so many parameters, px. Few pairs are all but met by it: what
- * is left of them then tells little of how far off other stars may be, and the error expected of the
- * list's centroids counts. (Variance of a normal distribution with a scaled inverse chi-squared prior:
- * Gelman et al. 2013, Bayesian Data Analysis, 3rd edition, section 2.6.) */
+/* Scatter of the pairs about a fit with so many parameters, px. Few pairs are all but met by it:
+ * what is left of them then tells little of how far off other stars may be, and the error expected
+ * of the list's centroids counts. (Variance of a normal distribution with a scaled inverse
+ * chi-squared prior: Gelman et al. 2013, Bayesian Data Analysis, 3rd edition, section 2.6.) */
 static double fit_scale(const struct pair_finder *finder, int parameters, double half_diagonal)
 {
     double scale = pairs_scale(finder), expected = detections_position_error(finder->list);
@@ -174,9 +174,9 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras,
     return chosen;
 }
 
-/* A better model finds stars that the one before missed, and these may justify a better one still: a
- * camera model fits a part of a piece from the edge of a wide picture only, and polynomials grow from
- * there. */
+/* A better model finds stars that the one before missed, and these may justify a better one still:
+ * a camera model fits a part of a piece from the edge of a wide picture only, and polynomials grow
+ * from there. */
 static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct cameras *cameras)
 {
     struct wcs *wcs = &fit->wcs;
