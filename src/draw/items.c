@@ -72,14 +72,16 @@ static bool is_clear_of_edge(const struct canvas *canvas, const struct item *ite
 /* Decides between outline and mark; false if there is nothing to show in the picture. */
 static bool shape_object(struct item *item, const struct canvas *canvas, const struct wcs *wcs)
 {
-    double radius = 0;
+    struct mark_rim rim;
     item->outline = item->found->shape;
     if (item->outline.turn_unknown) {
         item->outline.major_deg = sqrt(item->found->shape.major_deg * item->found->shape.minor_deg);
     }
-    bool visible = mark_rim(&radius, wcs, &item->outline, item->x, item->y);
-    item->outlined = visible && radius > 1.2 * STYLE_MARK * canvas->unit;
-    item->radius = item->outlined ? radius : STYLE_MARK * canvas->unit;
+    bool visible = mark_rim(&rim, wcs, &item->outline, item->x, item->y);
+    item->outlined = visible && rim.farthest > 1.2 * STYLE_MARK * canvas->unit;
+    item->radius = item->outlined ? rim.farthest : STYLE_MARK * canvas->unit;
+    item->minor = item->outlined ? rim.nearest : 0;
+    item->turn = rim.turn;
     return item->outlined || is_clear_of_edge(canvas, item);
 }
 
@@ -390,6 +392,8 @@ void item_label(struct label *label, const struct item *item, struct canvas *can
         .x = item->x,
         .y = item->y,
         .radius = item->kind == ITEM_BODY ? mark_body_reach(canvas, item->radius) : item->radius,
+        .minor = item->minor,
+        .turn = item->turn,
         .hollow = item->outlined && item->radius > 2 * STYLE_TEXT * canvas->unit,
         .close = item->kind == ITEM_LETTER,
         .region = item->kind == ITEM_REGION,

@@ -24,7 +24,9 @@ struct item {
     const struct field_object *found; /* objects and stars; borrowed */
     bool outlined;
     struct sky_ellipse outline; /* a circle of the same area if it is not known how it lies */
-    double radius;              /* of the mark or outline; px */
+    double radius;              /* of the mark; of an outline, its farthest point; px */
+    double minor, turn;         /* of an outline: its nearest point, px, and the direction of the
+                                   farthest, radians from right to down; else 0 */
     bool upright;               /* the strokes beside a star, which would run into another's */
     bool phased;                /* the Moon, */
     struct mark_light light;    /* and how it is lit */

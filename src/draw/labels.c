@@ -129,7 +129,7 @@ static bool can_stand_by(const struct label *trial, const struct label *other,
 static bool is_free(const struct placing *placing, const struct label *trial)
 {
     const struct label_space *space = placing->space;
-    double own = trial->hollow ? 0 : trial->radius;
+    double own = trial->hollow ? 0 : trial->minor > 0 ? trial->minor : trial->radius;
     if (!label_box_is_free(&trial->box, space) ||
         box_distance(&trial->box, trial->x, trial->y) < own) {
         return false;
@@ -148,12 +148,35 @@ static bool is_free(const struct placing *placing, const struct label *trial)
     return true;
 }
 
+/* From the middle to the rim in a direction. */
+static double rim_at(const struct label *label, double angle)
+{
+    double a = label->radius, b = label->minor, c = cos(angle - label->turn),
+           s = sin(angle - label->turn);
+    return b > 0 ? a * b / sqrt(b * b * c * c + a * a * s * s) : a;
+}
+
+/* From the middle to the line across that direction which only just touches the rim. */
+static double extent_at(const struct label *label, double angle)
+{
+    double a = label->radius, b = label->minor > 0 ? label->minor : a;
+    return hypot(a * cos(angle - label->turn), b * sin(angle - label->turn));
+}
+
+/* From the middle to the rim, towards the nearest point of a box. */
+static double rim_towards(const struct label *label, const struct label_box *box)
+{
+    double x = clamp(label->x, box->x, box->x + box->width) - label->x;
+    double y = clamp(label->y, box->y, box->y + box->height) - label->y;
+    return rim_at(label, atan2(y, x));
+}
+
 /* Hiding something small, crossing a rim, or covering the middle of something large is allowed
  * where it cannot be helped, but paid for. */
 static double crossing(const struct label *other, const struct label_box *box, bool own)
 {
     double near = box_distance(box, other->x, other->y);
-    if (near >= other->radius) {
+    if (near >= rim_towards(other, box)) {
         return 0;
     }
     bool small = other->radius < price_small_heights * box->height;
@@ -181,7 +204,9 @@ static double crossings(const struct placing *placing, const struct label_box *b
  * or corner that is nearest to it there. outside is 1, or -1 for a box within the circle. */
 static void set_box(struct label *trial, double angle, double distance, double outside)
 {
-    double c = cos(angle), s = sin(angle), reach = trial->radius + outside * distance;
+    double c = cos(angle), s = sin(angle),
+           reach =
+               outside > 0 ? extent_at(trial, angle) + distance : rim_at(trial, angle) - distance;
     struct label_box *box = &trial->box;
     box->width = trial->width[trial->form];
     box->height = trial->height[trial->form];
@@ -195,8 +220,8 @@ static void set_leader(struct label *trial, double angle, bool displaced)
 {
     const struct label_box *box = &trial->box;
     trial->leader = displaced;
-    trial->to_x = trial->x + trial->radius * cos(angle);
-    trial->to_y = trial->y + trial->radius * sin(angle);
+    trial->to_x = trial->x + rim_at(trial, angle) * cos(angle);
+    trial->to_y = trial->y + rim_at(trial, angle) * sin(angle);
     trial->from_x = clamp(trial->to_x, box->x, box->x + box->width);
     trial->from_y = clamp(trial->to_y, box->y, box->y + box->height);
 }

@@ -10,11 +10,13 @@
 enum { LABEL_FORMS = 2 };
 
 struct label {
-    /* Given: what is named, as a circle. */
+    /* Given: what is named, as a circle, or as an ellipse of that semi-major axis. */
     double x, y, radius;
-    bool hollow; /* the name may stand inside the circle too, at its rim */
-    bool close;  /* the name stands right beside it or not at all */
-    bool region; /* names a region around (x, y), not a thing: it may stand anywhere near */
+    double minor; /* semi-minor axis; 0: it is a circle */
+    double turn;  /* of the major axis, radians from right to down */
+    bool hollow;  /* the name may stand inside the circle too, at its rim */
+    bool close;   /* the name stands right beside it or not at all */
+    bool region;  /* names a region around (x, y), not a thing: it may stand anywhere near */
     /* Sizes of the full form of the name and of a shorter one, which may be 0 wide if there is
      * none. */
     double width[LABEL_FORMS], height[LABEL_FORMS];

@@ -15,17 +15,23 @@ static bool rim_pixel(double *x, double *y, const struct wcs *wcs, const struct 
     return wcs_pixel(x, y, wcs, v);
 }
 
-bool mark_rim(double *radius, const struct wcs *wcs, const struct sky_ellipse *shape, double x,
-              double y)
+bool mark_rim(struct mark_rim *rim, const struct wcs *wcs, const struct sky_ellipse *shape,
+              double x, double y)
 {
     bool visible = false;
-    *radius = 0;
+    *rim = (struct mark_rim){0};
     for (int angle = 0; angle < 360; angle += OUTLINE_STEP_DEG) {
         double rim_x, rim_y;
-        if (rim_pixel(&rim_x, &rim_y, wcs, shape, angle)) {
-            *radius = fmax(*radius, hypot(rim_x - x, rim_y - y));
-            visible = visible || wcs_inside(wcs, rim_x, rim_y);
+        if (!rim_pixel(&rim_x, &rim_y, wcs, shape, angle)) {
+            continue;
         }
+        double away = hypot(rim_x - x, rim_y - y);
+        if (away > rim->farthest) {
+            rim->farthest = away;
+            rim->turn = atan2(rim_y - y, rim_x - x);
+        }
+        rim->nearest = rim->nearest > 0 ? fmin(rim->nearest, away) : away;
+        visible = visible || wcs_inside(wcs, rim_x, rim_y);
     }
     return visible;
 }

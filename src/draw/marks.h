@@ -15,10 +15,16 @@ struct mark_line {
     bool thin;   /* something so large that a strong line would be all one sees */
 };
 
-/* Farthest that the outline's points are from its centre at (x, y), px; false if none of them lies
- * in the picture, so that there would be nothing to see. */
-bool mark_rim(double *radius, const struct wcs *wcs, const struct sky_ellipse *shape, double x,
-              double y);
+/* How far an outline's points are from its centre, px. */
+struct mark_rim {
+    double farthest, nearest;
+    double turn; /* direction of the farthest, radians from right to down */
+};
+
+/* Measures the outline around its centre at (x, y); false if none of its points lies in the
+ * picture, so that there would be nothing to see. */
+bool mark_rim(struct mark_rim *rim, const struct wcs *wcs, const struct sky_ellipse *shape,
+              double x, double y);
 
 /* Outline at true place, size and shape: every point goes through the WCS. */
 void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape,

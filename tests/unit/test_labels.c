@@ -284,6 +284,30 @@ START_TEST(nothing_to_do_is_fine)
 }
 END_TEST
 
+/* At any turn: outside, and no farther off than the gap from the line that touches the rim there.
+ */
+START_TEST(a_name_keeps_to_the_side_of_an_ellipse)
+{
+    for (int turn = 0; turn < 180; turn += 15) {
+        struct label label = mark(600, 400, 100);
+        label.minor = 20;
+        label.turn = turn * 0.0174532925;
+        labels_place(&label, 1, &plain_space);
+        ck_assert(label.placed && !label.leader);
+        double nearest = 1e9;
+        for (int i = 0; i < 720; i++) {
+            double t = i * 0.00872664626, along = 100 * cos(t), across = 20 * sin(t);
+            double x = 600 + along * cos(label.turn) - across * sin(label.turn);
+            double y = 400 + along * sin(label.turn) + across * cos(label.turn);
+            double dx = fmax(fmax(label.box.x - x, x - label.box.x - label.box.width), 0);
+            double dy = fmax(fmax(label.box.y - y, y - label.box.y - label.box.height), 0);
+            nearest = fmin(nearest, hypot(dx, dy));
+        }
+        ck_assert_msg(nearest > 0 && nearest < 25, "turned by %d: %.1f px off", turn, nearest);
+    }
+}
+END_TEST
+
 Suite *labels_suite(void)
 {
     Suite *suite = suite_create("labels");
@@ -299,6 +323,7 @@ Suite *labels_suite(void)
     tcase_add_test(places, a_large_outline_may_be_named_within);
     tcase_add_test(places, a_name_keeps_off_a_line);
     tcase_add_test(places, nothing_to_do_is_fine);
+    tcase_add_test(places, a_name_keeps_to_the_side_of_an_ellipse);
     suite_add_tcase(suite, places);
     return suite;
 }
