@@ -40,8 +40,8 @@ lacks() { # TEXT: that the last answer must not hold
 photograph() { # FILE START AZIMUTH ALTITUDE OPTION...
     local file=$1 start=$2 azimuth=$3 altitude=$4
     shift 4
-    "$render" --stars "$ALIDADE_CATALOGS/stars.tsv" --focal 250 --aperture 4 --pixel 14.8 \
-        --size 1500x1000 --exposure 2 --latitude 50 --longitude 10 --start "2026-02-24T$start" \
+    "$render" --stars "$ALIDADE_CATALOGS/stars.tsv" --focal 250 --aperture 4 --pixel 29.6 \
+        --size 750x500 --exposure 2 --latitude 50 --longitude 10 --start "2026-02-24T$start" \
         --azimuth "$azimuth" --altitude "$altitude" --out "$file" "$@" >/dev/null || exit 1
 }
 
