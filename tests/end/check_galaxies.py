@@ -29,11 +29,15 @@ def ask(*arguments):
 
 
 def light(photo):
-    """Rows from the lowest up, as in a FITS file; stars blurred away."""
+    """Rows from the lowest up, as in a FITS file, blocks of so many pixels a side for one, and that
+    number; stars are filtered away."""
     with Image.open(photo) as picture:
-        grey = picture.convert("L").filter(ImageFilter.MedianFilter(9))
-    grey = grey.filter(ImageFilter.GaussianBlur(max(grey.size) / 800))
-    return numpy.flipud(numpy.asarray(grey, dtype=float))
+        width, height = picture.size
+        side = max(1, max(width, height) // 1200)
+        whole = picture.convert("L").crop((0, height % side, width - width % side, height))
+    grey = whole.reduce(side).filter(ImageFilter.MedianFilter(5))
+    grey = grey.filter(ImageFilter.GaussianBlur(1.5))
+    return numpy.flipud(numpy.asarray(grey, dtype=float)), side
 
 
 def long_axis(values, x, y, reach):
@@ -72,7 +76,9 @@ def main():
             x, y = wcs.all_world2pix([[facts["ra_deg"], facts["dec_deg"]]], 0)[0]
             scale = numpy.sqrt(abs(numpy.linalg.det(wcs.pixel_scale_matrix))) * 60
             reach = 0.7 * facts["major_arcmin"] / 2 / scale  # the rim drowns in the sky
-            axis = long_axis(light(photo), x, y, reach)
+            values, side = light(photo)
+            middle = (x - (side - 1) / 2) / side, (y - (side - 1) / 2) / side
+            axis = long_axis(values, *middle, reach / side)
             measured = position_angle(wcs, x, y, axis)
             off = (measured - facts["angle_deg"] + 90) % 180 - 90
             worst = max(worst, abs(off))
