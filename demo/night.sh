@@ -99,7 +99,7 @@ recentre night-200.jpg
 expose 201 230
 # The ring turns: four frames, and the stars are half as wide again.
 for n in 231 232 233 234; do
-    expose $n $n --fwhm "$(awk -v n=$n 'BEGIN { print 2.8 + 0.4 * (n - 230) }')"
+    expose $n $n --fwhm "$(awk -v n=$n 'BEGIN { w = 2.8 + 0.45 * (n - 230); print w < 4.4 ? w : 4.4 }')"
 done
 expose 235 300 --fwhm 4.4
 
