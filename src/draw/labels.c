@@ -204,9 +204,9 @@ static double crossings(const struct placing *placing, const struct label_box *b
  * or corner that is nearest to it there. outside is 1, or -1 for a box within the circle. */
 static void set_box(struct label *trial, double angle, double distance, double outside)
 {
-    double c = cos(angle), s = sin(angle),
-           reach =
-               outside > 0 ? extent_at(trial, angle) + distance : rim_at(trial, angle) - distance;
+    double c = cos(angle), s = sin(angle);
+    double rim = outside > 0 ? extent_at(trial, angle) : rim_at(trial, angle);
+    double reach = rim + outside * distance;
     struct label_box *box = &trial->box;
     box->width = trial->width[trial->form];
     box->height = trial->height[trial->form];

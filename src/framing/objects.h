@@ -85,8 +85,8 @@ struct object_hint {
 int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *objects,
                   const char *name);
 
-/* ERROR_NO with a sentence that repeats the name and lists the hints, or tells why the Sun and the
- * Moon are no targets, or which numbers of stars are known. */
+/* ERROR_NO with a sentence that repeats the name and lists the hints, or tells why what moves
+ * among the stars is no target, or which numbers of stars are known. */
 int objects_unknown(const struct objects *objects, const char *name, struct error *err);
 
 #endif

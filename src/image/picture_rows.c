@@ -34,7 +34,6 @@ void picture_rows_look(struct picture_rows *rows, int row, const float *const co
 
 void picture_rows_settle(struct picture_rows *rows, float full)
 {
-    rows->known_end = full > 0;
     if (rows->binner && rows->binner->keep_levels) {
         stretch_settle_plain(&rows->stretch, full);
     } else if (rows->binner) {
@@ -42,9 +41,9 @@ void picture_rows_settle(struct picture_rows *rows, float full)
     }
 }
 
-bool picture_rows_as_stored(const struct picture_rows *rows)
+bool picture_rows_in_proportion(const struct picture_rows *rows)
 {
-    return rows->stretch.plain && rows->known_end;
+    return rows->stretch.plain;
 }
 
 static void convert(struct picture_rows *rows, const float *const colour[3])

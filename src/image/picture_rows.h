@@ -15,7 +15,6 @@
 struct picture_rows {
     struct binner *binner; /* borrowed */
     struct stretch stretch;
-    bool known_end;     /* the file's numbers have an end that the picture's end stands for */
     float *line;        /* one row of the picture, 0 to 1 */
     unsigned char *rgb; /* the same in 8 bits */
     uint16_t *deep;     /* or in 16 */
@@ -31,9 +30,8 @@ void picture_rows_look(struct picture_rows *rows, int row, const float *const co
 /* Between the walks; full as for stretch_settle. */
 void picture_rows_settle(struct picture_rows *rows, float full);
 
-/* Once settled: whether the picture's values are those of the file, but for their number of bits.
- */
-bool picture_rows_as_stored(const struct picture_rows *rows);
+/* Once settled: whether the picture's values are in proportion to those of the file. */
+bool picture_rows_in_proportion(const struct picture_rows *rows);
 
 /* Adds the next row, from the file's first to its last; NULL: the same one again. */
 void picture_rows_add(struct picture_rows *rows, const float *const colour[3]);

@@ -266,7 +266,7 @@ static int decode(struct png_reader *r)
     if (code) {
         return code;
     }
-    if (r->options->want_picture && (r->depth < 16 || picture_rows_as_stored(&r->picture))) {
+    if (r->options->want_picture && (r->depth < 16 || picture_rows_in_proportion(&r->picture))) {
         read_profile(r);
     }
     read_rows(r);

@@ -130,11 +130,12 @@ static int take_luminance(struct tiff_reader *r)
     return 0;
 }
 
+/* Where the picture's end stands for that of the file's numbers. */
 static void read_profile(struct tiff_reader *r)
 {
     uint32_t size = 0;
     const void *bytes = NULL;
-    if (picture_rows_as_stored(&r->picture) &&
+    if (picture_rows_in_proportion(&r->picture) && r->frame->luminance.full > 0 &&
         TIFFGetField(r->rows.file[0].tiff, TIFFTAG_ICCPROFILE, &size, &bytes)) {
         colour_profile_keep(&r->frame->picture, bytes, size);
     }

@@ -83,4 +83,14 @@ static inline unsigned char *scratch_read(const char *path, size_t *size)
     return bytes;
 }
 
+/* Adds a case to the suite whose tests each have the folder. */
+static inline TCase *scratch_case(Suite *suite, const char *name)
+{
+    TCase *c = tcase_create(name);
+    tcase_add_checked_fixture(c, scratch_make, scratch_remove);
+    tcase_set_timeout(c, 60); /* under a sanitizer, on a busy machine */
+    suite_add_tcase(suite, c);
+    return c;
+}
+
 #endif

@@ -64,17 +64,24 @@ START_TEST(test_fits_kinds)
 }
 END_TEST
 
-START_TEST(test_fits_row_order)
+/* Reads back small values and one card of text. */
+static void read_with_card(struct frame *frame, double value[FITS_PIXELS], const char *key,
+                           char *text)
 {
-    double value[FITS_PIXELS];
-    struct frame frame;
     int status = 0;
     const struct fits_kind kind = {SHORT_IMG, 0, 1, false};
     fits_fill(value, FITS_PIXELS, 0, 1);
     fitsfile *file = fits_make("a.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value);
-    fits_write_key(file, TSTRING, "ROWORDER", _i ? "TOP-DOWN" : "BOTTOM-UP", NULL, &status);
+    fits_write_key(file, TSTRING, key, text, NULL, &status);
     ck_assert_int_eq(status, 0);
-    read_good(&frame, fits_done(file, "a.fits"), &plane_only);
+    read_good(frame, fits_done(file, "a.fits"), &plane_only);
+}
+
+START_TEST(test_fits_row_order)
+{
+    double value[FITS_PIXELS];
+    struct frame frame;
+    read_with_card(&frame, value, "ROWORDER", _i ? "TOP-DOWN" : "BOTTOM-UP");
     ck_assert_int_eq(frame.rows, _i ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP);
     assert_near(plane_at(&frame, 2, 0), value[(_i ? 0 : FITS_HEIGHT - 1) * FITS_WIDTH + 2], 0,
                 "value");
@@ -177,12 +184,7 @@ START_TEST(test_fits_mosaic)
 {
     double value[FITS_PIXELS];
     struct frame frame;
-    int status = 0;
-    const struct fits_kind kind = {SHORT_IMG, 0, 1, false};
-    fits_fill(value, FITS_PIXELS, 0, 1);
-    fitsfile *file = fits_make("a.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value);
-    fits_write_key(file, TSTRING, "BAYERPAT", "RGGB", NULL, &status);
-    read_good(&frame, fits_done(file, "a.fits"), &plane_only);
+    read_with_card(&frame, value, "BAYERPAT", "RGGB");
     ck_assert_int_eq(frame.luminance.bin, 2);
     ck_assert_int_eq(frame.luminance.width, FITS_WIDTH / 2);
     frame_free(&frame);
@@ -445,19 +447,10 @@ START_TEST(test_fits_twice)
 }
 END_TEST
 
-static TCase *add_case(Suite *suite, const char *name)
-{
-    TCase *c = tcase_create(name);
-    tcase_add_checked_fixture(c, scratch_make, scratch_remove);
-    tcase_set_timeout(c, 60); /* under a sanitizer, on a busy machine */
-    suite_add_tcase(suite, c);
-    return c;
-}
-
 Suite *fits_suite(void)
 {
     Suite *suite = suite_create("fits");
-    TCase *good = add_case(suite, "read"), *bad = add_case(suite, "refused");
+    TCase *good = scratch_case(suite, "read"), *bad = scratch_case(suite, "refused");
     tcase_add_loop_test(good, test_fits_kinds, 0, 15);
     tcase_add_loop_test(good, test_fits_row_order, 0, 2);
     tcase_add_loop_test(good, test_fits_colour, 0, 2);

@@ -590,41 +590,32 @@ START_TEST(test_free_empty)
 }
 END_TEST
 
-static TCase *add_case(Suite *suite, const char *name)
-{
-    TCase *c = tcase_create(name);
-    tcase_add_checked_fixture(c, scratch_make, scratch_remove);
-    tcase_set_timeout(c, 60); /* under a sanitizer, on a busy machine */
-    suite_add_tcase(suite, c);
-    return c;
-}
-
 Suite *frame_suite(void)
 {
     Suite *suite = suite_create("frame");
-    TCase *png = add_case(suite, "png");
+    TCase *png = scratch_case(suite, "png");
     tcase_add_loop_test(png, test_png_kinds, 0, 12);
     tcase_add_test(png, test_png_palette);
     tcase_add_test(png, test_png_picture);
     tcase_add_test(png, test_png_16_bit_bright);
     tcase_add_test(png, test_png_16_bit_dark);
     tcase_add_test(png, test_png_claims);
-    TCase *turns = add_case(suite, "turns");
+    TCase *turns = scratch_case(suite, "turns");
     tcase_add_loop_test(turns, test_orientations, 0, 24);
     tcase_add_loop_test(turns, test_orientation_inverses, 0, 8);
     tcase_add_test(turns, test_smallest_bin);
-    TCase *jpeg = add_case(suite, "jpeg");
+    TCase *jpeg = scratch_case(suite, "jpeg");
     tcase_add_loop_test(jpeg, test_jpeg_kinds, 0, 4);
     tcase_add_test(jpeg, test_jpeg_exif);
     tcase_add_test(jpeg, test_jpeg_claims);
-    TCase *bad = add_case(suite, "bad");
+    TCase *bad = scratch_case(suite, "bad");
     tcase_add_loop_test(bad, test_strangers, 0, 13);
     tcase_add_test(bad, test_no_file);
     tcase_add_test(bad, test_wrong_suffix);
     tcase_add_loop_test(bad, test_truncated, 0, 8);
     tcase_add_loop_test(bad, test_flipped, 0, 8);
     tcase_add_test(bad, test_damaged_pixels);
-    TCase *other = add_case(suite, "other");
+    TCase *other = scratch_case(suite, "other");
     tcase_add_test(other, test_threads);
     tcase_add_test(other, test_free_empty);
     return suite;
