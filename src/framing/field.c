@@ -91,6 +91,12 @@ static bool locate(struct field_object *found, const struct wcs *wcs)
         found->share = 1;
         return true;
     }
+    /* At 60 degrees from the axis of the lens a degree has four times the pixels. */
+    double far = 4 * found->major_px + 1;
+    if (found->x < -far || found->y < -far || found->x > wcs->width + far ||
+        found->y > wcs->height + far) {
+        return false;
+    }
     struct cover cover;
     cover_measure(&cover, wcs, shape, 0);
     found->share = cover.touched ? fmax(cover.share, 1e-3) : 0;

@@ -1,5 +1,7 @@
 #include "stars/background.h"
 
+#include "base/clamp.h"
+#include "base/large.h"
 #include "base/median.h"
 
 #include <math.h>
@@ -12,18 +14,21 @@
 
 #define RUN 8 /* pixels over which a level is taken as straight */
 
-/* Takes from odd and even columns and rows alike, lest a pattern of the sensor hide. */
+/* Takes from odd and even columns and rows alike, lest a pattern of the sensor hide: every row of
+ * the result mixes as many of the plane as the step has. */
 static float *thin_out(const float *value, int width, int height, int step, int *columns, int *rows)
 {
     *columns = width / step;
     *rows = height / step;
-    float *thin = malloc((size_t)*columns * (size_t)*rows * sizeof *thin);
+    float *thin = large_alloc((size_t)*columns * (size_t)*rows * sizeof *thin);
     for (int y = 0; thin && y < *rows; y++) {
         float *to = thin + (size_t)y * (size_t)*columns;
-        for (int x = 0; x < *columns; x++) {
-            size_t row = (size_t)(y * step + x % step), column = (size_t)(x * step + y % step);
-            float v = value[row * (size_t)width + column];
-            to[x] = isfinite(v) ? v : NAN;
+        for (int mixed = 0; mixed < step; mixed++) {
+            const float *from = value + (size_t)(y * step + mixed) * (size_t)width + y % step;
+            for (int x = mixed; x < *columns; x += step) {
+                float v = from[x * step];
+                to[x] = isfinite(v) ? v : NAN;
+            }
         }
     }
     return thin;
@@ -80,17 +85,35 @@ int background_measure(struct background *b, const float *value, int width, int 
     return code;
 }
 
+/* Between the two rows of nodes above and below a row of the plane. */
+struct between {
+    const float *upper, *lower;
+    double part; /* of the way down */
+};
+
+static struct between rows_around(const struct background *b, const float *node, double y)
+{
+    double v = clamp((y + 0.5) / b->cell - 0.5, 0, b->rows - 1);
+    int j = (int)v;
+    const float *upper = node + (size_t)j * (size_t)b->columns;
+    struct between rows = {upper, j + 1 < b->rows ? upper + b->columns : upper, v - j};
+    return rows;
+}
+
+static double along_row(const struct background *b, const struct between *rows, double x)
+{
+    double u = clamp((x + 0.5) / b->cell - 0.5, 0, b->columns - 1);
+    int i = (int)u, next = i + 1 < b->columns ? i + 1 : i;
+    const float *upper = rows->upper, *lower = rows->lower;
+    double top = (double)upper[i] + (u - i) * (double)(upper[next] - upper[i]);
+    double bottom = (double)lower[i] + (u - i) * (double)(lower[next] - lower[i]);
+    return top + rows->part * (bottom - top);
+}
+
 static double interpolate(const struct background *b, const float *node, double x, double y)
 {
-    double u = fmin(fmax((x + 0.5) / b->cell - 0.5, 0), b->columns - 1);
-    double v = fmin(fmax((y + 0.5) / b->cell - 0.5, 0), b->rows - 1);
-    int i = (int)u, j = (int)v;
-    int right = i + 1 < b->columns ? 1 : 0;
-    const float *upper = node + (size_t)j * (size_t)b->columns + i;
-    const float *lower = j + 1 < b->rows ? upper + b->columns : upper;
-    double top = (double)upper[0] + (u - i) * (double)(upper[right] - upper[0]);
-    double bottom = (double)lower[0] + (u - i) * (double)(lower[right] - lower[0]);
-    return top + (v - j) * (bottom - top);
+    struct between rows = rows_around(b, node, y);
+    return along_row(b, &rows, x);
 }
 
 double background_level(const struct background *b, double x, double y)
@@ -107,12 +130,17 @@ void background_subtract(float *value, int width, int height, const struct backg
 {
     for (int y = 0; y < height; y++) {
         float *row = value + (size_t)y * (size_t)width;
-        double left = background_level(b, 0, y);
+        struct between rows = rows_around(b, b->level, y);
+        double left = along_row(b, &rows, 0);
         for (int x = 0; x < width; x += RUN) {
-            double right = background_level(b, x + RUN, y);
+            double right = along_row(b, &rows, x + RUN), step = (right - left) / RUN;
+            float sky[RUN];
+            for (int i = 0; i < RUN; i++) {
+                sky[i] = (float)(left + step * i);
+            }
             int n = width - x < RUN ? width - x : RUN;
             for (int i = 0; i < n; i++) {
-                row[x + i] -= (float)(left + (right - left) * i / RUN);
+                row[x + i] -= sky[i];
             }
             left = right;
         }

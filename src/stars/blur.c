@@ -166,7 +166,7 @@ int blur_measure(struct profile *p, const struct plane *plane, struct error *err
 {
     *p = profile_usual();
     struct background b;
-    int code = background_measure(&b, plane->value, plane->width, plane->height, MESH, 2, err);
+    int code = background_measure(&b, plane->value, plane->width, plane->height, MESH, 3, err);
     if (code) {
         return code;
     }

@@ -8,6 +8,9 @@
 
 #define MAX_REACH 16 /* half-length of a filter pass, pixels */
 
+/* Pixels that are summed side by side, in registers. Rows that are read have as many to spare. */
+enum { LANES = 16 };
+
 struct profile profile_usual(void)
 {
     struct profile p = {1.2, 0, 1.2};
@@ -67,8 +70,8 @@ static int fill_pass(float *weight, double variance)
     return reach;
 }
 
-/* A row of the plane with margin pixels more at either end, and without gaps. */
-static void fetch_row(float *row, const struct plane *plane, int y, int margin)
+/* A row of the plane with before and after pixels more at its ends, and without gaps. */
+static void fetch_row(float *row, const struct plane *plane, int y, int before, int after)
 {
     y = y < 0 ? 0 : y >= plane->height ? plane->height - 1 : y;
     const float *from = plane->value + (size_t)y * (size_t)plane->width;
@@ -79,36 +82,36 @@ static void fetch_row(float *row, const struct plane *plane, int y, int margin)
             break;
         }
     }
-    for (int i = 0; i < margin; i++) {
+    for (int i = 0; i < before; i++) {
         row[i] = good;
     }
     for (int x = 0; x < plane->width; x++) {
         good = isfinite(from[x]) ? from[x] : good;
-        row[margin + x] = good;
+        row[before + x] = good;
     }
-    for (int i = 0; i < margin; i++) {
-        row[margin + plane->width + i] = good;
+    for (int i = 0; i < after; i++) {
+        row[before + plane->width + i] = good;
     }
+}
+
+/* The rest of a row that is no whole number of lanes. */
+static size_t lanes_left(int done, int n)
+{
+    return (size_t)(n - done < LANES ? n - done : LANES);
 }
 
 static void smooth_row(float *restrict out, const float *restrict in, const float *weight,
                        int reach, int n)
 {
-    memset(out, 0, (size_t)n * sizeof *out);
-    for (int k = 0; k <= 2 * reach; k++) {
-        float w = weight[k];
-        const float *from = in + k;
-        for (int i = 0; i < n; i++) {
-            out[i] += w * from[i];
+    for (int i = 0; i < n; i += LANES) {
+        float sum[LANES] = {0};
+        for (int k = 0; k <= 2 * reach; k++) {
+            const float *from = in + i + k;
+            for (int j = 0; j < LANES; j++) {
+                sum[j] += weight[k] * from[j];
+            }
         }
-    }
-}
-
-/* Adds a row shifted by a part of a pixel. */
-static void add_row(float *restrict out, const float *restrict from, float here, float next, int n)
-{
-    for (int i = 0; i < n; i++) {
-        out[i] += here * from[i] + next * from[i + 1];
+        memcpy(out + i, sum, lanes_left(i, n) * sizeof *sum);
     }
 }
 
@@ -129,17 +132,34 @@ struct slant {
     int shift;    /* largest whole shift, and one more */
 };
 
-static void combine_rows(float *out, const float *ring, int wide, const struct slant *down, int y,
-                         int width)
+/* What a row of the first pass gives to the sum: its pixels lie between those of the result. */
+struct term {
+    const float *row;
+    float here, next;
+};
+
+static void combine_rows(float *restrict out, const float *ring, size_t stride,
+                         const struct slant *down, int y, int width)
 {
-    int rows = 2 * down->reach + 1;
-    memset(out, 0, (size_t)width * sizeof *out);
-    for (int k = -down->reach; k <= down->reach; k++) {
-        double offset = down->slope * k;
+    struct term term[2 * MAX_REACH + 1];
+    int terms = 2 * down->reach + 1;
+    for (int k = 0; k < terms; k++) {
+        double offset = down->slope * (k - down->reach);
         int whole = (int)floor(offset);
-        float part = (float)(offset - whole), w = down->weight[k + down->reach];
-        const float *row = ring + (size_t)((y + k + down->reach) % rows) * (size_t)wide;
-        add_row(out, row + down->shift + whole, w * (1 - part), w * part, width);
+        float part = (float)(offset - whole), w = down->weight[k];
+        term[k].row = ring + (size_t)((y + k) % terms) * stride + down->shift + whole;
+        term[k].here = w * (1 - part);
+        term[k].next = w * part;
+    }
+    for (int i = 0; i < width; i += LANES) {
+        float sum[LANES] = {0};
+        for (int k = 0; k < terms; k++) {
+            const float *from = term[k].row + i;
+            for (int j = 0; j < LANES; j++) {
+                sum[j] += term[k].here * from[j] + term[k].next * from[j + 1];
+            }
+        }
+        memcpy(out + i, sum, lanes_left(i, width) * sizeof *sum);
     }
 }
 
@@ -154,17 +174,18 @@ int profile_smooth(float *out, const struct plane *plane, const struct profile *
     down.reach = fill_pass(down.weight, p->yy);
     down.shift = (int)ceil(fabs(down.slope) * down.reach) + 1;
     int wide = plane->width + 2 * down.shift, rows = 2 * down.reach + 1;
-    float *raw = malloc((size_t)(wide + 2 * reach) * sizeof *raw);
-    float *ring = malloc((size_t)wide * (size_t)rows * sizeof *ring);
+    int before = down.shift + reach;
+    size_t stride = (size_t)wide + LANES + 1;
+    float *raw = malloc((size_t)(wide + 2 * reach + LANES) * sizeof *raw);
+    float *ring = calloc(stride * (size_t)rows, sizeof *ring);
     int code = raw && ring ? 0 : error_memory(err);
     for (int y = -down.reach; !code && y < plane->height + down.reach; y++) {
-        fetch_row(raw, plane, y, down.shift + reach);
-        smooth_row(ring + (size_t)((y + down.reach) % rows) * (size_t)wide, raw, across, reach,
-                   wide);
+        fetch_row(raw, plane, y, before, before + LANES);
+        smooth_row(ring + (size_t)((y + down.reach) % rows) * stride, raw, across, reach, wide);
         int centre = y - down.reach;
         if (centre >= 0) {
             size_t start = (size_t)centre * (size_t)plane->width;
-            combine_rows(out + start, ring, wide, &down, centre, plane->width);
+            combine_rows(out + start, ring, stride, &down, centre, plane->width);
             restore_gaps(out + start, plane->value + start, plane->width);
         }
     }

@@ -1,11 +1,17 @@
 #include "stars/relief.h"
 
+#include "base/clamp.h"
+#include "base/large.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define RUN 8           /* pixels over which the noise is taken as the same */
-#define THINNED_FROM 24 /* from this mesh on, a quarter of the pixels tells the sky as well */
+#define RUN 8 /* pixels over which the noise is taken as the same */
+
+/* Side of a cell in samples, at least, where every second or third pixel of a row and a column is
+ * taken for one. Neighbours in the smoothed plane say nearly the same. */
+enum { SAMPLES = 12, WIDEST_STEP = 3 };
 
 double relief_sky(const struct relief *r, double x, double y)
 {
@@ -17,13 +23,31 @@ double relief_noise(const struct relief *r, double x, double y)
     return fmax(background_noise(&r->rest, x, y), r->least_noise);
 }
 
+/* The largest value, 0 if none is larger; kept for every place in a run, so that they are compared
+ * side by side. */
 static float highest(const float *value, size_t n)
 {
-    float top = 0;
-    for (size_t i = 0; i < n; i++) {
-        top = value[i] > top ? value[i] : top; /* false for NaN */
+    float top[RUN] = {0}, most = 0;
+    size_t whole = n - n % RUN;
+    for (size_t i = 0; i < whole; i += RUN) {
+        for (int k = 0; k < RUN; k++) {
+            top[k] = value[i + (size_t)k] > top[k] ? value[i + (size_t)k] : top[k];
+        }
     }
-    return top;
+    for (int k = 0; k < RUN; k++) {
+        most = top[k] > most ? top[k] : most;
+    }
+    for (size_t i = whole; i < n; i++) {
+        most = value[i] > most ? value[i] : most; /* false for NaN */
+    }
+    return most;
+}
+
+static void scale_run(float *value, float scale, int n)
+{
+    for (int i = 0; i < n; i++) {
+        value[i] = isnan(value[i]) ? 0 : value[i] * scale;
+    }
 }
 
 static void normalise(struct relief *r)
@@ -32,9 +56,10 @@ static void normalise(struct relief *r)
         float *row = r->level + (size_t)y * (size_t)r->width;
         for (int x = 0; x < r->width; x += RUN) {
             float inverse = (float)(1 / relief_noise(r, x + RUN / 2.0, y));
-            int end = x + RUN < r->width ? x + RUN : r->width;
-            for (int i = x; i < end; i++) {
-                row[i] = isnan(row[i]) ? 0 : row[i] * inverse;
+            if (x + RUN <= r->width) {
+                scale_run(row + x, inverse, RUN);
+            } else {
+                scale_run(row + x, inverse, r->width - x);
             }
         }
     }
@@ -45,11 +70,11 @@ int relief_make(struct relief *r, const struct plane *plane, const struct profil
 {
     memset(r, 0, sizeof *r);
     int w = plane->width, h = plane->height;
-    int step = mesh >= THINNED_FROM ? 2 : 1;
+    int step = (int)clamp(mesh / SAMPLES, 1, WIDEST_STEP);
     size_t n = (size_t)w * (size_t)h;
     r->width = w;
     r->height = h;
-    r->level = malloc(n * sizeof *r->level);
+    r->level = large_alloc(n * sizeof *r->level);
     int code = r->level ? profile_smooth(r->level, plane, p, err) : error_memory(err);
     if (!code) {
         code = background_measure(&r->sky, r->level, w, h, mesh, step, err);
