@@ -84,7 +84,7 @@ struct frame_health {
     /* Light. */
     bool linear; /* values count photons: 16 bits or more, and the stars confirm it */
     bool black_known;
-    double sky_level, sky_share; /* median, of full scale */
+    double sky_level, sky_share; /* median, of full scale: 0..1, unknown beyond */
     double sky_mag;              /* V magnitudes a square arcsecond */
     double saturated_share;
     double zero_mag, zero_error; /* V of a star of B-V 0.6 that gives one unit (a second, if the
@@ -137,7 +137,8 @@ void health_compare(struct health_change *change, const struct frame_health *bef
 void health_write_fault(char *out, size_t size, const struct frame_health *health,
                         enum health_fault fault);
 
-/* The worst fault's sentence, or that it is good and what there is to say for it. */
+/* The worst fault's sentence, or that it is good and what there is to say for it; of a frame that was
+ * not solved no more than that no fault is to be seen. */
 void health_write_verdict(char *out, size_t size, const struct frame_health *health);
 
 /* Lines of figures, each one subject; empty where nothing is known. */
@@ -147,6 +148,10 @@ void health_write_depth(char *out, size_t size, const struct frame_health *healt
 
 /* For machines: "trails", "motion" ...; "good" for HEALTH_FAULTS. */
 const char *health_fault_key(enum health_fault fault);
+
+/* The key of the worst fault. Without one, "good" is said of a solved frame with enough stars, and
+ * "unknown" of others: what shows no sky that is known may look faultless and be worthless. */
+const char *health_verdict_key(const struct frame_health *health);
 
 /* Adds the object "health". */
 void health_write_json(struct json *json, const struct frame_health *health);

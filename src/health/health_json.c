@@ -6,7 +6,7 @@ static void add_verdict(struct json *json, const struct frame_health *h)
 {
     char words[240];
     health_write_verdict(words, sizeof words, h);
-    json_string(json, "verdict", health_fault_key(health_worst(h)));
+    json_string(json, "verdict", health_verdict_key(h));
     json_string(json, "says", words);
     json_open(json, "faults", '[');
     for (int fault = 0; fault < HEALTH_FAULTS; fault++) {

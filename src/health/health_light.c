@@ -1,6 +1,7 @@
 /* health/health_light.c: magnitudes from the stars that were matched. */
 #include "health/health_parts.h"
 
+#include "base/clamp.h"
 #include "base/least_squares.h"
 #include "base/median.h"
 #include "base/units.h"
@@ -267,7 +268,10 @@ static void note_sky(struct frame_health *h, const struct health_input *input)
     h->black_known = input->black_known || strcmp(frame->format, "camera raw") == 0;
     h->sky_level = h->look.level - black;
     if (frame->luminance.full > 0) {
-        h->sky_share = h->sky_level / ((double)frame->luminance.full - black);
+        double share = h->sky_level / ((double)frame->luminance.full - black);
+        /* A sky around zero has noise on either side of it; far beyond, it was shifted or scaled. */
+        bool usable = share > -0.01 && share < 1.01;
+        h->sky_share = usable ? clamp(share, 0, 1) : (double)NAN;
     }
     int saturated = 0;
     for (int i = 0; i < input->list->count; i++) {

@@ -32,6 +32,13 @@ const char *health_fault_key(enum health_fault fault)
     return keys[fault];
 }
 
+const char *health_verdict_key(const struct frame_health *h)
+{
+    enum health_fault worst = health_worst(h);
+    bool judged = h->solved && isfinite(h->fwhm_px);
+    return worst == HEALTH_FAULTS && !judged ? "unknown" : keys[worst];
+}
+
 static void write_seconds(char *out, size_t size, double s)
 {
     if (s < 0.1) {
@@ -154,12 +161,13 @@ static void write_good(char *out, size_t size, const struct frame_health *h)
         snprintf(out, size, "too few single stars to judge");
         return;
     }
+    const char *good = h->solved ? "good" : "no fault to see";
     if (h->elongation < h->limits.elongation) {
-        snprintf(out, size, "good: round stars");
+        snprintf(out, size, "%s: round stars", good);
     } else if (h->steady) {
-        snprintf(out, size, "good: short trails of %.1f px", h->trail_px);
+        snprintf(out, size, "%s: short trails of %.1f px", good, h->trail_px);
     } else {
-        snprintf(out, size, "good: stars of odd shapes, but no common trail");
+        snprintf(out, size, "%s: stars of odd shapes, but no common trail", good);
     }
     if (h->follows) {
         text_append(out, size, ", the camera follows the sky");

@@ -366,6 +366,33 @@ START_TEST(puts_all_into_json)
 }
 END_TEST
 
+START_TEST(calls_nothing_good_that_is_not_known)
+{
+    struct frame_health health;
+    struct render_options o = orion();
+    struct error err = {0};
+    char words[240];
+    judge(&health, &o);
+    ck_assert_str_eq(health_verdict_key(&health), "good");
+    ck_assert_double_gt(health.sky_share, 0);
+
+    /* The same stars without an answer, in numbers that someone has shifted. */
+    const struct health_input unsolved = {.frame = &frame, .list = &list};
+    size_t pixels = (size_t)frame.luminance.width * (size_t)frame.luminance.height;
+    for (size_t i = 0; i < pixels; i++) {
+        frame.luminance.value[i] -= frame.luminance.full;
+    }
+    ck_assert_int_eq(health_measure(&health, &unsolved, NULL, &err), 0);
+    ck_assert_int_eq(health.faults, 0);
+    ck_assert_str_eq(health_verdict_key(&health), "unknown");
+    health_write_verdict(words, sizeof words, &health);
+    ck_assert_str_eq(words, "no fault to see: round stars");
+    ck_assert(isnan(health.sky_share));
+    health_write_sky(words, sizeof words, &health);
+    ck_assert_msg(strncmp(words, "level -", 7) == 0, "%s", words);
+}
+END_TEST
+
 Suite *health_suite(void)
 {
     Suite *suite = suite_create("health");
@@ -386,6 +413,7 @@ Suite *health_suite(void)
     tcase_add_loop_test(tests, names_a_dark_frame, 0, 2);
     tcase_add_loop_test(tests, says_that_there_are_no_stars, 0, 2);
     tcase_add_test(tests, puts_all_into_json);
+    tcase_add_test(tests, calls_nothing_good_that_is_not_known);
     suite_add_tcase(suite, tests);
     return suite;
 }
