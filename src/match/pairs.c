@@ -9,7 +9,7 @@
 #include <string.h>
 
 /* A pose has seven numbers: the brightest stars are enough for it. */
-enum { MAX_CANDIDATES = 5000, POSE_CANDIDATES = 600 };
+enum { MAX_CANDIDATES = 5000, POSE_CANDIDATES = 600, MOST_COMPARED = 60 };
 
 /* A catalogue star this much brighter or fainter than the detected one is another star. */
 static const double brightness_slack = 2.8;
@@ -135,8 +135,9 @@ static bool is_crowded(const struct pair_finder *finder, uint32_t catalogue, dou
 double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, double reach)
 {
     int seen = 0, paired = 0;
+    int most = finder->list->count < MOST_COMPARED ? finder->list->count : MOST_COMPARED;
     double by_chance = 0;
-    for (int i = 0; i < finder->candidates && seen < 60; i++) {
+    for (int i = 0; i < finder->candidates && seen < most; i++) {
         double v[3], x, y;
         index_star_vector(v, &finder->index->star[finder->candidate[i]]);
         if (!wcs_pixel(&x, &y, wcs, v) || !wcs_inside(wcs, x, y)) {

@@ -21,6 +21,7 @@ struct kind {
     double trail_px;
     double axis_off;               /* of half the width: a crop from the side of a larger picture */
     double position_px, magnitude; /* errors */
+    int fewest, most;              /* stars that are left, the brightest; 0: all */
     bool previous;                 /* the frame of 100 s before, from the same tripod, was solved */
 };
 
@@ -46,6 +47,8 @@ static const struct kind kinds[] = {
     {"position-2", "positions off by 2 px", 300, 0, ALL, .position_px = 2},
     {"magnitude-0.5", "magnitudes off by 0.5", 300, 0, ALL, .magnitude = 0.5},
     {"magnitude-1", "magnitudes off by 1", 300, 0, ALL, .magnitude = 1},
+    {"few", "16 to 40 stars, 4-40 deg", 500, 40, ALL, .fewest = 16, .most = 40},
+    {"fewer", "8 to 16 stars, 4-40 deg", 500, 40, ALL, .fewest = 8, .most = 16},
     {"previous", "the frame of 100 s before is known", 1000, 100, ALL, .previous = true},
     {"scrambled", "places shuffled: no answer exists", 200, 30, ALL, .scrambled = true},
 };
@@ -203,6 +206,10 @@ static void try_list(int item, void *context)
     struct model_stars model = {0};
     struct error err = {0};
     bench_require(model_star_list(&model, &run->sky->field, &options, &err), &err);
+    if (run->kind->most > 0) {
+        int left = (int)bench_log_between(&random, run->kind->fewest, run->kind->most + 1);
+        model.list.count = left < model.list.count ? left : model.list.count;
+    }
     if (run->kind->scrambled) {
         scramble(&model.list, &random);
     }

@@ -110,6 +110,8 @@ still solved with 60 % spurious               | >99.8  | lists.spurious.right_pe
 ... 60 deg wide                               | >99.8  | lists.wide-60.right_percent | %.2f %%
 ... 75 deg wide                               | >99.8  | lists.wide-75.right_percent | %.2f %%
 ... 90 deg wide                               | >99.8  | lists.wide-90.right_percent | %.2f %%
+... 16 to 40 stars in all                     | >99.8  | lists.few.right_percent | %.2f %%
+... 8 to 16 stars in all                      | >90    | lists.fewer.right_percent | %.2f %%
 match, no hint, both hands: median            | <1     | lists.blind.match_median_ms | %.2f ms
 ... 99th percentile                           | <60    | lists.blind.match_99_ms | %.1f ms
 ... the frame before known: median             | <0.2   | lists.previous.match_median_ms | %.2f ms

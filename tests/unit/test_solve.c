@@ -3,6 +3,7 @@
 #include "near.h"
 #include "sky_fixture.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -46,8 +47,9 @@ static void count(struct score *score, const struct solution *solution)
     score->wrong += solution->solved && !is_right(solution);
 }
 
-/* Points the camera at lists places and solves without a word about them. */
-static struct score solve_lists(const struct model_options *usual, int lists, uint64_t seed)
+/* Points the camera at lists places and solves the brightest stars without a word about them. */
+static struct score solve_brightest(const struct model_options *usual, int lists, uint64_t seed,
+                                    int stars)
 {
     struct random random = {seed};
     struct score score = {0};
@@ -57,11 +59,17 @@ static struct score solve_lists(const struct model_options *usual, int lists, ui
         struct solution solution = {0};
         sky_point(&options, round, &random);
         sky_look(&model, &options);
+        model.list.count = model.list.count < stars ? model.list.count : stars;
         solve(&solution, &nothing);
         count(&score, &solution);
         solution_free(&solution);
     }
     return score;
+}
+
+static struct score solve_lists(const struct model_options *usual, int lists, uint64_t seed)
+{
+    return solve_brightest(usual, lists, seed, INT_MAX);
 }
 
 /* A wrong answer is never allowed: the chance of one is 1e-6 by default. */
@@ -199,6 +207,25 @@ START_TEST(test_troubles)
         options.exposure_s = troubles[i].trail_px * options.lens.scale_arcsec / 15.041;
         struct score score = solve_lists(&options, LISTS, 100 + i);
         assert_score(&score, LISTS - 1, troubles[i].what);
+    }
+}
+END_TEST
+
+/* Twilight, thick cloud and telephones leave little more than a constellation. */
+START_TEST(test_short_lists)
+{
+    static const struct {
+        int stars, least;
+    } rows[] = {{30, LISTS}, {20, LISTS}, {12, LISTS - 2}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char what[40];
+        snprintf(what, sizeof what, "%d stars", rows[i].stars);
+        for (double width = 6; width < 40; width *= 2) {
+            struct model_options options = sky_usual(width, 300);
+            options.spurious = 0.1;
+            struct score score = solve_brightest(&options, LISTS, 300 + i, rows[i].stars);
+            assert_score(&score, rows[i].least, what);
+        }
     }
 }
 END_TEST
@@ -427,6 +454,7 @@ Suite *solve_suite(void)
     tcase_add_test(tests, test_expected);
     tcase_add_test(tests, test_wrong_hint);
     tcase_add_test(tests, test_troubles);
+    tcase_add_test(tests, test_short_lists);
     tcase_add_test(tests, test_scrambled);
     tcase_add_test(tests, test_repeated);
     tcase_add_test(tests, test_what_a_solution_says);
