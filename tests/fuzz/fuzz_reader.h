@@ -64,6 +64,9 @@ static void fuzz_use(const struct frame *frame)
     for (long i = 0; i < 3L * frame->picture.width * frame->picture.height; i++) {
         sum = sum + (frame->picture.rgb ? frame->picture.rgb[i] : frame->picture.deep[i]);
     }
+    for (size_t i = 0; i < frame->picture.profile_size; i++) {
+        sum = sum + frame->picture.profile[i];
+    }
     if (scale_hint_find(&hint, &frame->facts, frame->width, frame->height)) {
         scale_hint_write(words, sizeof words, &hint);
     }
