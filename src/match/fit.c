@@ -9,7 +9,7 @@
 #include <string.h>
 
 /* Enough to choose the order of the polynomials by. */
-enum { SAMPLE_PAIRS = 500, MOST_ROUNDS = 8 };
+enum { SAMPLE_PAIRS = 500, MOST_ROUNDS = 8, LEAST_PAIRS = 4 };
 
 /* Residuals beyond so many robust deviations belong to other stars. */
 static const double cut = 4;
@@ -40,17 +40,33 @@ static double fit_scale(const struct pair_finder *finder, int parameters, double
     return bounded(sqrt(variance), least_scale, most_scale * half_diagonal);
 }
 
+/* As large as a lens may be off from its model, unless the picture is so small and crowded that
+ * strangers lie within such a reach of most stars: then what pairs as many as are wanted, or most. */
+static double first_scale(const struct pose *pose, struct pair_finder *finder, int wanted)
+{
+    double scale = 2 + 0.0005 * pose->half_diagonal, chosen = scale;
+    int most = 0;
+    for (; scale > least_scale && most < wanted; scale /= 2) {
+        pairs_by_pose(finder, pose, cut * scale + 0.5);
+        if (finder->pairs > most) {
+            most = finder->pairs;
+            chosen = scale;
+        }
+    }
+    return chosen;
+}
+
 /* Alternates pairing and fitting while the reach shrinks to what the residuals ask and the region
  * grows to where the pose has become certain: what a few stars near each other cannot tell shows in
  * the pose's uncertainty elsewhere, and no star is paired there yet. */
-static bool settle_pose(struct pose *pose, struct pair_finder *finder, double start_scale,
+static bool settle_pose(struct pose *pose, struct pair_finder *finder, int wanted,
                         const struct pose_prior *prior)
 {
-    double half = pose->half_diagonal, scale = start_scale;
+    double half = pose->half_diagonal, scale = first_scale(pose, finder, wanted);
     int settled = 0, before = 0;
     for (int round = 0; round < 20 && settled < 3; round++) {
         pairs_by_pose(finder, pose, cut * scale + 0.5);
-        if (finder->pairs < 4 || !pose_fit(pose, finder, scale, prior)) {
+        if (finder->pairs < LEAST_PAIRS || !pose_fit(pose, finder, scale, prior)) {
             return false;
         }
         pairs_by_pose(finder, pose, cut * scale + 0.5);
@@ -58,7 +74,7 @@ static bool settle_pose(struct pose *pose, struct pair_finder *finder, double st
         settled = finder->pairs == before ? settled + 1 : 0;
         before = finder->pairs;
     }
-    return finder->pairs >= 4;
+    return finder->pairs >= LEAST_PAIRS;
 }
 
 /* Sum of squared residuals, those of other stars cut off. Infinite if a pair has no place. */
@@ -243,38 +259,38 @@ static bool is_convincing(const struct fit *fit, double position_error)
            (fit->share > 0.25 && errors < 1.3);
 }
 
-static bool fit_from_pose(struct fit *fit, struct pair_finder *finder, const struct pose *start,
-                          const struct pose_prior *prior)
+static bool fit_from_pose(struct fit *fit, struct pair_finder *finder,
+                          const struct verdict *verdict, const struct pose_prior *prior)
 {
-    struct pose pose = *start;
+    struct pose pose = verdict->pose;
     struct cameras cameras;
-    double scale = 2 + 0.0005 * pose.half_diagonal;
-    if (!settle_pose(&pose, finder, scale, prior) || !make_cameras(&cameras, &pose, finder)) {
+    if (!settle_pose(&pose, finder, verdict->pairs / 2, prior) || !make_cameras(&cameras, &pose, finder)) {
         return false;
     }
-    scale = fit_scale(finder, POSE_SIZE, pose.half_diagonal);
+    double scale = fit_scale(finder, POSE_SIZE, pose.half_diagonal);
     if (pairs_share(finder, &cameras.bent, cut * scale + 0.5) < 0.1) {
         return false;
     }
     settle_wcs(fit, finder, &cameras);
     fit->pose = pose;
-    return finder->pairs >= 4 && is_convincing(fit, detections_position_error(finder->list));
+    return finder->pairs >= LEAST_PAIRS && is_convincing(fit, detections_position_error(finder->list));
 }
 
 /* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that does
  * not do or does it badly. */
-static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct pose *pose)
+static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct verdict *verdict)
 {
+    const struct pose *pose = &verdict->pose;
     double half = pose->half_diagonal;
     const struct pose_prior camera = {0.03, 0.03 * half}, piece = {0.003, 3 * half};
     bool middle = hypot(pose->x, pose->y) < 0.3 * half, wide = half > 0.08 * pose->focal_px;
     double good = 1.15 * detections_position_error(finder->list);
-    bool survives = middle && fit_from_pose(fit, finder, pose, &camera);
+    bool survives = middle && fit_from_pose(fit, finder, verdict, &camera);
     if (!wide || (survives && fit->scale < good && fit->share > 0.5)) {
         return survives;
     }
     struct fit other;
-    if (fit_from_pose(&other, finder, pose, &piece) &&
+    if (fit_from_pose(&other, finder, verdict, &piece) &&
         (!survives || other.share / other.scale > fit->share / fit->scale)) {
         *fit = other;
         return true;
@@ -290,12 +306,11 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
 {
     struct pair_finder finder = {0};
     struct fit fit;
-    const struct pose *pose = &verdict->pose;
     int code = pair_finder_make(&finder, list, index, verdict, mirrored, err);
     if (code) {
         return code;
     }
-    bool survives = fit_either(&fit, &finder, pose);
+    bool survives = fit_either(&fit, &finder, verdict);
     if (survives) {
         solution->wcs = fit.wcs;
         solution->pose = fit.pose;

@@ -230,6 +230,22 @@ START_TEST(test_short_lists)
 }
 END_TEST
 
+/* 300 pixels wide, as pictures are shown in messages: the stars lie close, and places are coarse. */
+START_TEST(test_small_pictures)
+{
+    for (double width = 5; width <= 20; width *= 2) {
+        struct model_options options = sky_usual(width, 400);
+        options.lens.scale_arcsec *= options.lens.width / 300.0;
+        options.lens.width = 300;
+        options.lens.height = 200;
+        options.position_noise_px = 0.35;
+        options.blend_px = 2;
+        struct score score = solve_lists(&options, LISTS, 400);
+        assert_score(&score, LISTS - 1, "300 px wide");
+    }
+}
+END_TEST
+
 /* x of one star, y of another: as crowded and as bright as a sky, but none. */
 static void scramble(struct star_list *list, struct random *random)
 {
@@ -455,6 +471,7 @@ Suite *solve_suite(void)
     tcase_add_test(tests, test_wrong_hint);
     tcase_add_test(tests, test_troubles);
     tcase_add_test(tests, test_short_lists);
+    tcase_add_test(tests, test_small_pictures);
     tcase_add_test(tests, test_scrambled);
     tcase_add_test(tests, test_repeated);
     tcase_add_test(tests, test_what_a_solution_says);
