@@ -28,8 +28,14 @@ expect() { # FILE PATTERN WHAT
     fi
 }
 
-convert "$folder/plain.jpg" -resize 50% "$folder/half.jpg" &&
-    convert "$folder/plain.jpg" -gravity center -crop 1000x1000+0+0 +repage "$folder/square.jpg" &&
+/usr/bin/python3 - "$folder" <<'PY' &&
+import sys
+from PIL import Image
+folder = sys.argv[1]
+plain = Image.open(folder + "/plain.jpg")
+plain.resize((750, 500)).save(folder + "/half.jpg", quality=92)
+plain.crop((250, 0, 1250, 1000)).save(folder + "/square.jpg", quality=92)
+PY
     cp "$folder/plain.jpg" "$folder/equivalent.jpg" || exit 1
 say "$folder/plain.jpg" -FocalLength=50
 expect "$folder/plain.jpg" "size of this camera's sensor\)" "the whole picture"
