@@ -79,7 +79,8 @@ $(B)/%.o: %.c | $(B)/.packages
 	@mkdir -p $(@D)
 	$(call say,compile)
 	$(COMPILE) -I. -Iindex-build -Itests/unit -c $< -o $@
-$(B)/tests/%.o: | $(B)/.packages-test
+# By name: a pattern without a recipe would say nothing.
+$(call objects,$(UNIT_SRC) $(TEST_SRC) tests/fuzz/replay.c): | $(B)/.packages-test
 
 $(LIB): $(call objects,$(LIBRARY_SRC))
 	@rm -f $@
