@@ -323,6 +323,18 @@ static int count_characters(const char *text, size_t bytes)
     return count;
 }
 
+/* No-break spaces have done their work then, and would only hinder who searches or copies. */
+static void write_word(FILE *out, const char *text, size_t bytes)
+{
+    static const char no_break[] = "\u00a0";
+    const size_t length = sizeof no_break - 1;
+    for (size_t i = 0; i < bytes; i++) {
+        bool space = bytes - i >= length && memcmp(text + i, no_break, length) == 0;
+        fputc(space ? ' ' : text[i], out);
+        i += space ? length - 1 : 0;
+    }
+}
+
 void options_write_wrapped(FILE *out, const char *text, int column, int indent, int width)
 {
     bool fresh = true; /* nothing of the text on this line yet */
@@ -343,7 +355,8 @@ void options_write_wrapped(FILE *out, const char *text, int column, int indent, 
             column = indent;
             fresh = true;
         }
-        fprintf(out, "%s%.*s", fresh ? "" : " ", (int)bytes, text);
+        fputs(fresh ? "" : " ", out);
+        write_word(out, text, bytes);
         column += length + !fresh;
         fresh = false;
         text += bytes;

@@ -54,8 +54,8 @@ int options_parse(void *settings, struct option_operands *rest, const struct opt
 void options_write_help(FILE *out, const struct option_row *rows, int width);
 
 /* Writes text, wrapped to width characters (code points of UTF-8), as if column characters stood
- * on the first line already; further lines start with indent blanks. '\n' forces a new line.
- * Ends with a newline. */
+ * on the first line already; further lines start with indent blanks. '\n' forces a new line;
+ * at a no-break space, which is written as a blank, no line ends. Ends with a newline. */
 void options_write_wrapped(FILE *out, const char *text, int column, int indent, int width);
 
 /* How many letters to change, insert, drop or swap with the neighbour to get from a to b. */

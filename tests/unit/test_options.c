@@ -278,6 +278,15 @@ START_TEST(wrapping_counts_characters_and_keeps_paragraphs)
 }
 END_TEST
 
+START_TEST(wrapping_keeps_names_together)
+{
+    FILE *out = open_written();
+    options_write_wrapped(out, "M\u00a042, NGC\u00a01977, B", 0, 2, 9);
+    fclose(out);
+    ck_assert_str_eq(written, "M 42,\n  NGC 1977,\n  B\n");
+}
+END_TEST
+
 START_TEST(distance_counts_single_slips)
 {
     ck_assert_int_eq(options_distance("", ""), 0);
@@ -452,6 +461,7 @@ Suite *options_suite(void)
     TCase *printing = tcase_create("printing");
     tcase_add_test(printing, help_comes_from_the_table);
     tcase_add_test(printing, wrapping_counts_characters_and_keeps_paragraphs);
+    tcase_add_test(printing, wrapping_keeps_names_together);
     tcase_add_test(printing, distance_counts_single_slips);
     suite_add_tcase(suite, printing);
     TCase *command = tcase_create("commands");
