@@ -33,8 +33,8 @@ struct lens_plan {
 
 void lens_plan_make(struct lens_plan *plan, const struct lens *lens, const struct wcs *wcs);
 
-/* Pixel of the ICRS unit vector v, as wcs_pixel but many times as fast. False, with x and y untouched,
- * if it is well outside the picture. */
+/* Pixel of the ICRS unit vector v, as wcs_pixel but many times as fast. False, with x and y
+ * untouched, if it is well outside the picture. */
 bool lens_plan_pixel(double *x, double *y, const struct lens_plan *plan, const double v[3]);
 
 #endif

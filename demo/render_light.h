@@ -37,7 +37,8 @@ void light_map_free(struct light_map *map);
  */
 double light_map_pass(const struct light_map *map, double x, double y);
 
-/* The rows from, to - 1 that wire i hides in column x, within the picture; none if they are equal. */
+/* The rows from, to - 1 that wire i hides in column x, within the picture; none if they are equal.
+ */
 void light_map_wire(int *from, int *to, const struct light_map *map, int i, int x);
 
 /* The sky's brightness along row y: width values. */

@@ -178,12 +178,12 @@ static const struct option_row rows[] = {
      360, false, NULL, NULL},
     {"defocus", 0, OPTION_NUMBER, "PX", "Disc that a star becomes (default 0).", AT(defocus), 0,
      100, false, NULL, NULL},
-    {"tilt", 0, OPTION_NUMBER, "SHARE",
-     "Sensor leans: stars at the right edge are wider by this.", AT(tilt), 0, 5, false, NULL, NULL},
+    {"tilt", 0, OPTION_NUMBER, "SHARE", "Sensor leans: stars at the right edge are wider by this.",
+     AT(tilt), 0, 5, false, NULL, NULL},
     {"dew", 0, OPTION_NUMBER, "SHARE", "On the lens, 0 to 1 (default 0).", AT(dew), 0, 1, false,
      NULL, NULL},
-    {"dead-columns", 0, OPTION_INTEGER, "N", "Columns without or full of charge.",
-     AT(dead_columns), 0, 1000, false, NULL, NULL},
+    {"dead-columns", 0, OPTION_INTEGER, "N", "Columns without or full of charge.", AT(dead_columns),
+     0, 1000, false, NULL, NULL},
     {"amp-glow", 0, OPTION_NUMBER, "E", "Electrons of warmth at the right edge.", AT(amp_glow), 0,
      1e5, false, NULL, NULL},
     {.kind = OPTION_HEADING, .help = "What the header claims"},
@@ -264,7 +264,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->light.cloud = s->cloud;
     o->light.foreground = s->foreground;
     o->light.wires = s->wires;
-    o->shake = (struct render_shake){s->knock.x, s->knock.y,    s->knock_at, s->wind,
+    o->shake = (struct render_shake){s->knock.x,    s->knock.y, s->knock_at, s->wind,
                                      s->wind_angle, s->defocus, s->dew};
     o->traffic = (struct render_traffic){s->satellites, s->aeroplanes, (uint64_t)s->seed};
     o->sensor.dead_columns = s->dead_columns;

@@ -18,9 +18,9 @@ struct render_sensor {
     double pattern_e; /* deviation from row to row and from column to column */
     double hot_share; /* of pixels that glow on their own; stacking removes them */
     int dead_columns;
-    bool mosaic; /* colour filters on the pixels */
+    bool mosaic;       /* colour filters on the pixels */
     double amp_glow_e; /* an amplifier's warmth at the middle of the right edge, electrons */
-    uint64_t seed; /* of this sensor's faults: the same in all its frames */
+    uint64_t seed;     /* of this sensor's faults: the same in all its frames */
 };
 
 /* Turns light (electrons a pixel in one exposure, without the sky) into ADU, in place: adds the sky

@@ -12,8 +12,8 @@
 #include <string.h>
 #include <zlib.h>
 
-/* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight; eight
- * would make the bundled index 90 MB. */
+/* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight;
+ * eight would make the bundled index 90 MB. */
 enum { DEFAULT_NEIGHBOURS = 7, DEFAULT_DENSITY = 30 };
 
 static void write_u32(unsigned char *p, uint32_t value)
@@ -214,12 +214,11 @@ static int assemble(unsigned char **bytes, size_t *size, struct index *index,
 }
 
 int build_index(unsigned char **bytes, size_t *size, struct build_report *report,
-                struct catalogue *catalogue, const struct build_options *options,
-                struct error *err)
+                struct catalogue *catalogue, const struct build_options *options, struct error *err)
 {
     struct parts parts = {0};
-    struct index index = {
-        .neighbours = options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS};
+    struct index index = {.neighbours =
+                              options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS};
     double density = options->density > 0 ? options->density : DEFAULT_DENSITY;
     int threads = options->threads > 0 ? options->threads : parallel_processors();
 

@@ -1,6 +1,6 @@
-/* The rule "an anchor and three of its nearest brighter stars" follows the sky's own scale: quads of
- * bright stars are wide, quads of faint stars are small, and a frame that shows the n brightest stars
- * of its field holds the quads of all of them, whatever its field. */
+/* The rule "an anchor and three of its nearest brighter stars" follows the sky's own scale: quads
+ * of bright stars are wide, quads of faint stars are small, and a frame that shows the n brightest
+ * stars of its field holds the quads of all of them, whatever its field. */
 #include "choose_quads.h"
 
 #include "base/parallel.h"
@@ -192,8 +192,7 @@ static void sort_cells(int item, void *context)
     }
 }
 
-int choose_place(struct index_quad *quad, const struct index *index, int threads,
-                 struct error *err)
+int choose_place(struct index_quad *quad, const struct index *index, int threads, struct error *err)
 {
     struct job job = {.index = index, .quad = quad};
     job.counter = malloc(INDEX_CODE_CELLS * sizeof *job.counter);

@@ -26,7 +26,8 @@ static size_t without_blanks(const char *text, size_t length)
     return length;
 }
 
-/* json-c looks no further than the end of an object, and a number may go on until an end is seen. */
+/* json-c looks no further than the end of an object, and a number may go on until an end is seen.
+ */
 static struct json_object *parse(struct json_tokener *tokener, const char *text, size_t length)
 {
     struct json_object *object = json_tokener_parse_ex(tokener, text, (int)length);
@@ -41,7 +42,8 @@ int json_read(struct json_node **root, const char *text, size_t length, struct e
     *root = NULL;
     length = without_blanks(text, length);
     if (length == 0 || length >= INT_MAX) {
-        return error_set(err, ERROR_INPUT, length ? "too long for JSON" : "no JSON, nothing at all");
+        return error_set(err, ERROR_INPUT,
+                         length ? "too long for JSON" : "no JSON, nothing at all");
     }
     struct json_tokener *tokener = json_tokener_new_ex(DEEPEST);
     if (!tokener) {

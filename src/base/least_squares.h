@@ -20,9 +20,9 @@ void least_squares_start(struct least_squares *ls, int n);
 /* Adds the equation sum row[i] x[i] = value, weight >= 0 (one over its variance). */
 void least_squares_add(struct least_squares *ls, const double *row, double value, double weight);
 
-/* Solves for x (n numbers) by Cholesky decomposition of the scaled normal matrix; the equations stay
- * as they are. covariance (may be NULL) receives the inverse of the normal matrix, n rows of n.
- * False if the equations do not determine x. */
+/* Solves for x (n numbers) by Cholesky decomposition of the scaled normal matrix; the equations
+ * stay as they are. covariance (may be NULL) receives the inverse of the normal matrix, n rows of
+ * n. False if the equations do not determine x. */
 bool least_squares_solve(double *x, double *covariance, const struct least_squares *ls);
 
 #endif

@@ -11,10 +11,10 @@ struct random {
 };
 
 uint64_t random_bits(struct random *r);
-double random_uniform(struct random *r);               /* 0 <= x < 1 */
+double random_uniform(struct random *r); /* 0 <= x < 1 */
 double random_between(struct random *r, double low, double high);
-double random_normal(struct random *r);                /* mean 0, deviation 1 */
-double random_poisson(struct random *r, double mean);  /* normal approximation above 50 */
-void random_direction(struct random *r, double v[3]);  /* even over the unit sphere */
+double random_normal(struct random *r);               /* mean 0, deviation 1 */
+double random_poisson(struct random *r, double mean); /* normal approximation above 50 */
+void random_direction(struct random *r, double v[3]); /* even over the unit sphere */
 
 #endif

@@ -119,12 +119,11 @@ static const struct option_row options[] = {
     {0},
 };
 
-static const struct aim_settings defaults = {
-    .settle_s = 30,
-    .smear_px = 1,
-    .level_deg = 0.5,
-    .black = (double)NAN,
-    .occasion.temperature_c = 10};
+static const struct aim_settings defaults = {.settle_s = 30,
+                                             .smear_px = 1,
+                                             .level_deg = 0.5,
+                                             .black = (double)NAN,
+                                             .occasion.temperature_c = 10};
 
 /* What the threads share. */
 struct aim_run {

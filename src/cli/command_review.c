@@ -75,8 +75,9 @@ static const struct option_row options[] = {
      .help = "write a table of all frames with verdicts, reasons and figures",
      .store = offsetof(struct review_settings, csv)},
     {.name = "from",
-     .help = "read no frames: what is named are files of lines that `solve --json`, watch or review "
-             "wrote; the last line of a frame counts",
+     .help =
+         "read no frames: what is named are files of lines that `solve --json`, watch or review "
+         "wrote; the last line of a frame counts",
      .store = offsetof(struct review_settings, from)},
     {.name = "log",
      .kind = OPTION_TEXT,
@@ -135,8 +136,8 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
     int code = find_files(r, operands, operand, err);
     bool single = !code && r->files.count > 0 && strcmp(r->files.name[0], first) == 0;
     if (single) {
-        snprintf(log, sizeof log, "%.*salidade-night.jsonl",
-                 slash ? (int)(slash - first) + 1 : 0, first);
+        snprintf(log, sizeof log, "%.*salidade-night.jsonl", slash ? (int)(slash - first) + 1 : 0,
+                 first);
     } else {
         snprintf(log, sizeof log, "%s/alidade-night.jsonl", first);
     }
@@ -147,8 +148,7 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
                                .threads = r->aim.threads,
                                .show_progress = isatty(STDERR_FILENO) != 0};
     if (!code) {
-        code = solver_open(&r->context.solver, r->aim.index, r->aim.catalogs, &r->aim.hints,
-                           err);
+        code = solver_open(&r->context.solver, r->aim.index, r->aim.catalogs, &r->aim.hints, err);
         r->context.solver.want_health = true;
     }
     return code ? code : review_measure(&r->list, &r->measured, &work, err);
@@ -161,9 +161,10 @@ static int collect(struct reviewing *r, int operands, char **operand, struct err
         struct night_lines lines;
         code = night_list_read(&r->list, &lines, operand[i], err);
         if (!code && lines.broken) {
-            fprintf(stderr, "alidade review: %s: %ld line%s could not be read, the first is line "
-                            "%ld\n", operand[i], lines.broken, lines.broken == 1 ? "" : "s",
-                    lines.first_broken);
+            fprintf(stderr,
+                    "alidade review: %s: %ld line%s could not be read, the first is line "
+                    "%ld\n",
+                    operand[i], lines.broken, lines.broken == 1 ? "" : "s", lines.first_broken);
         }
     }
     code = code ? code : night_list_last_of_each(&r->list, err);
@@ -178,8 +179,8 @@ static int write_files(const struct reviewing *r, struct error *err)
     const struct review_settings *settings = r->settings;
     int code = settings->csv ? review_report_csv(settings->csv, &r->review, err) : 0, left_out = 0;
     if (!code && settings->list) {
-        code = review_report_list(settings->list, &left_out, &r->review, settings->with_doubtful,
-                                  err);
+        code =
+            review_report_list(settings->list, &left_out, &r->review, settings->with_doubtful, err);
     }
     if (left_out) {
         fprintf(stderr, "alidade review: %d name%s with a line break left out of %s\n", left_out,

@@ -129,7 +129,8 @@ const struct command command_solve = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about =
-        "A frame is a camera raw, TIFF, PNG, JPEG or FITS file with stars in it. Nothing else needs "
+        "A frame is a camera raw, TIFF, PNG, JPEG or FITS file with stars in it. Nothing else "
+        "needs "
         "to be known. "
         "What "
         "its EXIF or header says of the lens is used where it is there; options that say it "

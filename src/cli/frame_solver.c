@@ -59,7 +59,8 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                        .black = solver->black};
     double start = stopwatch_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
-    if (!code && solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
+    if (!code &&
+        solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
         code = streaks_find(&solved->streaks, &solved->frame, err);
     }
     solved->health_ms = stopwatch_ms() - start;
@@ -74,8 +75,8 @@ static double passed_s(const struct frame_facts *facts, const struct solve_befor
     return before->has_start && time_read(&start, text) ? time_between(before->start, start) : 0;
 }
 
-/* Turns the pose to where it is now and makes it the first thing to be tried. What the user has told
- * of the place stays; the scale that was measured is better than any that was told. */
+/* Turns the pose to where it is now and makes it the first thing to be tried. What the user has
+ * told of the place stays; the scale that was measured is better than any that was told. */
 static void expect(struct solve_options *options, struct pose *pose, const struct frame *frame,
                    const struct solve_before *before)
 {

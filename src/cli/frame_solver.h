@@ -15,18 +15,19 @@
 /* What all frames of a run share. Starts as all zeros; free with solver_close. */
 struct solver {
     struct index_file index;
-    const struct hint_settings *hints; /* borrowed */
-    struct rig_in_use rig;             /* points into itself */
-    struct body_table bodies;          /* empty if there is none */
+    const struct hint_settings *hints;         /* borrowed */
+    struct rig_in_use rig;                     /* points into itself */
+    struct body_table bodies;                  /* empty if there is none */
     bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
-    bool black_known; /* for health: see struct health_input; not used for camera raw, which knows */
+    bool
+        black_known; /* for health: see struct health_input; not used for camera raw, which knows */
     double black;
 };
 
-/* Opens the index that index_place finds, and the table of cameras in the folder that catalogs_place
- * finds; goes on without the table unless catalogs, which may be NULL, asks for it. ERROR_INPUT,
- * ERROR_USAGE, ERROR_MEMORY. */
+/* Opens the index that index_place finds, and the table of cameras in the folder that
+ * catalogs_place finds; goes on without the table unless catalogs, which may be NULL, asks for it.
+ * ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY. */
 int solver_open(struct solver *solver, const char *index, const char *catalogs,
                 const struct hint_settings *hints, struct error *err);
 void solver_close(struct solver *solver);

@@ -95,8 +95,7 @@ static void apply_optics(struct solve_options *options, struct hint_use *use,
     if (hints->pixel_um > 0) {
         known.pixel_um = (struct fact){hints->pixel_um, FACT_USER, "as given"};
     }
-    bool equivalent =
-        known.focal_35mm.origin != FACT_UNKNOWN && known.focal_mm.origin == FACT_EXIF;
+    bool equivalent = known.focal_35mm.origin != FACT_UNKNOWN && known.focal_mm.origin == FACT_EXIF;
     if (bodies && !equivalent) {
         body_table_note_pitch(&known, bodies, frame->width, frame->height);
     }

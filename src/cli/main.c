@@ -7,7 +7,7 @@
 
 static const struct command *const commands[] = {
     &command_solve, &command_aim,    &command_annotate, &command_plan,
-    &command_watch, &command_review, &command_object, NULL};
+    &command_watch, &command_review, &command_object,   NULL};
 
 static const struct program program = {
     .name = "alidade",

@@ -60,7 +60,8 @@ static int add_entry(struct review_files *files, const char *folder, const char 
     if (!S_ISDIR(info.st_mode) && frame_name_is_frame(name)) {
         return add_name(files, path, err);
     }
-    int code = S_ISDIR(info.st_mode) && depth < DEEPEST ? add_folder(files, path, depth + 1, err) : 0;
+    int code =
+        S_ISDIR(info.st_mode) && depth < DEEPEST ? add_folder(files, path, depth + 1, err) : 0;
     free(path);
     return code;
 }

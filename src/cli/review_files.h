@@ -11,8 +11,8 @@ struct review_files {
 };
 
 /* Adds the frames in a folder and the folders in it, as judged by their names; or a single file,
- * whatever it is called. Hidden ones and links to folders are left out; of a raw file and its JPEG only
- * the raw file counts. ERROR_INPUT, ERROR_MEMORY. */
+ * whatever it is called. Hidden ones and links to folders are left out; of a raw file and its JPEG
+ * only the raw file counts. ERROR_INPUT, ERROR_MEMORY. */
 int review_files_add(struct review_files *files, const char *path, struct error *err);
 /* To be called after the last review_files_add. */
 void review_files_settle(struct review_files *files);

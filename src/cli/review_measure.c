@@ -82,8 +82,8 @@ static void keep_safe(struct measuring *m)
     }
 }
 
-/* What is kept is rounded; so that an answer does not depend on what was measured when, a frame that
- * was just measured is rounded likewise. */
+/* What is kept is rounded; so that an answer does not depend on what was measured when, a frame
+ * that was just measured is rounded likewise. */
 static int round_frame(struct night_frame *note, struct error *err)
 {
     struct json json = {0};
@@ -133,7 +133,8 @@ static int open_log(struct measuring *m, struct night_list *known, struct error 
         struct night_lines lines;
         fprintf(stderr, "alidade review: %s; nothing will be kept for the next time\n",
                 reason.text);
-        code = night_list_read(known, &lines, m->work->log, NULL) == ERROR_MEMORY ? ERROR_MEMORY : 0;
+        code =
+            night_list_read(known, &lines, m->work->log, NULL) == ERROR_MEMORY ? ERROR_MEMORY : 0;
     }
     return code ? error_set(err, code, "%s", reason.text) : 0;
 }

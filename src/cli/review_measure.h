@@ -10,15 +10,15 @@
 struct review_work {
     const struct solver *solver; /* with want_health */
     const struct review_files *files;
-    const char *log; /* its file */
-    bool log_wanted; /* it was named by the user: not being able to write it is an error */
-    int threads;     /* 0: one a processor */
+    const char *log;    /* its file */
+    bool log_wanted;    /* it was named by the user: not being able to write it is an error */
+    int threads;        /* 0: one a processor */
     bool show_progress; /* on stderr */
 };
 
 /* Adds a frame for each file, in the order of files: from the log if it holds this very file (name
- * within its folder, length, time of change), else measured and added to the log. *measured: how many
- * of them. Problems with single frames are kept in the frames. ERROR_OUTPUT, ERROR_NO as
+ * within its folder, length, time of change), else measured and added to the log. *measured: how
+ * many of them. Problems with single frames are kept in the frames. ERROR_OUTPUT, ERROR_NO as
  * night_log_open, ERROR_INPUT, ERROR_MEMORY. */
 int review_measure(struct night_list *list, int *measured, const struct review_work *work,
                    struct error *err);

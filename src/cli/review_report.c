@@ -32,10 +32,10 @@ static void write_counts(FILE *out, const struct review *review)
 static void write_causes(FILE *out, const struct review *review)
 {
     static const char *const words[JUDGE_CAUSES] = {
-        [JUDGE_UNREAD] = "could not be read",    [JUDGE_UNSOLVED] = "no solution",
-        [JUDGE_BLUR] = "camera moved",           [JUDGE_STARS] = "few stars",
-        [JUDGE_WIDTH] = "wide stars",            [JUDGE_LENGTH] = "long stars",
-        [JUDGE_SKY] = "bright sky",              [JUDGE_PLACE] = "target not in the frame",
+        [JUDGE_UNREAD] = "could not be read", [JUDGE_UNSOLVED] = "no solution",
+        [JUDGE_BLUR] = "camera moved",        [JUDGE_STARS] = "few stars",
+        [JUDGE_WIDTH] = "wide stars",         [JUDGE_LENGTH] = "long stars",
+        [JUDGE_SKY] = "bright sky",           [JUDGE_PLACE] = "target not in the frame",
         [JUDGE_PARTS] = "parts hidden or dim"};
     const char *comma = "";
     if (review->count[JUDGE_DOUBTFUL] + review->count[JUDGE_DROP] == 0) {

@@ -105,9 +105,8 @@ int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct
     }
     struct rig_choice choice = {settings->body, settings->lens, typed ? NULL : settings->place,
                                 settings->head};
-    bool needed =
-        settings->file || variable("ALIDADE_RIG") || choice.body || choice.lens || choice.place ||
-        choice.head;
+    bool needed = settings->file || variable("ALIDADE_RIG") || choice.body || choice.lens ||
+                  choice.place || choice.head;
     int code = rig_file_name(name, sizeof name, settings->file, needed ? err : NULL);
     if (!code && (needed || access(name, F_OK) == 0)) {
         code = read_and_choose(use, name, &choice, err);

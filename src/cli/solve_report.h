@@ -23,8 +23,8 @@ void solve_report_details(FILE *out, const struct solved_frame *solved);
 /* One JSON object on one line. ERROR_MEMORY only. */
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
 
-/* What is kept of it: the same that solve_report_json writes. note must be empty; unread is NULL if the
- * frame could be read, else the sentence that says why not. ERROR_MEMORY only. */
+/* What is kept of it: the same that solve_report_json writes. note must be empty; unread is NULL if
+ * the frame could be read, else the sentence that says why not. ERROR_MEMORY only. */
 int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
                       const struct error *unread, struct error *err);
 

@@ -7,7 +7,11 @@
 static int character_length(const unsigned char *s)
 {
     static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
-    int length = s[0] < 0x80 ? 1 : s[0] >> 5 == 6 ? 2 : s[0] >> 4 == 14 ? 3 : s[0] >> 3 == 30 ? 4 : 0;
+    int length = s[0] < 0x80       ? 1
+                 : s[0] >> 5 == 6  ? 2
+                 : s[0] >> 4 == 14 ? 3
+                 : s[0] >> 3 == 30 ? 4
+                                   : 0;
     uint32_t code = length > 1 ? s[0] & (0x7fU >> length) : s[0];
     for (int i = 1; i < length; i++) {
         if ((s[i] & 0xc0) != 0x80) {

@@ -27,17 +27,22 @@ static const char head[] =
     "#t3:checked~#p .pic{display:block;background:#d42a1a}#t3:checked~#p img{filter:grayscale(1);"
     "mix-blend-mode:multiply}"
     "body{margin:0}input{position:absolute;opacity:0}"
-    "#p{background:var(--bg);color:var(--ink);font:19px/1.55 Georgia,'DejaVu Serif',serif;min-height:"
+    "#p{background:var(--bg);color:var(--ink);font:19px/1.55 Georgia,'DejaVu "
+    "Serif',serif;min-height:"
     "100vh;padding:2rem 1.2rem 5rem;box-sizing:border-box}"
     "main{max-width:60rem;margin:auto}h1{font-size:clamp(1.9rem,6vw,3.4rem);line-height:1.12;"
-    "font-weight:400;margin:.3em 0 .5em;letter-spacing:-.01em;overflow-wrap:anywhere;text-wrap:balance}"
+    "font-weight:400;margin:.3em 0 "
+    ".5em;letter-spacing:-.01em;overflow-wrap:anywhere;text-wrap:balance}"
     "h2{font-size:1.45rem;font-weight:400;margin:3.2rem 0 .8rem;color:var(--glow)}"
-    "p{margin:.4em 0}.soft,small,figcaption small{color:var(--soft)}nav{float:right;font-size:.85rem}"
+    "p{margin:.4em 0}.soft,small,figcaption "
+    "small{color:var(--soft)}nav{float:right;font-size:.85rem}"
     "nav label{cursor:pointer;padding:.2em .5em;color:var(--soft)}"
-    "svg{display:block;width:100%;height:auto}figure{margin:0 0 1.6rem}figcaption{margin-bottom:.2rem}"
+    "svg{display:block;width:100%;height:auto}figure{margin:0 0 "
+    "1.6rem}figcaption{margin-bottom:.2rem}"
     ".row{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1.2rem}"
     ".row>div,.row>figure{background:var(--card);border:1px solid var(--line);border-radius:.6rem;"
-    "padding:1rem 1.1rem;margin:0;overflow-wrap:anywhere}.big{font-size:2rem;line-height:1.2;display:block}"
+    "padding:1rem "
+    "1.1rem;margin:0;overflow-wrap:anywhere}.big{font-size:2rem;line-height:1.2;display:block}"
     "ol{padding-left:1.3em}li{margin:.5em 0}table{border-collapse:collapse;width:100%}"
     "td{border-top:1px solid var(--line);padding:.45em .6em .45em 0;vertical-align:top;"
     "overflow-wrap:anywhere}td:first-child{white-space:nowrap;color:var(--soft)}td.n{width:30%}"
@@ -49,26 +54,31 @@ static const char head[] =
     "fill:none;stroke-dasharray:6 5}.sky{fill:var(--keep)}.thin{fill:none;stroke:var(--soft);"
     "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}"
     "img{width:100%;height:auto;border-radius:.35rem;display:block}"
-    ".key b{font-weight:400;padding-right:1.2em;display:inline-block}.key b:before{content:'';display:inline-block;width:.7em;"
+    ".key b{font-weight:400;padding-right:1.2em;display:inline-block}.key "
+    "b:before{content:'';display:inline-block;width:.7em;"
     "height:.7em;border-radius:50%;margin-right:.4em;background:var(--c)}"
     ".nine{display:grid;grid-template-columns:repeat(3,1fr);gap:3px;text-align:center}"
-    ".nine span{padding:1.1em 0;border-radius:.3rem;background:color-mix(in srgb,var(--keep) var(--s),"
+    ".nine span{padding:1.1em 0;border-radius:.3rem;background:color-mix(in srgb,var(--keep) "
+    "var(--s),"
     "var(--card))}"
     "@media(max-width:40rem){#p{font-size:18px}.lab{font-size:30px}td,td.n{display:block;"
     "width:auto;padding:.2em 0}td+td{border:0}}"
-    "@media print{#p{--bg:#fff;--card:#fff;padding:0;font-size:11pt}nav{display:none}h2{break-after:avoid}"
+    "@media "
+    "print{#p{--bg:#fff;--card:#fff;padding:0;font-size:11pt}nav{display:none}h2{break-after:avoid}"
     "figure,.row>div{break-inside:avoid}}"
-    "</style></head><body><input type=\"radio\" name=\"t\" id=\"t1\"><input type=\"radio\" name=\"t\" "
+    "</style></head><body><input type=\"radio\" name=\"t\" id=\"t1\"><input type=\"radio\" "
+    "name=\"t\" "
     "id=\"t2\"><input type=\"radio\" name=\"t\" id=\"t3\"><div id=\"p\"><main><nav><label "
     "for=\"t1\">light</label><label for=\"t2\">dark</label><label for=\"t3\">red</label></nav>";
 
-/* A number and its unit stay on one line: blanks between a digit and a unit of time do not break. */
+/* A number and its unit stay on one line: blanks between a digit and a unit of time do not break.
+ */
 static void keep_together(char *out, size_t size, const char *text)
 {
     size_t used = 0;
     for (const char *s = text; *s && used + 3 < size; s++) {
-        bool unit = *s == ' ' && s > text && s[-1] >= '0' && s[-1] <= '9' && s[1] &&
-                    strchr("hms", s[1]);
+        bool unit =
+            *s == ' ' && s > text && s[-1] >= '0' && s[-1] <= '9' && s[1] && strchr("hms", s[1]);
         memcpy(out + used, unit ? "\u00a0" : s, unit ? 2 : 1);
         used += unit ? 2 : 1;
     }
@@ -92,8 +102,9 @@ static void write_heading(FILE *out, const struct review *review)
     html_write(out, unbroken);
     fprintf(out, "</h1>");
     night_plot_ribbon(out, review);
-    fprintf(out, "<p class=\"key\"><b style=\"--c:var(--keep)\">%d kept</b><b "
-                 "style=\"--c:var(--doubt)\">%d doubtful</b><b style=\"--c:var(--drop)\">%d dropped</b>",
+    fprintf(out,
+            "<p class=\"key\"><b style=\"--c:var(--keep)\">%d kept</b><b "
+            "style=\"--c:var(--doubt)\">%d doubtful</b><b style=\"--c:var(--drop)\">%d dropped</b>",
             review->count[JUDGE_KEEP], review->count[JUDGE_DOUBTFUL], review->count[JUDGE_DROP]);
     if (review->count[JUDGE_APART]) {
         fprintf(out, "<b style=\"--c:var(--apart)\">%d for calibration or not of the sky</b>",
@@ -167,8 +178,9 @@ static void write_geometry(FILE *out, const struct review *review)
     if (review->reference < 0) {
         return;
     }
-    fprintf(out, "<h2>Where it stood</h2><div class=\"row\"><figure><figcaption>%s in the frame, batch "
-                 "by batch</figcaption>",
+    fprintf(out,
+            "<h2>Where it stood</h2><div class=\"row\"><figure><figcaption>%s in the frame, batch "
+            "by batch</figcaption>",
             review->has_target ? "The target" : "The field's middle");
     night_plot_path(out, review);
     fprintf(out, "</figure><figure><figcaption>What the kept frames share</figcaption>");
@@ -284,8 +296,9 @@ static void write_needs(FILE *out, const struct review *review)
         }
         fprintf(out, ", for %d lights</div>", need->lights);
     }
-    fprintf(out, "<div><span class=\"big\">%d of %d</span>bias</div><div><span class=\"big\">%d of "
-                 "%d</span>flats</div></div>",
+    fprintf(out,
+            "<div><span class=\"big\">%d of %d</span>bias</div><div><span class=\"big\">%d of "
+            "%d</span>flats</div></div>",
             review->kind[KIND_BIAS], REVIEW_BIAS, review->kind[KIND_FLAT], REVIEW_FLATS);
 }
 

@@ -1,4 +1,5 @@
-/* draw/night_page.h: a reviewed night as one page that needs nothing else: no network, no script. */
+/* draw/night_page.h: a reviewed night as one page that needs nothing else: no network, no script.
+ */
 #ifndef ALIDADE_DRAW_NIGHT_PAGE_H
 #define ALIDADE_DRAW_NIGHT_PAGE_H
 
@@ -7,8 +8,8 @@
 
 #include <stdio.h>
 
-/* Writes the page, to a temporary file that is renamed in the end. Frames whose thumbnails are wanted
- * and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
+/* Writes the page, to a temporary file that is renamed in the end. Frames whose thumbnails are
+ * wanted and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
 int night_page_write(const char *name, const struct review *review, struct error *err);
 
 /* The parts of it that are drawn, as inline SVG. */

@@ -59,8 +59,9 @@ static void draw_clock(FILE *out, const struct review *review, double y, bool la
         clock[step < 60 ? 8 : 5] = '\0';
         fprintf(out, "<path class=\"tick\" d=\"M%.1f %.1fv-5\"/>", x, y - 14);
         if (labels && x > 24 && x < WIDE - 24) {
-            fprintf(out, "<text class=\"lab\" text-anchor=\"middle\" x=\"%.1f\" y=\"%.1f\">%s</text>",
-                    x, y, clock);
+            fprintf(out,
+                    "<text class=\"lab\" text-anchor=\"middle\" x=\"%.1f\" y=\"%.1f\">%s</text>", x,
+                    y, clock);
         }
     }
 }
@@ -120,7 +121,8 @@ void night_plot_draw(FILE *out, const struct review *review, const struct night_
     for (int i = 0; i < 3; i++) {
         double y = bottom - (bottom - top) * i / 2, value = low + (high - low) * i / 2;
         fprintf(out,
-                "<path class=\"grid\" d=\"M%d %.1fH%d\"/><text class=\"lab\" text-anchor=\"end\" x=\"%d\" "
+                "<path class=\"grid\" d=\"M%d %.1fH%d\"/><text class=\"lab\" text-anchor=\"end\" "
+                "x=\"%d\" "
                 "y=\"%.1f\">%.*f</text>",
                 LEFT - 8, y, WIDE, LEFT - 14, y + 6, plot->decimals, value);
     }
@@ -132,8 +134,8 @@ void night_plot_draw(FILE *out, const struct review *review, const struct night_
         bool plain = f->judgement.verdict == JUDGE_KEEP;
         if (isfinite(x) && isfinite(y) && (!plain || i % step == 0)) {
             fprintf(out, "<circle class=\"f%s\" r=\"%s\" cx=\"%.1f\" cy=\"%.1f\"/>",
-                    verdict_class[f->judgement.verdict], plain ? "3.5" : "5",
-                    across(x), bottom - (y - low) / (high - low) * (bottom - top));
+                    verdict_class[f->judgement.verdict], plain ? "3.5" : "5", across(x),
+                    bottom - (y - low) / (high - low) * (bottom - top));
         }
     }
     draw_clock(out, review, PLOT_HIGH - 4, true);
@@ -153,11 +155,12 @@ void night_plot_path(FILE *out, const struct review *review)
         return;
     }
     double scale = 600.0 / width, dot = 5;
-    fprintf(out,
-            "<svg viewBox=\"-20 -20 640 %.0f\" role=\"img\" aria-label=\"path of the target\"><rect "
-            "class=\"frame\" width=\"600\" height=\"%.1f\"/><path class=\"grid\" d=\"M300 0V%.1fM0 "
-            "%.1fH600\"/>",
-            height * scale + 40, height * scale, height * scale, height * scale / 2);
+    fprintf(
+        out,
+        "<svg viewBox=\"-20 -20 640 %.0f\" role=\"img\" aria-label=\"path of the target\"><rect "
+        "class=\"frame\" width=\"600\" height=\"%.1f\"/><path class=\"grid\" d=\"M300 0V%.1fM0 "
+        "%.1fH600\"/>",
+        height * scale + 40, height * scale, height * scale, height * scale / 2);
     for (int i = 0; i < review->frames; i++) {
         const struct review_frame *f = &review->frame[i];
         if (!isfinite(f->x) || f->frame->width != width) {
@@ -191,8 +194,8 @@ static void draw_cells(FILE *out, const struct review_cover *cover)
     for (int row = 0; row < REVIEW_MAP_HEIGHT; row++) {
         for (int from = 0, to; from < REVIEW_MAP_WIDTH; from = to) {
             int level = (int)(20 * cover->share[row][from] + 0.999f);
-            for (to = from + 1; to < REVIEW_MAP_WIDTH &&
-                                (int)(20 * cover->share[row][to] + 0.999f) == level;) {
+            for (to = from + 1;
+                 to < REVIEW_MAP_WIDTH && (int)(20 * cover->share[row][to] + 0.999f) == level;) {
                 to++;
             }
             if (level > 0) {
@@ -219,12 +222,10 @@ void night_plot_cover(FILE *out, const struct review *review)
             "aria-label=\"what the kept frames cover\">",
             REVIEW_MAP_WIDTH, REVIEW_MAP_HEIGHT);
     draw_cells(out, cover);
-    fprintf(out,
-            "<rect class=\"thin\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\"/>", left, top,
-            reference->width / cover->step_px, reference->height / cover->step_px);
+    fprintf(out, "<rect class=\"thin\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\"/>",
+            left, top, reference->width / cover->step_px, reference->height / cover->step_px);
     if (cover->crop_width > 0) {
-        fprintf(out,
-                "<rect class=\"crop\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\"/>",
+        fprintf(out, "<rect class=\"crop\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\"/>",
                 left + cover->crop_left / cover->step_px, top + cover->crop_top / cover->step_px,
                 cover->crop_width / cover->step_px, cover->crop_height / cover->step_px);
     }

@@ -29,8 +29,8 @@ static int shrink(struct picture *out, const struct picture *in, struct error *e
     return 0;
 }
 
-/* A frame of the night is nearly black: so that its stars show, the sky is lifted to a sixth and the
- * brightest hundredth to white, in one curve for all. */
+/* A frame of the night is nearly black: so that its stars show, the sky is lifted to a sixth and
+ * the brightest hundredth to white, in one curve for all. */
 static void brighten(struct picture *picture)
 {
     size_t count[256] = {0}, all = 3 * (size_t)picture->width * (size_t)picture->height, below = 0;
@@ -65,7 +65,9 @@ static int write_image(FILE *out, const struct picture *picture, struct error *e
         code = error_memory(err);
     }
     if (!code) {
-        fprintf(out, "<span class=\"pic\"><img alt=\"\" width=\"%d\" height=\"%d\" src=\"data:image/jpeg;base64,",
+        fprintf(out,
+                "<span class=\"pic\"><img alt=\"\" width=\"%d\" height=\"%d\" "
+                "src=\"data:image/jpeg;base64,",
                 picture->width, picture->height);
         html_write_base64(out, (const unsigned char *)bytes, size);
         fprintf(out, "\"></span>");

@@ -157,8 +157,8 @@ double page_paragraph(struct page *page, const struct page_type *type, double x,
     while (*text) {
         char longer[400];
         size_t word = strcspn(text, " ");
-        int length = snprintf(longer, sizeof longer, "%s%s%.*s", line, *line ? " " : "",
-                              (int)word, text);
+        int length =
+            snprintf(longer, sizeof longer, "%s%s%.*s", line, *line ? " " : "", (int)word, text);
         bool cut = length >= (int)sizeof longer;
         if (*line && (cut || page_text_width(page, type, longer) > width)) {
             page_text(page, type, x, y, line);

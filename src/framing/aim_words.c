@@ -97,8 +97,8 @@ void aim_write_move(char *out, size_t size, const struct aim *aim)
     write_fields(widths, sizeof widths, aim->right_fields, "width");
     write_fields(heights, sizeof heights, aim->up_fields, "height");
     const char *turn_and = right && up ? " and " : "", *fields_and = right && up ? ", " : "";
-    snprintf(out, size, "%s%s%s (%s%s%s)", across, turn_and, along,
-             right ? widths : "", fields_and, up ? heights : "");
+    snprintf(out, size, "%s%s%s (%s%s%s)", across, turn_and, along, right ? widths : "", fields_and,
+             up ? heights : "");
 }
 
 /* "target 3.2° x 1.0°, frame 2.5° x 1.7°" */

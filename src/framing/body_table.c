@@ -13,8 +13,7 @@ enum { MAKER, MODEL, CROP_FACTOR };
 static const char *const columns[] = {
     [MAKER] = "maker", [MODEL] = "model", [CROP_FACTOR] = "crop_factor", NULL};
 
-static int read_body(struct known_body *body, const struct catalogue_table *from,
-                     struct error *err)
+static int read_body(struct known_body *body, const struct catalogue_table *from, struct error *err)
 {
     const double smallest = 0.2, largest = 30;
     table_text(&from->table, from->column[MAKER], body->maker, sizeof body->maker);
@@ -73,8 +72,8 @@ static bool same_first_word(const char *a, const char *b)
     return length == strcspn(b, " ") && strncasecmp(a, b, length) == 0;
 }
 
-/* Readers of raw files shorten "EXAMPLE CORPORATION" to "Example", and a maker's name that the model
- * repeats is written once; but the model always comes last. */
+/* Readers of raw files shorten "EXAMPLE CORPORATION" to "Example", and a maker's name that the
+ * model repeats is written once; but the model always comes last. */
 static bool is_body(const struct known_body *body, const char *camera)
 {
     size_t all = strlen(camera), length = strlen(body->model);
@@ -113,8 +112,9 @@ void body_table_note_pitch(struct frame_facts *facts, const struct body_table *t
             : NULL;
     if (body) {
         double diagonal_um = 1000 * hypot(36, 24) / body->crop_factor;
-        facts->pixel_um = (struct fact){diagonal_um / hypot(width, height), FACT_BODY,
-                                        scale == 1 ? "size of this camera's sensor"
-                                                   : "size of this camera's sensor, picture resized"};
+        facts->pixel_um =
+            (struct fact){diagonal_um / hypot(width, height), FACT_BODY,
+                          scale == 1 ? "size of this camera's sensor"
+                                     : "size of this camera's sensor, picture resized"};
     }
 }

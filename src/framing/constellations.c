@@ -24,8 +24,8 @@ static int read_row(struct constellation *item, const struct catalogue_table *fi
 int constellations_load(struct constellations *constellations, const char *folder,
                         struct error *err)
 {
-    static const char *const columns[] = {"constellation", "name", "genitive", "english",
-                                          "label_ra_deg", "label_dec_deg", NULL};
+    static const char *const columns[] = {"constellation", "name",          "genitive", "english",
+                                          "label_ra_deg",  "label_dec_deg", NULL};
     struct catalogue_table file;
     constellations->count = 0;
     int code = catalogue_table_open(&file, folder, "constellations.tsv", columns, err);

@@ -49,9 +49,9 @@ static const char plain_letters[] =
     "llllllllllnnnnnnnnnoooooooorrrrrrssssssssttttttuuuuuuuuuuuuwwyyyzzzzzzs";
 
 static const char *const greek_letters[] = {
-    "alpha", "beta", "gamma",   "delta", "epsilon", "zeta",  "eta", "theta", "iota",
-    "kappa", "lambda", "mu",    "nu",    "xi",      "omicron", "pi", "rho",  "sigma",
-    "sigma", "tau",  "upsilon", "phi",   "chi",     "psi",   "omega"};
+    "alpha", "beta",   "gamma",   "delta", "epsilon", "zeta",    "eta",  "theta", "iota",
+    "kappa", "lambda", "mu",      "nu",    "xi",      "omicron", "pi",   "rho",   "sigma",
+    "sigma", "tau",    "upsilon", "phi",   "chi",     "psi",     "omega"};
 
 static const char *greek_letter(unsigned long c)
 {
@@ -153,8 +153,8 @@ static void split_words(struct words *words, const char *name)
         char plain = plain_character(c);
         if (plain == '+' || plain == '-') {
             add_sign(words, plain, &open);
-        } else if (plain == '.' && !(open && words->word[words->count - 1].digits &&
-                                     is_digit(*name))) {
+        } else if (plain == '.' &&
+                   !(open && words->word[words->count - 1].digits && is_digit(*name))) {
             open = false;
         } else if (plain == ' ') {
             open = false;
@@ -363,9 +363,9 @@ void name_endings_make(struct name_endings *endings, const struct constellations
 
 int name_key_cut_kind(char *key)
 {
-    static const char *const kinds[] = {"galaxy", "galaxies", "nebula", "starcluster",
-                                        "globularcluster", "opencluster", "cluster",
-                                        "supernovaremnant", "starcloud", "group"};
+    static const char *const kinds[] = {
+        "galaxy",      "galaxies", "nebula",           "starcluster", "globularcluster",
+        "opencluster", "cluster",  "supernovaremnant", "starcloud",   "group"};
     size_t length = strlen(key);
     for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
         size_t size = strlen(kinds[i]);

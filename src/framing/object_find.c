@@ -287,7 +287,8 @@ static const char *why_no_target(const char *key)
         return "the Moon is no target: it moves among the stars; `plan` tells when it is up";
     }
     if (is_planet(key)) {
-        return "planets are no targets by name, since they move among the stars: give RA,DEC of that "
+        return "planets are no targets by name, since they move among the stars: give RA,DEC of "
+               "that "
                "night instead; `annotate` marks them where it knows the time";
     }
     if (strncmp(key, "comet", 5) == 0) {

@@ -8,8 +8,8 @@
 #include <stddef.h>
 
 /* The name that most people know: of a star no fainter than a magnitude its own, "Vega"; else the
- * designation as a map writes it, "θ¹ Ori", "45 Ori". False if it has only such of variable or nearby stars, "RR Lyr",
- * which say little to most. UTF-8; cut to size. */
+ * designation as a map writes it, "θ¹ Ori", "45 Ori". False if it has only such of variable or
+ * nearby stars, "RR Lyr", which say little to most. UTF-8; cut to size. */
 bool star_write_name(char *out, size_t size, const struct object *star, double faintest_named);
 
 /* The Greek letter alone, "θ¹", for where the constellation is plain; false if it has none. */

@@ -137,8 +137,8 @@ void health_compare(struct health_change *change, const struct frame_health *bef
 void health_write_fault(char *out, size_t size, const struct frame_health *health,
                         enum health_fault fault);
 
-/* The worst fault's sentence, or that it is good and what there is to say for it; of a frame that was
- * not solved no more than that no fault is to be seen. */
+/* The worst fault's sentence, or that it is good and what there is to say for it; of a frame that
+ * was not solved no more than that no fault is to be seen. */
 void health_write_verdict(char *out, size_t size, const struct frame_health *health);
 
 /* Lines of figures, each one subject; empty where nothing is known. */

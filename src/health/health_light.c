@@ -269,7 +269,8 @@ static void note_sky(struct frame_health *h, const struct health_input *input)
     h->sky_level = h->look.level - black;
     if (frame->luminance.full > 0) {
         double share = h->sky_level / ((double)frame->luminance.full - black);
-        /* A sky around zero has noise on either side of it; far beyond, it was shifted or scaled. */
+        /* A sky around zero has noise on either side of it; far beyond, it was shifted or scaled.
+         */
         bool usable = share > -0.01 && share < 1.01;
         h->sky_share = usable ? clamp(share, 0, 1) : (double)NAN;
     }

@@ -40,7 +40,7 @@ struct frame_facts {
      * began. */
     char start_local[32]; /* EXIF local time without zone; empty if unknown */
     char start_utc[32];   /* the same with "Z" when the file states UTC or an offset; else empty */
-    const char *start_source; /* for people, as in struct fact; NULL if no time is known */
+    const char *start_source;  /* for people, as in struct fact; NULL if no time is known */
     char camera[64], lens[64]; /* names as the camera writes them, make before model; or empty */
     int sensor_width, sensor_height; /* pixels when taken, if EXIF keeps them; 0 unknown */
 };
@@ -52,8 +52,8 @@ struct frame_facts {
 struct plane {
     int width, height;
     int bin;
-    float *value;   /* width * height */
-    float full;     /* the value at which the file's numbers end (saturation), or 0 if unknown */
+    float *value; /* width * height */
+    float full;   /* the value at which the file's numbers end (saturation), or 0 if unknown */
 };
 
 /* Three values a pixel, as displayed; only for drawing. One of rgb and deep is set. */
@@ -73,12 +73,12 @@ enum row_order {
 
 /* Starts as all zeros; free with frame_free. */
 struct frame {
-    int width, height; /* displayed picture, after orientation; at least 1 */
+    int width, height;  /* displayed picture, after orientation; at least 1 */
     const char *format; /* "camera raw", "TIFF", "PNG", "JPEG", "FITS"; static */
     enum row_order rows;
     struct plane luminance;
     struct picture picture; /* empty unless asked for */
-    bool turned; /* the file's pixels were turned or flipped for display */
+    bool turned;            /* the file's pixels were turned or flipped for display */
     struct frame_facts facts;
 };
 

@@ -11,9 +11,9 @@ struct scale_hint {
     struct fact pixel; /* unknown: the picture's diagonal stands for 43.27 mm */
 };
 
-/* Pixels of a picture, width x height, for one pixel that the camera recorded; NaN if it was cropped
- * to another shape, for then nothing tells how it was scaled. 1 if the file does not keep what was
- * recorded. Cameras count a few pixels of the margin more or less than programs take. */
+/* Pixels of a picture, width x height, for one pixel that the camera recorded; NaN if it was
+ * cropped to another shape, for then nothing tells how it was scaled. 1 if the file does not keep
+ * what was recorded. Cameras count a few pixels of the margin more or less than programs take. */
 double scale_since_taken(const struct frame_facts *facts, int width, int height);
 
 /* 206.265 * pixel_um / focal_mm, else from the 35 mm equivalent and the picture's diagonal if the

@@ -9,7 +9,7 @@
 enum { DETECTIONS_LIMIT = 1200, DETECTIONS_GRID = 24 };
 
 struct detection {
-    double x, y; /* px from the middle of the picture, x right, y down; x is negated if mirrored */
+    double x, y;  /* px from the middle of the picture, x right, y down; x is negated if mirrored */
     double crowd; /* how many times denser than on average detections are around it, >= 1 */
     int rank;     /* 0 is the brightest; also the index into the star list */
 };
@@ -30,7 +30,8 @@ void detections_make(struct detections *out, const struct star_list *list);
 /* The same as seen in a mirror: x negated. Its own inverse. */
 void detections_mirror(struct detections *out, const struct detections *direct);
 
-/* Expected error of a star's position in x or y, px: centroids of large and trailed stars are worse. */
+/* Expected error of a star's position in x or y, px: centroids of large and trailed stars are
+ * worse. */
 double detections_position_error(const struct star_list *list);
 
 /* Brightness of the rank-th star in magnitudes with an arbitrary zero. Star counts grow about as

@@ -41,7 +41,8 @@ static double fit_scale(const struct pair_finder *finder, int parameters, double
 }
 
 /* As large as a lens may be off from its model, unless the picture is so small and crowded that
- * strangers lie within such a reach of most stars: then what pairs as many as are wanted, or most. */
+ * strangers lie within such a reach of most stars: then what pairs as many as are wanted, or most.
+ */
 static double first_scale(const struct pose *pose, struct pair_finder *finder, int wanted)
 {
     double scale = 2 + 0.0005 * pose->half_diagonal, chosen = scale;
@@ -155,8 +156,8 @@ static void place_tangent(struct wcs *wcs, const struct wcs *camera)
 struct fit {
     struct wcs wcs;
     struct pose pose; /* the camera model that it grew from */
-    double scale; /* robust deviation of its residuals, px */
-    double share; /* see pairs_share */
+    double scale;     /* robust deviation of its residuals, px */
+    double share;     /* see pairs_share */
 };
 
 /* The camera models: without and with distortion and a free optical axis. */
@@ -250,8 +251,8 @@ static int report_pairs(struct solution *solution, const struct pair_finder *fin
 }
 
 /* Whether the bright catalogue stars are where the fit says, as exactly as positions are known. The
- * fewer there are (cloud, trees, a shallow picture), the closer they have to be; when nearly all are
- * there, large residuals are the picture's own fault. */
+ * fewer there are (cloud, trees, a shallow picture), the closer they have to be; when nearly all
+ * are there, large residuals are the picture's own fault. */
 static bool is_convincing(const struct fit *fit, double position_error)
 {
     double errors = fit->scale / position_error;
@@ -264,7 +265,8 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder,
 {
     struct pose pose = verdict->pose;
     struct cameras cameras;
-    if (!settle_pose(&pose, finder, verdict->pairs / 2, prior) || !make_cameras(&cameras, &pose, finder)) {
+    if (!settle_pose(&pose, finder, verdict->pairs / 2, prior) ||
+        !make_cameras(&cameras, &pose, finder)) {
         return false;
     }
     double scale = fit_scale(finder, POSE_SIZE, pose.half_diagonal);
@@ -273,17 +275,18 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder,
     }
     settle_wcs(fit, finder, &cameras);
     fit->pose = pose;
-    return finder->pairs >= LEAST_PAIRS && is_convincing(fit, detections_position_error(finder->list));
+    return finder->pairs >= LEAST_PAIRS &&
+           is_convincing(fit, detections_position_error(finder->list));
 }
 
-/* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that does
- * not do or does it badly. */
+/* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that
+ * does not do or does it badly. */
 static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct verdict *verdict)
 {
     const struct pose *pose = &verdict->pose;
     double half = pose->half_diagonal;
     const struct pose_prior camera = {0.03, 0.03 * half}, piece = {0.003, 3 * half};
-    bool middle = hypot(pose->x, pose->y) < 0.3 * half, wide = half > 0.08 * pose->focal_px;
+    bool middle = hypot(pose->x, pose->y)<0.3 * half, wide = half> 0.08 * pose->focal_px;
     double good = 1.15 * detections_position_error(finder->list);
     bool survives = middle && fit_from_pose(fit, finder, verdict, &camera);
     if (!wide || (survives && fit->scale < good && fit->share > 0.5)) {

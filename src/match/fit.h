@@ -9,10 +9,10 @@
 #include "stars/stars.h"
 
 /* Grows the verdict's pose to all stars it can pair, chooses the simplest model that the residuals
- * justify (camera with radial distortion, or polynomials of order 1 to WCS_MAX_ORDER, by the Bayesian
- * information criterion, Schwarz 1978, Ann. Statist. 6, 461) and fills in wcs, pair, matched and the
- * rms of solution. Returns ERROR_NO, without a message, if the verdict does not survive the fit;
- * ERROR_MEMORY. */
+ * justify (camera with radial distortion, or polynomials of order 1 to WCS_MAX_ORDER, by the
+ * Bayesian information criterion, Schwarz 1978, Ann. Statist. 6, 461) and fills in wcs, pair,
+ * matched and the rms of solution. Returns ERROR_NO, without a message, if the verdict does not
+ * survive the fit; ERROR_MEMORY. */
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
                  const struct star_list *list, const struct index *index, struct error *err);
 

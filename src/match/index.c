@@ -47,15 +47,15 @@ static int check_preamble(const unsigned char *b, size_t size, struct error *err
     }
     uint32_t version = read_u32(b + LAYOUT_VERSION);
     if (version != INDEX_VERSION) {
-        return error_set(err, ERROR_INPUT,
-                         "the index has version %u, expected %d; build it again", (unsigned)version,
-                         INDEX_VERSION);
+        return error_set(err, ERROR_INPUT, "the index has version %u, expected %d; build it again",
+                         (unsigned)version, INDEX_VERSION);
     }
     uint64_t stated = read_u64(b + LAYOUT_SIZE);
     if (stated != size) {
-        return error_set(err, ERROR_INPUT,
-                         "the index says it has %llu bytes, but there are %zu: cut short or damaged",
-                         (unsigned long long)stated, size);
+        return error_set(
+            err, ERROR_INPUT,
+            "the index says it has %llu bytes, but there are %zu: cut short or damaged",
+            (unsigned long long)stated, size);
     }
     if (read_u32(b + LAYOUT_SECTIONS) != LAYOUT_SECTION_COUNT ||
         read_u32(b + LAYOUT_CHECKSUM) != index_header_checksum(b)) {

@@ -23,7 +23,7 @@ enum {
 /* The code space is cut into cells of 1/25; see index_code_cell. */
 enum { INDEX_RE_CELLS = 26, INDEX_IM_CELLS = 46 };
 #define INDEX_NO_STAR UINT32_MAX
-#define INDEX_CODE_CELLS \
+#define INDEX_CODE_CELLS                                                                           \
     ((uint32_t)INDEX_RE_CELLS * INDEX_IM_CELLS * INDEX_RE_CELLS * INDEX_IM_CELLS)
 
 struct index_star {
@@ -34,10 +34,10 @@ struct index_star {
 
 /* Ordinal 0 is the anchor, ordinal n its n-th nearest brighter star. */
 struct index_quad {
-    uint32_t anchor;    /* the faintest of the four */
-    uint16_t members;   /* ordinals of A, B, C, D, four bits each, A lowest */
-    uint16_t diameter;  /* 24000 + 2000 ln(A-B on the tangent plane, radians) */
-    uint8_t code[4];    /* place within the code cell, in steps of 5 units */
+    uint32_t anchor;   /* the faintest of the four */
+    uint16_t members;  /* ordinals of A, B, C, D, four bits each, A lowest */
+    uint16_t diameter; /* 24000 + 2000 ln(A-B on the tangent plane, radians) */
+    uint8_t code[4];   /* place within the code cell, in steps of 5 units */
 };
 
 /* One HEALPix cell (nested numbering) of one level; its stars end where the next cell's begin. */
@@ -63,7 +63,7 @@ struct index {
     int levels;                    /* level l has 12 * 4^l cells */
     const uint32_t *near;          /* stars * neighbours: the nearest brighter stars of each */
     int neighbours;
-    const uint32_t *bucket;        /* INDEX_CODE_CELLS + 1: where each code cell's quads begin */
+    const uint32_t *bucket; /* INDEX_CODE_CELLS + 1: where each code cell's quads begin */
     const struct index_quad *quad;
     uint32_t quads;
     size_t size;
@@ -85,9 +85,9 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
 int index_open(struct index_file *file, const char *name, struct error *err);
 void index_close(struct index_file *file);
 
-/* Verifies every section against its checksum and every number against its limits: cells and buckets
- * in order, stars of length 1 and in the cell and order they claim, quads of four existing stars
- * whose code is what the stars say. Slow (seconds). ERROR_INPUT with the first fault. */
+/* Verifies every section against its checksum and every number against its limits: cells and
+ * buckets in order, stars of length 1 and in the cell and order they claim, quads of four existing
+ * stars whose code is what the stars say. Slow (seconds). ERROR_INPUT with the first fault. */
 int index_check(const void *bytes, size_t size, struct error *err);
 
 /* Name, offset and size of section i (0-based) for display; false past the last. */
@@ -101,13 +101,13 @@ int index_code_part(int units, int axis);
 /* Where a part of an axis begins, units. */
 int index_code_start(int part, int axis);
 
-/* The distance A-B as a quad stores it (see struct index_quad), kept within what 16 bits hold; 0 for
- * a distance of 0. */
+/* The distance A-B as a quad stores it (see struct index_quad), kept within what 16 bits hold; 0
+ * for a distance of 0. */
 uint16_t index_store_diameter(double radians);
 
 /* Makes the quad of an anchor and three of its neighbours as the file holds it, and its code cell.
- * index needs its stars and near set. False if a neighbour is missing, two of the four are closer than
- * 20 arcsec to each other, or they are wider than 30 degrees. */
+ * index needs its stars and near set. False if a neighbour is missing, two of the four are closer
+ * than 20 arcsec to each other, or they are wider than 30 degrees. */
 bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
                      uint32_t anchor, const int ordinal[3]);
 
@@ -120,8 +120,8 @@ void index_star_vector(double v[3], const struct index_star *star);
 /* Largest distance from a cell's centre to its edge at a level, radians. */
 double index_cell_radius(int level);
 
-/* Calls visit for each run of consecutive stars of one level in cells that touch the disc. A run may
- * hold stars outside the disc: the caller looks at each. radius in radians, up to pi. */
+/* Calls visit for each run of consecutive stars of one level in cells that touch the disc. A run
+ * may hold stars outside the disc: the caller looks at each. radius in radians, up to pi. */
 void index_visit_level(const struct index *index, int level, const double centre[3], double radius,
                        void (*visit)(uint32_t first, uint32_t end, void *context), void *context);
 

@@ -38,15 +38,15 @@ static int check_star(const struct index *index, uint32_t star, struct error *er
     index_star_vector(v, &index->star[star]);
     double length = sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2]);
     if (!(fabs(length - 1) < 1e-7)) {
-        return error_set(err, ERROR_INPUT, "star %u of the index: its vector has length %.9f, not 1",
-                         (unsigned)star, length);
+        return error_set(err, ERROR_INPUT,
+                         "star %u of the index: its vector has length %.9f, not 1", (unsigned)star,
+                         length);
     }
     return 0;
 }
 
 /* The stars of one cell lie within reach of its centre, in order of brightness. */
-static int check_cell(const struct index *index, uint32_t cell, double least_cos,
-                      struct error *err)
+static int check_cell(const struct index *index, uint32_t cell, double least_cos, struct error *err)
 {
     const struct index_cell *c = &index->cell[cell];
     uint32_t first = c->first_star, end = c[1].first_star;

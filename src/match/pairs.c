@@ -60,8 +60,8 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
     double middle[3], radius = picture_radius(middle, &verdict->pose, list);
     double faintest = f.zero + detections_rank_magnitude(list->count) + 1.5;
     int limit = (int)fmax(-30000, fmin(30000, faintest * 1000));
-    f.candidates = index_brightest(f.candidate, MAX_CANDIDATES, index, middle,
-                                   fmin(PI, 1.15 * radius), limit);
+    f.candidates =
+        index_brightest(f.candidate, MAX_CANDIDATES, index, middle, fmin(PI, 1.15 * radius), limit);
     *finder = f;
     return 0;
 }
@@ -117,8 +117,8 @@ static void pair_candidate(struct pair_finder *finder, uint32_t catalogue, const
     pair->dy = pair->y - y;
 }
 
-/* How many detected stars of comparable brightness (within 1.5 magnitudes) lie within reach of a place
- * where a star of this magnitude is looked for, by chance. */
+/* How many detected stars of comparable brightness (within 1.5 magnitudes) lie within reach of a
+ * place where a star of this magnitude is looked for, by chance. */
 static double strangers(const struct pair_finder *finder, uint32_t catalogue, double reach)
 {
     double magnitude = finder->index->star[catalogue].mag / 1000.0 + 1.5;

@@ -39,25 +39,27 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
                      struct error *err);
 void pair_finder_free(struct pair_finder *finder);
 
-/* Pairs each of the brightest candidates (600 at most) with the detected star nearest to its predicted
- * place, the brightest first, if it is within reach px plus three times the pose's own uncertainty there and
- * of a brightness that can be. Candidates whose place the pose does not know to 1 % of the picture
- * are left out, and so are faint ones among which a reach so long would find strangers. */
+/* Pairs each of the brightest candidates (600 at most) with the detected star nearest to its
+ * predicted place, the brightest first, if it is within reach px plus three times the pose's own
+ * uncertainty there and of a brightness that can be. Candidates whose place the pose does not know
+ * to 1 % of the picture are left out, and so are faint ones among which a reach so long would find
+ * strangers. */
 void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach);
 
 /* The same with a WCS and reach alone. */
 void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reach);
 
-/* Of the brightest candidates in the picture, as many as there are detections and 60 at most, how many
- * are paired beyond what chance would pair, as a share: about 1 for a right WCS, near 0 for a wrong
- * one. */
+/* Of the brightest candidates in the picture, as many as there are detections and 60 at most, how
+ * many are paired beyond what chance would pair, as a share: about 1 for a right WCS, near 0 for a
+ * wrong one. */
 double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, double reach);
 
 /* Robust scale of the residuals: the standard deviation in x and y that a normal distribution with
  * their median length would have, px; 0 if there are no pairs. */
 double pairs_scale(const struct pair_finder *finder);
 
-/* A place in the picture's pixels as the pose counts them (from the middle, in its hand), and back. */
+/* A place in the picture's pixels as the pose counts them (from the middle, in its hand), and back.
+ */
 void pair_to_pose(double p[2], const struct pair_finder *finder, double x, double y);
 void pair_from_pose(double *x, double *y, const struct pair_finder *finder, const double p[2]);
 

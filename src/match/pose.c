@@ -23,15 +23,15 @@ static double angle_between(double p[2][2], double focal_px)
     return vector_angle_deg(a, b) * RAD_PER_DEG;
 }
 
-/* Places of the two stars from the optical axis, and the axis from the middle, for a focal length. */
+/* Places of the two stars from the optical axis, and the axis from the middle, for a focal length.
+ */
 static void place_axis(double from_axis[2][2], double axis_place[2], double p[2][2],
                        double focal_px, const struct pose_axis *axis)
 {
     const double toward[2] = {cos(axis->direction), sin(axis->direction)};
     double away = focal_px * tan(axis->angle);
     for (int i = 0; i < 2; i++) {
-        axis_place[i] =
-            axis->angle > 0 ? 0.5 * (p[0][i] + p[1][i]) + away * toward[i] : 0;
+        axis_place[i] = axis->angle > 0 ? 0.5 * (p[0][i] + p[1][i]) + away * toward[i] : 0;
         from_axis[0][i] = p[0][i] - axis_place[i];
         from_axis[1][i] = p[1][i] - axis_place[i];
     }

@@ -139,8 +139,7 @@ static void try_hypothesis(struct search *s, const struct hypothesis *h, int han
     if (chance < options->accept_log10) {
         state->accepted = options->confirm(&verdict, hand == 1, options->context);
     }
-    if (state->accepted || state->best.pairs == 0 ||
-        verdict.log_ratio > state->best.log_ratio) {
+    if (state->accepted || state->best.pairs == 0 || verdict.log_ratio > state->best.log_ratio) {
         state->best = verdict;
         state->best_mirrored = hand == 1;
     }
@@ -150,8 +149,7 @@ static void try_hypothesis(struct search *s, const struct hypothesis *h, int han
 /* A stretch says along which line the optical axis lies, but not on which side. */
 static void try_candidate(struct search *s, const struct index_quad *quad, const struct probe *p)
 {
-    struct hypothesis h = {
-        .anchor = quad->anchor, .tolerance = p->tolerance, .axis = p->axis};
+    struct hypothesis h = {.anchor = quad->anchor, .tolerance = p->tolerance, .axis = p->axis};
     if (!index_quad_stars(h.star, s->index, quad) || is_far(s, quad)) {
         return;
     }
@@ -265,7 +263,8 @@ static void queue_quad(struct search *s, const int member[4], double point[4][2]
     if (!quad_code(code, order, &diameter, point) || diameter < 16) {
         return;
     }
-    /* Position errors bend the code of a short quad; distortion and projection that of a long one. */
+    /* Position errors bend the code of a short quad; distortion and projection that of a long one.
+     */
     double tolerance = fmin(0.012, s->stage->tolerance * 0.5 + 3 * s->hand[0]->sigma / diameter);
     tolerance = fmax(tolerance, s->stage->tolerance);
     int hands = s->options->both_hands ? 2 : 1;
@@ -298,8 +297,8 @@ static void unstretch(double out[4][2], double point[4][2], double direction, do
 }
 
 /* At an angle t from the optical axis a gnomonic picture is stretched away from it by 1 / cos(t).
- * Stretches by q along direction d form a plane with polar coordinates m = (q - 1) / (q + 1) and 2 d,
- * in which equal steps change a quad's code about equally; rings of that plane, step apart, are
+ * Stretches by q along direction d form a plane with polar coordinates m = (q - 1) / (q + 1) and 2
+ * d, in which equal steps change a quad's code about equally; rings of that plane, step apart, are
  * covered evenly. */
 static void try_stretches(struct search *s, const int member[4], double point[4][2])
 {
@@ -352,8 +351,11 @@ void search_stage(struct search_state *state, const struct search_stage *stage,
                   const struct detections *direct, const struct detections *mirrored,
                   const struct index *index, const struct search_options *options)
 {
-    struct search s = {.state = state, .stage = stage, .hand = {direct, mirrored},
-                       .index = index, .options = options};
+    struct search s = {.state = state,
+                       .stage = stage,
+                       .hand = {direct, mirrored},
+                       .index = index,
+                       .options = options};
     pick_window(&s);
     for (int anchor = 3; anchor < s.stars && !state->accepted; anchor++) {
         if (options->most_hypotheses > 0 && state->hypotheses >= options->most_hypotheses) {

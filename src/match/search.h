@@ -4,17 +4,19 @@
 
 #include "match/verify.h"
 
-/* One stage of the search: which quads of the frame are looked up. Stages are tried in turn; a later
- * one looks wider. */
+/* One stage of the search: which quads of the frame are looked up. Stages are tried in turn; a
+ * later one looks wider. */
 struct search_stage {
-    double window;    /* share of the picture's width and height that stars may come from */
-    double place[2];  /* middle of the window, shares of width and height from the picture's middle */
-    int stars;        /* the brightest so many of the window */
-    int neighbours;   /* quads join an anchor with three of so many nearest brighter ones */
+    double window; /* share of the picture's width and height that stars may come from */
+    double
+        place[2];   /* middle of the window, shares of width and height from the picture's middle */
+    int stars;      /* the brightest so many of the window */
+    int neighbours; /* quads join an anchor with three of so many nearest brighter ones */
     double tolerance; /* of the code, for a quad as long as the picture's half diagonal */
     int done_stars, done_neighbours; /* combinations within both were tried by an earlier stage */
     /* For pieces cut from the edge of a wide picture: the projection stretches them in one
-     * direction. Stretches of first_ring to last_ring are tried, none if both are 0; see search.c. */
+     * direction. Stretches of first_ring to last_ring are tried, none if both are 0; see search.c.
+     */
     int first_ring, last_ring;
 };
 
@@ -32,11 +34,11 @@ struct search_options {
 
 /* Carried from stage to stage. Starts as all zeros. */
 struct search_state {
-    struct verdict best;    /* of all hypotheses so far; best.pairs is 0 if there was none */
+    struct verdict best; /* of all hypotheses so far; best.pairs is 0 if there was none */
     bool best_mirrored;
-    long hypotheses;        /* counted as tried */
+    long hypotheses; /* counted as tried */
     long lookups;
-    double chance_log10;    /* of the best */
+    double chance_log10; /* of the best */
     bool accepted;
 };
 

@@ -10,26 +10,27 @@
 
 /* One catalogue star paired with one detected star. */
 struct match_pair {
-    int star;       /* index into the star list */
-    int catalogue;  /* index into the index's stars */
-    double dx, dy;  /* detected minus predicted, px */
+    int star;      /* index into the star list */
+    int catalogue; /* index into the index's stars */
+    double dx, dy; /* detected minus predicted, px */
 };
 
 /* Starts as all zeros; free with solution_free. */
 struct solution {
     bool solved;
-    char why[200];  /* when not solved: one short sentence */
-    bool looked;    /* when not solved, by solve_frame: what kind of frame it is */
+    char why[200]; /* when not solved: one short sentence */
+    bool looked;   /* when not solved, by solve_frame: what kind of frame it is */
     struct frame_look look;
     struct wcs wcs;
-    int detected;         /* stars in the list that solved it */
+    int detected; /* stars in the list that solved it */
     int matched;
     double rms_px, rms_arcsec;
-    double chance_log10;  /* log10 of the probability of a match this good by chance, all tries made */
+    double
+        chance_log10; /* log10 of the probability of a match this good by chance, all tries made */
     struct match_pair *pair; /* matched */
-    long hypotheses;      /* candidates tested */
+    long hypotheses;         /* candidates tested */
     double match_ms, fit_ms; /* time spent; filled by solve */
-    int stage;            /* which stage of the search found it, from 1; 0: where it was expected */
+    int stage; /* which stage of the search found it, from 1; 0: where it was expected */
     /* The same as a radial camera model, as seen in a mirror if mirrored: what the next frame of a
      * fixed tripod is expected from (see solve_options). */
     struct pose pose;

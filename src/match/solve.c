@@ -101,8 +101,8 @@ static void try_expected(struct search_state *state, const struct hands *hands,
                       confirm_verdict(&state->best, mirrored, confirm);
 }
 
-/* Tries what is expected, then runs the stages, with hints first and then without. Returns the number of
- * the stage that found it, from 1; 0 before them or if none did. */
+/* Tries what is expected, then runs the stages, with hints first and then without. Returns the
+ * number of the stage that found it, from 1; 0 before them or if none did. */
 static int search_all(struct search_state *state, const struct hands *hands,
                       struct confirm *confirm)
 {
@@ -123,8 +123,8 @@ static int search_all(struct search_state *state, const struct hands *hands,
         search.context = confirm;
         for (int i = 0; i < search_stage_count; i++) {
             stage++;
-            search_stage(state, &search_stages[i], &hands->direct, &hands->mirrored,
-                         confirm->index, &search);
+            search_stage(state, &search_stages[i], &hands->direct, &hands->mirrored, confirm->index,
+                         &search);
             if (state->accepted) {
                 return stage;
             }
@@ -139,9 +139,8 @@ static void say_why(struct solution *solution, const struct star_list *list,
 {
     bool confined = options->strict && options->near_given;
     if (list->count < 4) {
-        snprintf(solution->why, sizeof solution->why,
-                 "only %d star%s found; at least 4 are needed", list->count,
-                 list->count == 1 ? "" : "s");
+        snprintf(solution->why, sizeof solution->why, "only %d star%s found; at least 4 are needed",
+                 list->count, list->count == 1 ? "" : "s");
     } else if (list->count < 12) {
         snprintf(solution->why, sizeof solution->why,
                  "only %d stars found, and no pattern of them is in the catalogue", list->count);
@@ -200,8 +199,8 @@ int solve_stars(struct solution *solution, const struct star_list *list, const s
     return code;
 }
 
-/* Half of the stars are hardly larger than a pixel, in which case what looks like a hot pixel may be a
- * star. */
+/* Half of the stars are hardly larger than a pixel, in which case what looks like a hot pixel may
+ * be a star. */
 static bool is_undersampled(const struct star_list *list, const struct frame *frame)
 {
     int small = 0;

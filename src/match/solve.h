@@ -16,12 +16,12 @@ struct solve_options {
     double scale_tolerance; /* relative half-width of what is believed of it, e.g. 0.1 */
     bool near_given;
     double near_ra_deg, near_dec_deg, within_deg;
-    bool strict;            /* hints bind; else a search that fails with them goes on without */
-    /* Tried before any search: a pose with its covariance (pose_expect), for the hand in which it was
-     * found; NULL: none. A wrong one costs a fraction of a millisecond. */
+    bool strict; /* hints bind; else a search that fails with them goes on without */
+    /* Tried before any search: a pose with its covariance (pose_expect), for the hand in which it
+     * was found; NULL: none. A wrong one costs a fraction of a millisecond. */
     const struct pose *expected;
     bool expected_mirrored;
-    double accept_log10;    /* largest log10 chance of a false answer that is accepted; 0: -6 */
+    double accept_log10; /* largest log10 chance of a false answer that is accepted; 0: -6 */
 };
 
 /* Finds where a star list points. No solution is a normal outcome: solved false and a sentence in
@@ -34,9 +34,9 @@ struct solve_times {
     double detect_ms, match_ms, fit_ms;
 };
 
-/* Detects stars and solves; when that fails, detects again by the other recipes, each search with its
- * own share of the allowed chance. *list receives the star list that solved it, or the first one.
- * solution and list must be empty. ERROR_MEMORY only. */
+/* Detects stars and solves; when that fails, detects again by the other recipes, each search with
+ * its own share of the allowed chance. *list receives the star list that solved it, or the first
+ * one. solution and list must be empty. ERROR_MEMORY only. */
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err);

@@ -9,20 +9,20 @@
 
 enum { NEAR_STARS = 14, FIELD_STARS = 160 };
 
-static const double share_found = 0.72;    /* of bright catalogue stars that are detected */
-static const double share_exact = 0.75;    /* of those, at the expected place and brightness; the
-                                              rest three times as far off */
+static const double share_found = 0.72; /* of bright catalogue stars that are detected */
+static const double share_exact = 0.75; /* of those, at the expected place and brightness; the
+                                           rest three times as far off */
 static const double magnitude_error = 0.45;
-static const double axis_off_px = 0.25;    /* how well a supposed axis off the middle is known,
-                                              in half diagonals */
-static const double give_up_near = -2.2;   /* log ratio lost to the quad's own neighbours */
-static const double give_up = -6;          /* log ratio lost since the quad */
+static const double axis_off_px = 0.25;  /* how well a supposed axis off the middle is known,
+                                            in half diagonals */
+static const double give_up_near = -2.2; /* log ratio lost to the quad's own neighbours */
+static const double give_up = -6;        /* log ratio lost since the quad */
 
 struct verify {
     const struct detections *list;
     const struct index *index;
     struct verdict *out;
-    double ratio, best; /* logarithms */
+    double ratio, best;         /* logarithms */
     double zero, zero_variance; /* catalogue magnitude minus rank magnitude, as known so far */
     bool used[DETECTIONS_LIMIT];
 };
@@ -76,8 +76,8 @@ static void weigh_detection(const struct detection *d, void *context)
     }
     double offset[2] = {d->x - l->place[0], d->y - l->place[1]};
     double by_place = place_density(offset, l->spread, v->list->sigma);
-    double by_brightness = brightness_density(l->magnitude - detections_rank_magnitude(d->rank) - v->zero,
-                                              v->zero_variance);
+    double by_brightness = brightness_density(
+        l->magnitude - detections_rank_magnitude(d->rank) - v->zero, v->zero_variance);
     double area = v->list->width * v->list->height;
     double by_chance = DETECTIONS_COUNTS_SLOPE * (d->rank + 0.5) / area * d->crowd;
     double ratio = by_place * by_brightness / by_chance;
@@ -88,8 +88,8 @@ static void weigh_detection(const struct detection *d, void *context)
     }
 }
 
-/* Share of catalogue stars of this magnitude that a right pose would find detected: less towards the
- * faint end of the detections. Negative when they are too faint to be looked for. */
+/* Share of catalogue stars of this magnitude that a right pose would find detected: less towards
+ * the faint end of the detections. Negative when they are too faint to be looked for. */
 static double expected_share(const struct verify *v, double magnitude)
 {
     double rank = detections_magnitude_rank(magnitude - v->zero);
@@ -183,8 +183,7 @@ static bool contains(const uint32_t *list, int count, uint32_t star)
 /* The anchor's other neighbours: at hand without a search, enough to find out most wrong ones. */
 static bool test_neighbours(struct verify *v, const struct hypothesis *h)
 {
-    const uint32_t *near =
-        v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours;
+    const uint32_t *near = v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours;
     double start = v->ratio;
     for (int i = 0; i < v->index->neighbours; i++) {
         if (near[i] < v->index->stars && !is_quad_star(h, near[i])) {
@@ -197,10 +196,9 @@ static bool test_neighbours(struct verify *v, const struct hypothesis *h)
 /* h may be NULL: no quad led here. */
 static bool was_tested(const struct verify *v, const struct hypothesis *h, uint32_t star)
 {
-    return h != NULL &&
-           (is_quad_star(h, star) ||
-           contains(v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours,
-                    v->index->neighbours, star));
+    return h != NULL && (is_quad_star(h, star) ||
+                         contains(v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours,
+                                  v->index->neighbours, star));
 }
 
 /* The brightest stars around the quad: there the pose is known best. */
@@ -330,8 +328,8 @@ bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothe
     return true;
 }
 
-/* Which magnitude the brightest detection has: the brightest of the picture's catalogue stars are taken
- * for the brightest detections, without a look at where those are. */
+/* Which magnitude the brightest detection has: the brightest of the picture's catalogue stars are
+ * taken for the brightest detections, without a look at where those are. */
 static void expect_brightness(struct verify *v)
 {
     enum { COMPARED = 9 };

@@ -19,8 +19,8 @@ struct sighting {
  * determine it. */
 bool wcs_fit(struct wcs *wcs, const struct sighting *sighting, int count, int order);
 
-/* The WCS of a pose: tangent point on the optical axis, SIP terms where it has distortion. width and
- * height of the picture in px. */
+/* The WCS of a pose: tangent point on the optical axis, SIP terms where it has distortion. width
+ * and height of the picture in px. */
 bool wcs_from_pose(struct wcs *wcs, const struct pose *pose, const struct pair_finder *finder);
 
 #endif

@@ -8,9 +8,8 @@
 #include <string.h>
 
 static const char *const words[JUDGE_VERDICTS] = {"keep", "doubtful", "drop", "apart"};
-static const char *const cause_keys[JUDGE_CAUSES] = {"",      "unread", "kind",   "unsolved",
-                                                     "blur",  "stars",  "width",  "length",
-                                                     "sky",   "target", "parts"};
+static const char *const cause_keys[JUDGE_CAUSES] = {
+    "", "unread", "kind", "unsolved", "blur", "stars", "width", "length", "sky", "target", "parts"};
 
 const char *judge_word(enum judge_verdict verdict)
 {
@@ -119,8 +118,8 @@ static bool raise(struct judgement *judgement, double share, const struct judge_
     return true;
 }
 
-/* Wider stars are lower over the same sky: twice the width hides 0.75 mag of the faintest, and counts
- * grow by 10^0.45 a magnitude. What that hides is no cloud. */
+/* Wider stars are lower over the same sky: twice the width hides 0.75 mag of the faintest, and
+ * counts grow by 10^0.45 a magnitude. What that hides is no cloud. */
 static double shown_by_width(double width)
 {
     return isfinite(width) && width > 1 ? pow(width, -2.5 * 0.45) : 1;
@@ -152,7 +151,8 @@ static void judge_numbers(struct judgement *j, const struct night_frame *frame,
     double share = frame->target.name[0] ? frame->target.share : (double)NAN;
     if (raise(j, share, &rules->target, true, JUDGE_PLACE)) {
         snprintf(j->reason, sizeof j->reason,
-                 share > 0 ? "only %.0f %% of the target is in the frame" : "the target is not in it",
+                 share > 0 ? "only %.0f %% of the target is in the frame"
+                           : "the target is not in it",
                  100 * share);
     }
 }

@@ -26,7 +26,7 @@ const char *judge_word(enum judge_verdict verdict);
 enum judge_cause {
     JUDGE_NOTHING = 0,
     JUDGE_UNREAD,
-    JUDGE_KIND,   /* it is apart */
+    JUDGE_KIND, /* it is apart */
     JUDGE_UNSOLVED,
     JUDGE_BLUR,   /* the camera moved during the exposure */
     JUDGE_STARS,  /* too few: cloud, haze, dew */

@@ -138,8 +138,8 @@ static void sky_axes(double east[3], double north[3], double ra_deg, double dec_
     memcpy(north, n, sizeof n);
 }
 
-/* A pose draws an ideal radius r out to r (1 + k r^2). SIP goes the other way, and the inverse of that
- * series begins with R (1 - k R^2 + 3 k^2 R^4). */
+/* A pose draws an ideal radius r out to r (1 + k r^2). SIP goes the other way, and the inverse of
+ * that series begins with R (1 - k R^2 + 3 k^2 R^4). */
 static void add_distortion(struct wcs *wcs, double k)
 {
     double second = 3 * k * k;

@@ -67,7 +67,7 @@ struct night_frame {
 
     struct night_target target;
     struct frame_health health;
-    char says[240]; /* health_write_verdict; "" if health was not measured */
+    char says[240];             /* health_write_verdict; "" if health was not measured */
     struct streak_list streaks; /* satellites and aeroplanes; of a solved frame */
     struct night_times times;
 };
@@ -99,8 +99,8 @@ bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame);
 /* When its exposure began. A local time is written into *utc as if it were UTC. */
 enum night_clock night_frame_start(struct utc *utc, const struct night_frame *frame);
 
-/* Adds to an open object all but frame, solved and why; keys as in README.md, "Output". A name that is
- * not UTF-8 is given again as "frame_bytes", with its odd bytes as %FF. */
+/* Adds to an open object all but frame, solved and why; keys as in README.md, "Output". A name that
+ * is not UTF-8 is given again as "frame_bytes", with its odd bytes as %FF. */
 void night_frame_add_details(struct json *json, const struct night_frame *frame);
 
 /* The whole line without a newline, in *json, which must be empty; ERROR_MEMORY. Inverse:
@@ -108,10 +108,9 @@ void night_frame_add_details(struct json *json, const struct night_frame *frame)
 int night_frame_write(struct json *json, const struct night_frame *frame, struct error *err);
 
 /* Reads a line of length bytes into an empty frame. What is missing or of the wrong type counts as
- * not known; a solved frame without a usable centre, scale and size as not solved. ERROR_INPUT if it
- * is no JSON object; ERROR_NO, without a sentence, if it is one but does not tell of a frame;
+ * not known; a solved frame without a usable centre, scale and size as not solved. ERROR_INPUT if
+ * it is no JSON object; ERROR_NO, without a sentence, if it is one but does not tell of a frame;
  * ERROR_MEMORY. The frame is empty then. */
-int night_frame_read(struct night_frame *frame, const char *line, size_t length,
-                     struct error *err);
+int night_frame_read(struct night_frame *frame, const char *line, size_t length, struct error *err);
 
 #endif

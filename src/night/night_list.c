@@ -54,8 +54,8 @@ static int add_line(struct night_list *list, struct night_lines *lines, const ch
         lines->others++;
         return 0;
     case ERROR_INPUT:
-        lines->first_broken = lines->broken++ ? lines->first_broken
-                                              : lines->frames + lines->others + 1;
+        lines->first_broken =
+            lines->broken++ ? lines->first_broken : lines->frames + lines->others + 1;
         return 0;
     default:
         return error_set(err, code, "%s", why.text);

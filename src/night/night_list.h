@@ -27,8 +27,8 @@ struct night_lines {
                             unless it can be read */
 };
 
-/* Adds the frames of a file of JSON lines in its order; a broken line is passed over. ERROR_INPUT if the
- * file cannot be read, ERROR_MEMORY. An empty file has no frames. */
+/* Adds the frames of a file of JSON lines in its order; a broken line is passed over. ERROR_INPUT
+ * if the file cannot be read, ERROR_MEMORY. An empty file has no frames. */
 int night_list_read(struct night_list *list, struct night_lines *lines, const char *name,
                     struct error *err);
 

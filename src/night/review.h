@@ -1,5 +1,5 @@
-/* night/review.h: what a night was worth: verdicts, batches, what happened, the common area, what to do
- * better. */
+/* night/review.h: what a night was worth: verdicts, batches, what happened, the common area, what
+ * to do better. */
 #ifndef ALIDADE_NIGHT_REVIEW_H
 #define ALIDADE_NIGHT_REVIEW_H
 
@@ -54,13 +54,14 @@ enum { REVIEW_BIAS = 100, REVIEW_DARKS = 50, REVIEW_FLATS = 100 };
 
 enum { REVIEW_MAP_WIDTH = 96, REVIEW_MAP_HEIGHT = 64 };
 
-/* Which of the kept frames show a place. The map is in px of the reference frame and larger than it. */
+/* Which of the kept frames show a place. The map is in px of the reference frame and larger than
+ * it. */
 struct review_cover {
     double left, top, step_px;
     float share[REVIEW_MAP_HEIGHT][REVIEW_MAP_WIDTH]; /* of the kept frames, 0..1 */
     double common_share; /* area that all kept frames show, of the frame's */
-    double crop_left, crop_top, crop_width, crop_height; /* largest upright rectangle in it; px of the
-                                                             reference; width 0: none */
+    double crop_left, crop_top, crop_width, crop_height; /* largest upright rectangle in it; px of
+                                                            the reference; width 0: none */
 };
 
 /* Starts as all zeros; free with review_free. */
@@ -78,8 +79,9 @@ struct review {
     int count[JUDGE_VERDICTS];
     int by_cause[JUDGE_CAUSES]; /* of doubtful and dropped frames */
     int kind[KIND_SCENE + 1];   /* of those that are apart */
-    double light_s, kept_s; /* exposure of all lights, of the kept ones */
-    double target_s[REVIEW_CELLS][REVIEW_CELLS], outside_s; /* of kept ones, by place of the target */
+    double light_s, kept_s;     /* exposure of all lights, of the kept ones */
+    double target_s[REVIEW_CELLS][REVIEW_CELLS],
+        outside_s;     /* of kept ones, by place of the target */
     double interval_s; /* usual, from start to start; NaN */
     double drift_px_s; /* usual speed of the sky in the frame; NaN */
     int batches;
@@ -104,8 +106,8 @@ void review_write_time(char *out, size_t size, const struct review *review, doub
 
 enum { REVIEW_MOST_ADVICE = 8, REVIEW_TEXT_SIZE = 300 };
 
-/* What to do better next time, the most useful first; sentences without a full stop. Returns how many
- * there are. */
+/* What to do better next time, the most useful first; sentences without a full stop. Returns how
+ * many there are. */
 int review_advise(char advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struct review *review);
 
 /* "Keep 251 of 300 frames: 8 min 22 s on M 42". */

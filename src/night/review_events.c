@@ -31,8 +31,8 @@ static void look(double out[3], double up[3], const struct night_frame *frame, d
     vector_from_radec(up, ra + turned_deg, dec);
 }
 
-/* How far the camera was turned between two frames in which the Earth turned by so much, degrees. A turn
- * about the line of sight counts by what it moves at the picture's side. */
+/* How far the camera was turned between two frames in which the Earth turned by so much, degrees. A
+ * turn about the line of sight counts by what it moves at the picture's side. */
 static double moved_deg(const struct night_frame *a, const struct night_frame *b, double turned_deg)
 {
     double was[3], was_up[3], now[3], now_up[3];
@@ -54,8 +54,8 @@ static double from_middle(const struct review_frame *f)
     return hypot(f->x / f->frame->width - 0.5, f->y / f->frame->height - 0.5);
 }
 
-/* Whether the camera took the target back against the drift of the batch before, by more than a slip. A
- * batch that is aimed ahead begins as far from the middle as the one before it ended. */
+/* Whether the camera took the target back against the drift of the batch before, by more than a
+ * slip. A batch that is aimed ahead begins as far from the middle as the one before it ended. */
 static bool goes_back(const struct review *review, int before, int now)
 {
     const struct review_frame *last = &review->frame[before], *b = &review->frame[now];
@@ -234,8 +234,10 @@ void review_write_event(char *out, size_t size, const struct review_event *event
     case REVIEW_RECENTRED:
     case REVIEW_KNOCKED:
         text_write_angle(text, sizeof text, event->amount);
-        snprintf(out, size, event->kind == REVIEW_RECENTRED ? "re-centred, by %s"
-                                                            : "the tripod was moved, by %s", text);
+        snprintf(out, size,
+                 event->kind == REVIEW_RECENTRED ? "re-centred, by %s"
+                                                 : "the tripod was moved, by %s",
+                 text);
         return;
     case REVIEW_GAP:
         review_write_duration(text, sizeof text, event->amount);

@@ -73,10 +73,11 @@ static void advise_exposure(struct advice *advice, const struct review *review)
     }
     char *text = trailing * 2 > solved && isfinite(limit) ? next(advice) : NULL;
     if (text) {
-        snprintf(text, REVIEW_TEXT_SIZE,
-                 "stars trail in most frames: expose for %.2g s instead, with a higher ISO or a wider "
-                 "aperture",
-                 limit);
+        snprintf(
+            text, REVIEW_TEXT_SIZE,
+            "stars trail in most frames: expose for %.2g s instead, with a higher ISO or a wider "
+            "aperture",
+            limit);
     }
 }
 
@@ -139,12 +140,12 @@ static void advise_calibration(struct advice *advice, const struct review *revie
                      need->iso > 0 ? " at the same ISO" : "");
         }
     }
-    int bias = REVIEW_BIAS - review->kind[KIND_BIAS], flats = REVIEW_FLATS - review->kind[KIND_FLAT];
+    int bias = REVIEW_BIAS - review->kind[KIND_BIAS],
+        flats = REVIEW_FLATS - review->kind[KIND_FLAT];
     if ((bias > 0 || flats > 0) && (text = next(advice))) {
-        snprintf(text, REVIEW_TEXT_SIZE, "%s%.0d%s%s%.0d%s",
-                 "also missing: ", bias > 0 ? bias : 0, bias > 0 ? " bias frames" : "",
-                 bias > 0 && flats > 0 ? " and " : "", flats > 0 ? flats : 0,
-                 flats > 0 ? " flats" : "");
+        snprintf(text, REVIEW_TEXT_SIZE, "%s%.0d%s%s%.0d%s", "also missing: ", bias > 0 ? bias : 0,
+                 bias > 0 ? " bias frames" : "", bias > 0 && flats > 0 ? " and " : "",
+                 flats > 0 ? flats : 0, flats > 0 ? " flats" : "");
     }
 }
 

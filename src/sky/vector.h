@@ -27,8 +27,8 @@ void vector_normalise(double v[3]);
 /* Turns v about a unit axis, right-handed (Rodrigues' formula). Its inverse: the negative angle. */
 void vector_turn(double v[3], const double axis[3], double angle_deg);
 
-/* The same as a matrix, whose rows are multiplied with a vector; out = m v, and with the transposed,
- * which turns back. out may be v. */
+/* The same as a matrix, whose rows are multiplied with a vector; out = m v, and with the
+ * transposed, which turns back. out may be v. */
 void matrix_turn(double m[3][3], const double axis[3], double angle_deg);
 void matrix_apply(double out[3], double m[3][3], const double v[3]);
 void matrix_apply_back(double out[3], double m[3][3], const double v[3]);

@@ -11,10 +11,10 @@
 enum { WCS_MAX_ORDER = 5 };
 
 struct wcs {
-    double ra_deg, dec_deg;   /* reference direction, the tangent point */
-    double x, y;              /* pixel of the tangent point */
-    double cd[2][2];          /* (xi, eta) = cd * (u, v): degrees east and north per pixel */
-    int order;                /* of the SIP polynomials; 0: none (pure TAN) */
+    double ra_deg, dec_deg; /* reference direction, the tangent point */
+    double x, y;            /* pixel of the tangent point */
+    double cd[2][2];        /* (xi, eta) = cd * (u, v): degrees east and north per pixel */
+    int order;              /* of the SIP polynomials; 0: none (pure TAN) */
     /* u' = u + sum a[p][q] u^p v^q, v' = v + sum b[p][q] u^p v^q, 2 <= p+q <= order,
      * where u = px - x, v = py - y. */
     double a[WCS_MAX_ORDER + 1][WCS_MAX_ORDER + 1];

@@ -106,7 +106,8 @@ static int find_spots(struct spot *spot, const struct plane *plane, const struct
     return n;
 }
 
-/* Whether there is light so far from a spot, as much as a part of it; so it is taken beyond the plane. */
+/* Whether there is light so far from a spot, as much as a part of it; so it is taken beyond the
+ * plane. */
 static bool is_lit(const struct plane *plane, const struct spot *spot, double dx, double dy)
 {
     const double part = 0.4;
@@ -115,14 +116,14 @@ static bool is_lit(const struct plane *plane, const struct spot *spot, double dx
         return true;
     }
     const float *v = plane->value + (size_t)y * (size_t)plane->width + x;
-    double height = (double)plane->value[(size_t)spot->y * (size_t)plane->width + (size_t)spot->x] -
-                    spot->sky;
+    double height =
+        (double)plane->value[(size_t)spot->y * (size_t)plane->width + (size_t)spot->x] - spot->sky;
     float most = fmaxf(fmaxf(fmaxf(v[-1], v[1]), fmaxf(v[-plane->width], v[plane->width])), *v);
     return (double)most - spot->sky > part * height;
 }
 
-/* A satellite's line goes on beyond the box on both sides, and has a spot every few pixels: more of them
- * than the frame has stars. */
+/* A satellite's line goes on beyond the box on both sides, and has a spot every few pixels: more of
+ * them than the frame has stars. */
 static bool is_on_line(const struct plane *plane, const struct spot *spot, const struct profile *p)
 {
     double angle = profile_angle_deg(p) * RAD_PER_DEG;

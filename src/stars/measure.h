@@ -12,12 +12,12 @@
 /* Plane pixels, origin at the centre of the plane's first pixel; values of the plane. */
 struct source {
     /* given */
-    const int *pixel;   /* borrowed: the source's pixels, as indices into the plane */
+    const int *pixel; /* borrowed: the source's pixels, as indices into the plane */
     int pixels;
     int left, right, upper, lower; /* their bounding box */
-    int peak_x, peak_y; /* highest pixel of the relief */
-    double height;      /* the relief there; measure_surround takes the ground off */
-    bool merged;        /* cut out of a larger source */
+    int peak_x, peak_y;            /* highest pixel of the relief */
+    double height;                 /* the relief there; measure_surround takes the ground off */
+    bool merged;                   /* cut out of a larger source */
     /* found by measure_surround, in levels of the relief */
     double ground; /* what the source stands on */
     double reach;  /* how far from the peak its pixels count; 0: no limit */
@@ -29,10 +29,10 @@ struct source {
     double whole;         /* the same with what lies below that share */
     double profile_light; /* of the star of the profile that fits best */
     double rest;          /* the same without the highest pixel, over it: near 0 for a hot pixel */
-    struct profile shape;   /* second moments of that light */
+    struct profile shape; /* second moments of that light */
     struct profile outline; /* second moments of all its pixels, each counted the same */
-    int clipped;          /* pixels at the plane's full value */
-    bool broad;           /* core far wider than the profile's */
+    int clipped;            /* pixels at the plane's full value */
+    bool broad;             /* core far wider than the profile's */
     /* found by sift_sources */
     double flux;
     bool dropped;

@@ -87,8 +87,7 @@ int sift_sources(struct source *s, int n, const struct profile *p, double widest
         return error_memory(err);
     }
     for (int i = 0; i < n; i++) {
-        s[i].dropped =
-            !(s[i].light > 0) || (!keep_hot && is_hot(&s[i])) || is_line(&s[i], p);
+        s[i].dropped = !(s[i].light > 0) || (!keep_hot && is_hot(&s[i])) || is_line(&s[i], p);
     }
     double scale = profile_scale(s, n, scratch);
     for (int i = 0; i < n; i++) {

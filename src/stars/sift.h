@@ -8,7 +8,7 @@
  * peak up to which a source that is neither bright nor sharp-edged passes, 2.5 as a rule. keep_hot:
  * a source of a single pixel passes.
  * ERROR_MEMORY only. */
-int sift_sources(struct source *s, int n, const struct profile *p, double widest,
-                 bool keep_hot, struct error *err);
+int sift_sources(struct source *s, int n, const struct profile *p, double widest, bool keep_hot,
+                 struct error *err);
 
 #endif

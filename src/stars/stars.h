@@ -7,14 +7,14 @@
 
 /* One detected source. Pixels of the displayed picture (not of the binned plane). */
 struct star {
-    double x, y;      /* flux-weighted centroid: mid-exposure for a streak; px */
-    double flux;      /* background-subtracted sum, in units of the plane's values */
-    double peak;      /* highest background-subtracted value in the plane */
-    double size;      /* rms half-width across the short axis, px */
+    double x, y;       /* flux-weighted centroid: mid-exposure for a streak; px */
+    double flux;       /* background-subtracted sum, in units of the plane's values */
+    double peak;       /* highest background-subtracted value in the plane */
+    double size;       /* rms half-width across the short axis, px */
     double elongation; /* long / short rms width, >= 1 */
-    double angle_deg; /* direction of the long axis: from +x towards +y (down), -90..90 */
-    double snr;       /* of a fit of the frame's typical star, against the sky's noise alone */
-    int saturated;    /* 1 when the core reached the plane's full value */
+    double angle_deg;  /* direction of the long axis: from +x towards +y (down), -90..90 */
+    double snr;        /* of a fit of the frame's typical star, against the sky's noise alone */
+    int saturated;     /* 1 when the core reached the plane's full value */
 };
 
 /* Brightest first (by flux; DETECT_SHARP: by flux times peak). Starts as all zeros; free with
@@ -22,9 +22,9 @@ struct star {
 struct star_list {
     struct star *star;
     int count;
-    double width, height;    /* of the displayed picture, px */
-    double sky, sky_noise;   /* median background and noise of a pixel, in the plane's values */
-    int raw_count;           /* sources before non-stars were dropped */
+    double width, height;  /* of the displayed picture, px */
+    double sky, sky_noise; /* median background and noise of a pixel, in the plane's values */
+    int raw_count;         /* sources before non-stars were dropped */
 };
 
 /* Recipes for the second and third look; see stars/detect.c for what each is for. */

@@ -110,7 +110,8 @@ static void make_frame(struct frame *frame, const struct rendering *rendering)
         rendering_to_bytes(bytes, rendering);
     }
     bench_require(
-        binner_start(&binner, frame, width, rendering->height, ORIENT_AS_IS, 1, 16, &how, &err), &err);
+        binner_start(&binner, frame, width, rendering->height, ORIENT_AS_IS, 1, 16, &how, &err),
+        &err);
     frame->luminance.full = stack ? 255 : SENSOR_WHITE;
     for (int y = 0; y < rendering->height; y++) {
         float *line = binner_line(&binner);

@@ -187,7 +187,8 @@ static bool expect(struct pose *pose, const struct model_options *now, const str
     before.ra_deg -= turn;
     before.seed++;
     bench_require(model_star_list(&model, &run->sky->field, &before, &err), &err);
-    bench_require(solve_stars(&solution, &model.list, &run->sky->index.index, &nothing, &err), &err);
+    bench_require(solve_stars(&solution, &model.list, &run->sky->index.index, &nothing, &err),
+                  &err);
     bool solved = solution.solved;
     *pose = solution.pose;
     pose_turn_east(pose, turn);

@@ -1,5 +1,5 @@
-/* tests/fuzz/fuzz_reader.h: any bytes as a picture file: reading must return, with a frame or with a
- * sentence. */
+/* tests/fuzz/fuzz_reader.h: any bytes as a picture file: reading must return, with a frame or with
+ * a sentence. */
 #ifndef ALIDADE_TESTS_FUZZ_READER_H
 #define ALIDADE_TESTS_FUZZ_READER_H
 

@@ -1,5 +1,5 @@
-/* Runs a fuzz target on the files named, where no fuzzer is linked in, and on damaged copies of each:
- * the same ones every time. Usage: fuzz_NAME [--damaged COPIES] FILE... */
+/* Runs a fuzz target on the files named, where no fuzzer is linked in, and on damaged copies of
+ * each: the same ones every time. Usage: fuzz_NAME [--damaged COPIES] FILE... */
 #include "base/random.h"
 
 #include <stdbool.h>

@@ -59,9 +59,13 @@ static int solve_list(struct score *score, struct model_stars *model, const stru
                       const struct index *index, struct random *random, struct error *err)
 {
     struct model_options options = {.lens = {.width = 3000, .height = 2000},
-                                    .position_noise_px = 0.3, .mag_noise = 0.15,
-                                    .missing = 0.05, .spurious = 0.1, .limit_mag = 6.5,
-                                    .only_listed = true, .seed = random_bits(random)};
+                                    .position_noise_px = 0.3,
+                                    .mag_noise = 0.15,
+                                    .missing = 0.05,
+                                    .spurious = 0.1,
+                                    .limit_mag = 6.5,
+                                    .only_listed = true,
+                                    .seed = random_bits(random)};
     const struct solve_options nothing = {0};
     struct solution solution = {0};
     options.lens.scale_arcsec = scale_of(random_between(random, 12, 40), 3000);
@@ -145,8 +149,7 @@ int main(int argc, char **argv)
     }
     int code = index_open(&file, argv[1], &err);
     code = code ? code : starfield_load(&sky, argv[2], 1, &err);
-    code = code ? code
-                : measure(score, atoi(argv[3]), atoi(argv[4]), &sky, &file.index, &err);
+    code = code ? code : measure(score, atoi(argv[3]), atoi(argv[4]), &sky, &file.index, &err);
     if (code) {
         fprintf(stderr, "%s\n", err.text);
     } else {

@@ -1,5 +1,5 @@
-/* What frame_read makes of a file: facts as lines of key and value, then the plane as 32-bit floats.
- * usage: frame_dump FILE PLANE_FILE [MOST_PIXELS] */
+/* What frame_read makes of a file: facts as lines of key and value, then the plane as 32-bit
+ * floats. usage: frame_dump FILE PLANE_FILE [MOST_PIXELS] */
 #include "image/frame.h"
 
 #include <stdio.h>

@@ -14,7 +14,9 @@ static struct place random_place(int i, struct random *random)
     double v[3], longitude, latitude;
     random_direction(random, v);
     vector_to_radec(&longitude, &latitude, v);
-    struct place place = {.latitude_deg = i % 100 == 0 ? 90 : i % 100 == 1 ? -90 : latitude,
+    struct place place = {.latitude_deg = i % 100 == 0   ? 90
+                                          : i % 100 == 1 ? -90
+                                                         : latitude,
                           .longitude_deg = i % 100 == 2 ? 180 : longitude - 180,
                           .height_m = random_between(random, 0, 5000)};
     if (i >= SAMPLES - SAMPLES / 5) {

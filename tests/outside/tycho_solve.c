@@ -31,9 +31,9 @@ static const char *const face_name[FACES] = {"px", "mx", "py", "my", "pz", "mz"}
 
 /* ICRS directions of picture-right, picture-down and the middle of each face. */
 static const double face_axes[FACES][3][3] = {
-    {{0, 0, -1}, {0, 1, 0}, {1, 0, 0}},  {{0, 0, 1}, {0, 1, 0}, {-1, 0, 0}},
-    {{1, 0, 0}, {0, 0, -1}, {0, 1, 0}},  {{1, 0, 0}, {0, 0, 1}, {0, -1, 0}},
-    {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},   {{-1, 0, 0}, {0, 1, 0}, {0, 0, -1}},
+    {{0, 0, -1}, {0, 1, 0}, {1, 0, 0}}, {{0, 0, 1}, {0, 1, 0}, {-1, 0, 0}},
+    {{1, 0, 0}, {0, 0, -1}, {0, 1, 0}}, {{1, 0, 0}, {0, 0, 1}, {0, -1, 0}},
+    {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},  {{-1, 0, 0}, {0, 1, 0}, {0, 0, -1}},
 };
 
 struct result {
@@ -118,9 +118,13 @@ static int list_maxima(struct star_list *list, const struct plane *plane, struct
                 sum_x += v * (k % 3 - 1);
                 sum_y += v * (k / 3 - 1);
             }
-            list->star[list->count++] =
-                (struct star){.x = x + sum_x / sum, .y = y + sum_y / sum, .flux = *s, .peak = *s,
-                              .size = 0.7, .elongation = 1, .snr = *s};
+            list->star[list->count++] = (struct star){.x = x + sum_x / sum,
+                                                      .y = y + sum_y / sum,
+                                                      .flux = *s,
+                                                      .peak = *s,
+                                                      .size = 0.7,
+                                                      .elongation = 1,
+                                                      .snr = *s};
         }
     }
     free(smooth);
@@ -205,8 +209,8 @@ static int cut_crop(struct frame *out, const struct frame *face, const struct cr
 {
     const struct plane *from = &face->luminance;
     *out = (struct frame){.width = crop->width, .height = crop->height, .format = face->format};
-    out->luminance = (struct plane){.width = crop->width, .height = crop->height, .bin = 1,
-                                    .full = from->full};
+    out->luminance =
+        (struct plane){.width = crop->width, .height = crop->height, .bin = 1, .full = from->full};
     size_t row = (size_t)crop->width * sizeof *from->value;
     out->luminance.value = malloc(row * (size_t)crop->height);
     if (!out->luminance.value) {
@@ -220,8 +224,8 @@ static int cut_crop(struct frame *out, const struct frame *face, const struct cr
 }
 
 /* True direction, in ICRS, of a pixel of the crop. */
-static void true_direction(double v[3], int face, const struct crop *crop, int face_width,
-                           double x, double y)
+static void true_direction(double v[3], int face, const struct crop *crop, int face_width, double x,
+                           double y)
 {
     double in_face[3];
     face_direction(in_face, face_width, crop->left + x, crop->top + y);
@@ -258,12 +262,12 @@ static void print_result(const char *kind, int number, int face, const struct cr
         judge(&middle_off, &corner_off, &s->wcs, face, crop, face_width);
         picture_axes(axis, &s->wcs);
     }
-    printf("%s\t%d\t%s\t%s\t%d\t%.2f\t%.2f\t%.4f\t%.4f\t%d\t%d\t%.1f\t%d\t%.0f", kind,
-           number, face_name[face], maxima ? "maxima" : "own", s->solved, crop->width_deg,
-           crop->axis_deg, middle_off, corner_off, result->list.count, s->matched,
-           s->chance_log10, s->stage, result->ms);
-    printf("\t%d\t%.6f\t%.6f\t%.6f\n", s->solved && wcs_mirrored(&s->wcs), axis[2][0],
-           axis[2][1], axis[2][2]);
+    printf("%s\t%d\t%s\t%s\t%d\t%.2f\t%.2f\t%.4f\t%.4f\t%d\t%d\t%.1f\t%d\t%.0f", kind, number,
+           face_name[face], maxima ? "maxima" : "own", s->solved, crop->width_deg, crop->axis_deg,
+           middle_off, corner_off, result->list.count, s->matched, s->chance_log10, s->stage,
+           result->ms);
+    printf("\t%d\t%.6f\t%.6f\t%.6f\n", s->solved && wcs_mirrored(&s->wcs), axis[2][0], axis[2][1],
+           axis[2][2]);
 }
 
 struct task {

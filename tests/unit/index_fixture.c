@@ -49,8 +49,8 @@ void fixture_make_index(void)
     struct error err = {0};
     struct catalogue catalogue = {0};
     struct build_report report;
-    const struct build_options options = {.name = "bright stars", .source = "test",
-                                          .faintest = NAN};
+    const struct build_options options = {
+        .name = "bright stars", .source = "test", .faintest = NAN};
     if (bytes) {
         return;
     }

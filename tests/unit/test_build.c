@@ -61,8 +61,8 @@ START_TEST(test_same_bytes)
     struct built first = {0}, other = {0};
     for (int round = 0; round < 3; round++) {
         struct catalogue catalogue = {0};
-        const struct build_options options = {.name = "bright stars", .source = "test",
-                                              .faintest = 6, .threads = round == 1 ? 2 : 1};
+        const struct build_options options = {
+            .name = "bright stars", .source = "test", .faintest = 6, .threads = round == 1 ? 2 : 1};
         fixture_catalogue(&catalogue);
         if (round == 2) {
             shuffle_stars(&catalogue, 1);
@@ -147,8 +147,12 @@ START_TEST(test_layout)
     ck_assert_uint_eq(get(b + 24, 4), 6);
     uint64_t stars = get(b + 32, 4), quads = get(b + 36, 4), levels = get(b + 40, 4);
     uint64_t neighbours = get(b + 44, 4), end = 256 + 6 * 32;
-    const uint64_t records[6] = {stars, stars, 4 * ((UINT64_C(1) << (2 * levels)) - 1) + 1,
-                                 stars * neighbours, 26 * 46 * 26 * 46 + 1, quads};
+    const uint64_t records[6] = {stars,
+                                 stars,
+                                 4 * ((UINT64_C(1) << (2 * levels)) - 1) + 1,
+                                 stars * neighbours,
+                                 26 * 46 * 26 * 46 + 1,
+                                 quads};
     ck_assert_str_eq((const char *)b + 64, "bright stars");
     ck_assert_str_eq((const char *)b + 128, "test");
     ck_assert_uint_eq(get(b + 60, 4), 0);
@@ -190,8 +194,8 @@ START_TEST(test_stars_are_kept)
     static bool seen[20000];
     for (uint32_t i = 0; i < index->stars; i++) {
         const struct catalogue_star key = {.id = index->id[i]};
-        const struct catalogue_star *found = bsearch(&key, catalogue.star, (size_t)catalogue.count,
-                                                     sizeof key, compare_id);
+        const struct catalogue_star *found =
+            bsearch(&key, catalogue.star, (size_t)catalogue.count, sizeof key, compare_id);
         ck_assert_ptr_nonnull(found);
         wrong += memcmp(found->v, index->star[i].v, sizeof found->v) != 0 ||
                  found->mag != index->star[i].mag || found->colour != index->star[i].colour ||
@@ -266,8 +270,9 @@ START_TEST(test_quads_are_complete)
                     const int ordinal[3] = {i, k, l};
                     struct index_quad quad;
                     uint32_t cell;
-                    should[anchor] = (unsigned char)(should[anchor] + index_make_quad(
-                                         &quad, &cell, index, anchor, ordinal));
+                    should[anchor] =
+                        (unsigned char)(should[anchor] +
+                                        index_make_quad(&quad, &cell, index, anchor, ordinal));
                 }
             }
         }
@@ -351,8 +356,8 @@ START_TEST(test_density)
     for (int i = 0; i < 30000; i++) {
         double dec = random_between(&random, 0, 5), ra = random_between(&random, 0, 30);
         ra = i % 2 ? ra : 5 + ra / 60;
-        ck_assert(catalogue_add(&catalogue, ra, dec, random_between(&random, 2, 12), NAN,
-                                (uint32_t)i));
+        ck_assert(
+            catalogue_add(&catalogue, ra, dec, random_between(&random, 2, 12), NAN, (uint32_t)i));
     }
     struct catalogue all = {0};
     ck_assert(catalogue_append(&all, catalogue.star, catalogue.count));
@@ -471,8 +476,8 @@ START_TEST(test_progress)
     double last = 0;
     struct catalogue catalogue = {0};
     struct built built = {0};
-    const struct build_options options = {.faintest = 3, .progress = note_progress,
-                                          .context = &last};
+    const struct build_options options = {
+        .faintest = 3, .progress = note_progress, .context = &last};
     fixture_catalogue(&catalogue);
     build(&built, &catalogue, &options);
     assert_near(last, 1, 0, "share");

@@ -32,10 +32,13 @@ static bool find_verdict(struct search_state *state)
     static struct detections direct, mirrored;
     detections_make(&direct, &model.list);
     detections_mirror(&mirrored, &direct);
-    const struct search_options options = {
-        .verify = {.prior = {0.02, 0.03 * direct.half_diagonal}, .scale_low = 0.1,
-                   .scale_high = 7200},
-        .near_cos = -2, .accept_log10 = -4, .both_hands = true, .confirm = confirm};
+    const struct search_options options = {.verify = {.prior = {0.02, 0.03 * direct.half_diagonal},
+                                                      .scale_low = 0.1,
+                                                      .scale_high = 7200},
+                                           .near_cos = -2,
+                                           .accept_log10 = -4,
+                                           .both_hands = true,
+                                           .confirm = confirm};
     *state = (struct search_state){0};
     for (int i = 0; i < 15 && !state->accepted; i++) {
         search_stage(state, &search_stages[i], &direct, &mirrored, fixture_index(), &options);
@@ -105,8 +108,8 @@ static void fit_lens(struct outcome *out, const struct model_options *usual, int
             wcs_centre(&solution.wcs, &ra, &dec);
             wcs_centre(&model.truth, &true_ra, &true_dec);
             out->fitted++;
-            out->middle_px += radec_angle_deg(ra, dec, true_ra, true_dec) * 3600 /
-                              wcs_scale_arcsec(&model.truth);
+            out->middle_px +=
+                radec_angle_deg(ra, dec, true_ra, true_dec) * 3600 / wcs_scale_arcsec(&model.truth);
             out->worst_px += sky_largest_error_px(&solution.wcs, &model.truth);
             out->rms_px += solution.rms_px;
             out->order_zero += solution.wcs.order == 0;

@@ -236,8 +236,8 @@ START_TEST(test_horizon_made_ready)
     for (double later = 0; later < 86400; later += 7200) {
         for (double altitude = 15; altitude < 90; altitude += 15) {
             double ra, dec, v[3], seen[3], exact[3];
-            ck_assert(horizon_to_radec(&ra, &dec, &place, time_add(utc, later), 3 * altitude,
-                                       altitude));
+            ck_assert(
+                horizon_to_radec(&ra, &dec, &place, time_add(utc, later), 3 * altitude, altitude));
             vector_from_radec(v, ra, dec);
             horizon_see(seen, &horizon, v, later);
             horizon_vector(exact, 3 * altitude, altitude);

@@ -77,9 +77,9 @@ START_TEST(test_levels_and_cells)
                 long found;
                 index_star_vector(v, &index->star[star]);
                 vec2pix_nest(1L << level, v, &found);
-                misplaced += found != (long)pixel || index->star[star].mag < faintest_before ||
-                             (star > cell->first_star &&
-                              index->star[star].mag < index->star[star - 1].mag);
+                misplaced +=
+                    found != (long)pixel || index->star[star].mag < faintest_before ||
+                    (star > cell->first_star && index->star[star].mag < index->star[star - 1].mag);
                 faintest = index->star[star].mag > faintest ? index->star[star].mag : faintest;
             }
         }
@@ -436,8 +436,7 @@ START_TEST(test_header_faults)
         struct index index = {0};
         put(b + header_faults[i].offset, header_faults[i].value, header_faults[i].bytes);
         seal_header(b);
-        assert_refused(index_decode(&index, b, sound_size, &err), &err,
-                       header_faults[i].expected);
+        assert_refused(index_decode(&index, b, sound_size, &err), &err, header_faults[i].expected);
         ck_assert_ptr_null(index.star);
         memcpy(b, sound, 448);
     }
@@ -525,8 +524,8 @@ START_TEST(test_counts_do_not_overflow)
     put(b + 40, 11, 4);
     put(b + 44, 15, 4);
     const uint64_t stars = 0x7fffffff;
-    const uint64_t records[6] = {stars, stars, 4 * ((1u << 22) - 1) + 1, 15 * stars,
-                                 26 * 46 * 26 * 46 + 1, stars};
+    const uint64_t records[6] = {
+        stars, stars, 4 * ((1u << 22) - 1) + 1, 15 * stars, 26 * 46 * 26 * 46 + 1, stars};
     const uint64_t size[6] = {16, 4, 16, 4, 4, 12};
     for (int i = 0; i < 6; i++) {
         put(row_of(b, i) + 16, records[i] * size[i], 8);
@@ -605,7 +604,7 @@ static int wrong_cell(unsigned char *b, const struct index *index)
 {
     unsigned char *star = section_of(b, STAR) + 16 * index->cell[index_first_cell(2)].first_star;
     for (int i = 0; i < 3; i++) {
-        put(star + 4 * i, (uint64_t)-(int64_t)(int32_t)get(star + 4 * i, 4), 4);
+        put(star + 4 * i, (uint64_t) - (int64_t)(int32_t)get(star + 4 * i, 4), 4);
     }
     return STAR;
 }
@@ -864,8 +863,12 @@ static bool search_briefly(const struct star_list *list, const struct index *ind
     struct search_state state = {0};
     struct task task = {list, index, fit};
     const struct search_options options = {
-        .verify = {.prior = {0.02, 30}, .scale_low = 30, .scale_high = 200}, .near_cos = -2,
-        .accept_log10 = -6, .both_hands = true, .confirm = fits, .context = &task};
+        .verify = {.prior = {0.02, 30}, .scale_low = 30, .scale_high = 200},
+        .near_cos = -2,
+        .accept_log10 = -6,
+        .both_hands = true,
+        .confirm = fits,
+        .context = &task};
     detections_make(&direct, list);
     detections_mirror(&mirrored, &direct);
     for (int i = 0; i < 3 && !state.accepted; i++) {
@@ -884,8 +887,13 @@ START_TEST(test_damaged_index_does_no_harm)
     struct random random = {11};
     struct model_stars model = {0};
     const struct model_options options = {
-        .lens = {.scale_arcsec = 72, .width = 1500, .height = 1000}, .ra_deg = 83, .dec_deg = 0,
-        .position_noise_px = 0.2, .max_stars = 60, .spurious = 0.3, .only_listed = true};
+        .lens = {.scale_arcsec = 72, .width = 1500, .height = 1000},
+        .ra_deg = 83,
+        .dec_deg = 0,
+        .position_noise_px = 0.2,
+        .max_stars = 60,
+        .spurious = 0.3,
+        .only_listed = true};
     ck_assert_int_eq(model_star_list(&model, fixture_sky(), &options, NULL), 0);
     int decoded = 0, solved = 0;
     for (int round = 0; round < 2000; round++) {

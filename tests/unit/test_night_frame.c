@@ -44,7 +44,8 @@ static void round_trip(struct night_frame *back, const struct night_frame *note)
     json_free(&json);
 }
 
-/* The WCS that a line keeps is that of the solution, for lenses that bend and pictures in a mirror. */
+/* The WCS that a line keeps is that of the solution, for lenses that bend and pictures in a mirror.
+ */
 START_TEST(test_wcs)
 {
     const double bend[] = {0, -0.02, 0.01, -0.006};

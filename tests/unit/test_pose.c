@@ -245,8 +245,8 @@ END_TEST
 /* A small turn about right, down and out moves the picture as the header says. */
 START_TEST(test_meaning_of_the_turns)
 {
-    struct pose pose = {.axis = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, .focal_px = 1000,
-                        .half_diagonal = 1000};
+    struct pose pose = {
+        .axis = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, .focal_px = 1000, .half_diagonal = 1000};
     for (int i = 0; i < 3; i++) {
         struct pose turned = pose;
         double step[POSE_SIZE] = {0};
@@ -367,10 +367,13 @@ START_TEST(test_covariance_is_honest)
         struct pose pose = s.start;
         take_all(&pose, &s);
         /* A small turn w in camera axes: axis_i of the truth seen in the pose's axes. */
-        const double off[POSE_SIZE] = {
-            vector_dot(s.truth.axis[2], pose.axis[1]), vector_dot(s.truth.axis[0], pose.axis[2]),
-            vector_dot(s.truth.axis[1], pose.axis[0]), log(pose.focal_px / s.truth.focal_px),
-            pose.distortion - s.truth.distortion, pose.x - s.truth.x, pose.y - s.truth.y};
+        const double off[POSE_SIZE] = {vector_dot(s.truth.axis[2], pose.axis[1]),
+                                       vector_dot(s.truth.axis[0], pose.axis[2]),
+                                       vector_dot(s.truth.axis[1], pose.axis[0]),
+                                       log(pose.focal_px / s.truth.focal_px),
+                                       pose.distortion - s.truth.distortion,
+                                       pose.x - s.truth.x,
+                                       pose.y - s.truth.y};
         for (int i = 0; i < POSE_SIZE; i++) {
             sum[i] += off[i] * off[i] / pose.covariance[i][i];
         }

@@ -207,8 +207,8 @@ START_TEST(test_sky_and_picture_agree)
     for (int round = 0; round < 500; round++) {
         double v[3], ra, dec, direction[4][3], plane[4][2], pixel[4][2], sky[4], picture[4], d;
         int order[4], named[4];
-        struct lens lens = {.scale_arcsec = 10, .width = 4000, .height = 3000,
-                            .mirrored = round % 2};
+        struct lens lens = {
+            .scale_arcsec = 10, .width = 4000, .height = 3000, .mirrored = round % 2};
         struct wcs wcs;
         place_of_round(v, round / 2, &random);
         vector_to_radec(&ra, &dec, v);

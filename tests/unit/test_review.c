@@ -139,11 +139,11 @@ START_TEST(test_verdicts)
         int frame;
         enum judge_verdict verdict;
         enum judge_cause cause;
-    } want[] = {{9, JUDGE_KEEP, JUDGE_NOTHING},   {10, JUDGE_DROP, JUDGE_STARS},
-                {12, JUDGE_DROP, JUDGE_STARS},    {15, JUDGE_DOUBTFUL, JUDGE_WIDTH},
-                {25, JUDGE_DROP, JUDGE_BLUR},     {26, JUDGE_DROP, JUDGE_SKY},
-                {33, JUDGE_DROP, JUDGE_LENGTH},   {28, JUDGE_DROP, JUDGE_UNSOLVED},
-                {29, JUDGE_APART, JUDGE_KIND},    {30, JUDGE_DROP, JUDGE_UNREAD}};
+    } want[] = {{9, JUDGE_KEEP, JUDGE_NOTHING}, {10, JUDGE_DROP, JUDGE_STARS},
+                {12, JUDGE_DROP, JUDGE_STARS},  {15, JUDGE_DOUBTFUL, JUDGE_WIDTH},
+                {25, JUDGE_DROP, JUDGE_BLUR},   {26, JUDGE_DROP, JUDGE_SKY},
+                {33, JUDGE_DROP, JUDGE_LENGTH}, {28, JUDGE_DROP, JUDGE_UNSOLVED},
+                {29, JUDGE_APART, JUDGE_KIND},  {30, JUDGE_DROP, JUDGE_UNREAD}};
     for (size_t i = 0; i < sizeof want / sizeof want[0]; i++) {
         const struct judgement *j = &review->frame[want[i].frame].judgement;
         ck_assert_int_eq(j->verdict, want[i].verdict);
@@ -203,7 +203,8 @@ START_TEST(test_target)
     struct night_list list = {0};
     struct aim_target target;
     make_night(&list);
-    aim_target_radec(&target, 81.45, 0); /* east, and so to the left: it comes in as the sky drifts */
+    aim_target_radec(&target, 81.45,
+                     0); /* east, and so to the left: it comes in as the sky drifts */
     struct review *review = review_of(&list, &target);
     ck_assert_int_eq(review->count[JUDGE_KEEP], 40);
     assert_near(review->target_s[1][0], 80, 1e-9, "s");
@@ -234,7 +235,8 @@ START_TEST(test_durations)
     static const struct {
         double seconds;
         const char *text;
-    } want[] = {{0, "0 s"}, {59.4, "59 s"}, {60, "1 min"}, {502, "8 min 22 s"}, {3900, "1 h 5 min"}};
+    } want[] = {
+        {0, "0 s"}, {59.4, "59 s"}, {60, "1 min"}, {502, "8 min 22 s"}, {3900, "1 h 5 min"}};
     for (size_t i = 0; i < sizeof want / sizeof want[0]; i++) {
         char text[40];
         review_write_duration(text, sizeof text, want[i].seconds);
@@ -243,7 +245,8 @@ START_TEST(test_durations)
 }
 END_TEST
 
-/* Two satellites in frames 3 and 5 are told of and cost nothing; a wire that is in all frames is not. */
+/* Two satellites in frames 3 and 5 are told of and cost nothing; a wire that is in all frames is
+ * not. */
 START_TEST(test_crossings)
 {
     const struct streak wire = {10, 1100, 1790, 1050}, crossing = {0, 200, 1799, 900};
@@ -293,8 +296,8 @@ END_TEST
 /* RFC 4648, section 10. */
 START_TEST(test_base64)
 {
-    static const char *const want[] = {"", "Zg==", "Zm8=", "Zm9v", "Zm9vYg==", "Zm9vYmE=",
-                                       "Zm9vYmFy"};
+    static const char *const want[] = {"",         "Zg==",     "Zm8=",    "Zm9v",
+                                       "Zm9vYg==", "Zm9vYmE=", "Zm9vYmFy"};
     for (size_t length = 0; length <= 6; length++) {
         char *got = NULL;
         size_t size;

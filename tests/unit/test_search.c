@@ -36,10 +36,14 @@ static bool hear(const struct verdict *verdict, bool in_mirror, void *context)
 
 static struct search_options usual_options(struct ear *ear)
 {
-    return (struct search_options){
-        .verify = {.prior = {0.02, 0.03 * direct.half_diagonal}, .scale_low = 0.1,
-                   .scale_high = 7200},
-        .near_cos = -2, .accept_log10 = 1e9, .both_hands = true, .confirm = hear, .context = ear};
+    return (struct search_options){.verify = {.prior = {0.02, 0.03 * direct.half_diagonal},
+                                              .scale_low = 0.1,
+                                              .scale_high = 7200},
+                                   .near_cos = -2,
+                                   .accept_log10 = 1e9,
+                                   .both_hands = true,
+                                   .confirm = hear,
+                                   .context = ear};
 }
 
 static void look(double width_deg, int round, bool in_mirror, struct random *random)
@@ -74,8 +78,8 @@ static long quads_of(long stars, long neighbours)
  * short to have a code are left out: they are few. */
 START_TEST(test_number_of_lookups)
 {
-    const struct search_stage first = {.window = 1, .stars = 14, .neighbours = 6,
-                                       .tolerance = 0.006};
+    const struct search_stage first = {
+        .window = 1, .stars = 14, .neighbours = 6, .tolerance = 0.006};
     struct search_stage all = first, rest;
     all.stars = 40;
     all.neighbours = 7;

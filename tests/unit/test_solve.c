@@ -93,8 +93,8 @@ START_TEST(test_wrong_hint)
         struct solution solution = {0};
         sky_point(&options, round, &random);
         sky_look(&model, &options);
-        const struct solve_options wrong = {.scale_arcsec = options.lens.scale_arcsec * factor[round % 4],
-                                            .scale_tolerance = 0.1};
+        const struct solve_options wrong = {
+            .scale_arcsec = options.lens.scale_arcsec * factor[round % 4], .scale_tolerance = 0.1};
         solve(&solution, &wrong);
         count(&score, &solution);
         solution_free(&solution);
@@ -103,8 +103,8 @@ START_TEST(test_wrong_hint)
 }
 END_TEST
 
-/* Solves a frame of a fixed tripod and then, from its pose, what stands there 100 s later; the pose is
- * off by off_deg. Counts what was right, and in *searched what was not found where expected. */
+/* Solves a frame of a fixed tripod and then, from its pose, what stands there 100 s later; the pose
+ * is off by off_deg. Counts what was right, and in *searched what was not found where expected. */
 static struct score follow(int *searched, bool mirrored, double off_deg, uint64_t seed)
 {
     const double turn = 100 * 15.041 / 3600;
@@ -159,7 +159,7 @@ START_TEST(test_all_widths)
     static const struct {
         double width_deg;
         int stars, least;
-    } rows[] = {{3, 400, 25}, {4, 400, 28},  {6, 300, 29},  {10, 300, 29},
+    } rows[] = {{3, 400, 25},  {4, 400, 28},  {6, 300, 29}, {10, 300, 29},
                 {20, 300, 29}, {40, 300, 29}, {60, 300, 28}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char what[40];
@@ -230,7 +230,8 @@ START_TEST(test_short_lists)
 }
 END_TEST
 
-/* 300 pixels wide, as pictures are shown in messages: the stars lie close, and places are coarse. */
+/* 300 pixels wide, as pictures are shown in messages: the stars lie close, and places are coarse.
+ */
 START_TEST(test_small_pictures)
 {
     for (double width = 5; width <= 20; width *= 2) {
@@ -363,8 +364,8 @@ START_TEST(test_scale_hints)
         sky_point(&options, round, &random);
         sky_look(&model, &options);
         double scale = wcs_scale_arcsec(&model.truth);
-        struct solve_options hint = {.scale_arcsec = 1.05 * scale, .scale_tolerance = 0.1,
-                                     .strict = true};
+        struct solve_options hint = {
+            .scale_arcsec = 1.05 * scale, .scale_tolerance = 0.1, .strict = true};
         try_hint(&right, &hint);
         if (round < 2) {
             hint = (struct solve_options){.scale_arcsec = 2 * scale, .scale_tolerance = 0.1};
@@ -390,15 +391,20 @@ START_TEST(test_place_hints)
         sky_look(&model, &options);
         wcs_centre(&model.truth, &ra, &dec);
         radec_offset(&off_ra, &off_dec, ra, dec, random_between(&random, 0, 360), 9.5);
-        struct solve_options hint = {.near_given = true, .near_ra_deg = off_ra,
-                                     .near_dec_deg = off_dec, .within_deg = 10, .strict = true};
+        struct solve_options hint = {.near_given = true,
+                                     .near_ra_deg = off_ra,
+                                     .near_dec_deg = off_dec,
+                                     .within_deg = 10,
+                                     .strict = true};
         try_hint(&right, &hint);
         hint.scale_arcsec = wcs_scale_arcsec(&model.truth);
         hint.scale_tolerance = 0.02;
         try_hint(&both, &hint);
         if (round < 2) {
-            hint = (struct solve_options){.near_given = true, .near_ra_deg = ra + 180,
-                                          .near_dec_deg = -dec, .within_deg = 10};
+            hint = (struct solve_options){.near_given = true,
+                                          .near_ra_deg = ra + 180,
+                                          .near_dec_deg = -dec,
+                                          .within_deg = 10};
             try_hint(&wrong, &hint);
             hint.strict = true;
             try_hint(&strict, &hint);
@@ -417,19 +423,21 @@ START_TEST(test_few_stars)
     static const struct {
         int stars;
         const char *expected;
-    } rows[] = {{0, "only 0 stars"}, {1, "only 1 star found"}, {3, "only 3 stars"},
-                {8, "only 8 stars"}};
+    } rows[] = {
+        {0, "only 0 stars"}, {1, "only 1 star found"}, {3, "only 3 stars"}, {8, "only 8 stars"}};
     struct random random = {13};
     struct star star[8];
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        struct star_list list = {.star = star, .count = rows[i].stars, .width = 3000,
-                                 .height = 2000};
+        struct star_list list = {
+            .star = star, .count = rows[i].stars, .width = 3000, .height = 2000};
         struct solution solution = {0};
         const struct solve_options nothing = {0};
         for (int k = 0; k < list.count; k++) {
             star[k] = (struct star){.x = random_between(&random, 0, 3000),
-                                    .y = random_between(&random, 0, 2000), .flux = 100 - k,
-                                    .size = 1, .elongation = 1};
+                                    .y = random_between(&random, 0, 2000),
+                                    .flux = 100 - k,
+                                    .size = 1,
+                                    .elongation = 1};
         }
         ck_assert_int_eq(solve_stars(&solution, &list, fixture_bundled(), &nothing, NULL), 0);
         ck_assert(!solution.solved);

@@ -28,8 +28,8 @@ static void expose(const struct bound_star *s, struct random *dice)
     for (int y = 0; y < HEIGHT; y++) {
         for (int x = 0; x < WIDTH; x++) {
             double light = s->electrons * bound_profile(slope, s, x - s->x, y - s->y);
-            value[y * WIDTH + x] = (float)(random_poisson(dice, light + s->sky_e) +
-                                           s->read_e * random_normal(dice));
+            value[y * WIDTH + x] =
+                (float)(random_poisson(dice, light + s->sky_e) + s->read_e * random_normal(dice));
         }
     }
 }
@@ -77,8 +77,8 @@ START_TEST(nearly_as_exact_as_photons_allow)
         bias_x += (x - star.x) / FRAMES;
         bias_y += (y - star.y) / FRAMES;
     }
-    /* The light of a bright trail is its own noise, which least squares do not weigh; and the rms of
-     * 200 errors is itself uncertain by 5 %, so that it may fall a little short of the bound. */
+    /* The light of a bright trail is its own noise, which least squares do not weigh; and the rms
+     * of 200 errors is itself uncertain by 5 %, so that it may fall a little short of the bound. */
     double ratio = sqrt(square / allowed);
     ck_assert_msg(ratio > 0.9 && ratio < 1.25, "%g times what photons allow", ratio);
     double error = 4 * sqrt(allowed / FRAMES / FRAMES);

@@ -69,7 +69,9 @@ static void scatter(struct star_list *list, int count, struct random *random)
     for (int i = 0; i < count; i++) {
         list->star[i] = (struct star){.x = random_between(random, -0.5, WIDTH - 0.5),
                                       .y = random_between(random, -0.5, HEIGHT - 0.5),
-                                      .size = 1.2, .elongation = 1, .flux = count - i};
+                                      .size = 1.2,
+                                      .elongation = 1,
+                                      .flux = count - i};
     }
 }
 
@@ -90,8 +92,7 @@ static void random_in_ball(double offset[4], double radius, struct random *rando
 static bool plant(struct hypothesis *h, struct star_list *list, const struct index *index,
                   struct random *random)
 {
-    const struct index_quad *quad =
-        &index->quad[(uint32_t)(random_uniform(random) * index->quads)];
+    const struct index_quad *quad = &index->quad[(uint32_t)(random_uniform(random) * index->quads)];
     double direction[4][3], plane[4][2], code[4], offset[4], diameter, place[4][2];
     int order[4];
     *h = (struct hypothesis){.tolerance = pixel_tolerance};
@@ -125,9 +126,9 @@ static bool plant(struct hypothesis *h, struct star_list *list, const struct ind
     return true;
 }
 
-/* The evidence of the quad itself: when C and D lie anywhere in the ball of the tolerance, the ratio
- * of the two densities is 1 in the mean. Less of it is left where the densities reach out of the
- * ball. With nothing but the quad in the list no other star can raise the ratio. */
+/* The evidence of the quad itself: when C and D lie anywhere in the ball of the tolerance, the
+ * ratio of the two densities is 1 in the mean. Less of it is left where the densities reach out of
+ * the ball. With nothing but the quad in the list no other star can raise the ratio. */
 START_TEST(test_mean_ratio_of_a_quad)
 {
     static struct star star[8];
@@ -199,9 +200,12 @@ static void search_all(struct tally *tally, const struct star_list *list)
 {
     static struct detections direct, mirrored;
     struct search_state state = {0};
-    const struct search_options options = {.verify = usual_options(), .near_cos = -2,
-                                           .accept_log10 = 1e9, .both_hands = true,
-                                           .confirm = note_verdict, .context = tally};
+    const struct search_options options = {.verify = usual_options(),
+                                           .near_cos = -2,
+                                           .accept_log10 = 1e9,
+                                           .both_hands = true,
+                                           .confirm = note_verdict,
+                                           .context = tally};
     detections_make(&direct, list);
     detections_mirror(&mirrored, &direct);
     for (int i = 0; i < 6; i++) {
@@ -229,9 +233,12 @@ END_TEST
 static void look(struct model_stars *model, double width_deg, struct random *random)
 {
     double v[3];
-    struct model_options options = {
-        .lens = {.width = WIDTH, .height = HEIGHT}, .position_noise_px = 0.3, .mag_noise = 0.2,
-        .max_stars = 150, .missing = 0.05, .seed = random_bits(random)};
+    struct model_options options = {.lens = {.width = WIDTH, .height = HEIGHT},
+                                    .position_noise_px = 0.3,
+                                    .mag_noise = 0.2,
+                                    .max_stars = 150,
+                                    .missing = 0.05,
+                                    .seed = random_bits(random)};
     options.lens.scale_arcsec = 2 * tan(width_deg / 2 * RAD_PER_DEG) * ARCSEC_PER_RAD / WIDTH;
     random_direction(random, v);
     vector_to_radec(&options.ra_deg, &options.dec_deg, v);
@@ -282,9 +289,12 @@ static void find_best(struct best *best, const struct star_list *list)
 {
     static struct detections direct, mirrored;
     struct search_state state = {0};
-    const struct search_options options = {.verify = usual_options(), .near_cos = -2,
-                                           .accept_log10 = 1e9, .both_hands = true,
-                                           .confirm = keep_best, .context = best};
+    const struct search_options options = {.verify = usual_options(),
+                                           .near_cos = -2,
+                                           .accept_log10 = 1e9,
+                                           .both_hands = true,
+                                           .confirm = keep_best,
+                                           .context = best};
     detections_make(&direct, list);
     detections_mirror(&mirrored, &direct);
     *best = (struct best){0};
@@ -320,8 +330,7 @@ START_TEST(test_right_hypotheses)
         }
         ck_assert(!best.mirrored);
         ck_assert_int_ge(verdict->tested, verdict->pairs - 4);
-        ck_assert_msg(right >= 0.9 * verdict->pairs, "%d of %d pairs right", right,
-                      verdict->pairs);
+        ck_assert_msg(right >= 0.9 * verdict->pairs, "%d of %d pairs right", right, verdict->pairs);
         double v[3], ra, dec;
         const double middle[2] = {0, 0};
         pose_direction(v, &verdict->pose, middle);

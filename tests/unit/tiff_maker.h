@@ -105,9 +105,9 @@ static inline void tiff_put_rows(TIFF *tiff, int width, int height, const struct
                     tiff_put_value(row + i * bytes, value[(y * width + x) * samples + s], k);
                 }
             }
-            ck_assert(side ? TIFFWriteTile(tiff, row, (uint32_t)x0, (uint32_t)y0, 0,
-                                           (uint16_t)first) >= 0
-                           : TIFFWriteScanline(tiff, row, (uint32_t)y0, (uint16_t)first) == 1);
+            ck_assert(
+                side ? TIFFWriteTile(tiff, row, (uint32_t)x0, (uint32_t)y0, 0, (uint16_t)first) >= 0
+                     : TIFFWriteScanline(tiff, row, (uint32_t)y0, (uint16_t)first) == 1);
         }
     }
 }
@@ -181,8 +181,7 @@ static inline void dng_put_fields(TIFF *tiff, const struct dng_kind *k)
 static inline const char *dng_make(const char *name, int width, int height,
                                    const struct dng_kind *k, const double *value)
 {
-    const struct tiff_kind shape = {.bits = 16,
-                                    .photometric = k->cell ? PHOTOMETRIC_CFA : 34892};
+    const struct tiff_kind shape = {.bits = 16, .photometric = k->cell ? PHOTOMETRIC_CFA : 34892};
     const char *path = scratch_path(name);
     TIFF *tiff = TIFFOpen(path, "wl");
     ck_assert_ptr_nonnull(tiff);
