@@ -9,10 +9,13 @@
 #include <string.h>
 
 /* A pose has seven numbers: the brightest stars are enough for it. */
-enum { MAX_CANDIDATES = 5000, POSE_CANDIDATES = 600, MOST_COMPARED = 60 };
+enum { MAX_CANDIDATES = 5000, POSE_CANDIDATES = 600, LEAST_COMPARED = 8, MOST_COMPARED = 60 };
 
 /* A catalogue star this much brighter or fainter than the detected one is another star. */
 static const double brightness_slack = 2.8;
+
+/* Among the millions of pixels of a frame noise hardly ever comes so high. */
+static const double sure_snr = 5.5;
 
 /* Strangers that a search around one place may find on average. */
 static const double strangers_allowed = 0.1;
@@ -132,10 +135,21 @@ static bool is_crowded(const struct pair_finder *finder, uint32_t catalogue, dou
     return strangers(finder, catalogue, reach) > strangers_allowed;
 }
 
+/* How many detections are there for sure, within bounds: a list of the sky that holds few stars is
+ * filled up with the peaks of the noise. */
+static int count_sure(const struct star_list *list)
+{
+    int sure = 0;
+    for (int i = 0; i < list->count && sure < MOST_COMPARED; i++) {
+        sure += list->star[i].snr > sure_snr;
+    }
+    return sure > LEAST_COMPARED ? sure : LEAST_COMPARED;
+}
+
 double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, double reach)
 {
     int seen = 0, paired = 0;
-    int most = finder->list->count < MOST_COMPARED ? finder->list->count : MOST_COMPARED;
+    int most = count_sure(finder->list);
     double by_chance = 0;
     for (int i = 0; i < finder->candidates && seen < most; i++) {
         double v[3], x, y;

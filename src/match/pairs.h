@@ -49,9 +49,9 @@ void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double r
 /* The same with a WCS and reach alone. */
 void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reach);
 
-/* Of the brightest candidates in the picture, as many as there are detections and 60 at most, how
- * many are paired beyond what chance would pair, as a share: about 1 for a right WCS, near 0 for a
- * wrong one. */
+/* Of the brightest candidates in the picture, as many as there are detections that cannot be noise
+ * (8 at least, 60 at most), how many are paired beyond what chance would pair, as a share: about 1
+ * for a right WCS, near 0 for a wrong one. */
 double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, double reach);
 
 /* Robust scale of the residuals: the standard deviation in x and y that a normal distribution with

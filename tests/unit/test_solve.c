@@ -230,6 +230,43 @@ START_TEST(test_short_lists)
 }
 END_TEST
 
+/* Puts peaks of noise, fainter than all stars, behind the first so many stars. */
+static void fill_with_noise(struct model_stars *stars, int first, int count, struct random *random)
+{
+    struct star *star = stars->list.star;
+    ck_assert_int_ge(stars->list.count, first);
+    ck_assert_int_ge(stars->capacity, first + count);
+    for (int i = 0; i < count; i++) {
+        star[first + i] = (struct star){.x = random_between(random, 0, stars->list.width),
+                                        .y = random_between(random, 0, stars->list.height),
+                                        .flux = star[first - 1].flux * (0.9 - 0.001 * i),
+                                        .size = 0.4,
+                                        .elongation = 1.5,
+                                        .snr = random_between(random, 4.2, 5)};
+    }
+    stars->list.count = first + count;
+}
+
+/* An exposure too short for more than a few stars; the rest of the list is noise. */
+START_TEST(test_few_stars_among_noise)
+{
+    struct random random = {21};
+    struct score score = {0};
+    for (int round = 0; round < LISTS; round++) {
+        struct model_options options = sky_usual(random_between(&random, 8, 40), 300);
+        const struct solve_options nothing = {0};
+        struct solution solution = {0};
+        sky_point(&options, round, &random);
+        sky_look(&model, &options);
+        fill_with_noise(&model, 14, 60, &random);
+        solve(&solution, &nothing);
+        count(&score, &solution);
+        solution_free(&solution);
+    }
+    assert_score(&score, LISTS - 1, "14 stars among noise");
+}
+END_TEST
+
 /* 300 pixels wide, as pictures are shown in messages: the stars lie close, and places are coarse.
  */
 START_TEST(test_small_pictures)
@@ -479,6 +516,7 @@ Suite *solve_suite(void)
     tcase_add_test(tests, test_wrong_hint);
     tcase_add_test(tests, test_troubles);
     tcase_add_test(tests, test_short_lists);
+    tcase_add_test(tests, test_few_stars_among_noise);
     tcase_add_test(tests, test_small_pictures);
     tcase_add_test(tests, test_scrambled);
     tcase_add_test(tests, test_repeated);
