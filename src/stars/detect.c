@@ -6,7 +6,9 @@
  * 2. The plane is correlated with that blur before anything is thresholded, flattened, and put in
  *    units of its local noise (relief.c): a threshold on the raw plane loses half of the faint
  *    stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as noise.
- * 3. SEP finds connected pixels above a low level and cuts merged ones apart.
+ * 3. SEP finds connected pixels above a low level and cuts merged ones apart. It isn't shown those
+ *    that nowhere reach the height of a star (islands.c): nearly half of all, and it loses eight
+ *    bytes for each source that it returns.
  * 4. Light, place and shape come from the plane itself (measure.c), against the level around each
  *    source, so that a star before a nebula keeps its own light and centre.
  * 5. Hot pixels, lines and soft knots go (sift.c); the rest is sorted by flux.
@@ -21,6 +23,7 @@
 #include "base/median.h"
 #include "base/units.h"
 #include "stars/blur.h"
+#include "stars/islands.h"
 #include "stars/measure.h"
 #include "stars/relief.h"
 #include "stars/sift.h"
@@ -44,10 +47,11 @@
 #define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
 #define DETECTION 4.2 /* least height of a star in the relief */
 #define MAX_STARS 4000
-#define MEASURED 3         /* sources measured for each star that can be listed */
-#define CROWDED 0.08       /* share of pixels above the isophote at which it is raised */
-#define PIXEL_STACK 350000 /* of sources not yet ended in one row; SEP touches all of it at once   \
-                            */
+#define MEASURED 3   /* sources measured for each star that can be listed */
+#define CROWDED 0.08 /* share of pixels above the isophote at which it is raised */
+#define PIXEL_STACK                                                                                \
+    350000 /* of sources not yet ended in one row; SEP touches all of it at once                   \
+            */
 #define SUB_OBJECTS 1000
 #define DEBLEND_LEVELS 16
 #define DEBLEND_CONTRAST 0.005
@@ -89,8 +93,8 @@ static int choose_isophote(double *isophote, const struct relief *r, struct erro
 static void extract(sep_catalog **found, const struct relief *r, double isophote,
                     const struct profile *p)
 {
-    /* Half the area that a star of the least height has above the isophote. What is smaller is
-     * noise, and SEP 1.2 loses eight bytes for each source that it returns. */
+    /* Half the area that a star of the least height has above the isophote: what is smaller is
+     * noise. */
     double width = profile_width(p);
     double area = 2 * PI * width * width * log(DETECTION / MEASURE_ISOPHOTE);
     int least_area = area > 1 ? (int)area : 1;
@@ -213,7 +217,7 @@ static int list_stars(struct star_list *list, struct source *source, int n, int 
     return 0;
 }
 
-static int find_stars(struct star_list *list, const struct plane *plane, const struct relief *r,
+static int find_stars(struct star_list *list, const struct plane *plane, struct relief *r,
                       const struct profile *p, const struct recipe *recipe, int most,
                       struct error *err)
 {
@@ -223,9 +227,14 @@ static int find_stars(struct star_list *list, const struct plane *plane, const s
         return code;
     }
     sep_catalog *found = NULL;
-    extract(&found, r, isophote, p);
+    struct islands noise = {0};
+    code = islands_hide(&noise, r, (float)isophote, (float)DETECTION, err);
+    if (!code) {
+        extract(&found, r, isophote, p);
+    }
+    islands_show(&noise, r);
     if (!found) {
-        return 0;
+        return code;
     }
     list->raw_count = found->nobj;
     struct source *source = malloc(((size_t)found->nobj + 1) * sizeof *source);
