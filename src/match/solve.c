@@ -23,8 +23,8 @@ static double accepted_chance(const struct solve_options *options)
 
 /* A list that leaves so many wrong hypotheses behind is not worth more time; what a wrong hint left
  * behind does not count against the search without it. With a right scale fewer are wrong: none of
- * 1,000 narrow fields needed more than the smaller number. */
-static const long hypotheses_a_pass = 40000, hypotheses_hinted = 15000;
+ * 1,000 narrow fields needed more than the smaller number before the last pass. */
+static const long hypotheses_last = 40000, hypotheses_before = 15000;
 
 static bool is_within(const struct wcs *wcs, const struct solve_options *options)
 {
@@ -118,10 +118,11 @@ static int search_all(struct search_state *state, const struct hands *hands,
         }
     }
     bool hinted = has_hints(options);
-    for (int pass = hinted ? 0 : 1; pass < (options->strict && hinted ? 1 : 2); pass++) {
+    int last = options->strict && hinted ? 0 : 1;
+    for (int pass = hinted ? 0 : 1; pass <= last; pass++) {
         set_options(&search, confirm->list, options, pass == 0);
         search.most_hypotheses =
-            state->hypotheses + (pass == 0 ? hypotheses_hinted : hypotheses_a_pass);
+            state->hypotheses + (pass == last ? hypotheses_last : hypotheses_before);
         search.confirm = confirm_verdict;
         search.context = confirm;
         for (int i = 0; i < search_stage_count; i++) {
