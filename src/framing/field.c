@@ -75,6 +75,13 @@ static double vague_weight(const struct object *object, double size_part)
     return vague ? -3 * fmax(0, size_part - 0.25) : 0;
 }
 
+/* Whether its centre lies in the frame less a margin on each side, which may be negative. */
+static bool is_within(const struct field_object *found, const struct wcs *wcs, double margin_px)
+{
+    return found->x > margin_px && found->y > margin_px && found->x < wcs->width - margin_px &&
+           found->y < wcs->height - margin_px;
+}
+
 /* Sets place, size and share; false if none of it is in the frame. */
 static bool locate(struct field_object *found, const struct wcs *wcs)
 {
@@ -85,16 +92,13 @@ static bool locate(struct field_object *found, const struct wcs *wcs)
     double px_per_deg = 3600 / wcs_scale_arcsec(wcs);
     found->major_px = shape->major_deg * px_per_deg;
     found->minor_px = shape->minor_deg * px_per_deg;
-    double reach = 1.5 * found->major_px + 1; /* the scale grows towards the edge */
-    if (found->x > reach && found->y > reach && found->x < wcs->width - reach &&
-        found->y < wcs->height - reach) {
+    /* The scale grows towards the edge. */
+    if (is_within(found, wcs, 1.5 * found->major_px + 1)) {
         found->share = 1;
         return true;
     }
     /* At 60 degrees from the axis of the lens a degree has four times the pixels. */
-    double far = 4 * found->major_px + 1;
-    if (found->x < -far || found->y < -far || found->x > wcs->width + far ||
-        found->y > wcs->height + far) {
+    if (!is_within(found, wcs, -4 * found->major_px - 1)) {
         return false;
     }
     struct cover cover;

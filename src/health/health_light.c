@@ -271,8 +271,9 @@ static void note_sky(struct frame_health *h, const struct health_input *input)
         double share = h->sky_level / ((double)frame->luminance.full - black);
         /* A sky around zero has noise on either side of it; far beyond, it was shifted or scaled.
          */
-        bool usable = share > -0.01 && share < 1.01;
-        h->sky_share = usable ? clamp(share, 0, 1) : (double)NAN;
+        if (share > -0.01 && share < 1.01) {
+            h->sky_share = clamp(share, 0, 1);
+        }
     }
     int saturated = 0;
     for (int i = 0; i < input->list->count; i++) {

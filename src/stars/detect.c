@@ -47,11 +47,9 @@
 #define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
 #define DETECTION 4.2 /* least height of a star in the relief */
 #define MAX_STARS 4000
-#define MEASURED 3   /* sources measured for each star that can be listed */
-#define CROWDED 0.08 /* share of pixels above the isophote at which it is raised */
-#define PIXEL_STACK                                                                                \
-    350000 /* of sources not yet ended in one row; SEP touches all of it at once                   \
-            */
+#define MEASURED 3         /* sources measured for each star that can be listed */
+#define CROWDED 0.08       /* share of pixels above the isophote at which it is raised */
+#define PIXEL_STACK 350000 /* of sources not ended in one row; SEP touches all at once */
 #define SUB_OBJECTS 1000
 #define DEBLEND_LEVELS 16
 #define DEBLEND_CONTRAST 0.005

@@ -50,17 +50,14 @@ static bool hide(struct islands *hidden, struct relief *r, size_t pixel)
 {
     if (hidden->count == hidden->capacity) {
         size_t capacity = hidden->capacity ? 2 * hidden->capacity : 4096;
-        size_t *grown = realloc(hidden->pixel, capacity * sizeof *grown);
-        hidden->pixel = grown ? grown : hidden->pixel;
-        float *level = grown ? realloc(hidden->level, capacity * sizeof *level) : NULL;
-        if (!level) {
+        struct hidden_pixel *grown = realloc(hidden->pixel, capacity * sizeof *grown);
+        if (!grown) {
             return false;
         }
-        hidden->level = level;
+        hidden->pixel = grown;
         hidden->capacity = capacity;
     }
-    hidden->pixel[hidden->count] = pixel;
-    hidden->level[hidden->count++] = r->level[pixel];
+    hidden->pixel[hidden->count++] = (struct hidden_pixel){pixel, r->level[pixel]};
     r->level[pixel] = 0;
     return true;
 }
@@ -115,9 +112,8 @@ int islands_hide(struct islands *hidden, struct relief *r, float shore, float pe
 void islands_show(struct islands *hidden, struct relief *r)
 {
     for (size_t i = 0; i < hidden->count; i++) {
-        r->level[hidden->pixel[i]] = hidden->level[i];
+        r->level[hidden->pixel[i].at] = hidden->pixel[i].level;
     }
     free(hidden->pixel);
-    free(hidden->level);
     memset(hidden, 0, sizeof *hidden);
 }

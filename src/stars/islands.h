@@ -7,10 +7,15 @@
 
 #include <stddef.h>
 
-/* Pixels that were hidden, with their levels. Starts as all zeros. */
+/* A pixel of the relief, and its level. */
+struct hidden_pixel {
+    size_t at;
+    float level;
+};
+
+/* Starts as all zeros. */
 struct islands {
-    size_t *pixel;
-    float *level;
+    struct hidden_pixel *pixel;
     size_t count, capacity;
 };
 

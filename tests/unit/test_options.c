@@ -269,21 +269,24 @@ START_TEST(help_comes_from_the_table)
 }
 END_TEST
 
-START_TEST(wrapping_counts_characters_and_keeps_paragraphs)
+static void assert_wrapped(const char *text, int width, const char *expected)
 {
     FILE *out = open_written();
-    options_write_wrapped(out, "1° 2° 3° 4° 5°\n\nab  cdefghijklmnop q", 0, 2, 8);
+    options_write_wrapped(out, text, 0, 2, width);
     fclose(out);
-    ck_assert_str_eq(written, "1° 2° 3°\n  4° 5°\n\n  ab\n  cdefghijklmnop\n  q\n");
+    ck_assert_str_eq(written, expected);
+}
+
+START_TEST(wrapping_counts_characters_and_keeps_paragraphs)
+{
+    assert_wrapped("1° 2° 3° 4° 5°\n\nab  cdefghijklmnop q", 8,
+                   "1° 2° 3°\n  4° 5°\n\n  ab\n  cdefghijklmnop\n  q\n");
 }
 END_TEST
 
 START_TEST(wrapping_keeps_names_together)
 {
-    FILE *out = open_written();
-    options_write_wrapped(out, "M\u00a042, NGC\u00a01977, B", 0, 2, 9);
-    fclose(out);
-    ck_assert_str_eq(written, "M 42,\n  NGC 1977,\n  B\n");
+    assert_wrapped("M\u00a042, NGC\u00a01977, B", 9, "M 42,\n  NGC 1977,\n  B\n");
 }
 END_TEST
 
