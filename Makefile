@@ -19,7 +19,7 @@ CFLAGS   += -std=c11 $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
 CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
 LDLIBS    = $(PKG_LIBS) -lsep -lm -lpthread -lstdc++
 
-LIBRARY_DIRS := base image stars health sky match framing night draw
+LIBRARY_DIRS := base sky image stars match health objects rig tripod plan night draw
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
 CLI_SRC      := $(wildcard src/cli/*.c)
 INDEX_SRC    := $(wildcard index-build/*.c)

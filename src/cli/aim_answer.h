@@ -4,9 +4,9 @@
 
 #include "cli/frame_solver.h"
 #include "cli/occasion.h"
-#include "framing/advice.h"
-#include "framing/clock.h"
-#include "framing/signal.h"
+#include "plan/signal.h"
+#include "tripod/advice.h"
+#include "tripod/clock.h"
 
 #include <stdbool.h>
 

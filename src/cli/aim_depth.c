@@ -1,7 +1,7 @@
 #include "cli/aim_depth.h"
 
 #include "base/text.h"
-#include "framing/signal_words.h"
+#include "plan/signal_words.h"
 
 #include <math.h>
 

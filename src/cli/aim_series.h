@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_AIM_SERIES_H
 
 #include "cli/aim_answer.h"
-#include "framing/series.h"
+#include "tripod/series.h"
 
 #include <pthread.h>
 #include <stdio.h>

@@ -9,7 +9,7 @@
 #include "base/units.h"
 #include "draw/chart.h"
 #include "draw/drawing.h"
-#include "framing/caption.h"
+#include "objects/caption.h"
 
 #include <math.h>
 #include <string.h>

@@ -3,10 +3,10 @@
 #define ALIDADE_CLI_FRAME_SOLVER_H
 
 #include "cli/hints.h"
-#include "framing/body_table.h"
 #include "health/health.h"
 #include "match/index.h"
 #include "match/solution.h"
+#include "rig/body_table.h"
 #include "sky/time.h"
 #include "stars/streak.h"
 

@@ -5,9 +5,9 @@
 #include "base/error.h"
 #include "base/options.h"
 #include "cli/rig_options.h"
-#include "framing/body_table.h"
 #include "image/frame.h"
 #include "match/solve.h"
+#include "rig/body_table.h"
 
 #include <stdbool.h>
 

@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_OBJECT_LIST_H
 
 #include "cli/frame_solver.h"
-#include "framing/listing.h"
+#include "objects/listing.h"
 
 #include <stdio.h>
 

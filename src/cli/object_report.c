@@ -2,7 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
-#include "framing/caption.h"
+#include "objects/caption.h"
 #include "sky/vector.h"
 
 #include <math.h>

@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_OBJECT_REPORT_H
 
 #include "base/json.h"
-#include "framing/field.h"
+#include "objects/field.h"
 
 #include <stdio.h>
 

@@ -5,8 +5,8 @@
 
 #include "base/options.h"
 #include "cli/rig_options.h"
-#include "framing/ground.h"
 #include "image/frame.h"
+#include "tripod/ground.h"
 
 #include <stdbool.h>
 

@@ -1,7 +1,7 @@
 #include "cli/plan_report.h"
 
 #include "base/json.h"
-#include "framing/signal_words.h"
+#include "plan/signal_words.h"
 
 static void add_time(struct json *json, const char *key, struct utc utc)
 {

@@ -2,7 +2,7 @@
 #ifndef ALIDADE_CLI_PLAN_REPORT_H
 #define ALIDADE_CLI_PLAN_REPORT_H
 
-#include "framing/plan_words.h"
+#include "plan/plan_words.h"
 
 #include <stdio.h>
 

@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_RIG_OPTIONS_H
 
 #include "base/options.h"
-#include "framing/rig.h"
+#include "rig/rig.h"
 
 /* All zeros: nothing is given. */
 struct rig_settings {

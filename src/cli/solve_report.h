@@ -4,8 +4,8 @@
 
 #include "base/json.h"
 #include "cli/frame_solver.h"
-#include "framing/field.h"
 #include "night/night_frame.h"
+#include "objects/field.h"
 
 #include <stdio.h>
 

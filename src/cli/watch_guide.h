@@ -4,9 +4,9 @@
 #define ALIDADE_CLI_WATCH_GUIDE_H
 
 #include "cli/aim_answer.h"
-#include "framing/series.h"
 #include "night/alerts.h"
 #include "night/night_frame.h"
+#include "tripod/series.h"
 
 #include <stdbool.h>
 

@@ -2,7 +2,7 @@
 
 #include "base/text.h"
 #include "draw/finder.h"
-#include "framing/caption.h"
+#include "objects/caption.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -3,8 +3,8 @@
 #define ALIDADE_DRAW_CARD_H
 
 #include "draw/page.h"
-#include "framing/figures.h"
-#include "framing/plan_words.h"
+#include "objects/figures.h"
+#include "plan/plan_words.h"
 
 /* How many calibration frames are usual (common practice, no source). */
 enum { CARD_DARKS = 50, CARD_BIAS = 100, CARD_FLATS = 100 };

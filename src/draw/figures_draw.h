@@ -4,7 +4,7 @@
 
 #include "draw/canvas.h"
 #include "draw/labels.h"
-#include "framing/field.h"
+#include "objects/field.h"
 #include "sky/wcs.h"
 
 /* Lines between stars, which end short of them. */

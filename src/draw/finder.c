@@ -1,7 +1,7 @@
 #include "draw/finder.h"
 
 #include "base/units.h"
-#include "framing/caption.h"
+#include "objects/caption.h"
 #include "sky/vector.h"
 
 #include <ctype.h>

@@ -3,8 +3,8 @@
 #define ALIDADE_DRAW_FINDER_H
 
 #include "draw/page.h"
-#include "framing/figures.h"
-#include "framing/plan_words.h"
+#include "objects/figures.h"
+#include "plan/plan_words.h"
 
 /* A box on the page, points. */
 struct finder_box {

@@ -1,8 +1,8 @@
 #include "draw/items.h"
 
 #include "draw/figures_draw.h"
-#include "framing/caption.h"
-#include "framing/star_words.h"
+#include "objects/caption.h"
+#include "objects/star_words.h"
 #include "sky/luminary.h"
 #include "sky/planets.h"
 #include "sky/vector.h"

@@ -3,7 +3,7 @@
 #define ALIDADE_DRAW_MARKS_H
 
 #include "draw/canvas.h"
-#include "framing/ellipse.h"
+#include "objects/ellipse.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>

@@ -7,8 +7,8 @@
 #include "draw/canvas.h"
 #include "draw/layers.h"
 #include "draw/other_frame.h"
-#include "framing/field.h"
-#include "framing/skyline.h"
+#include "health/skyline.h"
+#include "objects/field.h"
 #include "sky/horizon.h"
 #include "sky/wcs.h"
 

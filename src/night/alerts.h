@@ -6,8 +6,8 @@
 #ifndef ALIDADE_NIGHT_ALERTS_H
 #define ALIDADE_NIGHT_ALERTS_H
 
-#include "framing/drift.h"
 #include "night/night_frame.h"
+#include "tripod/drift.h"
 
 #include <stdbool.h>
 

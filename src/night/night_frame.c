@@ -3,7 +3,7 @@
 #include "base/file.h"
 #include "base/text.h"
 #include "base/units.h"
-#include "framing/cover.h"
+#include "objects/cover.h"
 #include "sky/vector.h"
 
 #include <math.h>

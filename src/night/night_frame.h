@@ -6,7 +6,6 @@
 
 #include "base/error.h"
 #include "base/json.h"
-#include "framing/aim.h"
 #include "health/health.h"
 #include "image/frame.h"
 #include "match/pose.h"
@@ -15,6 +14,7 @@
 #include "sky/time.h"
 #include "sky/wcs.h"
 #include "stars/streak.h"
+#include "tripod/aim.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -4,10 +4,10 @@
 #define ALIDADE_NIGHT_REVIEW_H
 
 #include "base/error.h"
-#include "framing/aim.h"
 #include "night/judge.h"
 #include "night/night_list.h"
 #include "sky/time.h"
+#include "tripod/aim.h"
 
 #include <stdbool.h>
 

@@ -1,6 +1,6 @@
 #include "night/review.h"
 
-#include "framing/smear.h"
+#include "tripod/smear.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -4,7 +4,7 @@
 #include "base/random.h"
 #include "draw/grid.h"
 #include "frames.h"
-#include "framing/field.h"
+#include "objects/field.h"
 #include "sky/wcs_fits.h"
 
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* tests/unit/frames.h: frames of known pointing for the tests of framing and drawing. */
+/* tests/unit/frames.h: frames of known pointing for the tests of advice and drawing. */
 #ifndef ALIDADE_TESTS_FRAMES_H
 #define ALIDADE_TESTS_FRAMES_H
 

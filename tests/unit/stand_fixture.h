@@ -5,8 +5,8 @@
 #include "base/random.h"
 #include "base/units.h"
 #include "demo/render.h"
-#include "framing/stand.h"
 #include "sky/vector.h"
+#include "tripod/stand.h"
 
 #include <check.h>
 #include <math.h>

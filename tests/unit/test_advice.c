@@ -1,9 +1,9 @@
 /* The whole advice from one frame; clocks, guide stars and the Sun. */
-#include "framing/advice.h"
-#include "framing/clock.h"
 #include "near.h"
 #include "sky/luminary.h"
 #include "stand_fixture.h"
+#include "tripod/advice.h"
+#include "tripod/clock.h"
 
 #include <string.h>
 

@@ -1,10 +1,10 @@
 /* Where a target is in a frame, and the turn that centres it. */
 #include "base/random.h"
 #include "frames.h"
-#include "framing/aim.h"
-#include "framing/cover.h"
 #include "near.h"
+#include "objects/cover.h"
 #include "sky/vector.h"
+#include "tripod/aim.h"
 
 #include <string.h>
 

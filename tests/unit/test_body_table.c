@@ -1,6 +1,6 @@
-#include "framing/body_table.h"
 #include "image/scale_hint.h"
 #include "near.h"
+#include "rig/body_table.h"
 #include "scratch.h"
 
 #include <math.h>

@@ -1,9 +1,9 @@
 /* The sky drifts through the picture of a fixed tripod: against the renderer's pictures at later
  * times, which come from ERFA's whole chain each time. */
-#include "framing/drift.h"
-#include "framing/lead.h"
 #include "near.h"
 #include "stand_fixture.h"
+#include "tripod/drift.h"
+#include "tripod/lead.h"
 
 Suite *drift_suite(void);
 

@@ -1,8 +1,8 @@
 /* What a frame shows, in order of note. */
 #include "frames.h"
-#include "framing/caption.h"
-#include "framing/field.h"
 #include "near.h"
+#include "objects/caption.h"
+#include "objects/field.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-#include "framing/group.h"
 #include "near.h"
+#include "plan/group.h"
 #include "sky/vector.h"
 
 #include <math.h>

@@ -1,9 +1,9 @@
 /* Tripod heads: the move that leads to a target, and what a move tells of the head. */
 #include "base/random.h"
 #include "base/units.h"
-#include "framing/head.h"
 #include "near.h"
 #include "sky/vector.h"
+#include "tripod/head.h"
 
 #include <math.h>
 

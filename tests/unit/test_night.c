@@ -1,5 +1,5 @@
-#include "framing/night.h"
 #include "near.h"
+#include "plan/night.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
-#include "framing/name_key.h"
-#include "framing/objects.h"
 #include "near.h"
+#include "objects/name_key.h"
+#include "objects/objects.h"
 #include "sky/vector.h"
 
 #include <math.h>

@@ -1,7 +1,7 @@
 #include "base/random.h"
-#include "framing/constellations.h"
-#include "framing/place.h"
 #include "near.h"
+#include "objects/constellations.h"
+#include "objects/whereabouts.h"
 #include "sky/vector.h"
 
 #include <math.h>

@@ -1,7 +1,7 @@
-#include "framing/approach.h"
-#include "framing/plan.h"
-#include "framing/plan_words.h"
 #include "near.h"
+#include "plan/approach.h"
+#include "plan/plan.h"
+#include "plan/plan_words.h"
 #include "sky/vector.h"
 
 #include <math.h>

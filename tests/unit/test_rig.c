@@ -1,5 +1,5 @@
-#include "framing/rig.h"
 #include "near.h"
+#include "rig/rig.h"
 
 #include <math.h>
 #include <stdio.h>

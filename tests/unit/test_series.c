@@ -1,7 +1,7 @@
 /* Frames of one night: did the tripod stand, did the clock run? */
-#include "framing/series.h"
 #include "near.h"
 #include "stand_fixture.h"
+#include "tripod/series.h"
 
 Suite *series_suite(void);
 

@@ -1,8 +1,8 @@
 #include "base/units.h"
 #include "demo/render.h"
-#include "framing/signal.h"
-#include "framing/signal_words.h"
 #include "near.h"
+#include "plan/signal.h"
+#include "plan/signal_words.h"
 #include "sky/vector.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* Which parts of a frame show sky. */
-#include "framing/skyline.h"
+#include "health/skyline.h"
 
 #include <check.h>
 

@@ -1,8 +1,8 @@
 /* Smear against brute force: thousands of stars in both frames, fitted by other means, and the
  * largest miss. */
-#include "framing/smear.h"
 #include "near.h"
 #include "stand_fixture.h"
+#include "tripod/smear.h"
 
 Suite *smear_suite(void);
 

@@ -1,0 +1,22 @@
+/* objects/cover.h: how much of an object a frame holds. */
+#ifndef ALIDADE_OBJECTS_COVER_H
+#define ALIDADE_OBJECTS_COVER_H
+
+#include "objects/ellipse.h"
+#include "sky/wcs.h"
+
+#include <stdbool.h>
+
+struct cover {
+    double share; /* of the object's area that lies in the frame, 0..1; of a point 0 or 1 */
+    bool whole;   /* nothing of its rim lies outside */
+    bool touched; /* some of it lies in the frame */
+};
+
+/* Judged by sampled points, 72 on the rim. margin_px is kept free along each edge of the picture;
+ * it may be negative to judge a larger frame. Parts of the sky that the WCS has no pixel for count
+ * as outside. */
+void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
+                   double margin_px);
+
+#endif

@@ -1,0 +1,73 @@
+/* objects/field.h: what a solved frame shows, the most notable first. */
+#ifndef ALIDADE_OBJECTS_FIELD_H
+#define ALIDADE_OBJECTS_FIELD_H
+
+#include "base/error.h"
+#include "objects/constellations.h"
+#include "objects/ellipse.h"
+#include "objects/figures.h"
+#include "objects/objects.h"
+#include "objects/whereabouts.h"
+#include "sky/wcs.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* The bundled tables of what is in the sky. Starts as all zeros; free with atlas_free. */
+struct atlas {
+    struct objects objects;
+    struct constellations constellations;
+    struct figures figures;
+    struct place_map map;
+};
+
+/* Reads all tables in the folder. ERROR_INPUT, ERROR_MEMORY; atlas is empty then. */
+int atlas_load(struct atlas *atlas, const char *folder, struct error *err);
+void atlas_free(struct atlas *atlas);
+
+struct field_object {
+    const struct object *object; /* borrowed */
+    struct sky_ellipse shape;
+    double x, y;     /* px of its centre; may lie outside the picture */
+    double major_px; /* semi axes; 0 if the size is unknown */
+    double minor_px;
+    double share;  /* of its area that lies in the frame, above 0 */
+    double weight; /* how notable it is here; the unit has no meaning */
+    bool obscure;  /* few people know its number, and it has no English name */
+};
+
+/* Starts as all zeros; free with field_free. */
+struct field {
+    struct field_object *object; /* deep-sky objects, most notable first */
+    int objects;
+    struct field_object *star; /* named stars, brightest first */
+    int stars;
+};
+
+/* Finds the objects that lie at least partly in the frame and are notable at its scale, and the
+ * named stars in it. Rows of catalogues that number every patch of nebula are only kept where
+ * there is little else. objects must outlive the field. ERROR_MEMORY only. */
+int field_find(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err);
+
+/* The same with everything of the tables that lies at least partly in the frame. ERROR_MEMORY only.
+ */
+int field_list(struct field *field, const struct wcs *wcs, const struct objects *objects,
+               struct error *err);
+
+/* Above any that field_find gives. */
+#define FIELD_FEATURED_WEIGHT 99
+
+/* Makes an object, or a star, the most notable one of a field made by field_find or field_list.
+ * Does nothing if it has no place in the frame. */
+void field_feature(struct field *field, const struct object *object, const struct wcs *wcs);
+void field_free(struct field *field);
+
+/* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */
+void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
+
+/* "M 31 (Andromeda Galaxy), M 32, M 110", at most so many; bright stars, "Polaris", where there are
+ * few objects; "" if there is nothing of note. Cut to size between two names. */
+void field_write_objects(char *out, size_t size, const struct field *field, int most);
+
+#endif

@@ -1,0 +1,24 @@
+/* objects/object_store.h: what struct objects keeps to itself. */
+#ifndef ALIDADE_OBJECTS_OBJECT_STORE_H
+#define ALIDADE_OBJECTS_OBJECT_STORE_H
+
+#include "objects/name_key.h"
+#include "objects/numbered_star.h"
+
+#include <stddef.h>
+
+/* Texts in blocks that never move. Starts as all zeros. */
+struct text_block {
+    struct text_block *next;
+    size_t used, size;
+    char text[];
+};
+
+struct object_store {
+    struct text_block *texts;
+    struct name_endings endings;
+    char folder[4096];             /* that all was read from */
+    struct numbered_star numbered; /* the last that was looked up */
+};
+
+#endif

@@ -1,0 +1,241 @@
+#include "plan/night.h"
+
+#include "base/clamp.h"
+#include "base/units.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const double sidereal_deg_s = 15.041067 / 3600, sidereal_day_s = 86164.09;
+
+double night_span_hours(const struct night_span *span)
+{
+    return span->any ? time_between(span->start, span->end) / 3600 : 0;
+}
+
+/* The noon of the mean Sun that is nearest to 12:00 of the clock. */
+static bool find_noon(struct utc *noon, double longitude_deg, int year, int month, int day,
+                      double utc_offset_min)
+{
+    char text[48];
+    struct utc clock;
+    if (snprintf(text, sizeof text, "%04d-%02d-%02dT12:00:00Z", year, month, day) != 20 ||
+        !time_read(&clock, text)) {
+        return false;
+    }
+    double solar_s = -angle_wrap_180(longitude_deg) * 240;
+    double clock_s = isnan(utc_offset_min) ? solar_s : -utc_offset_min * 60;
+    double days = round((clock_s - solar_s) / 86400);
+    *noon = time_add(clock, solar_s + days * 86400);
+    return true;
+}
+
+static void keep_longer(struct night_span *span, struct utc start, struct utc end)
+{
+    struct night_span other = {true, start, end};
+    if (night_span_hours(&other) > night_span_hours(span)) {
+        *span = other;
+    }
+}
+
+/* The longest time below; close to a polar night there may be two, parted by a short noon. */
+static bool find_below(struct night_span *span, const struct night *night, double altitude_deg)
+{
+    struct luminary_crossing crossing[6];
+    struct luminary_place sun;
+    int count =
+        luminary_crossings(crossing, 6, LUMINARY_SUN, &night->place, night->noon, 24, altitude_deg);
+    if (count < 0 || !luminary_from_place(&sun, LUMINARY_SUN, &night->place, night->noon)) {
+        return false;
+    }
+    bool below = sun.altitude_deg < altitude_deg;
+    struct utc since = night->noon;
+    *span = (struct night_span){0};
+    for (int i = 0; i < count; i++) {
+        if (crossing[i].rising && below) {
+            keep_longer(span, since, crossing[i].utc);
+        }
+        below = !crossing[i].rising;
+        since = crossing[i].utc;
+    }
+    if (below) {
+        keep_longer(span, since, night->next_noon);
+    }
+    return true;
+}
+
+static bool find_darkness(struct night *night, enum night_depth wanted)
+{
+    static const double altitude[NIGHT_DEPTHS] = {90, LUMINARY_RISE_SET, LUMINARY_CIVIL,
+                                                  LUMINARY_NAUTICAL, LUMINARY_ASTRONOMICAL};
+    struct utc lowest;
+    night->below[NIGHT_SUN_UP] = (struct night_span){true, night->noon, night->next_noon};
+    for (int depth = NIGHT_SUNSET; depth < NIGHT_DEPTHS; depth++) {
+        if (!find_below(&night->below[depth], night, altitude[depth])) {
+            return false;
+        }
+        if (night->below[depth].any && depth <= (int)wanted) {
+            night->depth = (enum night_depth)depth;
+        }
+    }
+    if (night->depth >= NIGHT_CIVIL) {
+        night->dark = night->below[night->depth];
+    }
+    return luminary_extreme(&lowest, &night->sun_lowest_deg, true, LUMINARY_SUN, &night->place,
+                            night->noon, 24);
+}
+
+/* Hours of dark without the Moon. */
+static double count_moonless(const struct night *night)
+{
+    bool up = night->moon_at_dusk;
+    double seconds = 0;
+    struct utc last = night->dark.start;
+    for (int i = 0; i < night->moon_events; i++) {
+        const struct luminary_crossing *event = &night->moon[i];
+        if (time_between(night->dark.start, event->utc) > 0 &&
+            time_between(event->utc, night->dark.end) > 0) {
+            seconds += up ? 0 : time_between(last, event->utc);
+            last = event->utc;
+            up = event->rising;
+        }
+    }
+    return (seconds + (up ? 0 : time_between(last, night->dark.end))) / 3600;
+}
+
+static bool find_moon(struct night *night)
+{
+    struct luminary_place moon;
+    struct utc midnight = time_add(night->noon, 43200);
+    night->moon_events = luminary_crossings(night->moon, NIGHT_MOON_EVENTS, LUMINARY_MOON,
+                                            &night->place, night->noon, 24, LUMINARY_RISE_SET);
+    if (night->moon_events < 0 ||
+        !luminary_moon_phase(&night->moon_lit, &night->moon_waxing, midnight) ||
+        !luminary_from_place(&moon, LUMINARY_MOON, &night->place,
+                             night->dark.any ? night->dark.start : midnight)) {
+        return false;
+    }
+    night->moon_at_dusk = moon.altitude_deg > LUMINARY_RISE_SET;
+    night->moonless_hours = night->dark.any ? count_moonless(night) : 0;
+    return true;
+}
+
+bool night_find(struct night *night, const struct place *place, int year, int month, int day,
+                double utc_offset_min, enum night_depth wanted)
+{
+    memset(night, 0, sizeof *night);
+    night->place = *place;
+    night->place.pressure_hpa = 0;
+    if (!find_noon(&night->noon, place->longitude_deg, year, month, day, utc_offset_min)) {
+        return false;
+    }
+    night->next_noon = time_add(night->noon, 86400);
+    return find_darkness(night, wanted) && find_moon(night);
+}
+
+/* Where it stands to the meridian: hour angle in degrees, west positive, and declination of date,
+ * at some time; from then on it turns with the sky. */
+struct turning {
+    struct utc when;
+    double hour_deg, dec_deg, latitude_deg;
+};
+
+static bool start_turning(struct turning *turning, const struct night *night, struct utc when,
+                          double ra_deg, double dec_deg)
+{
+    double azimuth, altitude;
+    if (!horizon_from_radec(&azimuth, &altitude, &night->place, when, ra_deg, dec_deg)) {
+        return false;
+    }
+    double latitude = night->place.latitude_deg * RAD_PER_DEG, h = altitude * RAD_PER_DEG;
+    double a = azimuth * RAD_PER_DEG;
+    double x = sin(h) * cos(latitude) - cos(h) * cos(a) * sin(latitude), y = -cos(h) * sin(a);
+    double z = sin(h) * sin(latitude) + cos(h) * cos(a) * cos(latitude);
+    *turning = (struct turning){when, atan2(y, x) * DEG_PER_RAD,
+                                atan2(z, hypot(x, y)) * DEG_PER_RAD, night->place.latitude_deg};
+    return true;
+}
+
+/* How far from the meridian it sinks below an altitude: 0 never above, 180 never below. */
+static double reach_deg(const struct turning *turning, double altitude_deg)
+{
+    double latitude = turning->latitude_deg * RAD_PER_DEG, dec = turning->dec_deg * RAD_PER_DEG;
+    double across = cos(latitude) * cos(dec), along = sin(latitude) * sin(dec);
+    double above = sin(altitude_deg * RAD_PER_DEG) - along;
+    if (fabs(above) >= across) {
+        return above > 0 ? 0 : 180;
+    }
+    return acos(above / across) * DEG_PER_RAD;
+}
+
+/* Seconds from turning->when to its passage of the meridian nearest to a moment. */
+static double transit_near(const struct turning *turning, double seconds)
+{
+    double first = -turning->hour_deg / sidereal_deg_s;
+    return first + round((seconds - first) / sidereal_day_s) * sidereal_day_s;
+}
+
+/* The longest piece of [0, end_s] within reach of a passage; returns where in it is nearest to
+ * one. */
+static double longest_piece(double piece[2], const struct turning *turning, double reach,
+                            double end_s)
+{
+    double half_s = reach / sidereal_deg_s, first = transit_near(turning, 0), best_s = 0;
+    piece[0] = piece[1] = 0;
+    if (reach >= 180) {
+        piece[1] = end_s;
+        double transit = transit_near(turning, end_s / 2);
+        best_s = clamp(transit, 0, end_s);
+    }
+    for (int k = -1; reach > 0 && reach < 180 && k <= 2; k++) {
+        double transit = first + k * sidereal_day_s;
+        double start = fmax(0, transit - half_s), end = fmin(end_s, transit + half_s);
+        if (end - start > piece[1] - piece[0]) {
+            piece[0] = start;
+            piece[1] = end;
+            best_s = clamp(transit, start, end);
+        }
+    }
+    return best_s;
+}
+
+/* If it never gets high enough in the dark, the best there is. */
+static double highest_within(const struct turning *turning, double end_s)
+{
+    double best = 0, nearest = INFINITY;
+    for (int i = 0; i <= 2; i++) {
+        double transit = transit_near(turning, i * end_s / 2), at = clamp(transit, 0, end_s);
+        if (fabs(at - transit) < nearest) {
+            nearest = fabs(at - transit);
+            best = at;
+        }
+    }
+    return best;
+}
+
+bool night_window(struct night_window *window, const struct night *night, double ra_deg,
+                  double dec_deg, double least_altitude_deg)
+{
+    const struct night_span *span = night->dark.any ? &night->dark : &night->below[NIGHT_SUN_UP];
+    struct turning turning;
+    memset(window, 0, sizeof *window);
+    if (!start_turning(&turning, night, span->start, ra_deg, dec_deg)) {
+        return false;
+    }
+    double end_s = time_between(span->start, span->end), piece[2];
+    double best = longest_piece(piece, &turning, reach_deg(&turning, least_altitude_deg), end_s);
+    bool any = night->dark.any && piece[1] > piece[0];
+    if (!any) {
+        best = highest_within(&turning, end_s);
+    }
+    window->span =
+        (struct night_span){any, time_add(span->start, piece[0]), time_add(span->start, piece[1])};
+    window->best = time_add(span->start, best);
+    window->transit = time_add(span->start, transit_near(&turning, best));
+    window->highest_deg = 90 - fabs(turning.latitude_deg - turning.dec_deg);
+    window->lowest_deg = fabs(turning.latitude_deg + turning.dec_deg) - 90;
+    return horizon_from_radec(&window->best_azimuth_deg, &window->best_altitude_deg, &night->place,
+                              window->best, ra_deg, dec_deg);
+}

@@ -1,0 +1,425 @@
+#include "plan/plan.h"
+
+#include "base/clamp.h"
+#include "base/text.h"
+#include "base/units.h"
+#include "objects/fame.h"
+#include "plan/plan_shots.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Kept free along the edges, and how full a frame may get by what is added to its object. */
+static const double margin = 0.02, most_fill = 0.78;
+
+/* What is less known, too small or too faint does not decide how a camera is held. */
+static const double member_fame = 2.3, member_size_share = 0.012, member_galaxy_mag = 11;
+
+/* Worth holding the camera upright for. */
+static const double turning_fame = 3;
+
+/* Farther apart than this, two objects make no picture together, however wide the lens. */
+static const double member_reach_deg = 8;
+
+double plan_scale_arcsec(const struct plan_camera *camera)
+{
+    return camera->pixel_um / 1000 / camera->focal_mm * ARCSEC_PER_RAD;
+}
+
+void plan_field(double *width_deg, double *height_deg, const struct plan_camera *camera)
+{
+    *width_deg = 2 * atan(camera->width_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
+    *height_deg = 2 * atan(camera->height_mm / 2 / camera->focal_mm) * DEG_PER_RAD;
+}
+
+static void plan_signal(struct plan_item *item, const struct plan_settings *settings)
+{
+    const struct plan_camera *camera = &settings->camera;
+    struct signal_outlook *outlook = &item->outlook;
+    item->has_signal =
+        signal_surface(&outlook->surface_mag, &outlook->sigma_mag, item->member[0].object);
+    if (!item->has_signal) {
+        return;
+    }
+    outlook->frame = (struct signal_frame){
+        .zero_mag = signal_zero_mag(camera->focal_mm, camera->f_number, camera->efficiency),
+        .scale_arcsec = plan_scale_arcsec(camera),
+        .exposure_s = item->shots.exposure_s,
+        .sky_mag = item->sky_mag,
+        .read_noise = camera->read_noise,
+    };
+    outlook->wanted = settings->snr;
+    signal_foresee(outlook);
+    item->snr = signal_stack(&outlook->signal, (double)item->shots.frames);
+}
+
+static bool plan_moon(struct plan_item *item, const struct night *night,
+                      const struct plan_settings *settings)
+{
+    struct luminary_place moon;
+    const struct object *object = item->member[0].object;
+    if (!luminary_from_place(&moon, LUMINARY_MOON, &night->place, item->window.best)) {
+        return false;
+    }
+    item->moon_altitude_deg = moon.altitude_deg;
+    item->moon_separation_deg =
+        radec_angle_deg(moon.ra_deg, moon.dec_deg, object->ra_deg, object->dec_deg);
+    item->sky_mag = signal_moonlit_mag(settings->sky_mag, night->moon_lit, moon.altitude_deg,
+                                       item->window.best_altitude_deg, item->moon_separation_deg);
+    return true;
+}
+
+static void fit_members(struct group_fit *fit, const struct plan_item *item, int members,
+                        const struct plan_settings *settings, double zenith_deg)
+{
+    struct sky_ellipse shapes[PLAN_MEMBERS];
+    struct group_frame frame = {.margin = margin, .zenith_deg = zenith_deg};
+    plan_field(&frame.width_deg, &frame.height_deg, &settings->camera);
+    for (int i = 0; i < members; i++) {
+        shapes[i] = item->member[i].shape;
+    }
+    group_fit(fit, shapes, members, &frame);
+}
+
+/* Best known first. */
+static int by_fame(const void *left, const void *right)
+{
+    const struct object *a = *(const struct object *const *)left;
+    const struct object *b = *(const struct object *const *)right;
+    double fame_a = fame_of_object(a), fame_b = fame_of_object(b);
+    if (fame_a != fame_b) {
+        return fame_a > fame_b ? -1 : 1;
+    }
+    return a < b ? -1 : a > b;
+}
+
+enum { MOST_NEIGHBOURS = 64 };
+
+static bool is_worth_adding(const struct object *object, double height_deg)
+{
+    bool faint = object->type == OBJECT_GALAXY && !(object->magnitude < member_galaxy_mag);
+    return object->major_arcmin > member_size_share * height_deg * 60 && !faint &&
+           fame_of_object(object) >= member_fame;
+}
+
+static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const struct object *centre,
+                           const struct objects *objects, const struct plan_settings *settings)
+{
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
+    double reach_deg = fmin(hypot(width, height), member_reach_deg);
+    int count = 0;
+    for (int i = 0; i < objects->deep_sky && count < MOST_NEIGHBOURS; i++) {
+        const struct object *object = &objects->object[i];
+        if (object != centre && is_worth_adding(object, height) &&
+            fabs(object->dec_deg - centre->dec_deg) < reach_deg &&
+            radec_angle_deg(object->ra_deg, object->dec_deg, centre->ra_deg, centre->dec_deg) <
+                reach_deg) {
+            found[count++] = object;
+        }
+    }
+    qsort(found, (size_t)count, sizeof *found, by_fame);
+    return count;
+}
+
+/* Adds what comes into the same frame, as long as the camera stays level or upright. */
+static void add_members(struct plan_item *item, const struct objects *objects,
+                        const struct plan_settings *settings, double zenith_deg)
+{
+    const struct object *found[MOST_NEIGHBOURS];
+    int count =
+        item->fit.fits ? find_neighbours(found, item->member[0].object, objects, settings) : 0;
+    for (int i = 0; i < count && item->members < PLAN_MEMBERS; i++) {
+        struct plan_member *member = &item->member[item->members];
+        struct group_fit fit;
+        member->object = found[i];
+        ellipse_from_object(&member->shape, found[i]);
+        fit_members(&fit, item, item->members + 1, settings, zenith_deg);
+        bool turns = fit.hold == GROUP_TURNED ||
+                     (fit.hold != item->fit.hold && fame_of_object(found[i]) < turning_fame);
+        if (fit.fits && fit.fill <= fmax(most_fill, item->fit.fill) && !turns) {
+            item->fit = fit;
+            item->members++;
+        }
+    }
+}
+
+static void measure_size(struct plan_item *item, const struct plan_settings *settings)
+{
+    double width, height;
+    const struct sky_ellipse *shape = &item->member[0].shape;
+    plan_field(&width, &height, &settings->camera);
+    item->size_share = 2 * shape->major_deg / height;
+    item->area_share = PI * shape->major_deg * shape->minor_deg / (width * height);
+}
+
+static bool see_item(struct plan_item *item, const struct object *object, const struct night *night,
+                     const struct plan_settings *settings)
+{
+    memset(item, 0, sizeof *item);
+    item->members = 1;
+    item->member[0].object = object;
+    ellipse_from_object(&item->member[0].shape, object);
+    return night_window(&item->window, night, object->ra_deg, object->dec_deg,
+                        settings->least_altitude_deg);
+}
+
+/* With see_item, all but the members, the score and the reason. */
+static bool start_item(struct plan_item *item, double *zenith_deg, const struct night *night,
+                       const struct plan_settings *settings)
+{
+    const struct object *object = item->member[0].object;
+    plan_hours(item, settings);
+    if (!horizon_zenith_angle(zenith_deg, &night->place, item->begin, object->ra_deg,
+                              object->dec_deg) ||
+        !plan_session(item, &night->place) || !plan_moon(item, night, settings)) {
+        return false;
+    }
+    measure_size(item, settings);
+    fit_members(&item->fit, item, 1, settings, *zenith_deg);
+    return true;
+}
+
+static bool is_cluster(enum object_type type)
+{
+    return type >= OBJECT_ASTERISM && type <= OBJECT_OPEN_CLUSTER;
+}
+
+/* How well it will show: a patch by its signal to noise in patches of 10 x 10 px, a cluster by its
+ * stars. */
+static double light_score(const struct plan_item *item)
+{
+    const struct object *object = item->member[0].object;
+    if (item->has_signal) {
+        return 1.5 * clamp(log10(10 * item->snr), -2, 1.5);
+    }
+    if (is_cluster(object->type)) {
+        return isnan(object->magnitude) ? -2 : clamp(0.35 * (6 - object->magnitude), -2, 1.2);
+    }
+    return -3;
+}
+
+static double size_score(double share)
+{
+    double full = 2 * fmax(0, share - 0.75);
+    return share > 0 ? clamp(2 * log10(share / 0.07), -4, 1.4) - full : -4;
+}
+
+static double altitude_score(double altitude_deg)
+{
+    double air_mass = 1 / sin(fmax(altitude_deg, 5) * RAD_PER_DEG);
+    return -clamp(air_mass - 1, 0, 3);
+}
+
+static double time_score(const struct plan_item *item)
+{
+    double wanted = item->shots.clock_s / 3600;
+    return -2.5 * (1 - clamp(night_span_hours(&item->window.span) / wanted, 0, 1));
+}
+
+static double brightness_score(double magnitude)
+{
+    return isnan(magnitude) ? -0.5 : clamp(0.3 * (7 - magnitude), -1.5, 1.5);
+}
+
+/* What people take pictures of, apart from fame. */
+static double kind_score(enum object_type type)
+{
+    if (type >= OBJECT_EMISSION_NEBULA && type <= OBJECT_SUPERNOVA_REMNANT) {
+        return 0.8;
+    }
+    return type == OBJECT_GALAXY ? 0.6 : type == OBJECT_GLOBULAR_CLUSTER ? 0.2 : -0.5;
+}
+
+/* Glare, beyond the brighter sky that the signal knows of. */
+static double glare_score(const struct plan_item *item, double moon_lit)
+{
+    bool up = item->moon_altitude_deg > 0;
+    return up ? -4 * moon_lit * clamp(1 - item->moon_separation_deg / 30, 0, 1) : 0;
+}
+
+static void score_item(struct plan_item *item, const struct night *night)
+{
+    const struct object *object = item->member[0].object;
+    item->score = fame_of_object(object) + light_score(item) + size_score(item->size_share) +
+                  brightness_score(object->magnitude) + time_score(item) +
+                  altitude_score(item->window.best_altitude_deg) + kind_score(object->type) +
+                  glare_score(item, night->moon_lit) + 0.25 * (item->members - 1);
+}
+
+static void add_reason(struct plan_item *item, const char *text)
+{
+    text_append(item->reason, sizeof item->reason, "%s%s", item->reason[0] && *text ? ", " : "",
+                text);
+}
+
+static void reason_light(struct plan_item *item)
+{
+    const struct object *object = item->member[0].object;
+    double contrast = item->outlook.surface_mag - item->sky_mag;
+    if (item->has_signal) {
+        bool showpiece = object->magnitude < 5 && contrast < 4;
+        add_reason(item, contrast < 2                  ? "very bright"
+                         : contrast < 3.3 || showpiece ? "bright"
+                         : contrast > 4.3              ? "faint"
+                                                       : "");
+    } else if (is_cluster(object->type)) {
+        add_reason(item, object->magnitude < 5 ? "bright stars" : "stars");
+    }
+}
+
+static void explain_item(struct plan_item *item, const struct plan_settings *settings)
+{
+    char text[80];
+    reason_light(item);
+    if (item->size_share > 0) {
+        snprintf(text, sizeof text, "%s%.0f %% of the frame's height",
+                 item->size_share < 0.06 ? "small: " : "", item->size_share * 100);
+        add_reason(item, item->size_share < 0.01 ? "tiny in this lens" : text);
+    }
+    if (item->window.best_altitude_deg < settings->least_altitude_deg + 8) {
+        add_reason(item, "low");
+    } else if (item->window.best_altitude_deg > 55) {
+        add_reason(item, "high");
+    }
+    double hours = night_span_hours(&item->window.span);
+    if (hours * 3600 < item->shots.clock_s) {
+        snprintf(text, sizeof text, "only %.1f h", hours);
+        add_reason(item, text);
+    }
+    if (settings->sky_mag - item->sky_mag > 0.5 || glare_score(item, 1) < -1) {
+        snprintf(text, sizeof text, "Moon %.0f° away", item->moon_separation_deg);
+        add_reason(item, text);
+    }
+}
+
+static int refuse_time(struct error *err)
+{
+    return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
+}
+
+static void finish_item(struct plan_item *item, const struct night *night,
+                        const struct plan_settings *settings)
+{
+    plan_batches(item, settings);
+    plan_signal(item, settings);
+    score_item(item, night);
+}
+
+int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
+                const struct night *night, const struct plan_settings *settings, struct error *err)
+{
+    double zenith;
+    if (!see_item(item, object, night, settings) || !start_item(item, &zenith, night, settings)) {
+        return refuse_time(err);
+    }
+    add_members(item, objects, settings, zenith);
+    finish_item(item, night, settings);
+    plan_smear(item, settings);
+    explain_item(item, settings);
+    return 0;
+}
+
+/* Whether it is worth a look at the sky: known, not tiny in this lens, not far too faint, and up at
+ * some time. */
+static bool is_candidate(const struct object *object, const struct night *night,
+                         const struct plan_settings *settings)
+{
+    const double least_size_share = 0.01, faintest = 12;
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
+    double highest = 90 - fabs(night->place.latitude_deg - object->dec_deg);
+    return object->major_arcmin > least_size_share * height * 60 &&
+           !(object->magnitude > faintest) && fame_of_object(object) >= FAME_KNOWN &&
+           object->type != OBJECT_DOUBLE_STAR && highest >= settings->least_altitude_deg - 1;
+}
+
+static int by_score(const void *left, const void *right)
+{
+    const struct plan_item *a = left, *b = right;
+    if (a->score != b->score) {
+        return a->score > b->score ? -1 : 1;
+    }
+    return a->member[0].object < b->member[0].object ? -1 : 1;
+}
+
+static void sort_plan(struct plan *plan)
+{
+    if (plan->count) { /* else there may be no list at all, which qsort may not be given */
+        qsort(plan->item, (size_t)plan->count, sizeof *plan->item, by_score);
+    }
+}
+
+/* Everything that is up in the dark and fits, best first. */
+static int collect(struct plan *plan, const struct objects *objects, const struct night *night,
+                   const struct plan_settings *settings, struct error *err)
+{
+    plan->item = malloc(((size_t)objects->deep_sky + 1) * sizeof *plan->item);
+    if (!plan->item) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < objects->deep_sky; i++) {
+        struct plan_item *item = &plan->item[plan->count];
+        double zenith;
+        if (!is_candidate(&objects->object[i], night, settings)) {
+            continue;
+        }
+        if (!see_item(item, &objects->object[i], night, settings)) {
+            return refuse_time(err);
+        }
+        if (!item->window.span.any) {
+            continue;
+        }
+        if (!start_item(item, &zenith, night, settings)) {
+            return refuse_time(err);
+        }
+        if (item->fit.fits) {
+            finish_item(item, night, settings);
+            plan->count++;
+        }
+    }
+    sort_plan(plan);
+    return 0;
+}
+
+static bool is_taken(const struct plan *plan, int items, const struct object *object)
+{
+    for (int i = 0; i < items; i++) {
+        for (int k = 0; k < plan->item[i].members; k++) {
+            if (plan->item[i].member[k].object == object) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+int plan_make(struct plan *plan, const struct objects *objects, const struct night *night,
+              const struct plan_settings *settings, int most, struct error *err)
+{
+    int kept = 0;
+    memset(plan, 0, sizeof *plan);
+    int code = night->dark.any ? collect(plan, objects, night, settings, err) : 0;
+    for (int i = 0; !code && i < plan->count && kept < most; i++) {
+        const struct object *object = plan->item[i].member[0].object;
+        if (!is_taken(plan, kept, object)) {
+            code = plan_target(&plan->item[kept], object, objects, night, settings, err);
+            kept++;
+        }
+    }
+    plan->count = kept;
+    sort_plan(plan);
+    if (code) {
+        plan_free(plan);
+    }
+    return code;
+}
+
+void plan_free(struct plan *plan)
+{
+    free(plan->item);
+    memset(plan, 0, sizeof *plan);
+}

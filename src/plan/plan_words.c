@@ -1,0 +1,354 @@
+#include "plan/plan_words.h"
+
+#include "base/text.h"
+#include "objects/caption.h"
+#include "plan/signal_words.h"
+#include "tripod/advice.h"
+
+#include <erfa.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static struct utc clock_time(struct utc utc, double utc_offset_min)
+{
+    return time_add(utc, utc_offset_min * 60);
+}
+
+void plan_write_clock(char *out, size_t size, struct utc utc, double utc_offset_min)
+{
+    char text[32];
+    time_write(text, sizeof text, time_add(clock_time(utc, utc_offset_min), 30), 0);
+    snprintf(out, size, "%.5s", text + 11);
+}
+
+void plan_write_span(char *out, size_t size, const struct night_span *span, double utc_offset_min)
+{
+    char start[8], end[8];
+    if (!span->any) {
+        snprintf(out, size, "never");
+    } else if (night_span_hours(span) > 23.999) {
+        snprintf(out, size, "all day");
+    } else {
+        plan_write_clock(start, sizeof start, span->start, utc_offset_min);
+        plan_write_clock(end, sizeof end, span->end, utc_offset_min);
+        snprintf(out, size, "%s-%s", start, end);
+    }
+}
+
+void plan_write_date(char *out, size_t size, const struct night *night, double utc_offset_min)
+{
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
+    int year = 0, month = 1, day = 0, part[4];
+    struct utc noon = clock_time(night->noon, utc_offset_min);
+    eraD2dtf("UTC", 0, noon.day, noon.fraction, &year, &month, &day, part);
+    snprintf(out, size, "%d %s %d", day, months[month - 1], year);
+}
+
+void plan_write_zone(char *out, size_t size, double utc_offset_min)
+{
+    int minutes = (int)lround(fabs(utc_offset_min));
+    snprintf(out, size, "UTC%c%02d:%02d", utc_offset_min < 0 ? '-' : '+', minutes / 60,
+             minutes % 60);
+}
+
+void plan_write_duration(char *out, size_t size, double seconds)
+{
+    long minutes = lround(seconds / 60);
+    if (seconds < 99.5) {
+        snprintf(out, size, "%.0f s", seconds);
+    } else if (minutes < 60) {
+        snprintf(out, size, "%ld min", minutes);
+    } else if (minutes % 60 == 0) {
+        snprintf(out, size, "%ld h", minutes / 60);
+    } else {
+        snprintf(out, size, "%ld h %ld min", minutes / 60, minutes % 60);
+    }
+}
+
+const char *plan_compass(double azimuth_deg)
+{
+    static const char *const points[] = {"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+                                         "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"};
+    return points[(int)lround(azimuth_deg / 22.5) & 15];
+}
+
+void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min)
+{
+    static const int below[NIGHT_DEPTHS] = {0, 0, 6, 12, 18};
+    char span[24];
+    out[0] = '\0';
+    if (night->dark.any) {
+        plan_write_span(span, sizeof span, &night->dark, utc_offset_min);
+        text_append(out, size, "%s, %.1f h with the Sun below -%d°", span,
+                    night_span_hours(&night->dark), below[night->depth]);
+        if (!night->below[NIGHT_ASTRONOMICAL].any) {
+            text_append(out, size, " (it gets no darker: -%.0f° at the lowest)",
+                        -night->sun_lowest_deg);
+        }
+    } else if (night->sun_lowest_deg > LUMINARY_RISE_SET) {
+        text_append(out, size, "no night: the Sun does not set (%+.1f° at its lowest)",
+                    night->sun_lowest_deg);
+    } else {
+        text_append(out, size, "no darkness: the Sun only goes down to %.1f°",
+                    night->sun_lowest_deg);
+    }
+}
+
+/* The first rise and set after the start of the dark, or of the day. */
+static void append_moon_events(char *out, size_t size, const struct night *night,
+                               double utc_offset_min)
+{
+    bool is_up = night->moon_at_dusk;
+    int told = 0;
+    for (int i = 0; i < night->moon_events && told < 2; i++) {
+        const struct luminary_crossing *event = &night->moon[i];
+        char clock[8];
+        if (night->dark.any && (time_between(night->dark.start, event->utc) < 0 ||
+                                time_between(event->utc, night->dark.end) < 0)) {
+            continue;
+        }
+        plan_write_clock(clock, sizeof clock, event->utc, utc_offset_min);
+        text_append(out, size, ", %s %s", event->rising ? "rises" : "sets", clock);
+        told++;
+    }
+    if (!told) {
+        text_append(out, size, is_up ? ", up all night" : ", not up");
+    }
+}
+
+void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min)
+{
+    double dark = night_span_hours(&night->dark);
+    snprintf(out, size, "%.0f %% lit%s", night->moon_lit * 100,
+             night->moon_lit > 0.985   ? ", full"
+             : night->moon_lit < 0.015 ? ", new"
+             : night->moon_waxing      ? ", growing"
+                                       : ", shrinking");
+    append_moon_events(out, size, night, utc_offset_min);
+    if (dark > 0 && night->moonless_hours > 0.05 && night->moonless_hours < dark - 0.05) {
+        text_append(out, size, "; %.1f h dark without it", night->moonless_hours);
+    }
+}
+
+void plan_write_name(char *out, size_t size, const struct plan_item *item)
+{
+    caption_full(out, size, item->member[0].object);
+}
+
+void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item)
+{
+    for (int i = 1; i < item->members; i++) {
+        text_append(out, size, "%s", i == 1 ? before : ", ");
+        for (const char *id = item->member[i].object->id; *id; id++) {
+            char plain[2] = {*id, '\0'};
+            text_append(out, size, "%s", *id == ' ' ? "\u00a0" : plain);
+        }
+    }
+}
+
+void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct night_window *window = &sheet->item->window;
+    double least = sheet->settings->least_altitude_deg, offset = sheet->utc_offset_min;
+    char span[24], best[8];
+    plan_write_span(span, sizeof span, &window->span, offset);
+    plan_write_clock(best, sizeof best, window->best, offset);
+    if (window->highest_deg < 0) {
+        snprintf(out, size, "it never rises here: %.0f° below the horizon at best",
+                 -window->highest_deg);
+    } else if (window->span.any) {
+        snprintf(out, size, "%s, best %s: %.0f° high in the %s", span, best,
+                 window->best_altitude_deg, plan_compass(window->best_azimuth_deg));
+    } else if (window->highest_deg < least) {
+        snprintf(out, size, "it never gets above %.0f° here", window->highest_deg);
+    } else if (!sheet->night->dark.any) {
+        snprintf(out, size, "it does not get dark");
+    } else {
+        snprintf(out, size, "not above %.0f° while it is dark: %.0f° at %s", least,
+                 window->best_altitude_deg, best);
+    }
+}
+
+void plan_write_hold(char *out, size_t size, const struct plan_item *item)
+{
+    const struct group_fit *fit = &item->fit;
+    out[0] = '\0';
+    if (fit->hold == GROUP_LANDSCAPE) {
+        text_append(out, size, "camera level");
+    } else if (fit->hold == GROUP_PORTRAIT) {
+        text_append(out, size, "camera upright (portrait)");
+    } else {
+        text_append(out, size, "camera turned %.0f° %s from level", fabs(fit->roll_deg),
+                    fit->roll_deg > 0 ? "clockwise" : "anticlockwise");
+    }
+    if (!fit->fits) {
+        text_append(out, size, "; too large for this lens: %.1f times the frame", fit->fill);
+    }
+}
+
+void plan_write_shots(char *out, size_t size, const struct plan_item *item)
+{
+    const struct plan_shots *shots = &item->shots;
+    char light[24], clock[24];
+    plan_write_duration(light, sizeof light, (double)shots->frames * shots->exposure_s);
+    plan_write_duration(clock, sizeof clock, shots->clock_s);
+    snprintf(out, size, "%ld x %.2g s = %s of light, %s by the clock", shots->frames,
+             shots->exposure_s, light, clock);
+}
+
+void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_shots *shots = &sheet->item->shots;
+    bool by_rule = sheet->settings->exposure_s <= 0 && sheet->settings->trail_px <= 0;
+    out[0] = '\0';
+    if (by_rule) {
+        text_append(out, size, "500 rule; stars trail %.1f px", shots->trail_px);
+    } else {
+        text_append(out, size, "stars trail %.1f px; the 500 rule allows %.2g s and %.1f px",
+                    shots->trail_px, shots->rule_s, shots->rule_trail_px);
+    }
+    if (shots->trail_px > PLAN_FINE_TRAIL_PX * 1.1) {
+        text_append(out, size, ", %.2g s would trail %.0f px", shots->fine_s, PLAN_FINE_TRAIL_PX);
+    }
+}
+
+void plan_write_times(char *out, size_t size, long times)
+{
+    snprintf(out, size, times == 1 ? "once" : "%ld times", times);
+}
+
+void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_shots *shots = &sheet->item->shots;
+    char batch[24], times[24];
+    plan_write_duration(batch, sizeof batch, shots->batch_s);
+    out[0] = '\0';
+    if (shots->recentrings == 0) {
+        text_append(out, size, "not needed: the target stays in for %s", batch);
+        return;
+    }
+    plan_write_times(times, sizeof times, shots->recentrings);
+    text_append(out, size, "every %s = %ld frame%s, %s", batch, shots->batch_frames,
+                shots->batch_frames > 1 ? "s" : "", times);
+    if (shots->limit == PLAN_BY_SMEAR) {
+        text_append(out, size, ": stars at the edge then smear by %.3g px",
+                    sheet->settings->smear_px);
+    } else if (shots->limit == PLAN_BY_ROOM) {
+        text_append(out, size, ": the frame has no room for more drift");
+    }
+}
+
+void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_shots *shots = &sheet->item->shots;
+    double percent = 100 * fabs(sheet->settings->camera.distortion);
+    out[0] = '\0';
+    for (int fit = 0; shots->has_smear && fit < SMEAR_FITS; fit++) {
+        text_append(out, size, "%s%.1f%s (%s)",
+                    fit ? ", " : "smear at the edge by then: ", shots->smear_px[fit],
+                    fit ? "" : " px", smear_fit_word((enum smear_fit)fit));
+    }
+    if (shots->has_smear && percent > 0) {
+        text_append(out, size, "; the lens distorts by %.2g %%", percent);
+    } else if (shots->has_smear) {
+        text_append(out, size, "; more if the lens distorts, see --distortion");
+    }
+}
+
+void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_item *item = sheet->item;
+    char clock[8];
+    out[0] = '\0';
+    if (item->highest_deg > ADVICE_HIGH_DEG) {
+        plan_write_clock(clock, sizeof clock, item->highest, sheet->utc_offset_min);
+        text_append(
+            out, size,
+            "%.0f° high at %s: so near the zenith 1° across the picture takes %.0f° of pan; "
+            "re-centre before and after, or use a ball head",
+            item->highest_deg, clock, advice_pan_growth(item->highest_deg));
+    }
+}
+
+void plan_write_turn(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const double least_deg = 15;
+    double turn = fabs(sheet->item->turn_deg);
+    out[0] = '\0';
+    if (turn > least_deg) {
+        text_append(
+            out, size,
+            "a level camera turns by %.0f° on the sky from first to last: its corners will not be "
+            "in all frames",
+            turn);
+    }
+}
+
+void plan_write_moonlight(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct plan_item *item = sheet->item;
+    double brighter = sheet->settings->sky_mag - item->sky_mag;
+    out[0] = '\0';
+    if (item->moon_altitude_deg > 0 && brighter >= 0.1) {
+        text_append(out, size, "%.0f° away and %.0f° high: the sky is %.1f mag brighter",
+                    item->moon_separation_deg, item->moon_altitude_deg, brighter);
+    }
+}
+
+void plan_write_start(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct approach *approach = sheet->approach;
+    char star[80];
+    if (approach->found) {
+        caption_full(star, sizeof star, approach->stop[0].star);
+        snprintf(out, size, "start at %s, %.0f° high in the %s", star,
+                 approach->stop[0].altitude_deg, plan_compass(approach->stop[0].azimuth_deg));
+    } else if (approach->sun_too_near) {
+        snprintf(out, size, "no safe way: every sweep would pass within %.0f° of the Sun",
+                 APPROACH_SUN_DEG);
+    } else {
+        snprintf(out, size, "no bright star to start from");
+    }
+}
+
+/* "3.1° right"; moves below a tenth of a degree are none. */
+static void append_turn(char *out, size_t size, const char *verb, double deg, const char *plus,
+                        const char *minus)
+{
+    text_append(out, size, "%s %.1f° %s", verb, fabs(deg), deg < 0 ? minus : plus);
+}
+
+void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
+                     const struct plan_item *item)
+{
+    char name[100] = "the middle of that frame";
+    if (stop->star || item->members == 1) {
+        caption_id(name, sizeof name, stop->star ? stop->star : item->member[0].object);
+    }
+    out[0] = '\0';
+    append_turn(out, size, "pan", stop->pan_deg, "right", "left");
+    append_turn(out, size, ", tilt", stop->tilt_deg, "up", "down");
+    text_append(out, size, " to %s", name);
+}
+
+int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct plan_sheet *sheet)
+{
+    const struct plan_item *item = sheet->item;
+    int lines = 0;
+    if (!item->has_signal) {
+        return 0;
+    }
+    char total[24], once[16], patch[16];
+    signal_write_ratio(once, sizeof once, item->snr);
+    signal_write_ratio(patch, sizeof patch, 10 * item->snr);
+    plan_write_duration(total, sizeof total, (double)item->shots.frames * item->shots.exposure_s);
+    snprintf(line[lines++], PLAN_ADVICE_SIZE,
+             "%s of light: S/N %s a pixel, %s in patches of 10 x 10 px", total, once, patch);
+    signal_write_wanted(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
+    signal_write_noise(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
+    signal_write_instead(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
+    return lines;
+}

@@ -1,0 +1,78 @@
+/* plan/plan_words.h: a plan in words and clock times, for reports and for the field card. All
+ * texts are UTF-8, cut to size, without a full stop. */
+#ifndef ALIDADE_PLAN_PLAN_WORDS_H
+#define ALIDADE_PLAN_PLAN_WORDS_H
+
+#include "plan/approach.h"
+#include "plan/plan.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* All that is known of one target in one night. Borrows everything. */
+struct plan_sheet {
+    const struct plan_settings *settings;
+    const struct night *night;
+    const struct plan_item *item;
+    const struct approach *approach; /* when the item begins */
+    const struct objects *objects;
+    double utc_offset_min; /* of the clock that times are told in */
+    const char *place, *camera;
+};
+
+/* "19:31" by a clock so many minutes ahead of UTC; to the nearest minute. */
+void plan_write_clock(char *out, size_t size, struct utc utc, double utc_offset_min);
+/* "19:31-22:07", "all day" if it fills the night from noon to noon, "never". */
+void plan_write_span(char *out, size_t size, const struct night_span *span, double utc_offset_min);
+/* "24 February 2026" of the evening. */
+void plan_write_date(char *out, size_t size, const struct night *night, double utc_offset_min);
+/* "UTC+01:00". */
+void plan_write_zone(char *out, size_t size, double utc_offset_min);
+/* "45 s", "5 min", "1 h 30 min". */
+void plan_write_duration(char *out, size_t size, double seconds);
+/* "N", "SSE": of an azimuth. */
+const char *plan_compass(double azimuth_deg);
+
+/* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark. */
+void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min);
+/* "55 % lit, growing, sets 02:31; 2.7 h dark without it". */
+void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min);
+/* "M 42 (Orion Nebula)". */
+void plan_write_name(char *out, size_t size, const struct plan_item *item);
+/* Adds "also in it: M 43, NGC 1977", nothing if there is no more; before is how it begins. Blanks
+ * within a designation are such as no line breaks at. */
+void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item);
+/* "19:20-22:07, best 19:31: 35° high in the S", or why it is not up. */
+void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet);
+/* "camera level", "camera upright", "camera turned 30° clockwise from level"; of what does not fit
+ * also by how much. */
+void plan_write_hold(char *out, size_t size, const struct plan_item *item);
+/* "1800 x 2 s = 1 h of light, 1 h 30 min by the clock". */
+void plan_write_shots(char *out, size_t size, const struct plan_item *item);
+/* "500 rule; trails 9.8 px here, 0.61 s would trail 3 px". */
+void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet);
+/* "once", "17 times". */
+void plan_write_times(char *out, size_t size, long times);
+/* "every 5 min = 100 frames, 17 times: the frame has no room for more drift". */
+void plan_write_recentring(char *out, size_t size, const struct plan_sheet *sheet);
+/* "smear at the edge by then: 2.4 px (shift + rotation), 2.3 (affine), 0.0 (homography); ...". */
+void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet);
+/* What a target near the zenith does to pans, and how far the picture turns on the sky meanwhile;
+ * "" where that does not matter. */
+void plan_write_zenith(char *out, size_t size, const struct plan_sheet *sheet);
+void plan_write_turn(char *out, size_t size, const struct plan_sheet *sheet);
+/* "Moon 62° away and 38° high: the sky is 0.8 mag brighter", "" if it does not matter. */
+void plan_write_moonlight(char *out, size_t size, const struct plan_sheet *sheet);
+/* "start at Rigel (high 28° in the SSW)"; then each move: "pan 3.1° right, tilt 1.2° up to Saiph".
+ */
+void plan_write_start(char *out, size_t size, const struct plan_sheet *sheet);
+void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
+                     const struct plan_item *item);
+
+enum { PLAN_ADVICE = 6, PLAN_ADVICE_SIZE = 200 };
+
+/* Signal to noise: what the total brings, the frames that reach the goal, what limits it, what a
+ * darker sky, a longer exposure or a faster lens would change. Returns how many lines. */
+int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct plan_sheet *sheet);
+
+#endif

@@ -1,0 +1,133 @@
+/* rig/rig.h: the photographer's own settings file: bodies, lenses, places, heads.
+ *
+ * An INI file (UTF-8; lines of at most 190 bytes; ';' and '#' begin comment lines, " ;" a comment
+ * behind a value). Names and keys ignore letter case.
+ *
+ *     [body NAME]   model = text that EXIF's camera model holds     pixels = 6000x4000
+ *                   pixel = 3.7 (um)   sensor = 22.2x14.8 (mm)      read noise = 3 (electrons)
+ *                   efficiency = 0.4 (electrons a photon that enters the lens)
+ *     [lens NAME]   model = text that EXIF's lens model holds       focal = 250 or 70-300 (mm)
+ *                   aperture = 4                  distortion = -0.6 (per cent at the corner)
+ *     [place NAME]  latitude = 50.1 or 50.1 N   longitude = 10.2 or 10.2 E (east positive)
+ *                   height = 320 (m)            utc offset = +01:00
+ *                   sky = 19.5 (mag/arcsec2 at the zenith)   bortle = 5
+ *     [head NAME]   lean east, lean north = where the top of the pan axis leans (degrees)
+ *                   skew = how far the right end of the tilt axis is above square to it
+ *                   squint = how far it is ahead of square to the line of sight
+ *                   error = of all four
+ *                   learned = 2026-02-24T20:30:00Z
+ *     [defaults]    body, lens, place, head = NAME
+ */
+#ifndef ALIDADE_RIG_RIG_H
+#define ALIDADE_RIG_RIG_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum { RIG_TEXT_SIZE = 64, RIG_NAME_SIZE = 40, RIG_MOST = 32 };
+
+/* What every section that has a name begins with. */
+struct rig_entry {
+    char name[RIG_NAME_SIZE];
+    long line; /* where the section begins; 0: nothing here */
+};
+
+struct rig_body {
+    struct rig_entry entry;
+    char model[RIG_TEXT_SIZE];          /* "" if not told; so below */
+    double width_px, height_px;         /* of its full frames, width >= height */
+    double pixel_um;                    /* pitch of the pixels */
+    double sensor_width, sensor_height; /* mm */
+    double read_noise;                  /* electrons; NAN if not told */
+    double efficiency;                  /* 0..1; NAN if not told */
+};
+
+struct rig_lens {
+    struct rig_entry entry;
+    char model[RIG_TEXT_SIZE];
+    double shortest_mm, longest_mm; /* equal unless it is a zoom */
+    double f_number;                /* NAN if not told */
+    double distortion_percent;      /* at the corner of the body's frames; NAN if not told */
+};
+
+struct rig_place {
+    struct rig_entry entry;
+    double latitude_deg, longitude_deg; /* north and east positive, -90..90 and -180..180 */
+    double height_m;                    /* 0 if not told */
+    double utc_offset_min;              /* clock minus UTC; NAN if not told */
+    double sky_mag;                     /* mag/arcsec2 at the zenith; NAN if not told */
+    double bortle;                      /* 1..9; NAN if not told */
+};
+
+struct rig_head {
+    struct rig_entry entry;
+    double lean_east_deg, lean_north_deg; /* of the top of the pan axis, from the vertical */
+    double skew_deg, squint_deg;          /* as in struct head (tripod/head.h) */
+    double error_deg;                     /* of the four; NAN if not told */
+    char learned[RIG_TEXT_SIZE];          /* when, ISO 8601 */
+};
+
+struct rig_defaults {
+    struct rig_entry entry;
+    char body[RIG_TEXT_SIZE], lens[RIG_TEXT_SIZE], place[RIG_TEXT_SIZE], head[RIG_TEXT_SIZE];
+};
+
+/* A whole file. Starts as all zeros; holds no memory of its own. */
+struct rig_file {
+    struct rig_body body[RIG_MOST];
+    struct rig_lens lens[RIG_MOST];
+    struct rig_place place[RIG_MOST];
+    struct rig_head head[RIG_MOST];
+    int bodies, lenses, places, heads;
+    struct rig_defaults defaults;
+};
+
+/* Reads length bytes of a file called name. ERROR_INPUT naming file and line: an unknown section
+ * or key, a value that is not what it should be, two of one name, a section that lacks what it
+ * needs, a default that is not there; *file is then only partly filled. */
+int rig_parse(struct rig_file *file, const char *text, size_t length, const char *name,
+              struct error *err);
+
+/* Which of each kind is meant; NULL: the default, or the only one. */
+struct rig_choice {
+    const char *body, *lens, *place, *head;
+};
+
+/* What is in use. Members are NULL if there is none; they are borrowed from the file. */
+struct rig {
+    const struct rig_body *body;
+    const struct rig_lens *lens;
+    const struct rig_place *place;
+    const struct rig_head *head;
+    bool body_named, lens_named; /* chosen by name for this run */
+};
+
+/* ERROR_USAGE for a name that the file does not have, listing those that it has. */
+int rig_choose(struct rig *rig, const struct rig_file *file, const struct rig_choice *choice,
+               struct error *err);
+
+/* The body or lens whose model is part of the model that EXIF tells; NULL if there is none. */
+const struct rig_body *rig_body_of_model(const struct rig_file *file, const char *model);
+const struct rig_lens *rig_lens_of_model(const struct rig_file *file, const char *model);
+
+/* Pitch in um of the pixels of a frame of that size in pixels, as displayed. The body's own where
+ * the size is the body's (to 2 %: raw files have a rim), held either way; larger by the factor
+ * where a frame of the same shape is smaller, which is taken for a resized one (*resized). False
+ * where the shape is another: cut, and nobody knows from what. */
+bool rig_pixel_of_frame(double *pixel_um, bool *resized, const struct rig_body *body, double width,
+                        double height);
+
+struct rig_value {
+    const char *key, *text;
+};
+
+/* Text of a settings file with values put into the section ("head Ball"): a key that is there gets
+ * its line replaced, others follow the section's last one, a section that is not there comes at the
+ * end. Everything else stays as it was, byte for byte. *out belongs to the caller and is
+ * terminated. ERROR_MEMORY. */
+int rig_edit(char **out, size_t *out_length, const char *text, size_t length, const char *section,
+             const struct rig_value *values, int count, struct error *err);
+
+#endif

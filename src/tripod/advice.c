@@ -1,0 +1,104 @@
+#include "tripod/advice.h"
+
+#include "sky/vector.h"
+#include "tripod/clock.h"
+
+static const double minute_s = 60, smear_most_s = 7200;
+enum { MOST_FRAMES = 5000 };
+
+static void find_angles(struct advice *advice, const struct stand *stand, const double sky[3])
+{
+    double seen[3];
+    ground_from_sky(seen, &stand->ground, sky, 0);
+    view_angles(&advice->azimuth_deg, &advice->altitude_deg, &advice->roll_deg, &stand->view);
+    horizon_angles(&advice->target_azimuth_deg, &advice->target_altitude_deg, seen);
+}
+
+static void find_move(struct advice *advice, struct head_axes *axes, const struct stand *stand,
+                      const struct head *head, const double sky[3])
+{
+    struct head_axes own;
+    double seen[3];
+    ground_from_sky(seen, &stand->ground, sky, 0);
+    head_axes_of_camera(&own, &stand->view);
+    head_reach(&advice->camera, &own, &stand->view, seen);
+    *axes = own;
+    advice->move = advice->camera;
+    if (advice->has_horizon) {
+        head_axes(axes, head, &stand->view);
+        head_reach(&advice->move, axes, &stand->view, seen);
+        advice->minute_deg = clock_cost_deg(stand, head, sky, minute_s);
+        advice->has_sun = sun_guard_measure(&advice->sun, stand, axes, &advice->move, sky);
+    }
+}
+
+static void find_drift(struct advice *advice, const struct stand *stand,
+                       const struct sky_ellipse *shape, double margin_px)
+{
+    advice->has_drift = drift_measure(&advice->after, stand, advice->move.turn, shape, margin_px, 0,
+                                      ADVICE_FARTHEST);
+    if (!drift_measure(&advice->now, stand, NULL, shape, margin_px, 0, ADVICE_FARTHEST)) {
+        advice->now = (struct drift){0}; /* far from the picture */
+    }
+}
+
+static void find_lead(struct advice *advice, const struct stand *stand,
+                      const struct head_axes *axes, const struct sky_ellipse *shape,
+                      double margin_px, const struct advice_wish *wish)
+{
+    if (!(wish->every_s > 0)) {
+        return;
+    }
+    if (wish->batch > 0) {
+        double length_s = wish->every_s * (wish->batch - 1);
+        advice->batch = (struct batch){wish->settle_s, wish->settle_s + length_s};
+        advice->has_lead = lead_find(&advice->lead, stand, axes, shape, &advice->batch);
+    }
+    advice->longest = lead_longest(&advice->longest_lead, stand, axes, shape, margin_px,
+                                   wish->settle_s, wish->every_s, MOST_FRAMES);
+}
+
+void advice_find(struct advice *advice, const struct stand *stand, const struct head *head,
+                 const struct aim_target *target, const struct advice_wish *wish)
+{
+    static const struct head level = {0};
+    const struct wcs *wcs = &stand->wcs;
+    double margin_px = wish->margin * (wcs->width < wcs->height ? wcs->width : wcs->height);
+    struct head_axes axes;
+    double sky[3];
+    *advice = (struct advice){.has_horizon = stand->ground.has_place};
+    aim_measure(&advice->aim, target, wcs, wish->margin);
+    ellipse_direction(sky, &target->shape, 0, 0);
+    if (advice->has_horizon) {
+        find_angles(advice, stand, sky);
+    }
+    find_move(advice, &axes, stand, head ? head : &level, sky);
+    find_drift(advice, stand, &target->shape, margin_px);
+    find_lead(advice, stand, &axes, &target->shape, margin_px, wish);
+    advice->smear_most_s = smear_most_s;
+    for (int fit = 0; wish->smear_px > 0 && fit < SMEAR_FITS; fit++) {
+        advice->smear_s[fit] =
+            smear_time(wcs, stand->ground.utc, (enum smear_fit)fit, wish->smear_px, smear_most_s);
+    }
+}
+
+const struct head_move *advice_move(const struct advice *advice)
+{
+    return advice->has_lead ? &advice->lead.move : &advice->move;
+}
+
+int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand,
+                const struct aim_target *target, double every_s)
+{
+    static const int frames[ADVICE_STEPS] = {0, 10, 25, 50, 100, 200, 300};
+    double sky[3];
+    int steps = 0;
+    ellipse_direction(sky, &target->shape, 0, 0);
+    for (int i = 0; i < ADVICE_STEPS; i++) {
+        struct advice_step next = {.frames = frames[i]};
+        if (stand_pixel(&next.x, &next.y, stand, NULL, sky, frames[i] * every_s)) {
+            step[steps++] = next;
+        }
+    }
+    return steps;
+}

@@ -1,0 +1,44 @@
+#include "tripod/ground.h"
+
+#include "sky/vector.h"
+
+#include <string.h>
+
+/* One turn in a sidereal day (Earth rotation angle, IAU 2000 resolution B1.8, and precession). */
+static const double turn_deg_s = 360.98564736629 / 86400;
+
+bool ground_make(struct ground *ground, const struct place *place, struct utc utc)
+{
+    *ground = (struct ground){.has_place = place, .utc = utc};
+    horizon_pole(ground->pole, utc);
+    if (place) {
+        ground->place = *place;
+    }
+    return !place || horizon_make(&ground->horizon, place, utc);
+}
+
+static void turn_sky(double out[3], const struct ground *ground, const double v[3],
+                     double angle_deg)
+{
+    double turned[3] = {v[0], v[1], v[2]};
+    vector_turn(turned, ground->pole, angle_deg);
+    memcpy(out, turned, sizeof turned);
+}
+
+void ground_from_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
+{
+    if (ground->has_place) {
+        horizon_see(out, &ground->horizon, v, later_s);
+    } else {
+        turn_sky(out, ground, v, -turn_deg_s * later_s);
+    }
+}
+
+void ground_to_sky(double out[3], const struct ground *ground, const double v[3], double later_s)
+{
+    if (ground->has_place) {
+        horizon_unsee(out, &ground->horizon, v, later_s);
+    } else {
+        turn_sky(out, ground, v, turn_deg_s * later_s);
+    }
+}

@@ -1,0 +1,60 @@
+#include "tripod/sun_guard.h"
+
+#include "sky/luminary.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+#include <strings.h>
+
+/* Either movement may be made first. */
+static double nearest_on_way(const struct view *view, const struct head_axes *axes,
+                             const struct head_move *move, const double sun[3])
+{
+    enum { STEPS = 90 };
+    double nearest = 180;
+    for (int way = 0; way < 2; way++) {
+        for (int i = 0; i <= 2 * STEPS; i++) {
+            double first = fmin(1, (double)i / STEPS), second = fmax(0, (double)i / STEPS - 1);
+            struct head_move part;
+            double out[3];
+            head_turn(&part, axes, (way ? second : first) * move->pan_deg,
+                      (way ? first : second) * move->tilt_deg);
+            matrix_apply(out, part.turn, view->out);
+            nearest = fmin(nearest, vector_angle_deg(out, sun));
+        }
+    }
+    return nearest;
+}
+
+bool sun_guard_measure(struct sun_guard *guard, const struct stand *stand,
+                       const struct head_axes *axes, const struct head_move *move,
+                       const double target[3])
+{
+    struct luminary_place sun;
+    double v[3], seen[3];
+    if (!luminary_from_place(&sun, LUMINARY_SUN, &stand->ground.place, stand->ground.utc)) {
+        return false;
+    }
+    horizon_vector(v, sun.azimuth_deg, sun.altitude_deg);
+    ground_from_sky(seen, &stand->ground, target, 0);
+    guard->altitude_deg = sun.altitude_deg;
+    guard->target_deg = vector_angle_deg(seen, v);
+    guard->way_deg = nearest_on_way(&stand->view, axes, move, v);
+    return true;
+}
+
+bool sun_guard_is_sun(const char *name)
+{
+    static const char *const names[] = {"sun", "the sun", "sol", "helios"};
+    size_t start = strspn(name, " \t"), length = strlen(name + start);
+    while (length > 0 && strchr(" \t", name[start + length - 1])) {
+        length--;
+    }
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        if (strlen(names[i]) == length && strncasecmp(name + start, names[i], length) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
