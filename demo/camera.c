@@ -1,6 +1,7 @@
 #include "demo/camera.h"
 
 #include "base/units.h"
+#include "sky/rates.h"
 
 #include <math.h>
 
@@ -44,7 +45,8 @@ double camera_sky_e(const struct camera *camera)
 
 double camera_trail_px(const struct camera *camera, double dec_deg)
 {
-    return 15.041 * camera->exposure_s * cos(dec_deg * RAD_PER_DEG) / camera_scale_arcsec(camera);
+    return SIDEREAL_ARCSEC_S * camera->exposure_s * cos(dec_deg * RAD_PER_DEG) /
+           camera_scale_arcsec(camera);
 }
 
 double camera_star_area_px(const struct camera *camera, double trail_px)

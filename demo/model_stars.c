@@ -2,6 +2,7 @@
 
 #include "base/random.h"
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -65,7 +66,7 @@ static double depth(const struct model_options *options, const struct wcs *wcs)
 static void trail(double *x, double *y, const struct lens_plan *plan, const double v[3],
                   double exposure_s)
 {
-    double half = 15.041 / 3600 * RAD_PER_DEG * exposure_s / 2, x1, y1, x2, y2;
+    double half = SIDEREAL_RAD_S * exposure_s / 2, x1, y1, x2, y2;
     double before[3] = {v[0] - half * v[1], v[1] + half * v[0], v[2]};
     double after[3] = {v[0] + half * v[1], v[1] - half * v[0], v[2]};
     *x = *y = 0;

@@ -3,13 +3,12 @@
 #include "base/random.h"
 #include "base/units.h"
 #include "demo/render_brush.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double sidereal_rad_s = 15.041 / ARCSEC_PER_RAD;
 
 /* A star is drawn out to this share of the noise of a pixel. */
 static const double visible_share = 0.05;
@@ -150,7 +149,7 @@ static double camera_mag(const struct render_options *o, const struct sky_star *
 static void trail(struct stroke *stroke, const struct scene *scene, const double v[3])
 {
     double turn[3], before[3], after[3], x1, y1, x2, y2;
-    double half = sidereal_rad_s * scene->options->camera.exposure_s / 2;
+    double half = SIDEREAL_RAD_S * scene->options->camera.exposure_s / 2;
     stroke->trail_x = stroke->trail_y = 0;
     if (scene->options->tracked) {
         return;

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "draw/card.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -350,7 +351,7 @@ static time_t about_when(const struct date *date)
     if (!date->given || !time_read(&utc, text)) {
         return time(NULL);
     }
-    return (time_t)llround((time_julian_date(utc) - 2440587.5) * 86400);
+    return (time_t)llround((time_julian_date(utc) - UNIX_EPOCH_JD) * 86400);
 }
 
 static double choose_offset(const struct plan_command_settings *given,

@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "image/moment.h"
+#include "sky/rates.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -134,7 +135,7 @@ bool occasion_ground(struct ground *ground, const struct occasion *occasion, boo
 {
     struct utc when = occasion->mid;
     if (!occasion->has_time) {
-        const struct utc unix_start = {2440587.5, 0};
+        const struct utc unix_start = {UNIX_EPOCH_JD, 0};
         when = time_add(unix_start, (double)time(NULL));
     }
     bool horizon = with_place && occasion_has_horizon(occasion);

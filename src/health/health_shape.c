@@ -2,11 +2,11 @@
 
 #include "base/median.h"
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
 
-static const double sidereal_rad_s = 15.041 / ARCSEC_PER_RAD;
 static const double middle_radius = 0.4; /* of half the diagonal */
 static const double corner_radius = 0.7;
 static const double steady_radius = 0.65; /* within which lenses leave stars mostly round */
@@ -71,7 +71,7 @@ void health_add_shape(struct frame_health *health, const struct star_shape *shap
 bool health_drift(double *dx, double *dy, const struct wcs *wcs, double x, double y,
                   double exposure_s)
 {
-    double v[3], before[3], after[3], x1, y1, x2, y2, half = sidereal_rad_s * exposure_s / 2;
+    double v[3], before[3], after[3], x1, y1, x2, y2, half = SIDEREAL_RAD_S * exposure_s / 2;
     wcs_direction(v, wcs, x, y);
     for (int end = -1; end <= 1; end += 2) {
         /* Fixed to the ground the sky turns westwards. */

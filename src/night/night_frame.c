@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "base/units.h"
 #include "objects/cover.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -206,7 +207,7 @@ enum night_clock night_frame_start(struct utc *utc, const struct night_frame *fr
         return NIGHT_CLOCK_LOCAL;
     }
     if (frame->modified_ns > 0) {
-        struct utc epoch = {.day = 2440587.5, .fraction = 0}; /* 1970 January 1 */
+        struct utc epoch = {.day = UNIX_EPOCH_JD, .fraction = 0};
         *utc = time_add(epoch, (double)frame->modified_ns / 1e9 - frame->exposure_s);
         return NIGHT_CLOCK_FILE;
     }

@@ -3,14 +3,13 @@
 #include "base/median.h"
 #include "base/text.h"
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
-/* Sidereal day: common handbook value, 15.041 arcsec a second. */
-static const double turn_deg_s = 15.0410686 / 3600;
 static const double gap_intervals = 5, shortest_gap_s = 20;
 
 static void add_event(struct review *review, enum review_event_kind kind, int first, int last,
@@ -46,7 +45,7 @@ static double moved_deg(const struct night_frame *a, const struct night_frame *b
 static double touch_limit_deg(const struct review *review, const struct night_frame *frame)
 {
     double clock_s = review->clock == NIGHT_CLOCK_FILE ? 4 : 1.5;
-    return clock_s * turn_deg_s + 4 * frame->scale_arcsec / 3600;
+    return clock_s * SIDEREAL_DEG_S + 4 * frame->scale_arcsec / 3600;
 }
 
 static double from_middle(const struct review_frame *f)
@@ -116,7 +115,7 @@ static void find_moves(struct review *review)
             review->batches = 1;
         } else if (isfinite(f->time_s)) {
             const struct review_frame *before = &review->frame[last];
-            double turned = (f->time_s - before->time_s) * turn_deg_s;
+            double turned = (f->time_s - before->time_s) * SIDEREAL_DEG_S;
             double moved = moved_deg(before->frame, f->frame, turned);
             double missed = f->time_s - review->frame[i - 1].time_s;
             double limit = touch_limit_deg(review, f->frame);

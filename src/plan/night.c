@@ -2,13 +2,12 @@
 
 #include "base/clamp.h"
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-static const double sidereal_deg_s = 15.041067 / 3600, sidereal_day_s = 86164.09;
 
 double night_span_hours(const struct night_span *span)
 {
@@ -173,8 +172,8 @@ static double reach_deg(const struct turning *turning, double altitude_deg)
 /* Seconds from turning->when to its passage of the meridian nearest to a moment. */
 static double transit_near(const struct turning *turning, double seconds)
 {
-    double first = -turning->hour_deg / sidereal_deg_s;
-    return first + round((seconds - first) / sidereal_day_s) * sidereal_day_s;
+    double first = -turning->hour_deg / SIDEREAL_DEG_S;
+    return first + round((seconds - first) / SIDEREAL_DAY_S) * SIDEREAL_DAY_S;
 }
 
 /* The longest piece of [0, end_s] within reach of a passage; returns where in it is nearest to
@@ -182,7 +181,7 @@ static double transit_near(const struct turning *turning, double seconds)
 static double longest_piece(double piece[2], const struct turning *turning, double reach,
                             double end_s)
 {
-    double half_s = reach / sidereal_deg_s, first = transit_near(turning, 0), best_s = 0;
+    double half_s = reach / SIDEREAL_DEG_S, first = transit_near(turning, 0), best_s = 0;
     piece[0] = piece[1] = 0;
     if (reach >= 180) {
         piece[1] = end_s;
@@ -190,7 +189,7 @@ static double longest_piece(double piece[2], const struct turning *turning, doub
         best_s = clamp(transit, 0, end_s);
     }
     for (int k = -1; reach > 0 && reach < 180 && k <= 2; k++) {
-        double transit = first + k * sidereal_day_s;
+        double transit = first + k * SIDEREAL_DAY_S;
         double start = fmax(0, transit - half_s), end = fmin(end_s, transit + half_s);
         if (end - start > piece[1] - piece[0]) {
             piece[0] = start;

@@ -39,7 +39,7 @@ struct plan_settings {
 };
 
 /* Seconds by the rule of 500 over the focal length in mm (common practice, no source), and seconds
- * until stars at that declination trail by so many pixels on a fixed tripod (15.041 arcsec a second
+ * until stars at that declination trail by so many pixels on a fixed tripod (the sidereal rate
  * times the cosine; at the poles no limit but an hour). */
 double plan_rule_of_500(double focal_mm);
 double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg);

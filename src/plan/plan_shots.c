@@ -3,12 +3,11 @@
 #include "base/clamp.h"
 #include "base/units.h"
 #include "sky/horizon.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 #include "tripod/smear.h"
 
 #include <math.h>
-
-static const double sidereal_arcsec_s = 15.041;
 
 /* A batch may take so much of the picture along its drift: what all frames share stays large. */
 static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_batch_s = 3600;
@@ -20,13 +19,13 @@ double plan_rule_of_500(double focal_mm)
 
 double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg)
 {
-    double drift = sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG);
+    double drift = SIDEREAL_ARCSEC_S * cos(dec_deg * RAD_PER_DEG);
     return fmin(3600, trail_px * scale_arcsec / fmax(drift, 1e-6));
 }
 
 double plan_trail_px(double seconds, double scale_arcsec, double dec_deg)
 {
-    return sidereal_arcsec_s * cos(dec_deg * RAD_PER_DEG) * seconds / scale_arcsec;
+    return SIDEREAL_ARCSEC_S * cos(dec_deg * RAD_PER_DEG) * seconds / scale_arcsec;
 }
 
 /* Seconds until the drift has used up the room of one side of the picture. */
@@ -42,7 +41,7 @@ static double side_seconds(double side_deg, double taken_deg, double drift_deg_s
 static double room_seconds(const struct plan_item *item, const struct plan_settings *settings)
 {
     double width, height, up = item->fit.up_deg * RAD_PER_DEG;
-    double drift = sidereal_arcsec_s / 3600 * cos(item->fit.dec_deg * RAD_PER_DEG);
+    double drift = SIDEREAL_DEG_S * cos(item->fit.dec_deg * RAD_PER_DEG);
     plan_field(&width, &height, &settings->camera);
     double across = side_seconds(width, item->fit.across_deg, drift * fabs(cos(up)));
     double along = side_seconds(height, item->fit.along_deg, drift * fabs(sin(up)));

@@ -1,11 +1,11 @@
 #include "tripod/clock.h"
 
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <math.h>
 
-static const double sky_deg_s = 15.041067 / 3600;
 static const double most_error_s = 1800, most_fault_s = 7200;
 
 double clock_cost_deg(const struct stand *stand, const struct head *head, const double target[3],
@@ -83,7 +83,7 @@ bool clock_from_level(struct clock_fault *fault, const struct stand *stand, doub
 bool clock_from_pan(struct clock_fault *fault, const struct head_lesson *pan,
                     const struct place *place, double level_deg)
 {
-    double rate = sky_deg_s * cos(place->latitude_deg * RAD_PER_DEG);
+    double rate = SIDEREAL_DEG_S * cos(place->latitude_deg * RAD_PER_DEG);
     double lean_east = atan2(pan->axis[0], pan->axis[2]) * DEG_PER_RAD;
     *fault = (struct clock_fault){-lean_east / rate, hypot(level_deg, pan->error_deg) / rate};
     return fault->error_s < most_error_s;

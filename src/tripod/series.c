@@ -2,14 +2,13 @@
 
 #include "base/median.h"
 #include "base/units.h"
+#include "sky/rates.h"
 #include "sky/vector.h"
 #include "tripod/stand.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double sky_deg_s = 360.98564736629 / 86400;
 
 /* A tripod that was not touched still creeps a little: part of the picture's width. A clock counts
  * whole seconds, and a gap may hold another. */
@@ -70,12 +69,12 @@ void series_compare(struct series_step *step, const struct series_frame *a,
     stand_make(&from, &a->wcs, &ground);
     stand_make(&to, &b->wcs, &ground); /* as if both were taken at once: they differ by the turn */
     step->gap_s = time_between(a->mid, b->mid);
-    turn_view(&drifted, &from.view, ground.pole, sky_deg_s * step->gap_s);
+    turn_view(&drifted, &from.view, ground.pole, SIDEREAL_DEG_S * step->gap_s);
     step->moved_px = distance_px(&drifted, &to.view, &a->wcs);
     double angle = angle_about_pole(&from.view, &to.view, ground.pole);
     turn_view(&drifted, &from.view, ground.pole, angle);
     bool only_turned = distance_px(&drifted, &to.view, &a->wcs) < touched_part * a->wcs.width;
-    step->sky_s = only_turned ? angle / sky_deg_s : NAN;
+    step->sky_s = only_turned ? angle / SIDEREAL_DEG_S : NAN;
 }
 
 /* The median gap; gaps are many in a night, and a bad one is longer. */
