@@ -1,9 +1,8 @@
-/* draw/canvas.h: what is drawn on: strokes and letters that show on any ground. */
+/* draw/canvas.h: the sheet that is drawn on, for pixels or for a file of lines and letters. */
 #ifndef ALIDADE_DRAW_CANVAS_H
 #define ALIDADE_DRAW_CANVAS_H
 
 #include "base/error.h"
-#include "draw/style.h"
 #include "draw/theme.h"
 
 #include <cairo.h>
@@ -43,37 +42,5 @@ const uint32_t *canvas_row(struct canvas *canvas, int y);
 
 /* ERROR_MEMORY, or ERROR_INPUT naming what for, if something could not be drawn. */
 int canvas_check(const struct canvas *canvas, const char *name, struct error *err);
-
-/* Strokes the current path of canvas->cairo, with a rim below, and clears it; width in units. */
-void canvas_stroke(struct canvas *canvas, enum ink ink, double width);
-
-/* The same without a rim: for what must stay in the background. */
-void canvas_stroke_faint(struct canvas *canvas, enum ink ink, double width);
-
-/* Fills the current path, on a rim, and clears it. */
-void canvas_fill(struct canvas *canvas, enum ink ink);
-
-/* The same without a rim: for what lies within a shape that has one. */
-void canvas_fill_faint(struct canvas *canvas, enum ink ink);
-
-/* The next strokes have gaps: lengths in units; 0 for none. */
-void canvas_dash(struct canvas *canvas, double stroke, double gap);
-
-/* One line of text at a size in units. */
-struct canvas_text {
-    const char *text; /* UTF-8 */
-    double size;      /* in units */
-    bool strong;
-    double spacing; /* between letters, in units */
-};
-
-/* Advance, and height from the highest to the lowest letters; px. */
-void canvas_measure(struct canvas *canvas, const struct canvas_text *text, double *width,
-                    double *height);
-
-/* Writes it with the upper left corner of its box at (x, y). Bytes that are not UTF-8 show nothing.
- */
-void canvas_write(struct canvas *canvas, const struct canvas_text *text, double x, double y,
-                  enum ink ink);
 
 #endif

@@ -1,6 +1,7 @@
 #include "draw/figures_draw.h"
 
 #include "base/units.h"
+#include "draw/pen.h"
 #include "draw/sky_pen.h"
 #include "sky/vector.h"
 
@@ -55,7 +56,7 @@ void figures_draw_lines(struct canvas *canvas, const struct wcs *wcs, const stru
             }
         }
     }
-    canvas_stroke_faint(canvas, INK_FIGURE, STYLE_FIGURE_LINE);
+    pen_stroke_faint(canvas, INK_FIGURE, STYLE_FIGURE_LINE);
 }
 
 static void draw_dash(const double a[3], const double b[3], void *context)
@@ -75,7 +76,7 @@ void figures_draw_borders(struct canvas *canvas, const struct wcs *wcs, const st
     double dash_deg = fmax(7 * canvas->unit * wcs_scale_arcsec(wcs) / 3600, 0.01);
     cairo_new_path(canvas->cairo);
     place_visit_dashes(map, centre, wcs_radius_deg(wcs), dash_deg, draw_dash, &pen);
-    canvas_stroke_faint(canvas, INK_BORDER, STYLE_THIN_LINE);
+    pen_stroke_faint(canvas, INK_BORDER, STYLE_THIN_LINE);
 }
 
 static void ecliptic_direction(double v[3], double longitude_deg, double latitude_deg)
@@ -104,7 +105,7 @@ void figures_draw_ecliptic(struct canvas *canvas, const struct wcs *wcs)
             sky_pen_to(&pen, v);
         }
     }
-    canvas_stroke_faint(canvas, INK_ECLIPTIC, STYLE_THIN_LINE);
+    pen_stroke_faint(canvas, INK_ECLIPTIC, STYLE_THIN_LINE);
 }
 
 /* Centres the box beside the line through two points, on its right hand or, side = -1, its left. */
@@ -122,10 +123,10 @@ bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const s
                            const struct label_space *space)
 {
     enum { PLACES = 1440 };
-    const struct canvas_text text = {"ecliptic", STYLE_TINY_TEXT, false, 0};
+    const struct pen_text text = {"ecliptic", STYLE_TINY_TEXT, false, 0};
     struct label_box trial;
     double nearest = INFINITY, v[3], from[2], to[2];
-    canvas_measure(canvas, &text, &trial.width, &trial.height);
+    pen_measure(canvas, &text, &trial.width, &trial.height);
     for (int i = 0; i < 2 * PLACES; i++) {
         double longitude = 360.0 * (i / 2) / PLACES;
         ecliptic_direction(v, longitude, 0);
@@ -145,7 +146,7 @@ bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const s
         }
     }
     if (isfinite(nearest)) {
-        canvas_write(canvas, &text, box->x, box->y, INK_ECLIPTIC);
+        pen_write(canvas, &text, box->x, box->y, INK_ECLIPTIC);
     }
     return isfinite(nearest);
 }

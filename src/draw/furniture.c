@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "draw/pen.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -36,13 +37,13 @@ static void write_place(char *out, size_t size, const struct wcs *wcs)
 }
 
 /* Makes a text small enough for the width; false if it would be too small to read. */
-static bool shrink_to(struct canvas *canvas, struct canvas_text *text, double width)
+static bool shrink_to(struct canvas *canvas, struct pen_text *text, double width)
 {
     double wide, high;
-    canvas_measure(canvas, text, &wide, &high);
+    pen_measure(canvas, text, &wide, &high);
     if (wide > width) {
         text->size *= 0.98 * width / wide;
-        canvas_measure(canvas, text, &wide, &high);
+        pen_measure(canvas, text, &wide, &high);
     }
     return wide <= width;
 }
@@ -53,14 +54,14 @@ static bool draw_caption(struct label_box *taken, struct canvas *canvas, const s
     enum { LINES = 3 };
     char place[240];
     write_place(place, sizeof place, wcs);
-    struct canvas_text line[LINES] = {{furniture->title, STYLE_TEXT, true, 0},
-                                      {place, STYLE_SMALL_TEXT, false, 0},
-                                      {furniture->facts, STYLE_SMALL_TEXT, false, 0}};
+    struct pen_text line[LINES] = {{furniture->title, STYLE_TEXT, true, 0},
+                                   {place, STYLE_SMALL_TEXT, false, 0},
+                                   {furniture->facts, STYLE_SMALL_TEXT, false, 0}};
     double margin = STYLE_MARGIN * canvas->unit, high[LINES] = {0}, wide[LINES] = {0};
     *taken = (struct label_box){margin, margin, 0, 0};
     for (int i = 0; i < LINES; i++) {
         if (line[i].text[0] && shrink_to(canvas, &line[i], width)) {
-            canvas_measure(canvas, &line[i], &wide[i], &high[i]);
+            pen_measure(canvas, &line[i], &wide[i], &high[i]);
         }
         taken->width = fmax(taken->width, wide[i]);
         taken->height += high[i];
@@ -71,7 +72,7 @@ static bool draw_caption(struct label_box *taken, struct canvas *canvas, const s
     double y = taken->y;
     for (int i = 0; i < LINES; i++) {
         if (high[i] > 0) {
-            canvas_write(canvas, &line[i], margin, y, INK_PLAIN);
+            pen_write(canvas, &line[i], margin, y, INK_PLAIN);
             y += high[i];
         }
     }
@@ -108,8 +109,8 @@ static bool draw_scale_bar(struct label_box *taken, struct canvas *canvas, const
     double margin = STYLE_MARGIN * canvas->unit;
     double right = canvas->width - margin, y = canvas->height - margin - tick;
     write_round_angle(angle, sizeof angle, angle_deg);
-    struct canvas_text text = {angle, STYLE_SMALL_TEXT, false, 0};
-    canvas_measure(canvas, &text, &wide, &high);
+    struct pen_text text = {angle, STYLE_SMALL_TEXT, false, 0};
+    pen_measure(canvas, &text, &wide, &high);
     if (!(length < canvas->width / 3.0) || wide > length) {
         return false;
     }
@@ -120,9 +121,9 @@ static bool draw_scale_bar(struct label_box *taken, struct canvas *canvas, const
     cairo_line_to(canvas->cairo, right, y + tick);
     cairo_move_to(canvas->cairo, right - length, y);
     cairo_line_to(canvas->cairo, right, y);
-    canvas_stroke(canvas, INK_PLAIN, STYLE_LINE);
+    pen_stroke(canvas, INK_PLAIN, STYLE_LINE);
     double top = y - tick - high;
-    canvas_write(canvas, &text, right - length / 2 - wide / 2, top, INK_PLAIN);
+    pen_write(canvas, &text, right - length / 2 - wide / 2, top, INK_PLAIN);
     *taken = (struct label_box){right - length, top, length, canvas->height - margin - top};
     return true;
 }
@@ -155,12 +156,12 @@ static void draw_arrow(struct canvas *canvas, double x, double y, const double a
         cairo_line_to(canvas->cairo, tip_x - back * (arrow[0] - side * 0.5 * arrow[1]),
                       tip_y - back * (arrow[1] + side * 0.5 * arrow[0]));
     }
-    canvas_stroke(canvas, INK_PLAIN, STYLE_LINE);
-    struct canvas_text text = {letter, STYLE_SMALL_TEXT, true, 0};
+    pen_stroke(canvas, INK_PLAIN, STYLE_LINE);
+    struct pen_text text = {letter, STYLE_SMALL_TEXT, true, 0};
     double wide, high, beyond = length + STYLE_SMALL_TEXT * 0.75 * canvas->unit;
-    canvas_measure(canvas, &text, &wide, &high);
-    canvas_write(canvas, &text, x + beyond * arrow[0] - wide / 2, y + beyond * arrow[1] - high / 2,
-                 INK_PLAIN);
+    pen_measure(canvas, &text, &wide, &high);
+    pen_write(canvas, &text, x + beyond * arrow[0] - wide / 2, y + beyond * arrow[1] - high / 2,
+              INK_PLAIN);
 }
 
 static bool draw_arrows(struct label_box *taken, struct canvas *canvas, const struct wcs *wcs)

@@ -1,6 +1,7 @@
 #include "draw/grid.h"
 
 #include "base/units.h"
+#include "draw/pen.h"
 #include "draw/sky_pen.h"
 #include "sky/vector.h"
 
@@ -104,7 +105,7 @@ void grid_draw(struct canvas *canvas, const struct wcs *wcs, const struct grid_s
     cairo_new_path(canvas->cairo);
     draw_circles(&pen, steps, &extent);
     draw_meridians(&pen, steps, &extent);
-    canvas_stroke_faint(canvas, INK_GRID, STYLE_THIN_LINE);
+    pen_stroke_faint(canvas, INK_GRID, STYLE_THIN_LINE);
 }
 
 /* A place on an edge; along counts from its left or upper end, px. */
@@ -243,19 +244,19 @@ void grid_write_value(char *out, size_t size, const struct grid_crossing *crossi
     }
 }
 
-static struct canvas_text label_text(const struct grid_label *label)
+static struct pen_text label_text(const struct grid_label *label)
 {
-    return (struct canvas_text){label->text, STYLE_TINY_TEXT, false, 0};
+    return (struct pen_text){label->text, STYLE_TINY_TEXT, false, 0};
 }
 
 /* Inside the picture, over the line's end. */
 static void set_box(struct grid_label *label, struct canvas *canvas)
 {
     const struct grid_crossing *at = &label->at;
-    struct canvas_text text = label_text(label);
+    struct pen_text text = label_text(label);
     struct label_box *box = &label->box;
     double inset = STYLE_MARGIN / 3 * canvas->unit;
-    canvas_measure(canvas, &text, &box->width, &box->height);
+    pen_measure(canvas, &text, &box->width, &box->height);
     box->x = at->x - box->width / 2;
     box->y = at->y - box->height / 2;
     switch (at->edge) {
@@ -344,7 +345,7 @@ int grid_place_labels(struct grid_label *label, struct canvas *canvas, const str
 void grid_write_labels(struct canvas *canvas, const struct grid_label *label, int count)
 {
     for (int i = 0; i < count; i++) {
-        struct canvas_text text = label_text(&label[i]);
-        canvas_write(canvas, &text, label[i].box.x, label[i].box.y, INK_PLAIN);
+        struct pen_text text = label_text(&label[i]);
+        pen_write(canvas, &text, label[i].box.x, label[i].box.y, INK_PLAIN);
     }
 }

@@ -355,22 +355,22 @@ void items_choose(struct item_list *list, struct canvas *canvas,
     name_items(list, request->layers);
 }
 
-struct canvas_text item_first(const struct item *item)
+struct pen_text item_first(const struct item *item)
 {
     switch (item->kind) {
     case ITEM_OBJECT:
-        return (struct canvas_text){item->first, STYLE_TEXT, true, 0};
+        return (struct pen_text){item->first, STYLE_TEXT, true, 0};
     case ITEM_REGION:
-        return (struct canvas_text){item->first, STYLE_SMALL_TEXT, false, 6};
+        return (struct pen_text){item->first, STYLE_SMALL_TEXT, false, 6};
     default:
-        return (struct canvas_text){item->first, STYLE_SMALL_TEXT, false, 0};
+        return (struct pen_text){item->first, STYLE_SMALL_TEXT, false, 0};
     }
 }
 
-struct canvas_text item_second(const struct item *item)
+struct pen_text item_second(const struct item *item)
 {
     double size = item->kind == ITEM_OBJECT ? STYLE_SMALL_TEXT : STYLE_TINY_TEXT;
-    return (struct canvas_text){item->second, size, false, 0};
+    return (struct pen_text){item->second, size, false, 0};
 }
 
 enum ink item_ink(const struct item *item)
@@ -385,9 +385,9 @@ enum ink item_ink(const struct item *item)
 
 void item_label(struct label *label, const struct item *item, struct canvas *canvas)
 {
-    struct canvas_text first = item_first(item), second = item_second(item);
+    struct pen_text first = item_first(item), second = item_second(item);
     double wide, high, second_wide, second_high;
-    canvas_measure(canvas, &first, &wide, &high);
+    pen_measure(canvas, &first, &wide, &high);
     *label = (struct label){
         .x = item->x,
         .y = item->y,
@@ -400,7 +400,7 @@ void item_label(struct label *label, const struct item *item, struct canvas *can
     };
     int form = 0;
     if (item->second[0]) {
-        canvas_measure(canvas, &second, &second_wide, &second_high);
+        pen_measure(canvas, &second, &second_wide, &second_high);
         label->width[form] = fmax(wide, second_wide);
         label->height[form++] = high + second_high;
     }

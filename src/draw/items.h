@@ -6,6 +6,7 @@
 #include "draw/labels.h"
 #include "draw/marks.h"
 #include "draw/overlay.h"
+#include "draw/pen.h"
 
 #include <stdbool.h>
 
@@ -49,8 +50,8 @@ void items_choose(struct item_list *list, struct canvas *canvas,
 void item_label(struct label *label, const struct item *item, struct canvas *canvas);
 
 /* The lines of its name as they are written. */
-struct canvas_text item_first(const struct item *item);
-struct canvas_text item_second(const struct item *item);
+struct pen_text item_first(const struct item *item);
+struct pen_text item_second(const struct item *item);
 enum ink item_ink(const struct item *item);
 
 /* Draws what marks the thing itself. */

@@ -1,6 +1,7 @@
 #include "draw/legend.h"
 
 #include "draw/marks.h"
+#include "draw/pen.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -102,16 +103,16 @@ static void draw_line_sample(struct canvas *canvas, enum layer layer, double x, 
     cairo_new_path(canvas->cairo);
     cairo_move_to(canvas->cairo, x - 1.4 * r, y);
     cairo_line_to(canvas->cairo, x + 1.4 * r, y);
-    canvas_dash(canvas, border ? 7 : 0, 7);
-    canvas_stroke_faint(canvas, border ? INK_BORDER : INK_FIGURE,
-                        border ? STYLE_THIN_LINE : STYLE_FIGURE_LINE);
-    canvas_dash(canvas, 0, 0);
+    pen_dash(canvas, border ? 7 : 0, 7);
+    pen_stroke_faint(canvas, border ? INK_BORDER : INK_FIGURE,
+                     border ? STYLE_THIN_LINE : STYLE_FIGURE_LINE);
+    pen_dash(canvas, 0, 0);
 }
 
 static void draw_row(struct canvas *canvas, const struct legend_row *row, double x, double y,
                      double text_x, double line_height)
 {
-    struct canvas_text text = {row->word, STYLE_TINY_TEXT, false, 0};
+    struct pen_text text = {row->word, STYLE_TINY_TEXT, false, 0};
     double r = STYLE_MARK * canvas->unit;
     switch (row->sample) {
     case SAMPLE_STAR:
@@ -130,7 +131,7 @@ static void draw_row(struct canvas *canvas, const struct legend_row *row, double
         draw_line_sample(canvas, row->layer, x, y, r);
         break;
     }
-    canvas_write(canvas, &text, text_x, y - line_height / 2, INK_PLAIN);
+    pen_write(canvas, &text, text_x, y - line_height / 2, INK_PLAIN);
 }
 
 bool legend_draw(struct label_box *taken, struct canvas *canvas, const struct item_list *list,
@@ -140,9 +141,9 @@ bool legend_draw(struct label_box *taken, struct canvas *canvas, const struct it
     double widest = 0, line_height = 0, column = 3.8 * STYLE_MARK * canvas->unit;
     int rows = find_rows(row, list, layers);
     for (int i = 0; i < rows; i++) {
-        struct canvas_text text = {row[i].word, STYLE_TINY_TEXT, false, 0};
+        struct pen_text text = {row[i].word, STYLE_TINY_TEXT, false, 0};
         double wide;
-        canvas_measure(canvas, &text, &wide, &line_height);
+        pen_measure(canvas, &text, &wide, &line_height);
         widest = fmax(widest, wide);
     }
     double pitch = fmax(1.25 * line_height, 2.6 * STYLE_MARK * canvas->unit);

@@ -1,6 +1,7 @@
 #include "draw/marks.h"
 
 #include "base/units.h"
+#include "draw/pen.h"
 #include "draw/sky_pen.h"
 
 #include <math.h>
@@ -57,9 +58,9 @@ void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky
         ellipse_direction(v, shape, 1, angle);
         sky_pen_to(&pen, v);
     }
-    canvas_dash(canvas, line.dotted ? 5 : 0, 5);
-    canvas_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
-    canvas_dash(canvas, 0, 0);
+    pen_dash(canvas, line.dotted ? 5 : 0, 5);
+    pen_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
+    pen_dash(canvas, 0, 0);
 }
 
 void mark_ring(struct canvas *canvas, double x, double y, double radius, struct mark_line line)
@@ -71,9 +72,9 @@ void mark_ring(struct canvas *canvas, double x, double y, double radius, struct 
         bool lifted = angle == 0 || (line.open && is_opening(angle));
         (lifted ? cairo_move_to : cairo_line_to)(canvas->cairo, px, py);
     }
-    canvas_dash(canvas, line.dotted ? 5 : 0, 5);
-    canvas_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
-    canvas_dash(canvas, 0, 0);
+    pen_dash(canvas, line.dotted ? 5 : 0, 5);
+    pen_stroke(canvas, INK_OBJECT, line.thin ? STYLE_THIN_LINE : STYLE_LINE);
+    pen_dash(canvas, 0, 0);
 }
 
 static void add_lozenge(struct canvas *canvas, double x, double y, double r)
@@ -197,13 +198,13 @@ void mark_object(struct canvas *canvas, enum object_type type, double x, double 
     cairo_new_path(canvas->cairo);
     add_shape(canvas, shape, x, y, r);
     if (shape == SHAPE_GRAINS || shape == SHAPE_TWO_GRAINS) {
-        canvas_fill(canvas, INK_OBJECT);
+        pen_fill(canvas, INK_OBJECT);
         return;
     }
-    canvas_stroke(canvas, INK_OBJECT, STYLE_LINE);
+    pen_stroke(canvas, INK_OBJECT, STYLE_LINE);
     if (shape == SHAPE_GRAIN_IN_LOZENGE) {
         add_grain(canvas, x, y, 0.3 * r);
-        canvas_fill(canvas, INK_OBJECT);
+        pen_fill(canvas, INK_OBJECT);
     }
 }
 
@@ -232,7 +233,7 @@ void mark_star(struct canvas *canvas, double x, double y, double magnitude, bool
         cairo_move_to(canvas->cairo, x + side * far * along_x, y + side * far * along_y);
         cairo_line_to(canvas->cairo, x + side * near * along_x, y + side * near * along_y);
     }
-    canvas_stroke(canvas, INK_STAR, STYLE_LINE);
+    pen_stroke(canvas, INK_STAR, STYLE_LINE);
 }
 
 double mark_star_glare(const struct canvas *canvas, double magnitude)
@@ -265,9 +266,9 @@ void mark_light(struct canvas *canvas, double x, double y, double radius,
     cairo_new_path(canvas->cairo);
     add_lit_part(canvas, x, y, radius, light);
     if (radius < 2 * STYLE_MARK * canvas->unit) {
-        canvas_fill_faint(canvas, INK_ECLIPTIC);
+        pen_fill_faint(canvas, INK_ECLIPTIC);
     } else {
-        canvas_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
+        pen_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
     }
 }
 
@@ -280,5 +281,5 @@ void mark_body(struct canvas *canvas, double x, double y, double radius)
         cairo_move_to(canvas->cairo, x, y + side * near);
         cairo_line_to(canvas->cairo, x, y + side * far);
     }
-    canvas_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
+    pen_stroke(canvas, INK_ECLIPTIC, STYLE_LINE);
 }

@@ -1,6 +1,7 @@
 #include "draw/other_frame.h"
 
 #include "base/units.h"
+#include "draw/pen.h"
 #include "draw/sky_pen.h"
 #include "sky/vector.h"
 
@@ -66,7 +67,7 @@ bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs, const struct
     for (int i = 0; i < 4; i++) {
         sky_pen_arc(&pen, corner[i], corner[(i + 1) % 4], wcs_radius_deg(wcs) / 60);
     }
-    canvas_stroke(canvas, INK_FRAME, STYLE_LINE);
+    pen_stroke(canvas, INK_FRAME, STYLE_LINE);
     return true;
 }
 
@@ -74,9 +75,9 @@ bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs, const struct
 bool other_frame_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
                       const struct other_frame *other, const struct label_space *space)
 {
-    struct canvas_text text = {other->name, STYLE_SMALL_TEXT, false, 0};
+    struct pen_text text = {other->name, STYLE_SMALL_TEXT, false, 0};
     double corner[4][3], x, y, wide, high;
-    canvas_measure(canvas, &text, &wide, &high);
+    pen_measure(canvas, &text, &wide, &high);
     bool drawn = find_corners(corner, wcs, other);
     for (int i = 0; drawn && i < 8; i++) {
         if (!wcs_pixel(&x, &y, wcs, corner[i % 4])) {
@@ -86,7 +87,7 @@ bool other_frame_name(struct label_box *name, struct canvas *canvas, const struc
         *name = (struct label_box){left ? x : x - wide,
                                    above ? y - space->gap - high : y + space->gap, wide, high};
         if (label_box_is_free(name, space)) {
-            canvas_write(canvas, &text, name->x, name->y, INK_FRAME);
+            pen_write(canvas, &text, name->x, name->y, INK_FRAME);
             return true;
         }
     }

@@ -6,6 +6,7 @@
 #include "draw/items.h"
 #include "draw/labels.h"
 #include "draw/legend.h"
+#include "draw/pen.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -205,7 +206,7 @@ static void draw_leader(struct canvas *canvas, const struct label *label, enum i
         cairo_new_path(canvas->cairo);
         cairo_move_to(canvas->cairo, label->from_x, label->from_y);
         cairo_line_to(canvas->cairo, label->to_x, label->to_y);
-        canvas_stroke(canvas, ink, STYLE_LEADER);
+        pen_stroke(canvas, ink, STYLE_LEADER);
     }
 }
 
@@ -222,14 +223,14 @@ static double align(const struct label *label, double width)
 
 static void write_name(struct canvas *canvas, const struct item *item, const struct label *label)
 {
-    struct canvas_text first = item_first(item), second = item_second(item);
+    struct pen_text first = item_first(item), second = item_second(item);
     double width, height, second_width, second_height;
-    canvas_measure(canvas, &first, &width, &height);
-    canvas_write(canvas, &first, align(label, width), label->box.y, item_ink(item));
+    pen_measure(canvas, &first, &width, &height);
+    pen_write(canvas, &first, align(label, width), label->box.y, item_ink(item));
     if (item->second[0] && label->form == 0) {
-        canvas_measure(canvas, &second, &second_width, &second_height);
-        canvas_write(canvas, &second, align(label, second_width), label->box.y + height,
-                     item_ink(item));
+        pen_measure(canvas, &second, &second_width, &second_height);
+        pen_write(canvas, &second, align(label, second_width), label->box.y + height,
+                  item_ink(item));
     }
 }
 

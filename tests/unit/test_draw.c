@@ -3,6 +3,7 @@
 #include "draw/blend.h"
 #include "draw/drawing.h"
 #include "draw/overlay.h"
+#include "draw/pen.h"
 #include "frames.h"
 #include "image/colour_profile.h"
 #include "image/frame.h"
@@ -250,10 +251,10 @@ START_TEST(type_has_the_same_share_of_the_diagonal)
         double share_wide = 0, share_high = 0;
         for (int i = 0; i < ALIKE_SIZES; i++) {
             struct canvas canvas;
-            const struct canvas_text text = {"NGC 7000", sizes[kind], kind == 0, 0};
+            const struct pen_text text = {"NGC 7000", sizes[kind], kind == 0, 0};
             double wide, high, diagonal = hypot(alike_sizes[i][0], alike_sizes[i][1]);
             open_vast(&canvas, alike_sizes[i][0], alike_sizes[i][1]);
-            canvas_measure(&canvas, &text, &wide, &high);
+            pen_measure(&canvas, &text, &wide, &high);
             share_wide = i ? share_wide : wide / diagonal;
             share_high = i ? share_high : high / diagonal;
             assert_near(wide / diagonal / share_wide, 1, 0.002, "ratio");
@@ -360,7 +361,7 @@ START_TEST(pixel_centres_are_whole_numbers)
     cairo_new_path(sheet.canvas.cairo);
     cairo_move_to(sheet.canvas.cairo, 100, 50);
     cairo_line_to(sheet.canvas.cairo, 200, 50);
-    canvas_stroke(&sheet.canvas, INK_OBJECT, STYLE_LINE);
+    pen_stroke(&sheet.canvas, INK_OBJECT, STYLE_LINE);
     changed(&sheet, &picture, box);
     assert_near((box[0] + box[2]) / 2.0, 150, 0.01, "px");
     assert_near((box[1] + box[3]) / 2.0, 50, 0.01, "px");
@@ -796,12 +797,12 @@ END_TEST
 /* A name that is not UTF-8 stops the drawing. */
 static int draw_nonsense(struct canvas *canvas, void *context, struct error *err)
 {
-    struct canvas_text text = {"\xff\xfe", STYLE_TEXT, false, 0};
+    struct pen_text text = {"\xff\xfe", STYLE_TEXT, false, 0};
     double width, height;
     (void)context;
     (void)err;
-    canvas_measure(canvas, &text, &width, &height);
-    canvas_write(canvas, &text, 5, 5, INK_PLAIN);
+    pen_measure(canvas, &text, &width, &height);
+    pen_write(canvas, &text, 5, 5, INK_PLAIN);
     return 0;
 }
 

@@ -1,6 +1,7 @@
 /* Names that do not hide each other. */
 #include "base/random.h"
 #include "draw/labels.h"
+#include "draw/pen.h"
 #include "near.h"
 
 #include <math.h>
@@ -260,7 +261,7 @@ START_TEST(a_name_keeps_off_a_line)
     ck_assert_int_eq(canvas_open(&sheet, 1200, 800, theme_of(THEME_NIGHT), NULL), 0);
     cairo_move_to(sheet.cairo, 610, 400);
     cairo_line_to(sheet.cairo, 1200, 400);
-    canvas_stroke(&sheet, INK_FIGURE, STYLE_FIGURE_LINE);
+    pen_stroke(&sheet, INK_FIGURE, STYLE_FIGURE_LINE);
     ck_assert_int_eq(busy_of_sheet(&lines, &sheet, 1, NULL), 0);
     space.lines = &lines;
     labels_place(&label, 1, &space);
