@@ -1,5 +1,7 @@
 #include "base/json.h"
 
+#include "base/utf8.h"
+
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -35,33 +37,6 @@ static void append(struct json *json, const char *bytes, size_t length)
     json->text[json->length] = '\0';
 }
 
-static bool continues(unsigned char byte)
-{
-    return (byte & 0xc0) == 0x80;
-}
-
-/* Length of the UTF-8 sequence at s (RFC 3629, section 4), or 0 if it is not one. */
-static size_t utf8_length(const unsigned char *s)
-{
-    if (s[0] < 0x80) {
-        return 1;
-    }
-    if (s[0] >= 0xc2 && s[0] <= 0xdf) {
-        return continues(s[1]) ? 2 : 0;
-    }
-    if (s[0] >= 0xe0 && s[0] <= 0xef) {
-        bool first =
-            continues(s[1]) && (s[0] != 0xe0 || s[1] >= 0xa0) && (s[0] != 0xed || s[1] <= 0x9f);
-        return first && continues(s[2]) ? 3 : 0;
-    }
-    if (s[0] >= 0xf0 && s[0] <= 0xf4) {
-        bool first =
-            continues(s[1]) && (s[0] != 0xf0 || s[1] >= 0x90) && (s[0] != 0xf4 || s[1] <= 0x8f);
-        return first && continues(s[2]) && continues(s[3]) ? 4 : 0;
-    }
-    return 0;
-}
-
 static void append_escaped(struct json *json, unsigned char byte)
 {
     char escape[8] = {'\\', (char)byte, '\0'};
@@ -78,16 +53,15 @@ static void append_escaped(struct json *json, unsigned char byte)
 static void append_quoted(struct json *json, const char *value)
 {
     append(json, "\"", 1);
-    const unsigned char *s = (const unsigned char *)value;
-    while (*s) {
+    for (const char *s = value; *s;) {
         size_t length = utf8_length(s);
         if (length == 0) {
             append(json, "\uFFFD", 3);
             length = 1;
-        } else if (*s < 0x20 || *s == '"' || *s == '\\') {
-            append_escaped(json, *s);
+        } else if ((unsigned char)*s < 0x20 || *s == '"' || *s == '\\') {
+            append_escaped(json, (unsigned char)*s);
         } else {
-            append(json, (const char *)s, length);
+            append(json, s, length);
         }
         s += length;
     }

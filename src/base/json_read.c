@@ -1,5 +1,7 @@
 #include "base/json_read.h"
 
+#include "base/utf8.h"
+
 #include <json-c/json.h>
 #include <limits.h>
 #include <math.h>
@@ -135,13 +137,5 @@ const char *json_read_string(const struct json_node *object, const char *key)
 void json_read_text(char *out, size_t size, const struct json_node *object, const char *key)
 {
     const char *text = json_read_string(object, key);
-    size_t length = text ? strlen(text) : 0;
-    if (length >= size) {
-        length = size - 1;
-        while (length > 0 && ((unsigned char)text[length] & 0xc0) == 0x80) {
-            length--;
-        }
-    }
-    memcpy(out, text ? text : "", length);
-    out[length] = '\0';
+    utf8_copy(out, size, text ? text : "");
 }

@@ -1,5 +1,7 @@
 #include "base/options.h"
+
 #include "base/text.h"
+#include "base/utf8.h"
 
 #include <assert.h>
 #include <getopt.h>
@@ -316,11 +318,7 @@ int options_parse(void *settings, struct option_operands *rest, const struct opt
 /* Characters, not bytes, in the first bytes of UTF-8 text. */
 static int count_characters(const char *text, size_t bytes)
 {
-    int count = 0;
-    for (size_t i = 0; i < bytes; i++) {
-        count += ((unsigned char)text[i] & 0xC0) != 0x80;
-    }
-    return count;
+    return (int)utf8_count(text, bytes);
 }
 
 /* No-break spaces have done their work then, and would only hinder who searches or copies. */

@@ -2,6 +2,7 @@
 
 #include "base/json.h"
 #include "base/path.h"
+#include "base/utf8.h"
 
 #include <math.h>
 #include <string.h>
@@ -17,50 +18,19 @@ void watch_write_clock(char *out, size_t size, const struct night_frame *frame)
     snprintf(out, size, "%.8s", clock ? clock + 1 : "");
 }
 
-/* Length of the UTF-8 sequence that text starts with; 0 if it is none, or a control character. */
-static int printable_length(const char *text)
-{
-    const unsigned char *t = (const unsigned char *)text;
-    int length = t[0] < 0x80                   ? 1
-                 : t[0] >= 0xc2 && t[0] < 0xe0 ? 2
-                 : (t[0] & 0xf0) == 0xe0       ? 3
-                 : t[0] >= 0xf0 && t[0] < 0xf5 ? 4
-                                               : 0;
-    if (t[0] < 0x20 || t[0] == 0x7f || (t[0] == 0xc2 && t[1] < 0xa0)) {
-        return 0;
-    }
-    for (int i = 1; i < length; i++) {
-        if ((t[i] & 0xc0) != 0x80) {
-            return 0;
-        }
-    }
-    return length;
-}
-
 static int count_columns(const char *text)
 {
-    int columns = 0;
-    for (; *text; text++) {
-        columns += ((unsigned char)*text & 0xc0) != 0x80;
-    }
-    return columns;
+    return (int)utf8_count(text, strlen(text));
 }
 
 void watch_write_name(char *out, size_t size, const char *name, int columns)
 {
     char clean[600];
-    size_t used = 0;
-    for (const char *s = path_base(name); *s && used + 5 < sizeof clean;) {
-        int length = printable_length(s);
-        memcpy(clean + used, length ? s : "?", (size_t)(length ? length : 1));
-        used += (size_t)(length ? length : 1);
-        s += length ? length : 1;
-    }
-    clean[used] = '\0';
+    utf8_shown(clean, sizeof clean, path_base(name));
     const char *from = clean;
     int excess = count_columns(clean) - columns;
     for (int cut = excess > 0 ? excess + 1 : 0; cut > 0; cut--) {
-        from += printable_length(from);
+        from += utf8_length(from);
     }
     snprintf(out, size, "%s%s", from > clean ? "…" : "", from);
 }

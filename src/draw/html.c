@@ -1,44 +1,21 @@
 #include "draw/html.h"
 
+#include "base/utf8.h"
+
 #include <stdint.h>
 #include <string.h>
 
-/* Length of the character of UTF-8 at s (RFC 3629), 0 if there is none or it is a control. */
-static int character_length(const unsigned char *s)
-{
-    static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
-    int length = s[0] < 0x80       ? 1
-                 : s[0] >> 5 == 6  ? 2
-                 : s[0] >> 4 == 14 ? 3
-                 : s[0] >> 3 == 30 ? 4
-                                   : 0;
-    uint32_t code = length > 1 ? s[0] & (0x7fU >> length) : s[0];
-    for (int i = 1; i < length; i++) {
-        if ((s[i] & 0xc0) != 0x80) {
-            return 0;
-        }
-        code = code << 6 | (s[i] & 0x3fU);
-    }
-    if (length == 0 || code < 0x20 || (code >= 0x7f && code < 0xa0) || code > 0x10ffff ||
-        (code >= 0xd800 && code < 0xe000) || (length > 1 && code < least[length]) ||
-        (code >= 0x202a && code <= 0x202e) || (code >= 0x2066 && code <= 0x2069)) {
-        return 0; /* also what turns the direction of writing */
-    }
-    return length;
-}
-
 void html_write(FILE *out, const char *text)
 {
-    const unsigned char *s = (const unsigned char *)text;
-    while (*s) {
-        int length = character_length(s);
-        if (length == 0) {
-            fprintf(out, "\\x%02X", *s++);
-        } else if (strchr("<>&\"'`", *s)) {
-            fprintf(out, "&#%d;", *s++);
+    while (*text) {
+        size_t length = utf8_length(text);
+        if (length == 0 || utf8_is_control(utf8_code(text, length))) {
+            fprintf(out, "\\x%02X", (unsigned char)*text++);
+        } else if (strchr("<>&\"'`", *text)) {
+            fprintf(out, "&#%d;", *text++);
         } else {
-            fwrite(s, 1, (size_t)length, out);
-            s += length;
+            fwrite(text, 1, length, out);
+            text += length;
         }
     }
 }

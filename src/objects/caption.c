@@ -1,29 +1,19 @@
 #include "objects/caption.h"
 
+#include "base/utf8.h"
+
 #include <stdio.h>
 #include <string.h>
 
-/* Copies at most length bytes, as many as fit, and leaves no part of a UTF-8 character. */
-static void copy_cut(char *out, size_t size, const char *text, size_t length)
-{
-    if (length >= size) {
-        length = size - 1;
-        while (length > 0 && ((unsigned char)text[length] & 0xc0) == 0x80) {
-            length--;
-        }
-    }
-    memcpy(out, text, length);
-    out[length] = '\0';
-}
-
 void caption_id(char *out, size_t size, const struct object *object)
 {
-    copy_cut(out, size, object->id, strlen(object->id));
+    utf8_copy(out, size, object->id);
 }
 
 void caption_common(char *out, size_t size, const struct object *object)
 {
-    copy_cut(out, size, object->common_names, strcspn(object->common_names, ";"));
+    utf8_copy(out, size, object->common_names);
+    out[strcspn(out, ";")] = '\0';
 }
 
 void caption_full(char *out, size_t size, const struct object *object)
@@ -32,5 +22,5 @@ void caption_full(char *out, size_t size, const struct object *object)
     caption_common(common, sizeof common, object);
     bool same = !common[0] || strcmp(common, object->id) == 0;
     snprintf(both, sizeof both, same ? "%.200s" : "%.200s (%s)", object->id, common);
-    copy_cut(out, size, both, strlen(both));
+    utf8_copy(out, size, both);
 }

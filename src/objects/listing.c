@@ -1,6 +1,7 @@
 #include "objects/listing.h"
 
 #include "base/csv.h"
+#include "base/utf8.h"
 #include "objects/caption.h"
 
 #include <math.h>
@@ -25,14 +26,10 @@ static void write_size(char *out, size_t size, const struct object *object)
     }
 }
 
-/* Letters that take a place on the screen, of UTF-8 text. */
+/* Letters that take a place on the screen. */
 static int shown_width(const char *text)
 {
-    int count = 0;
-    for (; *text; text++) {
-        count += ((unsigned char)*text & 0xc0) != 0x80;
-    }
-    return count;
+    return (int)utf8_count(text, strlen(text));
 }
 
 static void write_padded(FILE *out, const char *text, int width)

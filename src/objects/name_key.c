@@ -1,5 +1,7 @@
 #include "objects/name_key.h"
 
+#include "base/utf8.h"
+
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
@@ -26,19 +28,9 @@ static bool is_digit(char c)
 /* One character of UTF-8; moves *text past it. Broken bytes count as blanks. */
 static unsigned long next_character(const char **text)
 {
-    const unsigned char *p = (const unsigned char *)*text;
-    int extra = *p < 0x80 ? 0 : *p >= 0xf0 ? 3 : *p >= 0xe0 ? 2 : *p >= 0xc0 ? 1 : -1;
-    unsigned long c = extra <= 0 ? *p : *p & (0x3fu >> extra);
-    (*text)++;
-    if (extra < 0) {
-        return ' ';
-    }
-    for (; extra > 0; extra--, (*text)++) {
-        if ((**text & 0xc0) != 0x80) {
-            return ' ';
-        }
-        c = c << 6 | (unsigned char)(**text & 0x3f);
-    }
+    size_t length = utf8_length(*text);
+    unsigned long c = length ? utf8_code(*text, length) : ' ';
+    *text += length ? length : 1;
     return c;
 }
 

@@ -1,0 +1,93 @@
+#include "base/utf8.h"
+
+#include <string.h>
+
+static bool continues(char byte)
+{
+    return ((unsigned char)byte & 0xc0) == 0x80;
+}
+
+/* RFC 3629, section 4: the second byte's range depends on the first. */
+static bool second_fits(unsigned char first, char second)
+{
+    unsigned char s = (unsigned char)second;
+    return continues(second) && (first != 0xe0 || s >= 0xa0) && (first != 0xed || s <= 0x9f) &&
+           (first != 0xf0 || s >= 0x90) && (first != 0xf4 || s <= 0x8f);
+}
+
+size_t utf8_length(const char *text)
+{
+    unsigned char first = (unsigned char)text[0];
+    size_t length = first < 0x80                     ? 1
+                    : first >= 0xc2 && first <= 0xdf ? 2
+                    : first >= 0xe0 && first <= 0xef ? 3
+                    : first >= 0xf0 && first <= 0xf4 ? 4
+                                                     : 0;
+    if (length > 1 && !second_fits(first, text[1])) {
+        return 0;
+    }
+    for (size_t i = 2; i < length; i++) {
+        if (!continues(text[i])) {
+            return 0;
+        }
+    }
+    return length;
+}
+
+uint32_t utf8_code(const char *text, size_t length)
+{
+    uint32_t code = (unsigned char)text[0];
+    code &= length > 1 ? 0x7fU >> length : 0x7f;
+    for (size_t i = 1; i < length; i++) {
+        code = code << 6 | ((unsigned char)text[i] & 0x3fU);
+    }
+    return code;
+}
+
+size_t utf8_count(const char *text, size_t bytes)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < bytes; i++) {
+        count += !continues(text[i]);
+    }
+    return count;
+}
+
+size_t utf8_cut(const char *text, size_t length)
+{
+    while (length > 0 && continues(text[length])) {
+        length--;
+    }
+    return length;
+}
+
+void utf8_copy(char *out, size_t size, const char *text)
+{
+    size_t length = strlen(text);
+    length = length < size ? length : utf8_cut(text, size - 1);
+    memcpy(out, text, length);
+    out[length] = '\0';
+}
+
+bool utf8_is_control(uint32_t code)
+{
+    return code < 0x20 || (code >= 0x7f && code < 0xa0) || (code >= 0x202a && code <= 0x202e) ||
+           (code >= 0x2066 && code <= 0x2069) || code == 0x200e || code == 0x200f || code == 0x61c;
+}
+
+void utf8_shown(char *out, size_t size, const char *text)
+{
+    size_t used = 0;
+    while (*text) {
+        size_t length = utf8_length(text);
+        bool good = length > 0 && !utf8_is_control(utf8_code(text, length));
+        size_t takes = good ? length : 1;
+        if (used + takes >= size) {
+            break;
+        }
+        memcpy(out + used, good ? text : "?", takes);
+        used += takes;
+        text += length ? length : 1;
+    }
+    out[used] = '\0';
+}
