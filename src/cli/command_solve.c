@@ -6,7 +6,6 @@
 #include "image/fits_copy.h"
 #include "sky/wcs_fits.h"
 
-#include <string.h>
 
 struct solve_settings {
     struct hint_settings hints;
@@ -43,7 +42,7 @@ struct solve_run {
 static int write_wcs(const struct solved_frame *solved, const char *name, struct error *err)
 {
     const struct frame *frame = &solved->frame;
-    bool top_down = strcmp(frame->format, "FITS") == 0 && frame->rows == ROWS_TOP_DOWN;
+    bool top_down = frame->can.fits_header && frame->rows == ROWS_TOP_DOWN;
     return wcs_fits_write(&solved->solution.wcs, name, top_down, err);
 }
 

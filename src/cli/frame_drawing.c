@@ -4,7 +4,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 /* What the content of the drawing is made from. */
 struct content {
@@ -79,7 +78,7 @@ static int write_drawing(struct content *content, const struct frame_drawing *dr
                          const struct solved_frame *solved, struct error *err)
 {
     const struct frame *frame = &solved->frame;
-    bool plain_jpeg = strcmp(frame->format, "JPEG") == 0 && !frame->turned;
+    bool plain_jpeg = frame->can.jpeg_stream && !frame->turned;
     const struct drawing file = {
         .name = drawing->output,
         .format = drawing->format,

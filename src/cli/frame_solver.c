@@ -50,12 +50,11 @@ void solver_close(struct solver *solver)
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct solver *solver, struct error *err)
 {
-    bool raw = strcmp(solved->frame.format, "camera raw") == 0;
     const struct health_input input = {.frame = &solved->frame,
                                        .list = stars,
                                        .solution = &solved->solution,
                                        .index = &solver->index.index,
-                                       .black_known = solver->black_known && !raw,
+                                       .black_known = solver->black_known && !solved->frame.can.camera_raw,
                                        .black = solver->black};
     double start = stopwatch_ms();
     int code = health_measure(&solved->health, &input, NULL, err);

@@ -2,7 +2,7 @@
 
 #include "base/file.h"
 #include "base/text.h"
-#include "cli/frame_name.h"
+#include "image/frame_name.h"
 
 #include <dirent.h>
 #include <errno.h>

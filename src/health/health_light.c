@@ -265,7 +265,7 @@ static void note_sky(struct frame_health *h, const struct health_input *input)
 {
     const struct frame *frame = input->frame;
     double black = input->black_known ? input->black : 0;
-    h->black_known = input->black_known || strcmp(frame->format, "camera raw") == 0;
+    h->black_known = input->black_known || frame->can.camera_raw;
     h->sky_level = h->look.level - black;
     if (frame->luminance.full > 0) {
         double share = h->sky_level / ((double)frame->luminance.full - black);

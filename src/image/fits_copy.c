@@ -181,7 +181,7 @@ static int write_out(struct fits_memory *memory, const char *name, struct error 
 int fits_copy_write(const char *name, const char *source, const struct frame *frame,
                     const struct wcs *wcs, struct error *err)
 {
-    bool from_fits = strcmp(frame->format, "FITS") == 0;
+    bool from_fits = frame->can.fits_header;
     struct fits_memory memory;
     int code = start(&memory, err);
     if (!code) {

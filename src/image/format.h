@@ -1,5 +1,5 @@
 /* image/format.h: the table of file formats. To add one: a file image/read_NAME.c with a
- * recognise and a read function, and a row in format_table.c. */
+ * recognise and a read function, and a row in format_table.c; nothing else knows formats apart. */
 #ifndef ALIDADE_IMAGE_FORMAT_H
 #define ALIDADE_IMAGE_FORMAT_H
 
@@ -13,6 +13,10 @@ struct format {
     /* Fills an empty frame; frame_read frees it when this fails. */
     int (*read)(struct frame *frame, const char *name, const struct frame_options *options,
                 struct error *err);
+    struct format_abilities can;
+    /* How names of its files end, in lower case without the point, parted by blanks: folders are
+     * searched for these. */
+    const char *endings;
 };
 
 /* Ends with a row whose name is NULL. */

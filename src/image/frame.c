@@ -75,6 +75,7 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
     for (const struct format *f = format_table; f->name; f++) {
         if (f->recognise(head, size, name)) {
             frame->format = f->name;
+            frame->can = f->can;
             code = f->read(frame, name, options, err);
             if (code) {
                 frame_free(frame);

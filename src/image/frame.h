@@ -71,10 +71,18 @@ enum row_order {
     ROWS_BOTTOM_UP     /* FITS without a ROWORDER card */
 };
 
+/* What can be done with files of a format; false where it does not apply. */
+struct format_abilities {
+    bool camera_raw;  /* values count from the black level, which the file states */
+    bool fits_header; /* holds header units that a copy keeps; rows as enum row_order says */
+    bool jpeg_stream; /* vector files can take the file's bytes in as they are */
+};
+
 /* Starts as all zeros; free with frame_free. */
 struct frame {
     int width, height;  /* displayed picture, after orientation; at least 1 */
     const char *format; /* "camera raw", "TIFF", "PNG", "JPEG", "FITS"; static */
+    struct format_abilities can;
     enum row_order rows;
     struct plane luminance;
     struct picture picture; /* empty unless asked for */

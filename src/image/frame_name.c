@@ -1,19 +1,12 @@
-#include "cli/frame_name.h"
+#include "image/frame_name.h"
 
 #include "base/path.h"
+#include "image/format.h"
 
 #include <ctype.h>
 #include <stddef.h>
 #include <string.h>
 #include <strings.h>
-
-/* What LibRaw reads; the maker's letters. */
-static const char *const raw_endings[] = {"3fr", "arw", "cr2", "cr3", "crw", "dcr", "dng",
-                                          "erf", "fff", "iiq", "kdc", "mef", "mos", "mrw",
-                                          "nef", "nrw", "orf", "pef", "raf", "raw", "rw2",
-                                          "rwl", "sr2", "srf", "srw", "x3f", NULL};
-static const char *const other_endings[] = {"fit", "fits", "fts",  "jpeg", "jpg",
-                                            "png", "tif",  "tiff", NULL};
 
 static const char *ending_of(const char *name)
 {
@@ -21,26 +14,40 @@ static const char *ending_of(const char *name)
     return point && point > base ? point + 1 : NULL;
 }
 
-static bool has_ending(const char *name, const char *const *endings)
+static bool is_listed(const char *word, const char *words)
 {
-    const char *ending = ending_of(name);
-    for (; ending && *endings; endings++) {
-        if (strcasecmp(ending, *endings) == 0) {
+    size_t length = strlen(word);
+    for (const char *w = words; *w; w += strspn(w, " ")) {
+        size_t size = strcspn(w, " ");
+        if (size == length && strncasecmp(w, word, size) == 0) {
             return true;
         }
+        w += size;
     }
     return false;
 }
 
+/* NULL if no format's names end so. */
+static const struct format *format_of(const char *name)
+{
+    const char *ending = ending_of(name);
+    for (const struct format *f = format_table; ending && f->name; f++) {
+        if (is_listed(ending, f->endings)) {
+            return f;
+        }
+    }
+    return NULL;
+}
+
 bool frame_name_is_frame(const char *name)
 {
-    bool hidden = path_base(name)[0] == '.';
-    return !hidden && (has_ending(name, raw_endings) || has_ending(name, other_endings));
+    return path_base(name)[0] != '.' && format_of(name);
 }
 
 bool frame_name_is_raw(const char *name)
 {
-    return has_ending(name, raw_endings);
+    const struct format *format = format_of(name);
+    return format && format->can.camera_raw;
 }
 
 bool frame_name_same_stem(const char *a, const char *b)

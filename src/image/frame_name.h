@@ -1,6 +1,6 @@
-/* cli/frame_name.h: what the name of a file tells before it is opened. */
-#ifndef ALIDADE_CLI_FRAME_NAME_H
-#define ALIDADE_CLI_FRAME_NAME_H
+/* image/frame_name.h: what the name of a file tells before it is opened. */
+#ifndef ALIDADE_IMAGE_FRAME_NAME_H
+#define ALIDADE_IMAGE_FRAME_NAME_H
 
 #include <stdbool.h>
 
