@@ -1,7 +1,5 @@
 #include "cli/watch_guide.h"
 
-#include "base/median.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +8,6 @@
 /* A tripod that nobody touches moves less: part of the picture's width, and at least so many px. */
 static const double touched_part = 0.003, touched_px = 2.5;
 static const double clock_jump_s = 2.5; /* clocks count whole seconds, and a gap may hold another */
-static const double longest_gap_s = 300; /* beyond it a gap is a pause */
 enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
 
 /* The facts that tell when and how long, as the file told them. */
@@ -38,20 +35,10 @@ static void find_occasion(struct occasion *occasion, const struct watch_guide *g
     }
 }
 
-/* The median of the latest gaps, which a pause or a lost frame does not sway. */
 static double find_interval(const struct watch_guide *guide, const struct night_frame *frame)
 {
-    const double usual_pause_s = 1;
-    double sorted[GUIDE_GAPS], wished = guide->context->settings->every_s;
-    int count = guide->gaps < GUIDE_GAPS ? guide->gaps : GUIDE_GAPS;
-    if (wished > 0) {
-        return wished;
-    }
-    if (count < 3) {
-        return frame->exposure_s > 0 ? frame->exposure_s + usual_pause_s : 0;
-    }
-    memcpy(sorted, guide->gap_s, sizeof sorted);
-    return median_of(sorted, count);
+    double wished = guide->context->settings->every_s;
+    return wished > 0 ? wished : pace_interval_s(&guide->pace, frame->exposure_s);
 }
 
 /* Whether the frame is older than the latest; if several come one after the other the clock was
@@ -139,16 +126,13 @@ void guide_step(struct night_step *step, struct watch_guide *guide, const struct
         return;
     }
     if (guide->has_last && guide->late == 0) {
-        double gap = time_between(guide->last, occasion.mid);
-        if (gap < longest_gap_s) {
-            guide->gap_s[guide->gaps++ % GUIDE_GAPS] = gap;
-        }
+        pace_add(&guide->pace, time_between(guide->last, occasion.mid));
     }
     guide->late = 0;
     guide->last = occasion.mid;
     guide->has_last = true;
     step->time_s = time_julian_date(occasion.mid) * 86400;
-    step->every_s = find_interval(guide, frame);
+    step->every_s = guide->every_s = find_interval(guide, frame);
     sight.mid = occasion.mid;
     if (!night_frame_wcs(&sight.wcs, frame)) {
         return;

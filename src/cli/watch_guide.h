@@ -6,11 +6,10 @@
 #include "cli/aim_answer.h"
 #include "night/alerts.h"
 #include "night/night_frame.h"
+#include "night/pace.h"
 #include "tripod/series.h"
 
 #include <stdbool.h>
-
-enum { GUIDE_GAPS = 9 };
 
 /* Starts as all zeros with context set, which is borrowed. Holds no memory of its own. */
 struct watch_guide {
@@ -19,8 +18,8 @@ struct watch_guide {
     struct utc last;          /* middle of the latest exposure */
     struct series_frame sight;
     int since_touch; /* solved frames since the tripod was touched */
-    double gap_s[GUIDE_GAPS];
-    int gaps;
+    struct pace pace;
+    double every_s; /* from frame to frame, as wished or as they come; 0: unknown */
     int late; /* frames in a row that are older than the latest, each newer than the one before */
     struct utc late_mid;
     struct solve_before before; /* for the next frame */

@@ -12,7 +12,6 @@
 #include <unistd.h>
 
 static const char usual_log[] = "alidade-night.jsonl";
-static const double usual_quiet_s = 60, quiet_intervals = 5;
 
 void session_complain(const struct error *err)
 {
@@ -168,10 +167,8 @@ static double find_room(const struct watch_session *session)
 /* How long no frame may come before that is told. */
 static double find_quiet(const struct watch_session *session)
 {
-    double every_s = session->guide.gaps ? session->guide.gap_s[0] : 0;
-    double quiet_s = every_s * quiet_intervals;
-    quiet_s = quiet_s > usual_quiet_s ? quiet_s : usual_quiet_s;
-    return session->settings->quiet_s > 0 ? session->settings->quiet_s : quiet_s;
+    double wished = session->settings->quiet_s;
+    return wished > 0 ? wished : pace_quiet_s(session->guide.every_s);
 }
 
 void session_tick(struct watch_session *session)

@@ -1,0 +1,26 @@
+/* night/pace.h: from frame to frame of a night, and how long a silence is one. */
+#ifndef ALIDADE_NIGHT_PACE_H
+#define ALIDADE_NIGHT_PACE_H
+
+enum { PACE_GAPS = 9 };
+
+/* Starts as all zeros. Holds no memory of its own. */
+struct pace {
+    double gap_s[PACE_GAPS]; /* a ring of the latest */
+    int gaps;                /* of the whole night */
+};
+
+/* Takes in the time from the frame before to this one, both in the middle of the exposure; one of
+ * five minutes and more is a pause and does not count. */
+void pace_add(struct pace *pace, double gap_s);
+
+/* Seconds from one frame's start to the next: the median of the latest gaps, which a pause or a
+ * lost frame does not sway; the exposure and a second until there are three; 0 if neither is known.
+ */
+double pace_interval_s(const struct pace *pace, double exposure_s);
+
+/* How long no frame may come before that is told: five intervals, at least a minute. interval_s: 0
+ * if it is unknown. */
+double pace_quiet_s(double interval_s);
+
+#endif

@@ -1,0 +1,61 @@
+#include <check.h>
+
+#include "near.h"
+#include "night/pace.h"
+
+#include <stddef.h>
+
+static void add_many(struct pace *pace, int count, double gap_s)
+{
+    for (int i = 0; i < count; i++) {
+        pace_add(pace, gap_s);
+    }
+}
+
+START_TEST(test_without_gaps_the_exposure_tells)
+{
+    struct pace pace = {0};
+    assert_near(pace_interval_s(&pace, 0), 0, 0, "s");
+    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    add_many(&pace, 2, 30);
+    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    add_many(&pace, 1, 30);
+    assert_near(pace_interval_s(&pace, 4), 30, 1e-12, "s");
+}
+END_TEST
+
+/* Wherever in the ring the pause of a re-centring lies, a silence is told after a minute. */
+START_TEST(test_a_pause_to_recentre_delays_no_alarm)
+{
+    for (int before = 0; before <= 2 * PACE_GAPS; before++) {
+        for (int after = 0; after <= 2 * PACE_GAPS; after++) {
+            struct pace pace = {0};
+            add_many(&pace, before, 3);
+            pace_add(&pace, 280);
+            add_many(&pace, after, 3);
+            assert_near(pace_quiet_s(pace_interval_s(&pace, 2)), 60, 1e-12, "s");
+        }
+    }
+}
+END_TEST
+
+START_TEST(test_a_slow_night_is_given_five_frames)
+{
+    struct pace pace = {0};
+    add_many(&pace, 20, 40);
+    pace_add(&pace, 400);
+    assert_near(pace_quiet_s(pace_interval_s(&pace, 2)), 200, 1e-12, "s");
+    assert_near(pace_quiet_s(0), 60, 1e-12, "s");
+}
+END_TEST
+
+Suite *pace_suite(void)
+{
+    Suite *s = suite_create("pace");
+    TCase *c = tcase_create("pace");
+    tcase_add_test(c, test_without_gaps_the_exposure_tells);
+    tcase_add_test(c, test_a_pause_to_recentre_delays_no_alarm);
+    tcase_add_test(c, test_a_slow_night_is_given_five_frames);
+    suite_add_tcase(s, c);
+    return s;
+}
