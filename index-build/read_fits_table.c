@@ -1,5 +1,7 @@
 #include "read_stars.h"
 
+#include "image/fits_name.h"
+
 #include <fitsio.h>
 #include <math.h>
 #include <stdlib.h>
@@ -287,12 +289,15 @@ int read_fits_table_stars(struct catalogue *catalogue, struct row_tally *tally,
 {
     struct fits_reader reader = {.name = task->name, .columns = columns};
     int status = 0;
-    /* Not fits_open_file, which gives brackets and other marks in a file name a meaning. */
-    if (fits_open_diskfile(&reader.file, task->name, READONLY, &status)) {
+    int code = fits_name_open(&reader.file, task->name, &status, err);
+    if (code) {
+        return code;
+    }
+    if (status) {
         return refuse_fits(task->name, "the FITS file cannot be opened", status, err);
     }
     struct fits_heading *heading = malloc(sizeof *heading);
-    int code = heading ? find_table(columns, reader.file, heading, task, err) : error_memory(err);
+    code = heading ? find_table(columns, reader.file, heading, task, err) : error_memory(err);
     free(heading);
     if (!code) {
         code = read_table(catalogue, tally, &reader, task, err);

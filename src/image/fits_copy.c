@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "image/fits_guard.h"
+#include "image/fits_name.h"
 #include "sky/wcs_fits.h"
 
 #include <fitsio.h>
@@ -115,7 +116,10 @@ static int copy_units(struct fits_memory *memory, const char *source, struct err
     if (code) {
         return code;
     }
-    fits_open_diskfile(&file, source, READONLY, &memory->status);
+    code = fits_name_open(&file, source, &memory->status, err);
+    if (code) {
+        return code;
+    }
     fits_copy_file(file, memory->file, 1, 1, 1, &memory->status);
     if (file) {
         fits_close_file(file, &closing);

@@ -5,6 +5,7 @@
 #include "image/binner.h"
 #include "image/fits_facts.h"
 #include "image/fits_guard.h"
+#include "image/fits_name.h"
 #include "image/fits_tiles.h"
 #include "image/limits.h"
 #include "image/picture_rows.h"
@@ -98,17 +99,11 @@ static int check_file(struct fits_reader *r)
     return code;
 }
 
-/* With a folder in front, the library takes any name literally: no "~", no blank to skip. */
 static int open_file(struct fits_reader *r)
 {
-    char path[FLEN_FILENAME];
-    int length = snprintf(path, sizeof path, "%s%s", r->name[0] == '/' ? "" : "./", r->name);
-    if (length < 0 || (size_t)length >= sizeof path) {
-        return error_set(r->err, ERROR_INPUT, "%.200s...: expected a name below %d bytes for FITS",
-                         r->name, FLEN_FILENAME - 3);
-    }
-    if (fits_open_diskfile(&r->file, path, READONLY, &r->status) == 0) {
-        return 0;
+    int code = fits_name_open(&r->file, r->name, &r->status, r->err);
+    if (code || r->status == 0) {
+        return code;
     }
     return r->zipped && r->status != MEMORY_ALLOCATION
                ? error_set(r->err, ERROR_INPUT, "%s: expected a whole FITS file in this gzip file",

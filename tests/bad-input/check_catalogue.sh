@@ -113,6 +113,14 @@ printf 'SIMPLE  =                    T' >short.fits
 build 3 'short.fits: ' short.fits
 { printf 'SIMPLE  =                    T'; head -c 8000 /dev/zero; } >zeros.fits
 build 3 'zeros.fits: header 1' zeros.fits
+for name in '~nobody.fits' ' lead.fits' 'a.fits[1]' '!a.fits'; do
+    {
+        printf '%-80s' 'SIMPLE  =                    T' 'BITPIX  =                    8' \
+            'NAXIS   =                    0' 'END'
+        printf '%2560s' ''
+    } >"$name"
+    build 3 "$name: the FITS file holds no table" "$name"
+done
 { printf 'ra,dec,mag\n1,2,3\n'; head -c 30000000 /dev/zero | tr '\0' ','; printf '\n4,5,6\n'; } >long.csv
 build 3 'line 3: expected 3 cells, found at least 256' long.csv
 printf 'ra,dec,mag\n1,2,3\n4,5,6\n7,8,9\n' >three.csv

@@ -162,6 +162,22 @@ expect 0 'solved' solve --json "$latin"
 cp good.jpg ./-v.jpg
 expect 0 'in Orion' solve -- -v.jpg
 
+# Names in which the library for FITS sees a meaning, or a shell: read, copied and written as they are.
+for name in '~nobody.fits' '~.fits' ' lead.fits' 'trail.fits ' 'a[1].fits' 'a.fits[1]' 'a.fits+1' \
+    '(b).fits' 'a.fits(b.fits)' '!a.fits' '@a.fits' 'a;b.fits' 'http:' 'mem:' 'stdin.fits' \
+    'stdin' 'stdout' 'a*?.fits' '%41.fits' 'a.fits.gz' 'a.gz' 'a.fits.Z' 'a,b.fits' "a'b.fits" ./- \
+    ./-.fits ./-.gz ftp:/a.fits mem:/a.fits root:/a.fits \
+    'file:/a.fits[0]'; do
+    case "$name" in [a-z]*:/*) mkdir -p "${name%/*}" ;; esac
+    cp good.fits "$name"
+    expect 0 'in Orion' solve "$name" --fits "$name.copy"
+    cmp -s good.fits "$name" || fail "$name: has changed"
+    cp "$name.copy" again.fits
+    expect 0 'in Orion' solve again.fits --wcs "$name.wcs"
+    [ -s "$name.wcs" ] || fail "$name.wcs: is missing"
+    rm -rf "$name" "$name.copy" "$name.wcs" again.fits ftp: mem: root: file:
+done
+
 # Indexes
 expect 3 'none.alidx' solve --index none.alidx good.jpg
 : >empty.alidx
