@@ -1,5 +1,6 @@
 #include "base/json_read.h"
 #include "base/text.h"
+#include "image/limits.h"
 #include "night/night_frame.h"
 
 #include <math.h>
@@ -64,6 +65,12 @@ static int count_of(const struct json_node *object, const char *key)
     return (int)number_within(object, key, 0, 1e9);
 }
 
+/* No picture that is read is larger. */
+static int side_of(const struct json_node *picture, const char *key)
+{
+    return (int)number_within(picture, key, 0, LIMIT_SIDE);
+}
+
 static void read_picture(struct night_frame *frame, const struct json_node *line)
 {
     const struct json_node *picture = json_read_member(line, "picture");
@@ -72,8 +79,8 @@ static void read_picture(struct night_frame *frame, const struct json_node *line
     const struct json_node *time = json_read_member(line, "time");
     frame->bytes = json_read_integer(file, "bytes", 0);
     frame->modified_ns = json_read_integer(file, "modified_ns", 0);
-    frame->width = count_of(picture, "width");
-    frame->height = count_of(picture, "height");
+    frame->width = side_of(picture, "width");
+    frame->height = side_of(picture, "height");
     frame->read = frame->width > 0 && frame->height > 0;
     json_read_text(frame->format, sizeof frame->format, picture, "format");
     json_read_text(frame->camera, sizeof frame->camera, camera, "model");

@@ -79,12 +79,14 @@ static enum frame_edge find_edge(const struct stand *stand, double turn[3][3],
     return (enum frame_edge)most;
 }
 
-/* A time in which the sky moves by a small part of the picture. */
-static double search_step(const struct drift *drift, const struct wcs *wcs)
+/* A time in which the sky moves by a small part of the picture; but however small that is, the
+ * search ends after so many steps. */
+static double search_step(const struct drift *drift, const struct wcs *wcs, double most_s)
 {
-    const double part = 0.03, longest_s = 300;
+    const double part = 0.03, longest_s = 300, most_steps = 4000;
     double shorter = wcs->width < wcs->height ? wcs->width : wcs->height;
-    return fmin(longest_s, part * shorter / hypot(drift->right_px_s, drift->up_px_s));
+    double step = part * shorter / hypot(drift->right_px_s, drift->up_px_s);
+    return fmin(longest_s, fmax(step, most_s / most_steps));
 }
 
 bool drift_measure(struct drift *drift, const struct stand *stand, double turn[3][3],
@@ -95,7 +97,7 @@ bool drift_measure(struct drift *drift, const struct stand *stand, double turn[3
         return false;
     }
     drift->inside = drift_is_inside(stand, turn, target, margin_px, from_s);
-    double step = search_step(drift, &stand->wcs), before = 0, after = 0;
+    double step = search_step(drift, &stand->wcs, most_s), before = 0, after = 0;
     while (!drift->changes && after < most_s) {
         before = after;
         after = fmin(after + step, most_s);

@@ -5,6 +5,8 @@
 #include "tripod/drift.h"
 #include "tripod/lead.h"
 
+#include <time.h>
+
 Suite *drift_suite(void);
 
 START_TEST(a_camera_stands_where_it_was_put)
@@ -177,6 +179,27 @@ END_TEST
 /* Over 100 frames: the mean within 1 % of the width of the middle, and less spread than if it is
  * centred at the start; counted with the true pictures of the camera after the move, every frame.
  */
+/* A line of a log may claim anything: the search must end, with pictures of one row too, and with
+ * pixels so small that the sky crosses the picture in a moment. */
+START_TEST(no_picture_keeps_the_search_busy)
+{
+    const struct sky_ellipse target = {.ra_deg = 83.8, .dec_deg = -5.4};
+    const int height[] = {1, 4000};
+    const double scale[] = {3, 1e-5};
+    for (int i = 0; i < 4; i++) {
+        struct random random = {8};
+        struct tripod tripod = tripod_anywhere(&random);
+        tripod.lens =
+            (struct lens){.scale_arcsec = scale[i / 2], .width = 6000, .height = height[i % 2]};
+        struct stand stand = tripod_stand(&tripod, false);
+        struct drift drift;
+        clock_t start = clock();
+        drift_measure(&drift, &stand, NULL, &target, 0, 0, 4 * 3600.0);
+        assert_near((double)(clock() - start) / CLOCKS_PER_SEC, 0, 3, "s");
+    }
+}
+END_TEST
+
 START_TEST(a_lead_centres_the_batch)
 {
     struct random random = {11};
@@ -273,6 +296,7 @@ Suite *drift_suite(void)
     tcase_add_test(drift, refraction_does_not_count_for_a_camera_that_stands);
     tcase_add_test(drift, the_target_leaves_when_and_where_foreseen);
     tcase_add_test(drift, what_comes_in_is_foreseen_too);
+    tcase_add_test(drift, no_picture_keeps_the_search_busy);
     suite_add_tcase(suite, drift);
     TCase *lead = tcase_create("lead");
     tcase_add_test(lead, a_lead_centres_the_batch);

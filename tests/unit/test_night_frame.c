@@ -200,6 +200,8 @@ START_TEST(test_doubtful_lines)
         "\"scale_arcsec_px\": 3, \"picture\": {\"width\": 10, \"height\": 10}}",
         "{\"frame\": \"a\", \"solved\": true, \"centre\": {\"ra_deg\": 1, \"dec_deg\": 9}, "
         "\"scale_arcsec_px\": 0, \"picture\": {\"width\": 10, \"height\": 10}}",
+        "{\"frame\": \"a\", \"solved\": true, \"centre\": {\"ra_deg\": 1, \"dec_deg\": 9}, "
+        "\"scale_arcsec_px\": 3, \"picture\": {\"width\": 60001, \"height\": 10}}",
         "{\"frame\": \"a\", \"solved\": true, \"centre\": [1, 2], \"scale_arcsec_px\": \"3\", "
         "\"picture\": {\"width\": 1e300, \"height\": -4}, \"pose\": {\"axes\": [1, 2, 3]}, "
         "\"health\": {\"fwhm_px\": \"wide\", \"faults\": {\"a\": 1}, \"kind\": 7}, \"time\": 3}",
