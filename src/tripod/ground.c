@@ -1,11 +1,9 @@
 #include "tripod/ground.h"
 
+#include "sky/rates.h"
 #include "sky/vector.h"
 
 #include <string.h>
-
-/* One turn in a sidereal day (Earth rotation angle, IAU 2000 resolution B1.8, and precession). */
-static const double turn_deg_s = 360.98564736629 / 86400;
 
 bool ground_make(struct ground *ground, const struct place *place, struct utc utc)
 {
@@ -30,7 +28,7 @@ void ground_from_sky(double out[3], const struct ground *ground, const double v[
     if (ground->has_place) {
         horizon_see(out, &ground->horizon, v, later_s);
     } else {
-        turn_sky(out, ground, v, -turn_deg_s * later_s);
+        turn_sky(out, ground, v, -SIDEREAL_DEG_S * later_s);
     }
 }
 
@@ -39,6 +37,6 @@ void ground_to_sky(double out[3], const struct ground *ground, const double v[3]
     if (ground->has_place) {
         horizon_unsee(out, &ground->horizon, v, later_s);
     } else {
-        turn_sky(out, ground, v, turn_deg_s * later_s);
+        turn_sky(out, ground, v, SIDEREAL_DEG_S * later_s);
     }
 }
