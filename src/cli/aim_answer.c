@@ -36,7 +36,7 @@ static bool sun_is_up(double *altitude_deg, const struct occasion *occasion)
         return false;
     }
     *altitude_deg = sun.altitude_deg;
-    return sun.altitude_deg > SUN_GUARD_DAY;
+    return sun_guard_is_day(sun.altitude_deg);
 }
 
 /* A clock without a zone is good to a day, in which the Sun moves by a degree. */

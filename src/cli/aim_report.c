@@ -159,7 +159,7 @@ static void write_set(FILE *out, const struct aim_answer *answer, const struct a
 static void write_sun(FILE *out, const struct aim_answer *answer)
 {
     const struct sun_guard *sun = &answer->advice.sun;
-    if (answer->advice.has_sun && sun->altitude_deg > -18 && sun->way_deg < SUN_GUARD_NEAR) {
+    if (answer->advice.has_sun && sun_guard_warns(sun)) {
         fprintf(
             out,
             "  caution  the Sun is %.0f° below the horizon and %.0f° from the lens's way: never "

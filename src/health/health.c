@@ -6,20 +6,27 @@
 #include <math.h>
 #include <string.h>
 
+static const struct health_limits usual_limits = {
+    .elongation = 1.25,
+    .trail_px = 3,
+    .motion_px = 3,
+    .motion_share = 0.35,
+    .double_px = 3,
+    .fwhm_px = 5,
+    .tilt = 1.7,
+    .tilt_px = 1.5,
+    .hidden_share = 0.2,
+    .uneven_mag = 0.7,
+    .sky_share = 0.6,
+    .saturated_share = 0.2,
+};
+
+/* A trail is as long as the drift if it is off by less than this, or than the usual share. */
+static const double as_drift_px = 1;
+
 struct health_limits health_usual(void)
 {
-    return (struct health_limits){.elongation = 1.25,
-                                  .trail_px = 3,
-                                  .motion_px = 3,
-                                  .motion_share = 0.35,
-                                  .double_px = 3,
-                                  .fwhm_px = 5,
-                                  .tilt = 1.7,
-                                  .tilt_px = 1.5,
-                                  .hidden_share = 0.2,
-                                  .uneven_mag = 0.7,
-                                  .sky_share = 0.6,
-                                  .saturated_share = 0.2};
+    return usual_limits;
 }
 
 int health_part(const struct star_list *list, double x, double y)
@@ -99,13 +106,14 @@ static bool has_motion(const struct frame_health *h)
 static bool has_trails(const struct frame_health *h)
 {
     /* Where the sky's direction is not known, a trail is a trail. */
-    bool as_drift = fabs(h->trail_px - h->drift_px) < fmax(1, h->limits.motion_share * h->drift_px);
+    bool as_drift =
+        fabs(h->trail_px - h->drift_px) < fmax(as_drift_px, h->limits.motion_share * h->drift_px);
     return (h->steady || as_drift) && !h->follows && h->trail_px > h->limits.trail_px &&
            shows(h, h->trail_px);
 }
 
 /* Comparisons with NaN are false, so that what is unknown is no fault. */
-static unsigned find_faults(const struct frame_health *h)
+unsigned health_find_faults(const struct frame_health *h)
 {
     double narrow, wide;
     bool corners = corner_range(&narrow, &wide, h);
@@ -162,7 +170,7 @@ int health_measure(struct frame_health *health, const struct health_input *input
     if (!code && health->solved) {
         code = health_add_hidden(health, input, err);
     }
-    health->faults = find_faults(health);
+    health->faults = health_find_faults(health);
     return code;
 }
 

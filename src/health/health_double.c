@@ -21,6 +21,8 @@ static const double near_px = 2;        /* side of a cell; CELLS of them hold th
 static const double least_share = 0.3;  /* of the first stars that take the step */
 static const double over_chance = 6;    /* times as many as by chance */
 static const double least_dip = 0.12;
+static const double dip_errors = 6;   /* of the averaged profile */
+static const double swap_ratio = 0.7; /* images more alike than this are equal */
 
 struct step {
     double dx, dy, ratio;
@@ -51,7 +53,7 @@ static int gather_steps(struct step *step, const struct star_list *list, int *st
 /* Counts steps on a grid. Equal images swap, so that a step backwards is the same step. */
 static bool swaps(const struct step *step)
 {
-    return step->ratio > 0.7;
+    return step->ratio > swap_ratio;
 }
 
 static int cell_of(double dx, double dy)
@@ -218,7 +220,7 @@ static void find_dip(struct frame_health *h, const double profile[BINS], double 
         for (int k = top + side; k >= 0 && k < BINS; k += side) {
             low = fmin(low, profile[k]);
             double depth = (profile[k] - low) / profile[k];
-            if (profile[k] > least_ratio * profile[top] && profile[k] - low > 6 * error &&
+            if (profile[k] > least_ratio * profile[top] && profile[k] - low > dip_errors * error &&
                 depth > dip) {
                 dip = depth;
                 second = k;

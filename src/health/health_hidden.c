@@ -11,6 +11,7 @@ enum { MOST_STARS = 600, LEAST_EXPECTED = 12, LEAST_PART = 3 };
 
 static const double margin_mag = 1.2;   /* brighter than the limit: such stars always show */
 static const double missing_part = 0.6; /* share missing that makes a part hidden */
+static const double reach_widths = 2, reach_errors = 3; /* of stars, and of the fit */
 
 struct tally {
     int expected, missing;
@@ -21,7 +22,7 @@ static double reach_of(const struct frame_health *h, const struct health_input *
 {
     double blur = isfinite(h->fwhm_px) ? h->fwhm_px : 3;
     double trail = isfinite(h->trail_px) ? h->trail_px : 0;
-    return 2 * blur + trail / 2 + 3 * input->solution->rms_px;
+    return reach_widths * blur + trail / 2 + reach_errors * input->solution->rms_px;
 }
 
 static void note_hidden(struct frame_health *h, const struct tally part[])

@@ -11,14 +11,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_STARS = 300, LEAST_STARS = 5, LEAST_PART = 3 };
+enum { MOST_STARS = 300, LEAST_STARS = 5, LEAST_PART = 3, LEAST_PARTS = 3 };
 enum { ZERO, COLOUR, LENS, TERMS };
 
 /* What is believed beforehand, for few stars would leave it open: cameras see red stars brighter,
  * and corners get less light (common practice, no source). Magnitudes, with their deviations. */
 static const struct {
     double value, error;
-} prior[TERMS] = {[COLOUR] = {0.2, 0.3}, [LENS] = {-0.3, 0.3}};
+} prior[TERMS] = {[COLOUR] = {.value = 0.2, .error = 0.3}, [LENS] = {.value = -0.3, .error = 0.3}};
 
 static const double known_error = 0.15; /* of the lens's term: below, the stars have spoken */
 
@@ -26,6 +26,7 @@ static const double usual_colour = 0.6;   /* B-V about the Sun's */
 static const double aperture_fwhm = 3;    /* radius */
 static const double aperture_loss = 0.02; /* magnitudes that the faint rim beyond it may hold */
 static const double least_snr = 12;
+static const double most_peak = 0.8;      /* of full scale: above, stars lose light */
 static const double least_scatter = 0.05; /* of a star, magnitudes: no camera sees in V */
 static const double outlier = 3;          /* standard deviations */
 static const double slope_most = 0.12;    /* of the residuals by magnitude, in linear pictures */
@@ -73,7 +74,7 @@ static bool measure_star(struct lit_star *out, const struct frame_health *h,
     const struct index_star *known = &input->index->star[pair->catalogue];
     const struct plane *plane = &input->frame->luminance;
     double dx, dy, half = hypot(input->list->width, input->list->height) / 2;
-    double full = plane->full > 0 ? 0.8 * (double)plane->full : (double)INFINITY;
+    double full = plane->full > 0 ? most_peak * (double)plane->full : (double)INFINITY;
     if (s->saturated || s->snr < least_snr || s->peak + input->list->sky > full ||
         known->colour == INDEX_NO_COLOUR) {
         return false;
@@ -225,7 +226,7 @@ static void note_parts(struct frame_health *h, const struct photometry *p)
         }
         known++;
     }
-    h->uneven_mag = known > 2 ? brightest - dimmest : (double)NAN;
+    h->uneven_mag = known >= LEAST_PARTS ? brightest - dimmest : (double)NAN;
 }
 
 static void note_fit(struct frame_health *h, const struct photometry *p, int used)

@@ -22,6 +22,9 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
 int health_add_hidden(struct frame_health *health, const struct health_input *input,
                       struct error *err);
 
+/* What is wrong by the figures and the limits: a bit 1 << fault for each. */
+unsigned health_find_faults(const struct frame_health *health);
+
 /* Which of the HEALTH_ROWS * HEALTH_COLUMNS parts of the picture a pixel lies in. */
 int health_part(const struct star_list *list, double x, double y);
 

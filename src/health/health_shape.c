@@ -12,7 +12,11 @@ static const double corner_radius = 0.7;
 static const double steady_radius = 0.65; /* within which lenses leave stars mostly round */
 static const double least_drift_px = 2;   /* below, following cannot be told from not following */
 
-static const double corner_snr = 12; /* below, widths scatter by a fifth */
+static const double follows_share =
+    0.5;                               /* of the drift: a shorter trail shows that it is followed */
+static const double steady_errors = 5; /* the stars agree on a trail so many errors long */
+static const double longest_span_s = 600; /* beyond, trails are no lines any more */
+static const double corner_snr = 12;      /* below, widths scatter by a fifth */
 
 enum { LEAST_SHAPES = 5, LEAST_CORNER = 5 };
 
@@ -134,7 +138,7 @@ static void compare_drift(struct frame_health *h, double along, double skew)
 {
     double drift = isfinite(h->drift_px) ? h->drift_px : 0;
     double trail_along = along > 0 ? sqrt(12 * along) : 0;
-    h->follows = drift > least_drift_px && trail_along < drift / 2;
+    h->follows = drift > least_drift_px && trail_along < follows_share * drift;
     double rest = h->follows || !(drift > 0) ? along : along - drift * drift / 12;
     if (!isfinite(h->drift_px)) {
         /* A trail along the drift is the drift's, however long the exposure was. */
@@ -149,7 +153,7 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
 {
     struct turned t;
     bool timed = isfinite(health->exposure_s) && health->exposure_s > 0;
-    double span = timed ? fmin(health->exposure_s, 600) : 1;
+    double span = timed ? fmin(health->exposure_s, longest_span_s) : 1;
     turn_shapes(&t, shape, shapes, input, health->solved, span, steady_radius);
     if (t.count < 2 * LEAST_SHAPES) {
         turn_shapes(&t, shape, shapes, input, health->solved, span, 2);
@@ -161,7 +165,7 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
     double dx = 1, dy = 0;
     double error =
         hypot(median_error(t.along, t.count, along), median_error(t.skew, t.count, skew));
-    health->steady = hypot(along, skew) > 5 * error;
+    health->steady = hypot(along, skew) > steady_errors * error;
     health->trail_px = shape_trail_px(along, skew);
     health->elongation = shape_elongation(median_of(t.width, t.count), along, skew);
     if (health->solved) {

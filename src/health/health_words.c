@@ -68,18 +68,23 @@ static void write_trails(char *out, size_t size, const struct frame_health *h)
     }
 }
 
-/* Along or across, by the angle between them. */
+/* A direction within this of another is along it, beyond that across it. */
+static const double along_deg = 25, across_deg = 65;
+
+/* Corners that lose less are not spoken of. */
+static const double least_vignetting = 0.03;
+
 static void write_motion(char *out, size_t size, const struct frame_health *h)
 {
     double turn = fabs(remainder(h->motion_angle_deg - h->drift_angle_deg, 180));
-    if (turn < 25 && isfinite(h->drift_px)) {
+    if (turn < along_deg && isfinite(h->drift_px)) {
         snprintf(out, size,
                  "trails %.1f px along the drift, which explains %.1f px: wind, a touched tripod, "
                  "or an exposure longer than stated",
                  h->trail_px, h->follows ? 0 : h->drift_px);
     } else {
         snprintf(out, size, "trails %.1f px %s the drift: wind or a touched tripod", h->motion_px,
-                 turn > 65 ? "across" : "at a slant to");
+                 turn > across_deg ? "across" : "at a slant to");
     }
 }
 
@@ -227,7 +232,7 @@ void health_write_sky(char *out, size_t size, const struct frame_health *h)
     } else if (h->linear && isfinite(h->zero_mag)) {
         text_append(out, size, ", black level and all");
     }
-    if (isfinite(h->vignetting) && h->vignetting > 0.03) {
+    if (isfinite(h->vignetting) && h->vignetting > least_vignetting) {
         text_append(out, size, "; corners lose %.0f %% of the light", 100 * h->vignetting);
     }
     if (h->saturated_share > 0) {

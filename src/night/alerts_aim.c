@@ -4,6 +4,7 @@
 
 static const double good_share = 0.75;   /* of the longest batch possible */
 static const double gained_share = 0.25; /* of it, by a move that was meant */
+static const double last_frames = 2;     /* with fewer left there is no time for a warning */
 
 static double frames_left(const struct night_step *step)
 {
@@ -57,7 +58,7 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
 static void follow_aim(struct told *told, struct alerts *alerts, const struct night_step *step)
 {
     double left = alerts->left = frames_left(step);
-    if (alerts->aim < PLACE_WRONG && left < 2) {
+    if (alerts->aim < PLACE_WRONG && left < last_frames) {
         tell_place(told, ALERT_RECENTRE, step, left);
         alerts->aim = PLACE_WRONG;
     } else if (alerts->aim < PLACE_ENDING && left <= alerts->wish.warn_frames) {

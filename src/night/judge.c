@@ -22,13 +22,20 @@ const char *judge_cause_key(enum judge_cause cause)
 }
 
 /* Found on rendered nights: a third of the stars goes with 0.4 mag of cloud. */
+static const struct judge_rules usual_rules = {
+    .stars = {.doubtful = 0.7, .drop = 0.4},
+    .width = {.doubtful = 1.25, .drop = 1.6},
+    .length = {.doubtful = 1.4, .drop = 2.0},
+    .sky = {.doubtful = 1.5, .drop = 2.5},
+    .target = {.doubtful = 0.995, .drop = 0.5},
+};
+
+/* Star counts grow by 10 to this power a magnitude. */
+static const double counts_per_mag = 0.45;
+
 struct judge_rules judge_usual(void)
 {
-    return (struct judge_rules){.stars = {0.7, 0.4},
-                                .width = {1.25, 1.6},
-                                .length = {1.4, 2.0},
-                                .sky = {1.5, 2.5},
-                                .target = {0.995, 0.5}};
+    return usual_rules;
 }
 
 double judge_sky(const struct night_frame *frame)
@@ -118,11 +125,11 @@ static bool raise(struct judgement *judgement, double share, const struct judge_
     return true;
 }
 
-/* Wider stars are lower over the same sky: twice the width hides 0.75 mag of the faintest, and
- * counts grow by 10^0.45 a magnitude. What that hides is no cloud. */
+/* Wider stars are lower over the same sky: twice the width hides 0.75 mag of the faintest. What
+ * that hides is no cloud. */
 static double shown_by_width(double width)
 {
-    return isfinite(width) && width > 1 ? pow(width, -2.5 * 0.45) : 1;
+    return isfinite(width) && width > 1 ? pow(width, -2.5 * counts_per_mag) : 1;
 }
 
 static void judge_numbers(struct judgement *j, const struct night_frame *frame,

@@ -150,10 +150,13 @@ static void add_times(struct review *review)
     }
 }
 
+/* Exposures that differ by less are alike. */
+static const double alike_share = 0.02;
+
 /* Whether a dark frame serves for lights of that exposure and ISO. */
 static bool serves(const struct review_need *need, const struct night_frame *frame)
 {
-    return fabs(frame->exposure_s - need->exposure_s) <= 0.02 * need->exposure_s &&
+    return fabs(frame->exposure_s - need->exposure_s) <= alike_share * need->exposure_s &&
            (frame->iso == need->iso || need->iso == 0 || frame->iso == 0);
 }
 
@@ -161,7 +164,7 @@ static struct review_need *find_need(struct review *review, const struct night_f
 {
     for (int i = 0; i < review->needs; i++) {
         struct review_need *need = &review->need[i];
-        if (fabs(frame->exposure_s - need->exposure_s) <= 0.02 * need->exposure_s &&
+        if (fabs(frame->exposure_s - need->exposure_s) <= alike_share * need->exposure_s &&
             frame->iso == need->iso) {
             return need;
         }

@@ -12,6 +12,20 @@
 
 static const double gap_intervals = 5, shortest_gap_s = 20;
 
+/* How far off the start of a frame may be by its clock: whole seconds of a camera's, and of a file
+ * that was written some time after. */
+static const double clock_error_s = 1.5, file_clock_error_s = 4;
+/* A tripod that nobody touches moves less. */
+static const double touched_px = 4;
+
+/* A camera was turned on purpose if the target came nearer to the middle by this part of the
+ * picture, or went back by so much of its width, and less than 45 degrees off, against the drift.
+ */
+static const double nearer_part = 0.05, back_part = 0.05, back_cosine = 0.7;
+
+/* Frames with a fault that are an event, and good ones after which it is over. */
+enum { RUN_BEGINS = 2, RUN_ENDS = 2 };
+
 static void add_event(struct review *review, enum review_event_kind kind, int first, int last,
                       double amount)
 {
@@ -44,8 +58,8 @@ static double moved_deg(const struct night_frame *a, const struct night_frame *b
 /* More than clocks that count whole seconds explain. */
 static double touch_limit_deg(const struct review *review, const struct night_frame *frame)
 {
-    double clock_s = review->clock == NIGHT_CLOCK_FILE ? 4 : 1.5;
-    return clock_s * SIDEREAL_DEG_S + 4 * frame->scale_arcsec / 3600;
+    double clock_s = review->clock == NIGHT_CLOCK_FILE ? file_clock_error_s : clock_error_s;
+    return clock_s * SIDEREAL_DEG_S + touched_px * frame->scale_arcsec / 3600;
 }
 
 static double from_middle(const struct review_frame *f)
@@ -71,14 +85,14 @@ static bool goes_back(const struct review *review, int before, int now)
     double x = b->x - last->x - drift_x * gap_s, y = b->y - last->y - drift_y * gap_s;
     double length = hypot(x, y);
     double along = (x * drift_x + y * drift_y) / (length * hypot(drift_x, drift_y));
-    return along < -0.7 && length > 0.05 * b->frame->width;
+    return along < -back_cosine && length > back_part * b->frame->width;
 }
 
 static void note_move(struct review *review, int before, int now, double degrees)
 {
     const struct review_frame *a = &review->frame[before], *b = &review->frame[now];
     double better = from_middle(a) - from_middle(b);
-    bool meant = better > 0.05 || goes_back(review, before, now);
+    bool meant = better > nearer_part || goes_back(review, before, now);
     add_event(review, meant ? REVIEW_RECENTRED : REVIEW_KNOCKED, now, now, degrees);
     review->batches++;
 }
@@ -178,7 +192,6 @@ static bool has_cause(const struct review_frame *f, enum review_event_kind kind)
     }
 }
 
-/* Two frames in a row at least; one good frame between does not end a run. */
 static void find_runs(struct review *review, enum review_event_kind kind)
 {
     int first = -1, last = -1, bad = 0, good = 0;
@@ -196,8 +209,8 @@ static void find_runs(struct review *review, enum review_event_kind kind)
             last = i;
             bad++;
             good = 0;
-        } else if (first >= 0 && (end || ++good > 1)) {
-            if (bad > 1) {
+        } else if (first >= 0 && (end || ++good >= RUN_ENDS)) {
+            if (bad >= RUN_BEGINS) {
                 add_event(review, kind, first, last, worst);
             }
             first = last = -1;

@@ -6,6 +6,14 @@
 #include <stdio.h>
 #include <string.h>
 
+/* A batch may drift by so much of the picture's shorter side, and its stars may miss each other by
+ * so much at the edge. */
+static const double batch_drift_share = 0.4, batch_smear_px = 1;
+/* Share of the frames that must trail for advice on exposures. */
+static const double trailing_share = 0.5;
+/* Of so many lights, one must have an exposure for advice on its darks. */
+enum { LIGHTS_PER_RARE = 10 };
+
 void review_write_duration(char *out, size_t size, double seconds)
 {
     long s = lround(seconds);
@@ -71,7 +79,7 @@ static void advise_exposure(struct advice *advice, const struct review *review)
         trailing += trails;
         limit = trails ? fmin(limit, f->health.limit_exposure_s) : limit;
     }
-    char *text = trailing * 2 > solved && isfinite(limit) ? next(advice) : NULL;
+    char *text = trailing > trailing_share * solved && isfinite(limit) ? next(advice) : NULL;
     if (text) {
         snprintf(
             text, REVIEW_TEXT_SIZE,
@@ -90,8 +98,8 @@ static void advise_batches(struct advice *advice, const struct review *review)
         return;
     }
     double side = wcs.width < wcs.height ? wcs.width : wcs.height;
-    double by_edge = 0.4 * side / review->drift_px_s;
-    double by_smear = smear_time(&wcs, review->start, SMEAR_HOMOGRAPHY, 1, by_edge);
+    double by_edge = batch_drift_share * side / review->drift_px_s;
+    double by_smear = smear_time(&wcs, review->start, SMEAR_HOMOGRAPHY, batch_smear_px, by_edge);
     double seconds = fmin(by_edge, by_smear);
     int frames = (int)(seconds / review->interval_s);
     char *text = frames > 0 ? next(advice) : NULL, span[40];
@@ -132,7 +140,7 @@ static void advise_calibration(struct advice *advice, const struct review *revie
     char *text;
     for (int i = 0; i < review->needs; i++) {
         const struct review_need *need = &review->need[i];
-        if (need->darks < REVIEW_DARKS && need->lights * 10 >= review->usual.frames &&
+        if (need->darks < REVIEW_DARKS && need->lights * LIGHTS_PER_RARE >= review->usual.frames &&
             (text = next(advice))) {
             snprintf(text, REVIEW_TEXT_SIZE,
                      "take %d more dark frames of %.4g s%s, right after the lights with the cap on",

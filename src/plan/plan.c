@@ -24,6 +24,17 @@ static const double turning_fame = 3;
 /* Farther apart than this, two objects make no picture together, however wide the lens. */
 static const double member_reach_deg = 8;
 
+/* What makes a candidate: parts of the frame's height, and magnitudes. */
+static const double least_size_share = 0.01, faintest_mag = 12;
+
+/* Words. Magnitudes a square arcsecond fainter than the sky; magnitudes of a showpiece and of a
+ * bright cluster; parts of the frame's height; degrees above the least altitude, and above the
+ * horizon; magnitudes by which the Moon brightens the sky; score lost by its glare. */
+static const double very_bright_contrast = 2, bright_contrast = 3.3, faint_contrast = 4.3;
+static const double showpiece_mag = 5, showpiece_contrast = 4, bright_cluster_mag = 5;
+static const double small_share = 0.06, tiny_share = 0.01, low_deg = 8, high_deg = 55;
+static const double moonlit_mag = 0.5, glare = 1;
+
 double plan_scale_arcsec(const struct plan_camera *camera)
 {
     return camera->pixel_um / 1000 / camera->focal_mm * ARCSEC_PER_RAD;
@@ -261,13 +272,13 @@ static void reason_light(struct plan_item *item)
     const struct object *object = item->member[0].object;
     double contrast = item->outlook.surface_mag - item->sky_mag;
     if (item->has_signal) {
-        bool showpiece = object->magnitude < 5 && contrast < 4;
-        add_reason(item, contrast < 2                  ? "very bright"
-                         : contrast < 3.3 || showpiece ? "bright"
-                         : contrast > 4.3              ? "faint"
-                                                       : "");
+        bool showpiece = object->magnitude < showpiece_mag && contrast < showpiece_contrast;
+        add_reason(item, contrast < very_bright_contrast           ? "very bright"
+                         : contrast < bright_contrast || showpiece ? "bright"
+                         : contrast > faint_contrast               ? "faint"
+                                                                   : "");
     } else if (is_cluster(object->type)) {
-        add_reason(item, object->magnitude < 5 ? "bright stars" : "stars");
+        add_reason(item, object->magnitude < bright_cluster_mag ? "bright stars" : "stars");
     }
 }
 
@@ -277,12 +288,12 @@ static void explain_item(struct plan_item *item, const struct plan_settings *set
     reason_light(item);
     if (item->size_share > 0) {
         snprintf(text, sizeof text, "%s%.0f %% of the frame's height",
-                 item->size_share < 0.06 ? "small: " : "", item->size_share * 100);
-        add_reason(item, item->size_share < 0.01 ? "tiny in this lens" : text);
+                 item->size_share < small_share ? "small: " : "", item->size_share * 100);
+        add_reason(item, item->size_share < tiny_share ? "tiny in this lens" : text);
     }
-    if (item->window.best_altitude_deg < settings->least_altitude_deg + 8) {
+    if (item->window.best_altitude_deg < settings->least_altitude_deg + low_deg) {
         add_reason(item, "low");
-    } else if (item->window.best_altitude_deg > 55) {
+    } else if (item->window.best_altitude_deg > high_deg) {
         add_reason(item, "high");
     }
     double hours = night_span_hours(&item->window.span);
@@ -290,7 +301,7 @@ static void explain_item(struct plan_item *item, const struct plan_settings *set
         snprintf(text, sizeof text, "only %.1f h", hours);
         add_reason(item, text);
     }
-    if (settings->sky_mag - item->sky_mag > 0.5 || glare_score(item, 1) < -1) {
+    if (settings->sky_mag - item->sky_mag > moonlit_mag || glare_score(item, 1) < -glare) {
         snprintf(text, sizeof text, "Moon %.0f° away", item->moon_separation_deg);
         add_reason(item, text);
     }
@@ -328,12 +339,11 @@ int plan_target(struct plan_item *item, const struct object *object, const struc
 static bool is_candidate(const struct object *object, const struct night *night,
                          const struct plan_settings *settings)
 {
-    const double least_size_share = 0.01, faintest = 12;
     double width, height;
     plan_field(&width, &height, &settings->camera);
     double highest = 90 - fabs(night->place.latitude_deg - object->dec_deg);
     return object->major_arcmin > least_size_share * height * 60 &&
-           !(object->magnitude > faintest) && fame_of_object(object) >= FAME_KNOWN &&
+           !(object->magnitude > faintest_mag) && fame_of_object(object) >= FAME_KNOWN &&
            object->type != OBJECT_DOUBLE_STAR && highest >= settings->least_altitude_deg - 1;
 }
 

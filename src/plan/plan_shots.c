@@ -11,16 +11,21 @@
 
 /* A batch may take so much of the picture along its drift: what all frames share stays large. */
 static const double most_drift_share = 0.25, least_drift_share = 0.05, longest_batch_s = 3600;
+/* At the poles, where nothing trails. */
+static const double longest_exposure_s = 3600;
+
+/* Common practice, no source: the 500 rule. */
+static const double rule_mm_s = 500;
 
 double plan_rule_of_500(double focal_mm)
 {
-    return 500 / focal_mm;
+    return rule_mm_s / focal_mm;
 }
 
 double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg)
 {
     double drift = SIDEREAL_ARCSEC_S * cos(dec_deg * RAD_PER_DEG);
-    return fmin(3600, trail_px * scale_arcsec / fmax(drift, 1e-6));
+    return fmin(longest_exposure_s, trail_px * scale_arcsec / fmax(drift, 1e-6));
 }
 
 double plan_trail_px(double seconds, double scale_arcsec, double dec_deg)

@@ -10,6 +10,8 @@ static const double zero_photons = 8.8e5;
 /* Of a nebula without a catalogued magnitude; the range of those that are photographed. */
 static const double usual_nebula_mag = 22.5, usual_nebula_sigma = 1, catalogue_sigma = 0.5;
 
+static const double extinction = 0.25; /* magnitudes an air mass; a suburb's */
+
 double signal_zero_mag(double focal_mm, double f_number, double efficiency)
 {
     double aperture_cm = focal_mm / f_number / 10;
@@ -40,7 +42,6 @@ static double air_mass(double altitude_deg)
 double signal_moonlit_mag(double sky_mag, double lit, double moon_altitude_deg, double altitude_deg,
                           double separation_deg)
 {
-    const double extinction = 0.25; /* magnitudes an air mass; a suburb's */
     if (moon_altitude_deg <= 0 || lit <= 0) {
         return sky_mag;
     }

@@ -9,6 +9,9 @@ static const double darker_mag = 1, longer = 2, faster = 2;
 /* A surface that is only taken for a usual one is farther off than this. */
 static const double guessed_sigma_mag = 0.8;
 
+/* Of fewer frames none need be saved. */
+static const double few_frames = 10;
+
 /* To two digits: no more is known. */
 static double rounded(double frames)
 {
@@ -51,9 +54,8 @@ void signal_write_noise(char *out, size_t size, const struct signal_outlook *out
 
 void signal_write_instead(char *out, size_t size, const struct signal_outlook *outlook)
 {
-    const double few = 10; /* of which none need be saved */
     out[0] = '\0';
-    if (outlook->frames < few) {
+    if (outlook->frames < few_frames) {
         return;
     }
     snprintf(

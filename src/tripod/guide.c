@@ -9,13 +9,19 @@
  * see. */
 static const double near_part = 0.03, rim_part = 0.02;
 
+/* A star and a name in the tables are one within this: fast stars have moved since their epoch. */
+static const double same_star_deg = 0.01;
+
+/* How hard stars are to recognise, in magnitudes: a name is worth some, a missing mark costs some,
+ * and so does the greatest distance from a mark. */
+static const double name_mag = 2, no_mark_mag = 5, far_mag = 2;
+
 static const struct object *named_star(const struct objects *objects, const double v[3])
 {
-    const double closest_deg = 0.01; /* tables of another epoch: fast stars have moved */
     for (int i = objects ? objects->deep_sky : 0; objects && i < objects->count; i++) {
         double star[3];
         vector_from_radec(star, objects->object[i].ra_deg, objects->object[i].dec_deg);
-        if (vector_dot(star, v) > 0.9999 && vector_angle_deg(star, v) < closest_deg) {
+        if (vector_dot(star, v) > 0.9999 && vector_angle_deg(star, v) < same_star_deg) {
             return &objects->object[i];
         }
     }
@@ -60,17 +66,14 @@ static bool is_well_inside(const struct wcs *wcs, double x, double y)
     return x > rim && y > rim && x < wcs->width - 1 - rim && y < wcs->height - 1 - rim;
 }
 
-/* How hard a star is to recognise: magnitudes, and a name is worth two of them. */
 static double obscurity(const struct guide_star *star)
 {
-    return star->mag - (star->object ? 2 : 0);
+    return star->mag - (star->object ? name_mag : 0);
 }
 
 bool guide_find(struct guide *guide, const struct guide_star *stars, int count,
                 const struct stand *stand, double turn[3][3])
 {
-    /* A missing mark costs as much as five magnitudes; the greatest distance as much as two. */
-    const double no_mark = 5, far = 2;
     double best = INFINITY;
     *guide = (struct guide){0};
     for (int i = 0; i < count; i++) {
@@ -87,7 +90,7 @@ bool guide_find(struct guide *guide, const struct guide_star *stars, int count,
                 continue;
             }
             double cost = obscurity(&stars[i]) +
-                          (mark ? obscurity(mark) / 2 + far * away / near_part : no_mark);
+                          (mark ? obscurity(mark) / 2 + far_mag * away / near_part : no_mark_mag);
             if (cost < best) {
                 best = cost;
                 *guide = (struct guide){&stars[i], x, y, mark};

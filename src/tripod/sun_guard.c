@@ -7,6 +7,8 @@
 #include <string.h>
 #include <strings.h>
 
+static const double near_deg = 30, night_deg = -18, day_deg = -6;
+
 /* Either movement may be made first. */
 static double nearest_on_way(const struct view *view, const struct head_axes *axes,
                              const struct head_move *move, const double sun[3])
@@ -42,6 +44,16 @@ bool sun_guard_measure(struct sun_guard *guard, const struct stand *stand,
     guard->target_deg = vector_angle_deg(seen, v);
     guard->way_deg = nearest_on_way(&stand->view, axes, move, v);
     return true;
+}
+
+bool sun_guard_warns(const struct sun_guard *guard)
+{
+    return guard->altitude_deg > night_deg && guard->way_deg < near_deg;
+}
+
+bool sun_guard_is_day(double altitude_deg)
+{
+    return altitude_deg > day_deg;
 }
 
 bool sun_guard_is_sun(const char *name)
