@@ -3,7 +3,6 @@
 #define ALIDADE_SKY_WCS_FITS_H
 
 #include "base/error.h"
-#include "image/frame.h"
 #include "sky/wcs.h"
 
 /* Writes a FITS file with an empty primary array (NAXIS = 0) whose header holds the WCS: RA---TAN /
