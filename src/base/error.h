@@ -12,9 +12,22 @@ enum error_code {
     ERROR_MEMORY = 5  /* out of memory; programs exit with 3 */
 };
 
+/* Why an input could not be read, where that is known. All but the first may pass: the same file
+ * may be readable another time. */
+enum error_cause {
+    CAUSE_CONTENT = 0, /* what the file holds; or it is not known */
+    CAUSE_SHORT,       /* it ends too early: perhaps it is still being copied */
+    CAUSE_PERMISSION,
+    CAUSE_VANISHED, /* no such file any more: deleted, a card that was drawn, a drive that left */
+    CAUSE_DEVICE,   /* the disk, card or network failed to read it */
+    CAUSE_MEMORY,
+    ERROR_CAUSES
+};
+
 /* Owned by the caller, starts as all zeros, untouched on success. */
 struct error {
-    int code;       /* enum error_code */
+    int code; /* enum error_code */
+    enum error_cause cause;
     char text[500]; /* one sentence, no newline: file, place, what was expected */
 };
 
@@ -22,6 +35,15 @@ struct error {
  * `return error_set(err, ERROR_INPUT, "%s: ...", name);`. */
 int error_set(struct error *err, int code, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/* Adds why to an error that error_set has filled; err may be NULL. Returns code. */
+int error_because(struct error *err, int code, enum error_cause cause);
+/* What a number of errno says of an input. */
+enum error_cause error_cause_of(int number);
+/* For machines, lower case: "permission". Inverse: error_cause_read, which gives CAUSE_CONTENT for
+ * anything else. */
+const char *error_cause_key(enum error_cause cause);
+enum error_cause error_cause_read(const char *key);
 
 /* The same for a failed allocation; always returns ERROR_MEMORY. */
 int error_memory(struct error *err);

@@ -21,7 +21,8 @@ static int system_error(struct error *err, int code, const char *name, const cha
     if (strerror_r(number, reason, sizeof reason) != 0) {
         snprintf(reason, sizeof reason, "error %d", number);
     }
-    return error_set(err, code, "%s: %s: %s", name, what, reason);
+    return error_because(err, error_set(err, code, "%s: %s: %s", name, what, reason),
+                         error_cause_of(number));
 }
 
 static int check_plain(const struct stat *info, const char *name, struct error *err)
@@ -33,7 +34,8 @@ static int check_plain(const struct stat *info, const char *name, struct error *
         return error_set(err, ERROR_INPUT, "%s: is not a plain file", name);
     }
     if (info->st_size == 0) {
-        return error_set(err, ERROR_INPUT, "%s: the file is empty", name);
+        return error_because(err, error_set(err, ERROR_INPUT, "%s: the file is empty", name),
+                             CAUSE_SHORT);
     }
     if ((uintmax_t)info->st_size > SIZE_MAX) {
         return error_set(err, ERROR_INPUT, "%s: the file is too large for this machine", name);
@@ -74,6 +76,28 @@ FILE *file_stream_open(const char *name, size_t *size, struct error *err)
         close(descriptor);
     }
     return stream;
+}
+
+int file_check_readable(const char *name, struct error *err)
+{
+    size_t size;
+    char piece[65536];
+    int descriptor = open_plain(name, &size, err);
+    if (descriptor < 0) {
+        return ERROR_INPUT;
+    }
+    ssize_t got;
+    do {
+        got = read(descriptor, piece, sizeof piece);
+    } while (got > 0 || (got < 0 && errno == EINTR));
+    int code = got < 0 ? file_tell_unreadable(name, errno, err) : 0;
+    close(descriptor);
+    return code;
+}
+
+int file_tell_unreadable(const char *name, int number, struct error *err)
+{
+    return system_error(err, ERROR_INPUT, name, "cannot be read", number);
 }
 
 long long file_modified_ns(const struct stat *info)

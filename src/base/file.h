@@ -13,6 +13,13 @@
  * Inverse: fclose. */
 FILE *file_stream_open(const char *name, size_t *size, struct error *err);
 
+/* Reads a file to its end and forgets it: 0 if it can be read. Refuses the same things as
+ * file_stream_open; ERROR_INPUT with the cause. */
+int file_check_readable(const char *name, struct error *err);
+/* Fills err with what the system said (a number of errno) when a file was read, and the cause.
+ * Returns ERROR_INPUT. */
+int file_tell_unreadable(const char *name, int number, struct error *err);
+
 /* When the file was last written, nanoseconds since 1970 UTC. */
 long long file_modified_ns(const struct stat *info);
 

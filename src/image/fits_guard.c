@@ -173,7 +173,8 @@ static int read_unit(struct guard *g, struct unit *u, bool *more)
             return 0;
         }
         if (got < BLOCK || g->blocks == MAX_BLOCKS) {
-            return refuse(g, "an END card; the file ends early or is damaged");
+            return error_because(
+                g->err, refuse(g, "an END card; the file ends early or is damaged"), CAUSE_SHORT);
         }
         if (first && memcmp(block, "SIMPLE  =", 9) != 0 && g->unit == 1) {
             return refuse(g, "a FITS file to begin with SIMPLE");

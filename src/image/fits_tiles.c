@@ -106,6 +106,7 @@ int fits_tiles_check(fitsfile *file, const struct fits_place *place, const long 
         if (!good && t.status != MEMORY_ALLOCATION) {
             error_set(err, ERROR_INPUT, "%s: FITS tile %ld of %ld is damaged or ends early", name,
                       row, place->tiles);
+            error_because(err, ERROR_INPUT, CAUSE_SHORT);
         }
     }
     free(t.bytes);

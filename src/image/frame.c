@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "image/format.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -57,9 +58,25 @@ static int read_head(unsigned char *head, size_t *size, const char *name, struct
         return ERROR_INPUT;
     }
     *size = fread(head, 1, HEAD_BYTES, stream);
-    bool failed = ferror(stream) != 0;
+    int number = ferror(stream) ? errno : 0;
     fclose(stream);
-    return failed ? error_set(err, ERROR_INPUT, "%s: cannot be read", name) : 0;
+    return number ? file_tell_unreadable(name, number, err) : 0;
+}
+
+/* Most libraries take a read that the system refused for the end of the file, or for damage. The
+ * system knows better: its last word is still in errno, or it says so again. */
+static int find_cause(const char *name, struct error *err)
+{
+    struct error system = {0};
+    if (errno == EIO) {
+        file_tell_unreadable(name, EIO, &system);
+    } else if (!file_check_readable(name, &system)) {
+        return ERROR_INPUT;
+    }
+    if (err && system.code) {
+        *err = system;
+    }
+    return ERROR_INPUT;
 }
 
 int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
@@ -68,6 +85,7 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
     unsigned char head[HEAD_BYTES];
     size_t size = 0;
     memset(frame, 0, sizeof *frame);
+    errno = 0;
     int code = read_head(head, &size, name, err);
     if (code) {
         return code;
@@ -77,6 +95,9 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
             frame->format = f->name;
             frame->can = f->can;
             code = f->read(frame, name, options, err);
+            if (code == ERROR_INPUT) {
+                code = find_cause(name, err);
+            }
             if (code) {
                 frame_free(frame);
             }

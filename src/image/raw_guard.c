@@ -177,8 +177,11 @@ static int check_directory(struct guard *g, uint32_t offset, int entries, int de
         unsigned char entry[12];
         uint32_t value[MOST_VALUES] = {0};
         if (!read_at(g, offset + 2 + 12 * (uint32_t)i, entry, sizeof entry)) {
-            return error_set(g->err, ERROR_INPUT, "%s: the file ends early, in directory %d",
-                             g->name, g->directories);
+            return error_because(g->err,
+                                 error_set(g->err, ERROR_INPUT,
+                                           "%s: the file ends early, in directory %d", g->name,
+                                           g->directories),
+                                 CAUSE_SHORT);
         }
         unsigned tag = whole(g, entry, 2);
         const struct rule *rule = find_rule(tag);

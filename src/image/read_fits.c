@@ -60,8 +60,10 @@ static int fail(struct fits_reader *r, const char *doing)
         return error_memory(r->err);
     }
     if (r->status == END_OF_FILE || r->status == READ_ERROR) {
-        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s", r->name,
-                         doing);
+        return error_because(r->err,
+                             error_set(r->err, ERROR_INPUT,
+                                       "%s: the file ends early, while reading %s", r->name, doing),
+                             CAUSE_SHORT);
     }
     char text[FLEN_STATUS];
     fits_get_errstatus(r->status, text);
@@ -75,12 +77,16 @@ static int check_zip(struct fits_reader *r, FILE *stream)
 {
     unsigned char tail[4];
     if (fseek(stream, -4, SEEK_END) != 0 || fread(tail, 1, 4, stream) != 4) {
-        return error_set(r->err, ERROR_INPUT, "%s: the gzip file ends early", r->name);
+        return error_because(
+            r->err, error_set(r->err, ERROR_INPUT, "%s: the gzip file ends early", r->name),
+            CAUSE_SHORT);
     }
     double length = tail[0] + 256.0 * tail[1] + 65536.0 * tail[2] + 16777216.0 * tail[3];
     if (length > deflate_ratio * (double)r->size) {
-        return error_set(r->err, ERROR_INPUT, "%s: the gzip file is damaged or ends early",
-                         r->name);
+        return error_because(
+            r->err,
+            error_set(r->err, ERROR_INPUT, "%s: the gzip file is damaged or ends early", r->name),
+            CAUSE_SHORT);
     }
     return 0;
 }

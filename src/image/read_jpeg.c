@@ -90,11 +90,14 @@ static void on_message(j_common_ptr common, int level)
     default:
         return;
     }
+    enum error_cause cause = common->err->msg_code == JWRN_JPEG_EOF ? CAUSE_SHORT : CAUSE_CONTENT;
     if (r->info.image_height == 0) {
-        leave(r, error_set(r->err, ERROR_INPUT, "%s: %s, within the header", r->name, what));
+        error_set(r->err, ERROR_INPUT, "%s: %s, within the header", r->name, what);
+    } else {
+        error_set(r->err, ERROR_INPUT, "%s: %s, after row %u of %u", r->name, what,
+                  r->info.output_scanline, r->info.image_height);
     }
-    leave(r, error_set(r->err, ERROR_INPUT, "%s: %s, after row %u of %u", r->name, what,
-                       r->info.output_scanline, r->info.image_height));
+    leave(r, error_because(r->err, ERROR_INPUT, cause));
 }
 
 static void on_progress(j_common_ptr common)

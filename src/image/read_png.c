@@ -59,7 +59,9 @@ static int fail(struct png_reader *r, const char *text)
         return error_memory(r->err);
     }
     if (feof(r->stream)) {
-        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, %s", r->name, place);
+        return error_because(
+            r->err, error_set(r->err, ERROR_INPUT, "%s: the file ends early, %s", r->name, place),
+            CAUSE_SHORT);
     }
     return error_set(r->err, ERROR_INPUT, "%s: cannot be read as a PNG picture: %s, %s", r->name,
                      text, place);

@@ -65,8 +65,10 @@ static int fail(struct raw_reader *r, int code, const char *doing)
         return error_memory(r->err);
     }
     if (code == LIBRAW_IO_ERROR || r->ended) {
-        return error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s", r->name,
-                         doing);
+        return error_because(r->err,
+                             error_set(r->err, ERROR_INPUT,
+                                       "%s: the file ends early, while reading %s", r->name, doing),
+                             CAUSE_SHORT);
     }
     if (code == LIBRAW_DATA_ERROR || r->damaged) {
         return error_set(r->err, ERROR_INPUT, "%s: the camera raw data are damaged, in %s", r->name,
