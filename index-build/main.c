@@ -1,6 +1,8 @@
 /* alidade-index: from a star catalogue to the index that alidade solves frames with. */
 #include "index_commands.h"
 
+#include "base/lost_pages.h"
+
 #ifndef ALIDADE_VERSION
 #error "the Makefile gives the version"
 #endif
@@ -19,5 +21,6 @@ static const struct program program = {
 
 int main(int argc, char **argv)
 {
+    lost_pages_read_as_zeros();
     return command_main(&program, argc, argv, stdout, stderr);
 }

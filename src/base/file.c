@@ -113,15 +113,17 @@ int file_map_open(struct file_map *map, const char *name, struct error *err)
     if (descriptor < 0) {
         return ERROR_INPUT;
     }
+    struct stat info;
     void *mapping = mmap(NULL, size, PROT_READ, MAP_SHARED, descriptor, 0);
-    int number = errno;
-    close(descriptor);
-    if (mapping == MAP_FAILED) {
+    if (mapping == MAP_FAILED || fstat(descriptor, &info) != 0) {
+        int number = errno;
+        close(descriptor);
+        if (mapping != MAP_FAILED) {
+            munmap(mapping, size);
+        }
         return system_error(err, ERROR_INPUT, name, "cannot be mapped into memory", number);
     }
-    map->mapping = mapping;
-    map->bytes = mapping;
-    map->size = size;
+    *map = (struct file_map){mapping, size, mapping, descriptor, file_modified_ns(&info)};
     return 0;
 }
 
@@ -129,8 +131,17 @@ void file_map_close(struct file_map *map)
 {
     if (map->mapping) {
         munmap(map->mapping, map->size);
+        close(map->descriptor);
     }
     memset(map, 0, sizeof *map);
+}
+
+bool file_map_changed(const struct file_map *map)
+{
+    struct stat info;
+    return map->mapping &&
+           (fstat(map->descriptor, &info) != 0 || (uintmax_t)info.st_size != map->size ||
+            file_modified_ns(&info) != map->modified_ns);
 }
 
 static void file_out_clear(struct file_out *out)

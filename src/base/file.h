@@ -4,6 +4,7 @@
 
 #include "base/error.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <sys/stat.h>
@@ -28,12 +29,19 @@ struct file_map {
     const unsigned char *bytes; /* NULL for an empty file */
     size_t size;
     void *mapping;
+    int descriptor;        /* of the mapped file, whatever has its name now */
+    long long modified_ns; /* when it was mapped */
 };
 
 /* Maps the file; refuses the same things as file_stream_open. ERROR_INPUT. Inverse: file_map_close.
- * The bytes must not be touched any more if another program may have cut the file short. */
+ * Where another program has cut the file short since, a touch ends the program by SIGBUS, but for
+ * lost_pages_read_as_zeros (base/lost_pages.h). */
 int file_map_open(struct file_map *map, const char *name, struct error *err);
 void file_map_close(struct file_map *map);
+
+/* Whether the file was written to since it was mapped, so that what was read from it may be worth
+ * nothing. One that took over its name, as by rename, leaves it as it was. */
+bool file_map_changed(const struct file_map *map);
 
 /* A file being written under a temporary name in the target's folder. Starts as all zeros. */
 struct file_out {

@@ -24,7 +24,6 @@ static int load_bodies(struct solver *solver, const char *catalogs, struct error
 int solver_open(struct solver *solver, const char *index, const char *catalogs,
                 const struct hint_settings *hints, struct error *err)
 {
-    char place[4096];
     memset(solver, 0, sizeof *solver);
     solver->hints = hints;
     int code = hints_check(hints, err);
@@ -32,10 +31,10 @@ int solver_open(struct solver *solver, const char *index, const char *catalogs,
         code = rig_open(&solver->rig, &hints->rig, err);
     }
     if (!code) {
-        code = index_place(place, sizeof place, index, err);
+        code = index_place(solver->index_name, sizeof solver->index_name, index, err);
     }
     if (!code) {
-        code = index_open(&solver->index, place, err);
+        code = index_open(&solver->index, solver->index_name, err);
     }
     return code ? code : load_bodies(solver, catalogs, err);
 }
@@ -47,6 +46,22 @@ void solver_close(struct solver *solver)
     memset(solver, 0, sizeof *solver);
 }
 
+bool solver_is_stale(const struct solver *solver)
+{
+    return file_map_changed(&solver->index.map);
+}
+
+int solver_renew(struct solver *solver, struct error *err)
+{
+    struct index_file fresh;
+    int code = index_open(&fresh, solver->index_name, err);
+    if (!code) {
+        index_close(&solver->index);
+        solver->index = fresh;
+    }
+    return code;
+}
+
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct solver *solver, struct error *err)
 {
@@ -54,7 +69,8 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                        .list = stars,
                                        .solution = &solved->solution,
                                        .index = &solver->index.index,
-                                       .black_known = solver->black_known && !solved->frame.can.camera_raw,
+                                       .black_known =
+                                           solver->black_known && !solved->frame.can.camera_raw,
                                        .black = solver->black};
     double start = stopwatch_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
@@ -135,6 +151,10 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
     solved->read_ms = stopwatch_ms() - start;
     if (!code) {
         code = solve_read_frame(solved, solver, before, err);
+    }
+    if (!code && solver_is_stale(solver)) {
+        code = error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use",
+                         solver->index_name);
     }
     free(solved->frame.luminance.value);
     solved->frame.luminance.value = NULL;

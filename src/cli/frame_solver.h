@@ -14,6 +14,7 @@
 
 /* What all frames of a run share. Starts as all zeros; free with solver_close. */
 struct solver {
+    char index_name[4096];
     struct index_file index;
     const struct hint_settings *hints;         /* borrowed */
     struct rig_in_use rig;                     /* points into itself */
@@ -32,6 +33,12 @@ int solver_open(struct solver *solver, const char *index, const char *catalogs,
                 const struct hint_settings *hints, struct error *err);
 void solver_close(struct solver *solver);
 
+/* Whether the file of the index was written to since it was opened. */
+bool solver_is_stale(const struct solver *solver);
+/* Opens the index anew, under its name; no frame may be solved meanwhile. On failure nothing has
+ * changed. ERROR_INPUT. */
+int solver_renew(struct solver *solver, struct error *err);
+
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */
 struct solved_frame {
     const char *name;   /* borrowed */
@@ -45,8 +52,9 @@ struct solved_frame {
     double read_ms, health_ms, total_ms;
 };
 
-/* Reads and solves. No solution is a normal outcome. ERROR_INPUT, ERROR_MEMORY. May run on several
- * threads at once with one solver. */
+/* Reads and solves. No solution is a normal outcome. ERROR_INPUT, also if the solver is stale
+ * afterwards, since what came out is worth nothing then; ERROR_MEMORY. May run on several threads
+ * at once with one solver. */
 int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
                 struct error *err);
 /* What an earlier frame of the same tripod tells beforehand. All zeros: nothing. */

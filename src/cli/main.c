@@ -1,4 +1,5 @@
 /* alidade: says where a photograph of the sky points. */
+#include "base/lost_pages.h"
 #include "cli/cli_commands.h"
 
 #ifndef ALIDADE_VERSION
@@ -22,5 +23,6 @@ static const struct program program = {
 
 int main(int argc, char **argv)
 {
+    lost_pages_read_as_zeros();
     return command_main(&program, argc, argv, stdout, stderr);
 }

@@ -100,6 +100,14 @@ static int round_frame(struct night_frame *note, struct error *err)
     return code;
 }
 
+static bool has_failed(struct measuring *m)
+{
+    pthread_mutex_lock(&m->lock);
+    bool failed = m->code != 0;
+    pthread_mutex_unlock(&m->lock);
+    return failed;
+}
+
 static void measure_item(int item, void *context)
 {
     struct measuring *m = context;
@@ -107,8 +115,13 @@ static void measure_item(int item, void *context)
     struct night_frame *note = &m->list->frame[file];
     struct solved_frame solved = {0};
     struct error unread = {0}, err = {0};
+    if (has_failed(m)) {
+        return;
+    }
     int code = frame_solve(&solved, m->work->files->name[file], m->work->solver, &unread);
-    int failed = solved_frame_note(note, &solved, code ? &unread : NULL, &err);
+    bool stale = code == ERROR_INPUT && solver_is_stale(m->work->solver);
+    int failed = stale ? error_set(&err, code, "%s; review the frames again", unread.text)
+                       : solved_frame_note(note, &solved, code ? &unread : NULL, &err);
     solved_frame_free(&solved);
     pthread_mutex_lock(&m->lock);
     m->done++;

@@ -73,13 +73,18 @@ static void work(int item, void *context)
 {
     struct block *block = context;
     struct job *job = &block->job[item];
+    if (job->ready) {
+        return;
+    }
     job->begun = !*block->stopped;
     if (job->begun) {
+        solved_frame_free(&job->solved);
+        job->err = (struct error){0};
         job->code = frame_solve_after(&job->solved, job->path, &block->session->context.solver,
                                       &block->before, &job->err);
     }
     pthread_mutex_lock(&block->lock);
-    job->ready = true;
+    job->ready = !job->begun || !solver_is_stale(&block->session->context.solver);
     while (block->next < block->jobs && block->job[block->next].ready) {
         finish(&block->job[block->next++], block);
     }
@@ -108,6 +113,19 @@ static int fill(struct block *block, struct error *err)
     return count;
 }
 
+/* Solutions name stars by their numbers in the index, so none outlives it. */
+static void solve_all(struct block *block, int threads, struct error *err)
+{
+    parallel_each(block->jobs, threads, work, block);
+    while (block->next < block->jobs &&
+           session_renew_index(block->session, block->stopped, err) == 0) {
+        for (int i = block->next; i < block->jobs; i++) {
+            block->job[i].ready = false;
+        }
+        parallel_each(block->jobs, threads, work, block);
+    }
+}
+
 int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session *session,
                    const volatile sig_atomic_t *stopped, struct error *err)
 {
@@ -122,12 +140,13 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
     block->before = session->guide.before;
     *any = fill(block, err) > 0;
     pthread_mutex_init(&block->lock, NULL);
-    parallel_each(block->jobs, threads, work, block);
+    solve_all(block, threads, err);
     pthread_mutex_destroy(&block->lock);
     if (block->jobs) {
         session_sync(session);
     }
     for (int i = 0; i < block->jobs; i++) {
+        solved_frame_free(&block->job[i].solved);
         free(block->job[i].path);
     }
     free(block);

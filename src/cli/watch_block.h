@@ -11,7 +11,8 @@
 /* Takes the next frames that are ready, leaves out those that the log holds, solves the others and
  * lets the session take them in, in their order. How many are taken at a time does not depend on
  * the threads; so neither do the answers. *any: there were some. Frames that were not begun when
- * *stopped is set are left. ERROR_MEMORY. */
+ * *stopped is set are left. Where the index has changed meanwhile they are solved again with the
+ * new one. ERROR_MEMORY; as session_renew_index, and then frames are left for another run. */
 int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session *session,
                    const volatile sig_atomic_t *stopped, struct error *err);
 

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/statvfs.h>
+#include <time.h>
 #include <unistd.h>
 
 static const char usual_log[] = "alidade-night.jsonl";
@@ -115,6 +116,26 @@ static void say(struct watch_session *session, const struct alert *alert, int co
         session->told += alert_is_loud(alert[i].kind);
     }
     free(answer);
+}
+
+int session_renew_index(struct watch_session *session, const volatile sig_atomic_t *stopped,
+                        struct error *err)
+{
+    const struct timespec breath = {.tv_nsec = 250000000};
+    const int most_tries = 120;
+    struct solver *solver = &session->context.solver;
+    struct error why = {0};
+    int code = ERROR_INPUT;
+    for (int i = 0; code && i < most_tries && !*stopped; i++) {
+        nanosleep(&breath, NULL);
+        why = (struct error){0};
+        code = solver_renew(solver, &why);
+    }
+    if (!code) {
+        fprintf(stderr, "alidade watch: %s: the index was written to; it is opened anew\n",
+                solver->index_name);
+    }
+    return code && !*stopped ? error_set(err, code, "%s", why.text) : 0;
 }
 
 static void tell_log(struct watch_session *session, int code, const struct error *err)

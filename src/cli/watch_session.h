@@ -11,6 +11,7 @@
 #include "night/night_known.h"
 #include "night/night_log.h"
 
+#include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
 
@@ -60,6 +61,11 @@ bool session_knows(const struct watch_session *session, const struct folder_file
  * session_sync. */
 void session_take(struct watch_session *session, struct night_frame *frame,
                   const struct solved_frame *solved);
+
+/* Opens the index anew after it was written to, and says so; gives whoever writes it half a minute.
+ * Does nothing once *stopped is set. ERROR_INPUT: it is no index now. */
+int session_renew_index(struct watch_session *session, const volatile sig_atomic_t *stopped,
+                        struct error *err);
 
 /* Brings the lines of the log to the disk; failing is told once, and is no error. */
 void session_sync(struct watch_session *session);

@@ -77,6 +77,56 @@ torn() {
 }
 check "a torn last line is made good" torn
 
+# The index is emptied and written again while it is used, as by `cp`.
+index_renewed() {
+    local process code
+    mkdir renewed
+    cp "$ALIDADE_INDEX" renewed.alidx
+    "$program" watch renewed --target "Orion Nebula" --index renewed.alidx >renewed.txt 2>&1 &
+    process=$!
+    cp night/f-?.jpg renewed
+    for _ in $(seq 200); do grep -qs '' renewed/alidade-night.jsonl && break; sleep 0.1; done
+    : >renewed.alidx
+    cp night/f-??.jpg renewed
+    sleep 3
+    cat "$ALIDADE_INDEX" >renewed.alidx
+    for _ in $(seq 300); do
+        [ "$(wc -l <renewed/alidade-night.jsonl)" -ge 30 ] && break
+        sleep 0.1
+    done
+    kill -TERM $process
+    wait $process
+    code=$?
+    cat renewed.txt
+    [ $code -eq 0 ] && grep -q 'renewed.alidx: the index was written to; it is opened anew' \
+        renewed.txt && is_complete renewed 30 &&
+        [ "$(grep -c '"solved": true' renewed/alidade-night.jsonl)" -eq 30 ]
+}
+check "an index that is written anew is opened anew, and no frame is lost" index_renewed
+
+# Cut short for good: exit code 3, a sentence, and no answer that came of it.
+index_cut() { # COMMAND...
+    local process code
+    cp "$ALIDADE_INDEX" cut.alidx
+    "$program" "$@" --index cut.alidx >cut.txt 2>&1 &
+    process=$!
+    sleep 1
+    truncate -s 100000 cut.alidx
+    wait $process
+    code=$?
+    tail -n 3 cut.txt
+    [ $code -eq 3 ] && grep -q 'cut.alidx: the index was written to while it was in use' cut.txt
+}
+mkdir several
+for n in $(seq 20); do for k in $(seq 9); do cp night/f-$k.jpg several/f-$n-$k.jpg; done; done
+check "solve outlives an index that is cut short" index_cut solve several/*.jpg
+check "review outlives an index that is cut short" index_cut review several
+review_again() {
+    "$program" review several >/dev/null && is_complete several 180 &&
+        [ "$(grep -c '"solved": true' several/alidade-night.jsonl)" -eq 180 ]
+}
+check "and keeps no line that came of it" review_again
+
 second_watcher() {
     local code
     cp -r --preserve=timestamps night two

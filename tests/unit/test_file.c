@@ -1,7 +1,9 @@
 #include "base/file.h"
+#include "base/lost_pages.h"
 #include "scratch.h"
 
 #include <sys/stat.h>
+#include <time.h>
 
 Suite *file_suite(void);
 
@@ -25,6 +27,56 @@ START_TEST(test_map)
     file_map_close(&map);
     ck_assert_ptr_null(map.bytes);
     file_map_close(&map);
+}
+END_TEST
+
+static void write_over(const char *path, const char *bytes, size_t size)
+{
+    FILE *out = fopen(path, "r+b");
+    ck_assert_ptr_nonnull(out);
+    ck_assert_uint_eq(fwrite(bytes, 1, size, out), size);
+    ck_assert_int_eq(fclose(out), 0);
+}
+
+START_TEST(test_changed_while_mapped)
+{
+    static char bytes[3 * 4096] = {1};
+    struct file_map map = {0}, other = {0};
+    ck_assert(!file_map_changed(&map));
+    const char *path = scratch_write("whole", bytes, sizeof bytes);
+    ck_assert_int_eq(file_map_open(&map, path, NULL), 0);
+    ck_assert(!file_map_changed(&map));
+    struct timespec some_ticks = {.tv_nsec = 30000000};
+    nanosleep(&some_ticks, NULL);
+    write_over(path, "new", 3);
+    ck_assert_msg(file_map_changed(&map), "written to");
+    ck_assert_int_eq(file_map_open(&other, path, NULL), 0);
+    scratch_write("next", "next", 4);
+    ck_assert_int_eq(rename(scratch_path("next"), scratch_path("whole")), 0);
+    ck_assert_msg(!file_map_changed(&other), "another file has its name");
+    file_map_close(&map);
+    file_map_close(&other);
+}
+END_TEST
+
+START_TEST(test_cut_short_while_mapped)
+{
+    enum { SIZE = 1 << 20 };
+    char *bytes = malloc(SIZE);
+    ck_assert_ptr_nonnull(bytes);
+    memset(bytes, 7, SIZE);
+    struct file_map map = {0};
+    const char *path = scratch_write("whole", bytes, SIZE);
+    ck_assert_int_eq(file_map_open(&map, path, NULL), 0);
+    lost_pages_read_as_zeros();
+    ck_assert_int_eq(truncate(path, 10), 0);
+    for (size_t i = SIZE / 2; i < SIZE; i++) {
+        ck_assert_int_eq(map.bytes[i], 0);
+    }
+    ck_assert_int_eq(map.bytes[9], 7);
+    ck_assert(file_map_changed(&map));
+    file_map_close(&map);
+    free(bytes);
 }
 END_TEST
 
@@ -203,6 +255,8 @@ Suite *file_suite(void)
     TCase *c = tcase_create("file");
     tcase_add_checked_fixture(c, scratch_make, scratch_remove);
     tcase_add_test(c, test_map);
+    tcase_add_test(c, test_changed_while_mapped);
+    tcase_add_test(c, test_cut_short_while_mapped);
     tcase_add_test(c, test_refused);
     tcase_add_test(c, test_stream);
     tcase_add_test(c, test_commit);
