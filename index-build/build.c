@@ -68,7 +68,7 @@ static void write_header(unsigned char *b, size_t size, const struct index *inde
 }
 
 /* Where each section lies, and the size of the whole file behind the last. */
-static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t count[],
+static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t length[], uint64_t count[],
                     const struct index *index)
 {
     const uint64_t stars = index->stars, neighbours = (uint64_t)index->neighbours;
@@ -82,34 +82,41 @@ static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t count[],
     };
     offset[0] = padded(LAYOUT_HEADER_END);
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
+        bool wide = i == LAYOUT_IDNO && index->wide_id;
         count[i] = records[i];
-        offset[i + 1] = padded(offset[i] + records[i] * layout_record_size[i]);
+        length[i] = records[i] * (wide ? sizeof *index->wide_id : layout_record_size[i]);
+        offset[i + 1] = padded(offset[i] + length[i]);
     }
 }
 
-static void write_table(unsigned char *b, const uint64_t *offset, const uint64_t *count)
+static void write_table(unsigned char *b, const uint64_t *offset, const uint64_t *length,
+                        const uint64_t *count)
 {
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        uint64_t length = count[i] * layout_record_size[i];
         unsigned char *row = b + LAYOUT_TABLE + i * LAYOUT_ROW;
         memcpy(row, layout_section_name[i], 4);
-        write_u32(row + 4, (uint32_t)crc32_z(0, b + offset[i], length));
+        write_u32(row + 4, (uint32_t)crc32_z(0, b + offset[i], length[i]));
         write_u64(row + 8, offset[i]);
-        write_u64(row + 16, length);
+        write_u64(row + 16, length[i]);
         write_u64(row + 24, count[i]);
     }
     write_u32(b + LAYOUT_CHECKSUM, index_header_checksum(b));
 }
 
-/* Splits the catalogue's 20-byte stars into the file's two sections. */
-static void split_stars(struct index_star *star, uint32_t *id, const struct catalogue *catalogue)
+/* Splits the catalogue's stars into the file's two sections; one of id and wide_id is NULL. */
+static void split_stars(struct index_star *star, uint32_t *id, uint64_t *wide_id,
+                        const struct catalogue *catalogue)
 {
     for (long i = 0; i < catalogue->count; i++) {
         const struct catalogue_star *from = &catalogue->star[i];
         memcpy(star[i].v, from->v, sizeof from->v);
         star[i].mag = from->mag;
         star[i].colour = from->colour;
-        id[i] = from->id;
+        if (wide_id) {
+            wide_id[i] = from->id;
+        } else {
+            id[i] = (uint32_t)from->id;
+        }
     }
 }
 
@@ -147,6 +154,7 @@ struct parts {
     struct index_cell *cells;
     struct index_star *star;
     uint32_t *id, *near, *bucket;
+    uint64_t *wide_id;
 };
 
 static void parts_free(struct parts *parts)
@@ -154,8 +162,18 @@ static void parts_free(struct parts *parts)
     free(parts->cells);
     free(parts->star);
     free(parts->id);
+    free(parts->wide_id);
     free(parts->near);
     free(parts->bucket);
+}
+
+static bool has_wide_numbers(const struct catalogue *catalogue)
+{
+    uint64_t all = 0;
+    for (long i = 0; i < catalogue->count; i++) {
+        all |= catalogue->star[i].id;
+    }
+    return all > UINT32_MAX;
 }
 
 static int make_parts(struct parts *parts, struct index *index, struct catalogue *catalogue,
@@ -167,15 +185,20 @@ static int make_parts(struct parts *parts, struct index *index, struct catalogue
     }
     size_t stars = (size_t)catalogue->count, neighbours = (size_t)index->neighbours;
     parts->star = malloc(stars * sizeof *parts->star);
-    parts->id = malloc(stars * sizeof *parts->id);
+    if (has_wide_numbers(catalogue)) {
+        parts->wide_id = malloc(stars * sizeof *parts->wide_id);
+    } else {
+        parts->id = malloc(stars * sizeof *parts->id);
+    }
     parts->near = malloc(stars * neighbours * sizeof *parts->near);
     parts->bucket = malloc(((size_t)INDEX_CODE_CELLS + 1) * sizeof *parts->bucket);
-    if (!parts->star || !parts->id || !parts->near || !parts->bucket) {
+    if (!parts->star || (!parts->id && !parts->wide_id) || !parts->near || !parts->bucket) {
         return error_memory(err);
     }
-    split_stars(parts->star, parts->id, catalogue);
+    split_stars(parts->star, parts->id, parts->wide_id, catalogue);
     index->star = parts->star;
     index->id = parts->id;
+    index->wide_id = parts->wide_id;
     index->cell = parts->cells;
     index->stars = (uint32_t)stars;
     code = choose_count(parts->near, parts->bucket, index, threads, err);
@@ -190,15 +213,17 @@ static int assemble(unsigned char **bytes, size_t *size, struct index *index,
                     const struct catalogue *catalogue, const struct build_options *options,
                     int threads, struct error *err)
 {
-    uint64_t offset[LAYOUT_SECTION_COUNT + 1], count[LAYOUT_SECTION_COUNT];
-    lay_out(offset, count, index);
+    uint64_t offset[LAYOUT_SECTION_COUNT + 1];
+    uint64_t length[LAYOUT_SECTION_COUNT], count[LAYOUT_SECTION_COUNT];
+    lay_out(offset, length, count, index);
     unsigned char *b = calloc(1, offset[LAYOUT_SECTION_COUNT]);
     if (!b) {
         return error_memory(err);
     }
-    const void *records[] = {index->star, index->id, index->cell, index->near, index->bucket};
+    const void *numbers = index->wide_id ? (const void *)index->wide_id : index->id;
+    const void *records[] = {index->star, numbers, index->cell, index->near, index->bucket};
     for (int i = 0; i < LAYOUT_SECTION_COUNT - 1; i++) {
-        memcpy(b + offset[i], records[i], count[i] * layout_record_size[i]);
+        memcpy(b + offset[i], records[i], length[i]);
     }
     struct index_quad *quad = (void *)(b + offset[LAYOUT_SECTION_COUNT - 1]);
     if (choose_place(quad, index, threads, err)) {
@@ -207,7 +232,7 @@ static int assemble(unsigned char **bytes, size_t *size, struct index *index,
     }
     index->quad = quad;
     write_header(b, offset[LAYOUT_SECTION_COUNT], index, catalogue, options);
-    write_table(b, offset, count);
+    write_table(b, offset, length, count);
     *bytes = b;
     *size = offset[LAYOUT_SECTION_COUNT];
     return 0;

@@ -46,7 +46,7 @@ bool catalogue_append(struct catalogue *catalogue, const struct catalogue_star *
 }
 
 bool catalogue_add(struct catalogue *catalogue, double ra_deg, double dec_deg, double mag,
-                   double b_v, uint32_t id)
+                   double b_v, uint64_t id)
 {
     double v[3];
     vector_from_radec(v, ra_deg, dec_deg);

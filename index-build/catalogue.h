@@ -9,12 +9,12 @@
 
 enum { CATALOGUE_NO_COLOUR = INT16_MIN };
 
-/* 20 bytes, so that 25 million stars take 500 MB. */
+/* 24 bytes, so that 25 million stars take 600 MB. */
 struct catalogue_star {
     int32_t v[3];   /* ICRS unit vector times 2147483647: good to 0.0001 arcsec */
     int16_t mag;    /* thousandths of a magnitude */
     int16_t colour; /* B-V, thousandths; CATALOGUE_NO_COLOUR if unknown */
-    uint32_t id;    /* the catalogue's own number, 0 if it has none */
+    uint64_t id;    /* the catalogue's own number, 0 if it has none */
 };
 
 /* Starts as all zeros. */
@@ -26,7 +26,7 @@ struct catalogue {
 
 /* ra_deg 0..360, dec_deg -90..90, mag -30..30; b_v NaN when unknown. False if memory is short. */
 bool catalogue_add(struct catalogue *catalogue, double ra_deg, double dec_deg, double mag,
-                   double b_v, uint32_t id);
+                   double b_v, uint64_t id);
 
 /* Appends count stars as they are. False if memory is short. */
 bool catalogue_append(struct catalogue *catalogue, const struct catalogue_star *star, long count);

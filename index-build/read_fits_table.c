@@ -9,10 +9,14 @@
 
 enum { MOST_COLUMNS = 999 /* of a FITS table */, TEXT_WIDTH = 64, BLOCK_ROWS = 8192 };
 
+/* Stands for a number that the table marks as missing. */
+#define NO_NUMBER INT64_MIN
+
 /* One part of the stars, some rows of it. */
 struct fits_part {
     int column; /* from 1; 0: the table has none */
     bool is_text;
+    LONGLONG *whole; /* instead of value where 64 bits count */
     double *value;
     char **text; /* each TEXT_WIDTH + 1 bytes of one block */
 };
@@ -150,6 +154,10 @@ static int prepare_part(struct fits_reader *reader, enum star_part which, struct
     if (part->is_text) {
         return make_text_room(part) ? 0 : error_memory(err);
     }
+    if (which == PART_ID && type != TFLOAT && type != TDOUBLE) {
+        part->whole = malloc(BLOCK_ROWS * sizeof *part->whole);
+        return part->whole ? 0 : error_memory(err);
+    }
     part->value = malloc(BLOCK_ROWS * sizeof *part->value);
     return part->value ? 0 : error_memory(err);
 }
@@ -158,6 +166,7 @@ static int read_block(struct fits_reader *reader, LONGLONG first, int rows)
 {
     double none = NAN;
     char no_text[] = "";
+    LONGLONG no_number = NO_NUMBER;
     int status = 0, any_null = 0; /* CFITSIO writes the second without asking whether it may */
     for (int i = 0; i < PART_COUNT && !status; i++) {
         struct fits_part *part = &reader->part[i];
@@ -167,6 +176,9 @@ static int read_block(struct fits_reader *reader, LONGLONG first, int rows)
         if (part->is_text) {
             fits_read_col(reader->file, TSTRING, part->column, first, 1, rows, no_text, part->text,
                           &any_null, &status);
+        } else if (part->whole) {
+            fits_read_col(reader->file, TLONGLONG, part->column, first, 1, rows, &no_number,
+                          part->whole, &any_null, &status);
         } else {
             fits_read_col(reader->file, TDOUBLE, part->column, first, 1, rows, &none, part->value,
                           &any_null, &status);
@@ -197,6 +209,9 @@ static void read_row(struct star_row *row, const struct fits_reader *reader, int
             size_t length;
             trim(&text, &length);
             star_row_set_text(row, (enum star_part)p, text, length);
+        } else if (part->whole) {
+            star_row_set_whole(row, part->whole[i]);
+            row->state[p] = part->whole[i] == NO_NUMBER ? CELL_ABSENT : row->state[p];
         } else if (part->column) {
             star_row_set_number(row, (enum star_part)p, part->value[i]);
         }
@@ -277,6 +292,7 @@ static int read_table(struct catalogue *catalogue, struct row_tally *tally,
     }
     for (int i = 0; i < PART_COUNT; i++) {
         free(reader->part[i].value);
+        free(reader->part[i].whole);
         free(reader->part[i].text);
     }
     free(reader->star);

@@ -42,8 +42,47 @@ static bool read_spelt(double *degrees, enum star_part part, const char *start, 
     return part == PART_RA ? text_read_ra(degrees, text) : text_read_dec(degrees, text);
 }
 
+/* A whole number of up to 64 bits, which a double would round. "25.0" is one too. */
+static bool read_whole(uint64_t *number, const char *start, size_t length)
+{
+    uint64_t n = 0;
+    size_t i = 0;
+    for (; i < length && start[i] >= '0' && start[i] <= '9'; i++) {
+        uint64_t digit = (uint64_t)(start[i] - '0');
+        if (n > (UINT64_MAX - digit) / 10) {
+            return false;
+        }
+        n = n * 10 + digit;
+    }
+    size_t digits = i;
+    for (i += i < length && start[i] == '.'; i < length && start[i] == '0'; i++) {
+    }
+    *number = n;
+    return digits > 0 && i == length;
+}
+
+static void set_number_text(struct star_row *row, const char *start, size_t length)
+{
+    bool absent = length == 0 || is_null_word(start, length);
+    row->value[PART_ID] = 0;
+    row->state[PART_ID] = absent                                    ? CELL_ABSENT
+                          : read_whole(&row->number, start, length) ? CELL_NUMBER
+                                                                    : CELL_WRONG;
+}
+
+void star_row_set_whole(struct star_row *row, int64_t value)
+{
+    row->value[PART_ID] = 0;
+    row->number = (uint64_t)value;
+    row->state[PART_ID] = value >= 0 ? CELL_NUMBER : CELL_WRONG;
+}
+
 void star_row_set_text(struct star_row *row, enum star_part part, const char *start, size_t length)
 {
+    if (part == PART_ID) {
+        set_number_text(row, start, length);
+        return;
+    }
     const char *end = start + length;
     double value = 0;
     enum cell_state state = CELL_WRONG;
@@ -60,8 +99,10 @@ void star_row_set_text(struct star_row *row, enum star_part part, const char *st
 
 void star_row_set_number(struct star_row *row, enum star_part part, double value)
 {
+    bool whole = part != PART_ID || (value >= 0 && value < 0x1p63 && value == floor(value));
     row->value[part] = value;
-    row->state[part] = isfinite(value) ? CELL_NUMBER : CELL_ABSENT;
+    row->number = part == PART_ID && whole ? (uint64_t)value : row->number;
+    row->state[part] = !isfinite(value) ? CELL_ABSENT : whole ? CELL_NUMBER : CELL_WRONG;
 }
 
 void star_row_move(double v[3], double ra_deg, double dec_deg, double pm_ra, double pm_dec,
@@ -137,15 +178,11 @@ static int16_t thousandths(double value)
     return (int16_t)lrint(value * 1000);
 }
 
-/* A number that is no whole one, or too large, is none: 0. */
-static uint32_t find_id(struct row_tally *tally, const struct star_row *row)
+/* A number that is no whole one is none: 0. */
+static uint64_t find_id(struct row_tally *tally, const struct star_row *row)
 {
-    double id = row->value[PART_ID];
-    if (row->state[PART_ID] == CELL_NUMBER && id >= 0 && id <= UINT32_MAX && id == floor(id)) {
-        return (uint32_t)id;
-    }
-    tally->unnumbered += row->state[PART_ID] != CELL_ABSENT;
-    return 0;
+    tally->unnumbered += row->state[PART_ID] == CELL_WRONG;
+    return row->state[PART_ID] == CELL_NUMBER ? row->number : 0;
 }
 
 static void note_place(struct row_tally *tally, const struct star_row *row,
@@ -295,7 +332,7 @@ void row_tally_warn(struct row_tally *tally, const struct star_columns *columns)
     }
     if (tally->unnumbered) {
         snprintf(add_warning(r), size,
-                 "%ld stars go without their number: it is not a whole one up to 4294967295",
+                 "%ld stars go without their number: it is not a whole one of 64 bits",
                  tally->unnumbered);
     }
     if (tally->unmoved) {

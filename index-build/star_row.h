@@ -17,6 +17,7 @@ enum cell_state {
 /* The cells of one row. */
 struct star_row {
     double value[PART_COUNT];
+    uint64_t number; /* the catalogue's own, where the state of PART_ID is CELL_NUMBER */
     enum cell_state state[PART_COUNT];
 };
 
@@ -47,6 +48,9 @@ struct row_tally {
 
 /* Reads one cell of text: a plain number, or an angle spelt out where one may stand. */
 void star_row_set_text(struct star_row *row, enum star_part part, const char *start, size_t length);
+
+/* Sets the cell of the catalogue's own number from a whole one, all bits kept. */
+void star_row_set_whole(struct star_row *row, int64_t value);
 
 /* Sets one cell from a number; NaN and infinities count as absent. */
 void star_row_set_number(struct star_row *row, enum star_part part, double value);

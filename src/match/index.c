@@ -100,6 +100,14 @@ static int find_section(const void **view, const unsigned char *b, size_t size, 
     return 0;
 }
 
+/* Bytes of one of the catalogue's numbers: only the size of their section tells. */
+static uint64_t idno_record(const unsigned char *b, uint32_t stars)
+{
+    uint64_t length = read_u64(b + LAYOUT_TABLE + LAYOUT_IDNO * LAYOUT_ROW + 16);
+    return length == (uint64_t)stars * sizeof(uint64_t) ? sizeof(uint64_t)
+                                                        : layout_record_size[LAYOUT_IDNO];
+}
+
 uint32_t index_first_cell(int level)
 {
     return 4 * ((UINT32_C(1) << (2 * level)) - 1);
@@ -132,13 +140,16 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
         made.quads,
     };
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        code = find_section(&view[i], b, size, i, records[i], layout_record_size[i], err);
+        uint64_t record = i == LAYOUT_IDNO ? idno_record(b, made.stars) : layout_record_size[i];
+        code = find_section(&view[i], b, size, i, records[i], record, err);
         if (code) {
             return code;
         }
     }
     made.star = view[0];
-    made.id = view[1];
+    bool wide = idno_record(b, made.stars) == sizeof *made.wide_id;
+    made.id = wide ? NULL : view[LAYOUT_IDNO];
+    made.wide_id = wide ? view[LAYOUT_IDNO] : NULL;
     made.cell = view[2];
     made.near = view[3];
     made.bucket = view[4];
@@ -206,6 +217,11 @@ uint32_t index_code_cell(const int part[4])
         cell = cell * (uint32_t)cells + (uint32_t)p;
     }
     return cell;
+}
+
+uint64_t index_number(const struct index *index, uint32_t star)
+{
+    return index->wide_id ? index->wide_id[star] : index->id[star];
 }
 
 void index_star_vector(double v[3], const struct index_star *star)

@@ -57,7 +57,8 @@ struct index_facts {
 struct index {
     struct index_facts facts;
     const struct index_star *star;
-    const uint32_t *id; /* the catalogue's numbers, one a star */
+    const uint32_t *id;      /* the catalogue's numbers, one a star; see index_number */
+    const uint64_t *wide_id; /* the same where one of them exceeds 32 bits; id is NULL then */
     uint32_t stars;
     const struct index_cell *cell; /* all levels, one behind the other, and one closing cell */
     int levels;                    /* level l has 12 * 4^l cells */
@@ -113,6 +114,9 @@ bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index
 
 /* The stars A, B, C, D of a quad; false if it names one that does not exist. */
 bool index_quad_stars(uint32_t star[4], const struct index *index, const struct index_quad *quad);
+
+/* The catalogue's own number of a star, 0 for none. */
+uint64_t index_number(const struct index *index, uint32_t star);
 
 /* Unit vector of a star. */
 void index_star_vector(double v[3], const struct index_star *star);

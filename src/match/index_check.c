@@ -29,7 +29,7 @@ static int check_checksums(const unsigned char *b, size_t size, struct error *er
 static bool in_order(const struct index *index, uint32_t a, uint32_t b)
 {
     int first = index->star[a].mag, second = index->star[b].mag;
-    return first < second || (first == second && index->id[a] <= index->id[b]);
+    return first < second || (first == second && index_number(index, a) <= index_number(index, b));
 }
 
 static int check_star(const struct index *index, uint32_t star, struct error *err)

@@ -24,6 +24,7 @@ enum {
     LAYOUT_TABLE = 256,
     LAYOUT_ROW = 32,
     LAYOUT_SECTION_COUNT = 6,
+    LAYOUT_IDNO = 1, /* its place among the sections */
     LAYOUT_HEADER_END = LAYOUT_TABLE + LAYOUT_ROW * LAYOUT_SECTION_COUNT
 };
 
@@ -31,7 +32,7 @@ enum {
 static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"STAR", "IDNO", "CELL",
                                                                   "NEAR", "CODE", "QUAD"};
 
-/* Bytes of one record of each. */
+/* Bytes of one record of each; 8 of IDNO where a number exceeds 32 bits. */
 static const uint64_t layout_record_size[LAYOUT_SECTION_COUNT] = {16, 4, 16, 4, 4, 12};
 
 /* Checksum of a header and section table, its own field taken as 0; bytes holds

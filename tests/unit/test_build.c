@@ -100,6 +100,32 @@ static void add_clumps(struct catalogue *catalogue, int count)
     }
 }
 
+/* Numbers beyond 32 bits widen their section; the rest of the index stays as it is. */
+START_TEST(test_wide_numbers)
+{
+    const uint64_t lift = UINT64_C(5853498713190525696);
+    struct built narrow = {0}, wide = {0};
+    for (int round = 0; round < 2; round++) {
+        struct catalogue catalogue = {0};
+        fixture_catalogue(&catalogue);
+        for (long i = 0; i < catalogue.count; i++) {
+            catalogue.star[i].id += round ? lift : 0;
+        }
+        build(round ? &wide : &narrow, &catalogue, &(struct build_options){.faintest = 5});
+        catalogue_free(&catalogue);
+    }
+    assert_sound(&wide);
+    ck_assert_ptr_null(narrow.index.wide_id);
+    ck_assert_ptr_null(wide.index.id);
+    ck_assert_uint_eq(wide.index.stars, narrow.index.stars);
+    for (uint32_t i = 0; i < wide.index.stars; i++) {
+        ck_assert_uint_eq(index_number(&wide.index, i), index_number(&narrow.index, i) + lift);
+    }
+    built_free(&narrow);
+    built_free(&wide);
+}
+END_TEST
+
 START_TEST(test_same_bytes_with_ties)
 {
     struct built first = {0}, other = {0};
@@ -493,6 +519,7 @@ Suite *build_suite(void)
     tcase_add_unchecked_fixture(tests, fixture_make_index, NULL);
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, test_same_bytes);
+    tcase_add_test(tests, test_wide_numbers);
     tcase_add_test(tests, test_same_bytes_with_ties);
     tcase_add_test(tests, test_layout);
     tcase_add_test(tests, test_stars_are_kept);

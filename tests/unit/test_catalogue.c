@@ -120,7 +120,7 @@ START_TEST(stars_are_kept_to_a_ten_thousandth_of_an_arcsecond)
     ck_assert_int_eq(catalogue.star[1].colour, CATALOGUE_NO_COLOUR);
     ck_assert_int_eq(catalogue.star[1000].mag, 30000);
     ck_assert_uint_eq(catalogue.star[1000].id, UINT32_MAX);
-    ck_assert_uint_eq(sizeof catalogue.star[0], 20);
+    ck_assert_uint_eq(sizeof catalogue.star[0], 24);
 }
 END_TEST
 
@@ -469,7 +469,7 @@ START_TEST(threads_change_nothing)
         ck_assert_int_eq(report.sample[i].line, first_report.sample[i].line);
     }
     /* The id of a row tells which line it was: comments come after rows 0, 1000, ... */
-    uint32_t id = catalogue.star[catalogue.count - 1].id;
+    uint64_t id = catalogue.star[catalogue.count - 1].id;
     ck_assert_uint_eq(id, 149999);
     catalogue_free(&first);
 }
@@ -522,22 +522,27 @@ START_TEST(magnitude_limits_leave_out)
 }
 END_TEST
 
-START_TEST(numbers_that_do_not_fit_are_dropped_and_told)
+START_TEST(numbers_of_64_bits_are_kept_and_others_told)
 {
     expect_read(read_text("id,ra,dec,mag\n"
-                          "4294967295,1,2,3\n"
                           "4294967296,1,2,3\n"
-                          "5853498713190525696,1,2,3\n"
+                          "5853498713190525697,1,2,3\n"
+                          "18446744073709551615,1,2,3\n"
+                          "25.0,1,2,3\n"
+                          "18446744073709551616,1,2,3\n"
                           "1-2-3,1,2,3\n"
                           "1.5,1,2,3\n"
                           ",1,2,3\n"));
-    ck_assert_int_eq(catalogue.count, 6);
-    ck_assert_uint_eq(catalogue.star[0].id, 4294967295U);
-    for (int i = 1; i < 6; i++) {
+    ck_assert_int_eq(catalogue.count, 8);
+    ck_assert_uint_eq(catalogue.star[0].id, 4294967296U);
+    ck_assert_uint_eq(catalogue.star[1].id, 5853498713190525697U);
+    ck_assert_uint_eq(catalogue.star[2].id, UINT64_MAX);
+    ck_assert_uint_eq(catalogue.star[3].id, 25);
+    for (int i = 4; i < 8; i++) {
         ck_assert_uint_eq(catalogue.star[i].id, 0);
     }
     ck_assert_int_eq(report.warnings, 1);
-    ck_assert_ptr_nonnull(strstr(report.warning[0], "4 stars go without their number"));
+    ck_assert_ptr_nonnull(strstr(report.warning[0], "3 stars go without their number"));
 }
 END_TEST
 
@@ -954,7 +959,7 @@ Suite *catalogue_suite(void)
     tcase_add_test(rows, threads_change_nothing);
     tcase_add_test(rows, progress_rises_to_one);
     tcase_add_test(rows, magnitude_limits_leave_out);
-    tcase_add_test(rows, numbers_that_do_not_fit_are_dropped_and_told);
+    tcase_add_test(rows, numbers_of_64_bits_are_kept_and_others_told);
     tcase_add_test(rows, files_add_up_and_a_failure_keeps_what_was_there);
     TCase *motions = make_case(suite, "motions");
     tcase_add_test(motions, stars_move_to_the_epoch_wanted);
