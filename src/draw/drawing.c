@@ -4,9 +4,9 @@
 
 #include "base/file.h"
 #include "draw/blend.h"
-#include "draw/vector.h"
 #include "draw/write_jpeg.h"
 #include "draw/write_png.h"
+#include "draw/write_vector.h"
 
 #include <string.h>
 #include <strings.h>
@@ -67,7 +67,7 @@ int drawing_write(const struct drawing *drawing, drawing_content *content, void 
     }
     bool pixels = drawing->format == DRAWING_PNG || drawing->format == DRAWING_JPEG;
     code = pixels ? draw_pixels(out.stream, drawing, content, context, err)
-                  : vector_draw(out.stream, drawing, content, context, err);
+                  : write_vector(out.stream, drawing, content, context, err);
     if (code) {
         file_out_abandon(&out);
         return code;

@@ -26,10 +26,10 @@ attempts=${ATTEMPTS:-10000}
 run "$bench/lists" "${index[@]}" --failed ${quick:+--quick}
 run "$bench/frames" "${index[@]}" ${quick:+--quick}
 run "$bench/difficult" "${index[@]}" ${quick:+--quick}
-run "$bench/health" "${index[@]}"
+run "$bench/bench_health" "${index[@]}"
 run bash tests/bench/photos.sh "$build" "$numbers"
 run bash tests/bench/speed.sh "$build" "$numbers" $quick
-run bash tests/bench/night.sh "$build" "$numbers" $quick
+run bash tests/bench/night_speed.sh "$build" "$numbers" $quick
 run "$bench/false_answers" "${index[@]}" --attempts "$attempts"
 
 # what | goal | number | how it is written. A goal begins with < or >, both including the number

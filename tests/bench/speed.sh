@@ -33,7 +33,7 @@ rounds=9
     compare "$work"/frame.{jpg,png,fits,dng}
 "$speed" --index "$index" --numbers "$numbers" open
 measure solve_raw run -- "$build/alidade" solve "$work/frame.dng" --index "$index"
-"$build/tests/bench/drawing" "$work/frame.png" catalogs "$work" "$numbers"
+"$build/tests/bench/bench_drawing" "$work/frame.png" catalogs "$work" "$numbers"
 
 # The best of three: the goal is about this program, not about what else the machine does.
 for round in 1 2 3; do

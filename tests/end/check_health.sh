@@ -5,7 +5,7 @@ set -u
 cd "$(dirname "$0")/../.." || exit 1
 numbers=$(mktemp)
 trap 'rm -f "$numbers"' EXIT
-"$BUILD/tests/bench/health" --frames 110 --index "$BUILD/hipparcos.alidx" --numbers "$numbers" ||
+"$BUILD/tests/bench/bench_health" --frames 110 --index "$BUILD/hipparcos.alidx" --numbers "$numbers" ||
     exit 1
 # At 95 % of the frames: widths to 8 % (their median to 5 %), trails to 0.5 px, zero points to twice
 # their stated error and a little for chance.

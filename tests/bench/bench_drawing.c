@@ -1,5 +1,5 @@
 /* What drawing everything costs, beside reading a PNG file and writing it again.
- * Usage: drawing FRAME.png CATALOGS FOLDER NUMBERS: adds drawing.ratio, drawing.read_write_s and
+ * Usage: bench_drawing FRAME.png CATALOGS FOLDER NUMBERS: adds drawing.ratio, drawing.read_write_s and
  * drawing.all_s, the best of three each, to the table NUMBERS. */
 #include "draw/drawing.h"
 #include "base/file.h"

@@ -1,4 +1,4 @@
-/* tests/bench/health.c: whether good frames are called good, and how near the figures are to the
+/* tests/bench/bench_health.c: whether good frames are called good, and how near the figures are to the
  * truth, over rendered frames from all over the sky. */
 #include "health/health.h"
 #include "base/options.h"

@@ -1,4 +1,4 @@
-#include "draw/vector.h"
+#include "draw/write_vector.h"
 
 #include "base/file.h"
 #include "draw/blend.h"
@@ -150,8 +150,8 @@ static int finish(struct canvas *canvas, const struct drawing *drawing, struct e
     return code;
 }
 
-int vector_draw(FILE *stream, const struct drawing *drawing, drawing_content *content,
-                void *context, struct error *err)
+int write_vector(FILE *stream, const struct drawing *drawing, drawing_content *content,
+                 void *context, struct error *err)
 {
     bool pdf = drawing->format == DRAWING_PDF;
     struct canvas canvas = {0};

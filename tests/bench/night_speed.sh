@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # What it takes to review a night of small frames: frames a second, what each step takes of it, the gain
 # by a second thread, and whether memory grows with the night.
-# usage: tests/bench/night.sh BUILD_DIR NUMBERS [quick]
+# usage: tests/bench/night_speed.sh BUILD_DIR NUMBERS [quick]
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(cd "$1" && pwd) numbers=$2 quick=${3:-}
