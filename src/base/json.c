@@ -2,6 +2,7 @@
 
 #include "base/utf8.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -68,6 +69,32 @@ static void append_quoted(struct json *json, const char *value)
     append(json, "\"", 1);
 }
 
+/* FNV-1a (draft-eastlake-fnv-17, from memory). */
+static uint64_t hash_of(const char *key)
+{
+    uint64_t hash = UINT64_C(14695981039346656037);
+    for (const char *c = key; *c; c++) {
+        hash = (hash ^ (unsigned char)*c) * UINT64_C(1099511628211);
+    }
+    return hash;
+}
+
+static bool is_new_key(struct json *json, const char *key)
+{
+    uint64_t hash = hash_of(key);
+    int level = json->depth - 1,
+        first = level >= 0 && level < JSON_DEPTH ? json->first_key[level] : 0;
+    for (int i = first; level < JSON_DEPTH && i < json->keys; i++) {
+        if (json->key[i] == hash) {
+            return false;
+        }
+    }
+    if (level < JSON_DEPTH && json->keys < JSON_KEYS) {
+        json->key[json->keys++] = hash;
+    }
+    return true;
+}
+
 /* What stands before each value. */
 static void begin_value(struct json *json, const char *key)
 {
@@ -75,6 +102,9 @@ static void begin_value(struct json *json, const char *key)
         append(json, ", ", 2);
     }
     if (key) {
+        bool is_new = is_new_key(json, key);
+        assert(is_new);
+        (void)is_new;
         append_quoted(json, key);
         append(json, ": ", 2);
     }
@@ -92,12 +122,20 @@ void json_open(struct json *json, const char *key, char bracket)
     begin_value(json, key);
     append(json, &bracket, 1);
     json->comma = false;
+    if (json->depth < JSON_DEPTH) {
+        json->first_key[json->depth] = json->keys;
+    }
+    json->depth++;
 }
 
 void json_close(struct json *json, char bracket)
 {
     append(json, &bracket, 1);
     json->comma = true;
+    json->depth -= json->depth > 0;
+    if (json->depth < JSON_DEPTH) {
+        json->keys = json->first_key[json->depth];
+    }
 }
 
 void json_string(struct json *json, const char *key, const char *value)

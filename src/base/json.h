@@ -6,14 +6,22 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 
-/* Starts as all zeros. Commas and colons are put in by the writer; nesting is the caller's duty. */
+enum { JSON_DEPTH = 16, JSON_KEYS = 128 };
+
+/* Starts as all zeros. Commas and colons are put in by the writer; nesting is the caller's duty. A
+ * key that an object has already is the caller's mistake, and asserted against. */
 struct json {
     char *text; /* terminated; owned */
     size_t length, capacity;
     bool comma;  /* the next value needs a comma before it */
     bool failed; /* memory was short: text is incomplete */
+
+    /* Of the keys of all open objects, which would be too much to look at above these numbers. */
+    uint64_t key[JSON_KEYS];
+    int keys, first_key[JSON_DEPTH], depth;
 };
 
 void json_free(struct json *json);

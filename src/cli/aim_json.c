@@ -108,7 +108,7 @@ static void add_horizon(struct json *json, const struct aim_answer *answer)
     if (!advice->has_horizon) {
         return;
     }
-    json_open(json, "camera", '{');
+    json_open(json, "camera_horizon", '{');
     json_number(json, "azimuth_deg", advice->azimuth_deg, 4);
     json_number(json, "altitude_deg", advice->altitude_deg, 4);
     json_number(json, "roll_deg", advice->roll_deg, 4);

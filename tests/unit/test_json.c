@@ -4,6 +4,9 @@
 #include <locale.h>
 #include <math.h>
 #include <string.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 Suite *json_suite(void);
 
@@ -120,6 +123,43 @@ START_TEST(test_growth)
 }
 END_TEST
 
+/* Whether writing such an object ends the program: the second key in it, or one level deeper. */
+static bool ends_program(const char *second, bool deeper)
+{
+    fflush(NULL);
+    pid_t child = fork();
+    ck_assert_int_ge(child, 0);
+    if (child == 0) {
+        struct json json = {0};
+        struct rlimit no_core = {0, 0};
+        setrlimit(RLIMIT_CORE, &no_core);
+        fclose(stderr);
+        json_open(&json, NULL, '{');
+        json_bool(&json, "first", true);
+        json_open(&json, "between", '{');
+        json_bool(&json, "inner", true);
+        if (!deeper) {
+            json_close(&json, '}');
+        }
+        json_bool(&json, second, true);
+        _exit(0);
+    }
+    int status = 0;
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    return WIFSIGNALED(status) && WTERMSIG(status) == SIGABRT;
+}
+
+START_TEST(test_repeated_keys)
+{
+    ck_assert(ends_program("first", false));
+    ck_assert(ends_program("between", false));
+    ck_assert(ends_program("inner", true));
+    ck_assert(!ends_program("first", true));
+    ck_assert(!ends_program("inner", false));
+    ck_assert(!ends_program("second", false));
+}
+END_TEST
+
 Suite *json_suite(void)
 {
     Suite *suite = suite_create("json");
@@ -130,6 +170,7 @@ Suite *json_suite(void)
     tcase_add_test(c, test_numbers);
     tcase_add_test(c, test_locale);
     tcase_add_test(c, test_growth);
+    tcase_add_test(c, test_repeated_keys);
     suite_add_tcase(suite, c);
     return suite;
 }
