@@ -78,6 +78,7 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
         solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
         code = streaks_find(&solved->streaks, &solved->frame, err);
     }
+    solved->has_health = code == 0;
     solved->health_ms = stopwatch_ms() - start;
     return code;
 }

@@ -44,7 +44,8 @@ struct solved_frame {
     const char *name;   /* borrowed */
     struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
-    struct frame_health health; /* if it was wanted */
+    bool has_health;            /* it was wanted: */
+    struct frame_health health; /* else all zeros, which is not what the frame is like */
     struct streak_list streaks; /* likewise, of a solved frame */
     struct solve_options options;
     struct hint_use hints;

@@ -46,7 +46,7 @@ int solved_frame_note(struct night_frame *note, const struct solved_frame *solve
                                         .frame = unread ? NULL : &solved->frame,
                                         .unread = unread ? unread->text : NULL,
                                         .solution = &solved->solution,
-                                        .health = &solved->health,
+                                        .health = solved->has_health ? &solved->health : NULL,
                                         .streaks = &solved->streaks};
     int code = night_frame_make(note, &source, err);
     if (!code) {

@@ -198,14 +198,16 @@ static void add_streaks(struct json *json, const struct streak_list *list)
     json_close(json, ']');
 }
 
-static void add_elapsed(struct json *json, const struct night_times *times)
+static void add_elapsed(struct json *json, const struct night_times *times, bool with_health)
 {
     json_open(json, "elapsed_ms", '{');
     json_number(json, "read", times->read_ms, 2);
     json_number(json, "detect", times->detect_ms, 2);
     json_number(json, "match", times->match_ms, 3);
     json_number(json, "fit", times->fit_ms, 3);
-    json_number(json, "health", times->health_ms, 2);
+    if (with_health) {
+        json_number(json, "health", times->health_ms, 2);
+    }
     json_number(json, "total", times->total_ms, 2);
     json_close(json, '}');
 }
@@ -224,11 +226,12 @@ static void add_measured(struct json *json, const struct night_frame *frame)
         add_target(json, &frame->target);
     }
     add_time(json, frame);
-    if (frame->says[0]) {
+    bool has_health = frame->says[0] != '\0';
+    if (has_health) {
         health_write_json(json, &frame->health);
     }
     add_streaks(json, &frame->streaks);
-    add_elapsed(json, &frame->times);
+    add_elapsed(json, &frame->times, has_health);
 }
 
 void night_frame_add_details(struct json *json, const struct night_frame *frame)
