@@ -65,9 +65,7 @@ static const char *quality_word(const struct night_frame *frame, const char *las
     if (!frame->solved && frame->health.look.kind != KIND_LIGHT) {
         return frame_kind_key(frame->health.look.kind);
     }
-    return frame->health.faults ? health_fault_key(health_worst(&frame->health))
-           : lasting            ? lasting
-                                : "good";
+    return lasting && !frame->health.faults ? lasting : health_verdict_key(&frame->health);
 }
 
 static void write_text(FILE *out, const struct night_frame *frame, const struct night_step *step,

@@ -127,6 +127,14 @@ review_again() {
 }
 check "and keeps no line that came of it" review_again
 
+# Stars show, but nothing fits: such a frame has no fault, and is not known to be good either.
+unsolved_light() {
+    watch night --near 10,80 --within 1 --strict --log unsolved.jsonl | tee unsolved.txt
+    [ "$(grep -c ' unknown .* no solution ' unsolved.txt)" -eq 30 ] &&
+        ! grep -q ' good .* no solution ' unsolved.txt
+}
+check "a frame that shows stars but has no solution is not called good" unsolved_light
+
 second_watcher() {
     local code
     cp -r --preserve=timestamps night two
