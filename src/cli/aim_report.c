@@ -112,8 +112,9 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
         return;
     }
     fprintf(out,
-            "  axes     right and up are the picture's, as if the camera were level; for pan "
-            "and tilt tell %s%s%s\n",
+            "  axes     right and up are the %s, as if the camera were level; for pan and tilt "
+            "tell %s%s%s\n",
+            answer->advice.aim.mirrored ? "camera's" : "picture's",
             occasion->has_place ? "" : "--place",
             occasion->has_place || occasion->has_utc ? "" : " and ",
             occasion->has_utc    ? ""
@@ -217,15 +218,16 @@ static void write_batch(FILE *out, const struct aim_answer *answer)
 static void write_after(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
-    char move[120], span[80];
+    char move[120], span[80], until[24];
     if (!advice->now.inside && advice->has_drift && advice->after.inside && advice->after.changes) {
         write_span(span, sizeof span, answer, advice->after.change_s, "until ");
         fprintf(out, "  after that it stays in for %s\n", span);
     }
     if (advice->longest > 1) {
         advice_write_move(move, sizeof move, advice, &advice->longest_lead.move);
-        write_span(span, sizeof span, answer, answer->every_s * (advice->longest - 1), "until ");
-        fprintf(out, "  lead     instead, for the longest batch, %s: %s\n", move, span);
+        occasion_write_clock(until, sizeof until, &answer->occasion, advice->longest_batch.last_s);
+        fprintf(out, "  lead     instead, for the longest batch, %s: %d frames%s%s\n", move,
+                advice->longest, until[0] ? ", until " : "", until);
     }
 }
 

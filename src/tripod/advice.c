@@ -3,6 +3,8 @@
 #include "sky/vector.h"
 #include "tripod/clock.h"
 
+#include <math.h>
+
 static const double minute_s = 60, smear_most_s = 7200;
 enum { MOST_FRAMES = 5000 };
 
@@ -56,6 +58,8 @@ static void find_lead(struct advice *advice, const struct stand *stand,
     }
     advice->longest = lead_longest(&advice->longest_lead, stand, axes, shape, margin_px,
                                    wish->settle_s, wish->every_s, MOST_FRAMES);
+    advice->longest_batch = (struct batch){
+        wish->settle_s, wish->settle_s + wish->every_s * fmax(0, advice->longest - 1)};
 }
 
 void advice_find(struct advice *advice, const struct stand *stand, const struct head *head,

@@ -42,6 +42,7 @@ struct advice {
     int longest;        /* frames of the longest batch that stays in the safe part, led likewise; 0:
                            unknown */
     struct lead longest_lead;
+    struct batch longest_batch; /* its moments */
     double smear_s[SMEAR_FITS]; /* until the smear is over the limit, at most smear_most_s */
     double smear_most_s;
 };

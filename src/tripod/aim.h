@@ -62,7 +62,8 @@ void aim_measure(struct aim *aim, const struct aim_target *target, const struct 
  * "M 31 is wholly in the frame, to the right of the middle" */
 void aim_write_verdict(char *out, size_t size, const struct aim *aim,
                        const struct aim_target *target);
-/* What centres it: "1.2° right and 24' up (0.14 of the width, 0.07 of the height)", "centred" */
+/* What centres it: "1.2° right and 24' up (0.14 of the width, 0.07 of the height)", "centred".
+ * Right is the camera's: of a mirrored picture, what is on its left. */
 void aim_write_move(char *out, size_t size, const struct aim *aim);
 /* What else to know: that the picture is mirrored, that the target cannot fit, that it is only
  * taken as round, that the margin is not kept. Returns how many notes there are. */

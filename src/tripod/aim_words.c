@@ -87,8 +87,8 @@ static void write_fields(char *out, size_t size, double fields, const char *word
 void aim_write_move(char *out, size_t size, const struct aim *aim)
 {
     char across[40], along[40], widths[40], heights[40];
-    bool right =
-        write_turn(across, sizeof across, aim->right_deg, aim->right_fields, "right", "left");
+    bool right = write_turn(across, sizeof across, aim->right_deg, aim->right_fields,
+                            aim->mirrored ? "left" : "right", aim->mirrored ? "right" : "left");
     bool up = write_turn(along, sizeof along, aim->up_deg, aim->up_fields, "up", "down");
     if (!right && !up) {
         snprintf(out, size, "centred");
@@ -142,8 +142,10 @@ int aim_write_notes(char note[AIM_MOST_NOTES][AIM_NOTE_SIZE], const struct aim *
                  "how it lies is not in the tables, so it counts as round, %s across", size);
     }
     if (aim->mirrored) {
-        snprintf(note[notes++], AIM_NOTE_SIZE,
-                 "the picture is mirrored; right, left, up and down are as seen in it");
+        snprintf(
+            note[notes++], AIM_NOTE_SIZE,
+            "the picture is mirrored: what it shows on the left is to the right of the camera, "
+            "and moves are the camera's");
     }
     return notes;
 }

@@ -76,24 +76,30 @@ def check_frames(folder):
     frames = [os.path.join(night, 'f%02d.fits' % n) for n in (1, 2, 3)]
     cap = os.path.join(folder, 'cap.fits')
     render(cap, '--cap')
-    words = os.path.join(folder, 'words.fits')
-    with open(words, 'w', encoding='utf-8') as file:
+    no_frame = os.path.join(folder, 'words.fits')
+    with open(no_frame, 'w', encoding='utf-8') as file:
         file.write('only words')
 
     solved = run('alidade', 'solve', '--json', *frames)[0]
     check('solve measures health', 'fwhm_px' in solved.get('health', {}))
     check('solve names the body', 'model' in solved.get('camera', {}))
-    run('alidade', 'solve', '--json', cap, words, codes=(3,))
+    run('alidade', 'solve', '--json', cap, no_frame, codes=(3,))
 
     place = ('--place', '50,10', '--zone', '+00:00')
     aimed = run('alidade', 'aim', '--target', 'M 42', '--json', *place, *frames)[0]
     check('aim says where the camera points', 'azimuth_deg' in aimed.get('camera_horizon', {}))
     check('aim names the body', aimed.get('camera') == solved.get('camera'))
     check('aim invents no health', not has_key(aimed, 'health') and not has_key(aimed, 'fwhm_px'))
+    words = subprocess.run([os.path.join(BUILD, 'alidade'), 'aim', '--target', 'M 42', *place,
+                            frames[0]], env=ENVIRONMENT, capture_output=True, text=True,
+                           check=False).stdout
+    alone = run('alidade', 'aim', '--target', 'M 42', '--json', *place, frames[0])[0]
+    check('one number of frames: ' + words,
+          ': %d frames, until ' % alone['longest_batch']['frames'] in words)
     stack = run('alidade', 'aim', '--target', 'M 42', '--json', '--stack', '100', *place,
                 frames[0])[0]
     check('aim --stack measures health', stack.get('health', {}).get('fwhm_px', 0) > 1)
-    for line in run('alidade', 'aim', '--target', 'M 42', '--json', cap, words, codes=(3,)):
+    for line in run('alidade', 'aim', '--target', 'M 42', '--json', cap, no_frame, codes=(3,)):
         check('aim invents no health of ' + str(line.get('frame')), not has_key(line, 'health'))
 
     run('alidade', 'object', '--in', frames[0], '--json')

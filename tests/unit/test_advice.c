@@ -133,6 +133,8 @@ START_TEST(a_batch_is_led)
     ck_assert(advice.lead.right_part <
               -0.1); /* it begins on the left: the sky moves to the right */
     ck_assert(advice.longest > 300);
+    assert_near(advice.longest_batch.first_s, 30, 1e-9, "s");
+    assert_near(advice.longest_batch.last_s, 30 + 3 * (advice.longest - 1), 1e-9, "s");
     ck_assert_int_eq(advice_path(step, &stand, &target, 3), ADVICE_STEPS);
     assert_near(step[0].x, 3000, 0.01, "px");
     assert_near(step[4].x, 3000 + 300 * advice.now.right_px_s, 20, "px");
@@ -296,6 +298,31 @@ START_TEST(the_sun_is_kept_out_of_the_way)
 }
 END_TEST
 
+/* What the hand is told is the same whether the file is mirrored or not. */
+START_TEST(a_mirrored_picture_turns_the_same_way)
+{
+    struct random random = {62};
+    struct tripod tripod = tripod_anywhere(&random);
+    char move[2][80], along[2][120];
+    for (int mirrored = 0; mirrored < 2; mirrored++) {
+        tripod.lens.mirrored = mirrored;
+        struct stand stand = tripod_stand(&tripod, false);
+        struct aim_target target;
+        struct advice advice;
+        double ra, dec;
+        wcs_radec(&ra, &dec, &stand.wcs, mirrored ? 600 : 5400, 2000);
+        aim_target_radec(&target, ra, dec);
+        advice_find(&advice, &stand, NULL, &target, &usual);
+        advice_write_move(move[mirrored], sizeof move[0], &advice, &advice.move);
+        aim_write_move(along[mirrored], sizeof along[0], &advice.aim);
+    }
+    ck_assert_str_eq(move[0], move[1]);
+    ck_assert_str_eq(along[0], along[1]);
+    ck_assert_msg(strstr(move[0], "right") && strstr(along[0], "right"), "%s; %s", move[0],
+                  along[0]);
+}
+END_TEST
+
 Suite *advice_suite(void)
 {
     Suite *suite = suite_create("advice");
@@ -307,6 +334,7 @@ Suite *advice_suite(void)
     tcase_add_test(tests, a_batch_is_led);
     tcase_add_test(tests, stars_guide_the_move);
     tcase_add_test(tests, the_sun_is_kept_out_of_the_way);
+    tcase_add_test(tests, a_mirrored_picture_turns_the_same_way);
     suite_add_tcase(suite, tests);
     TCase *clock = tcase_create("clock");
     tcase_set_timeout(clock, 60);

@@ -90,6 +90,10 @@ START_TEST(right_and_up_are_those_of_the_picture)
     assert_near(aim.right_deg, -1, 1e-4, "deg");
     assert_near(aim.up_deg, 0.5, 1e-4, "deg");
     ck_assert(aim.mirrored);
+    /* The camera looks at the same sky, and is turned to the same side. */
+    char text[120];
+    aim_write_move(text, sizeof text, &aim);
+    ck_assert_msg(strstr(text, "1.0° right and 30' up") == text, "%s", text);
 
     /* East up: north is on the right. */
     wcs = frame_at(10, 0, 90, false, 6000, 4000, 3);
@@ -364,7 +368,8 @@ START_TEST(notes_say_what_else_matters)
     aim_measure(&aim, &target, &wcs, 0);
     ck_assert_int_eq(aim_write_notes(note, &aim, &target), 1);
     ck_assert_str_eq(note[0],
-                     "the picture is mirrored; right, left, up and down are as seen in it");
+                     "the picture is mirrored: what it shows on the left is to the right of the "
+                     "camera, and moves are the camera's");
 }
 END_TEST
 
