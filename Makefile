@@ -48,7 +48,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help test demo bench check-asan check-headers catalogs fuzz install uninstall clean
+.PHONY: all help test demo bench check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
 
 all: $(PROGRAMS) $(BUNDLED) ## build the two programs and the bundled index
 
@@ -165,6 +165,12 @@ fuzz: ## look for pictures that harm a reader; needs clang
 .PHONY: fuzz-run
 fuzz-run: $(FUZZERS)
 	@bash tests/fuzz/let_loose.sh $(B) $(READERS)
+
+check-thresholds: $(B)/tests/unit/run ## move each threshold by a fifth and see a unit test fail
+	@COMPILE="$$CHECK_COMPILE" LINK="$$CHECK_LINK" python3 tests/thresholds/check_thresholds.py $(B) $(ONLY)
+check-thresholds: export CHECK_COMPILE = $(COMPILE)
+check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
+    $(B)/libdemo.a $(LIB) $(LDLIBS) $(shell pkg-config --libs check) -lchealpix -o OUT
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h'); do \

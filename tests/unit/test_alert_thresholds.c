@@ -1,0 +1,372 @@
+/* Where each alert begins and ends: nights just short of it and just beyond. The numbers are those
+ * that the alerts are documented with; make check-thresholds moves them. */
+#include "night/alerts.h"
+
+#include <check.h>
+#include <math.h>
+
+Suite *alert_thresholds_suite(void);
+
+/* A frame every 2 seconds. */
+struct session {
+    struct alerts alerts;
+    struct night_frame frame;
+    struct night_step step;
+    double time_s;
+};
+
+static struct session quiet_session(void)
+{
+    struct session s = {.alerts.wish = {.warn_frames = 12, .batch = 100}};
+    s.frame.read = s.frame.solved = true;
+    s.frame.detected = 200;
+    s.frame.exposure_s = 1;
+    s.frame.scale_arcsec = 20;
+    s.frame.health.linear = s.frame.health.black_known = true;
+    s.frame.health.fwhm_px = 2.8;
+    s.frame.health.zero_mag = 16;
+    s.frame.health.sky_share = 0.05;
+    s.step.every_s = 2;
+    s.step.on_target = true;
+    s.step.drift = (struct drift){.inside = true, .changes = true, .change_s = 2000};
+    return s;
+}
+
+static bool feed(struct session *s, enum alert_kind kind)
+{
+    struct alert told[ALERTS_MOST];
+    s->step.time_s = s->time_s += 2;
+    s->step.compared = s->time_s > 2;
+    int count = alerts_feed(told, &s->alerts, &s->frame, &s->step);
+    for (int i = 0; i < count; i++) {
+        if (told[i].kind == kind) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* With how many frames like the present one it is told, 0: not with 20. */
+static int told_after(struct session *s, enum alert_kind kind)
+{
+    for (int i = 1; i <= 20; i++) {
+        if (feed(s, kind)) {
+            return i;
+        }
+    }
+    return 0;
+}
+
+/* After 20 quiet frames. */
+static struct session usual_session(void)
+{
+    struct session s = quiet_session();
+    ck_assert_int_eq(told_after(&s, ALERT_KINDS), 0);
+    return s;
+}
+
+static int cloud_after(double lost_mag, double stars)
+{
+    struct session s = quiet_session();
+    if (isnan(lost_mag)) {
+        s.frame.health.zero_mag = (double)NAN;
+    }
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 0);
+    s.frame.health.zero_mag -= lost_mag;
+    s.frame.detected = (int)(200 * stars);
+    return told_after(&s, ALERT_CLOUD);
+}
+
+START_TEST(half_a_magnitude_is_a_cloud)
+{
+    ck_assert_int_eq(cloud_after(0.46, 1), 0);
+    ck_assert_int_eq(cloud_after(0.54, 1), 2);
+    /* Where light is not known, half of the stars. */
+    ck_assert_int_eq(cloud_after((double)NAN, 0.53), 0);
+    ck_assert_int_eq(cloud_after((double)NAN, 0.47), 2);
+}
+END_TEST
+
+static int clear_after(double lost_mag, double stars)
+{
+    struct session s = quiet_session();
+    bool known = !isnan(lost_mag);
+    s.frame.health.zero_mag = known ? 16 : (double)NAN;
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 0);
+    s.frame.health.zero_mag -= 1;
+    s.frame.detected = 60;
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 2);
+    s.frame.health.zero_mag += 1 - lost_mag;
+    s.frame.detected = (int)(200 * stars);
+    return told_after(&s, ALERT_CLEAR);
+}
+
+START_TEST(three_frames_within_a_quarter_of_a_magnitude_are_clear)
+{
+    ck_assert_int_eq(clear_after(0.27, 1), 0);
+    ck_assert_int_eq(clear_after(0.23, 1), 3);
+    ck_assert_int_eq(clear_after((double)NAN, 0.67), 0);
+    ck_assert_int_eq(clear_after((double)NAN, 0.73), 3);
+}
+END_TEST
+
+/* The air gets worse at a steady rate, through a polar night of 20 hours with a frame every 6
+ * minutes. */
+static bool clouds_up(double mag_h)
+{
+    struct session s = usual_session();
+    bool told = false;
+    for (int i = 0; i < 200; i++) {
+        s.time_s += 360 - 2;
+        s.frame.health.zero_mag -= mag_h / 10;
+        told = feed(&s, ALERT_CLOUD) || told;
+    }
+    return told;
+}
+
+START_TEST(of_the_best_air_0_4_magnitudes_an_hour_are_forgiven)
+{
+    ck_assert(!clouds_up(0.36));
+    ck_assert(clouds_up(0.44));
+}
+END_TEST
+
+/* The third clouded frame of a night is told of if three were clear before it: five make a usual
+ * one, by their median. */
+START_TEST(five_frames_tell_what_is_usual)
+{
+    struct session s = quiet_session();
+    for (int i = 0; i < 3; i++) {
+        feed(&s, ALERT_KINDS);
+    }
+    s.frame.health.zero_mag -= 2;
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 3);
+}
+END_TEST
+
+static int told_if_wider(double ratio, double lost_mag, enum alert_kind kind)
+{
+    struct session s = usual_session();
+    s.frame.health.fwhm_px *= ratio;
+    s.frame.health.zero_mag -= lost_mag;
+    return told_after(&s, kind);
+}
+
+START_TEST(a_quarter_wider_is_soft)
+{
+    ck_assert_int_eq(told_if_wider(1.23, 0, ALERT_FOCUS), 0);
+    ck_assert_int_eq(told_if_wider(1.27, 0, ALERT_FOCUS), 3);
+}
+END_TEST
+
+static int sharp_after(double ratio)
+{
+    struct session s = usual_session();
+    s.frame.health.fwhm_px = 2.8 * 1.5;
+    ck_assert_int_eq(told_after(&s, ALERT_FOCUS), 3);
+    s.frame.health.fwhm_px = 2.8 * ratio;
+    return told_after(&s, ALERT_SHARP);
+}
+
+START_TEST(within_12_percent_of_the_best_is_sharp_again)
+{
+    ck_assert_int_eq(sharp_after(1.14), 0);
+    ck_assert_int_eq(sharp_after(1.10), 3 + 2); /* three, once the median of five is */
+}
+END_TEST
+
+START_TEST(dew_widens_by_15_percent_and_takes_0_3_magnitudes)
+{
+    ck_assert_int_eq(told_if_wider(1.13, 0.4, ALERT_DEW), 0);
+    ck_assert_int_ne(told_if_wider(1.17, 0.4, ALERT_DEW), 0);
+    ck_assert_int_eq(told_if_wider(1.20, 0.28, ALERT_DEW), 0);
+    ck_assert_int_ne(told_if_wider(1.20, 0.32, ALERT_DEW), 0);
+}
+END_TEST
+
+/* Eight frames, once the median of five is. */
+START_TEST(dew_has_dried_after_eight_sharp_frames)
+{
+    struct session s = usual_session();
+    s.frame.health.fwhm_px = 2.8 * 1.4;
+    s.frame.health.zero_mag = 15.4;
+    ck_assert_int_ne(told_after(&s, ALERT_DEW), 0);
+    s.frame = usual_session().frame;
+    ck_assert_int_eq(told_after(&s, ALERT_SHARP), 8 + 2);
+}
+END_TEST
+
+static int told_if_brighter(double ratio, bool linear, bool black_known)
+{
+    struct session s = quiet_session();
+    s.frame.health.linear = linear;
+    s.frame.health.black_known = black_known;
+    ck_assert_int_eq(told_after(&s, ALERT_SKY), 0);
+    s.frame.health.sky_share *= ratio;
+    return told_after(&s, ALERT_SKY);
+}
+
+START_TEST(a_sky_half_as_bright_again_is_bright)
+{
+    ck_assert_int_eq(told_if_brighter(1.45, true, true), 0);
+    ck_assert_int_eq(told_if_brighter(1.55, true, true), 3);
+    /* Over an unknown black level, and on the curve of a JPEG, it grows less. */
+    ck_assert_int_eq(told_if_brighter(1.27, true, false), 0);
+    ck_assert_int_eq(told_if_brighter(1.33, true, false), 3);
+    ck_assert_int_eq(told_if_brighter(1.17, false, false), 0);
+    ck_assert_int_eq(told_if_brighter(1.23, false, false), 3);
+}
+END_TEST
+
+static int told_if_longer(double focal_ratio)
+{
+    struct session s = usual_session();
+    s.frame.scale_arcsec /= focal_ratio;
+    return told_after(&s, ALERT_FOCAL);
+}
+
+START_TEST(a_focal_length_off_by_0_4_percent_has_changed)
+{
+    ck_assert_int_eq(told_if_longer(1.0037), 0);
+    ck_assert_int_eq(told_if_longer(1.0043), 2);
+    ck_assert_int_eq(told_if_longer(1 / 1.0037), 0);
+    ck_assert_int_eq(told_if_longer(1 / 1.0043), 2);
+}
+END_TEST
+
+static int told_if_set(double exposure_s)
+{
+    struct session s = usual_session();
+    s.frame.exposure_s = exposure_s;
+    return told_after(&s, ALERT_EXPOSURE);
+}
+
+START_TEST(settings_off_by_2_percent_have_changed)
+{
+    ck_assert_int_eq(told_if_set(1.018), 0);
+    ck_assert_int_eq(told_if_set(1.022), 2);
+}
+END_TEST
+
+START_TEST(three_unsolved_frames_are_told_of)
+{
+    struct session s = usual_session();
+    s.frame.solved = false;
+    ck_assert_int_eq(told_after(&s, ALERT_UNSOLVED), 3);
+}
+END_TEST
+
+START_TEST(three_shaken_frames_are_told_of_and_eight_steady_ones)
+{
+    struct session s = usual_session();
+    s.frame.health.faults = 1U << HEALTH_MOTION;
+    ck_assert_int_eq(told_after(&s, ALERT_TRAILS), 3);
+    s.frame.health.faults = 0;
+    ck_assert_int_eq(told_after(&s, ALERT_STEADY), 8);
+}
+END_TEST
+
+/* After a batch came to its end and the camera was moved: so many frames of 200 possible ones. */
+static bool told_after_move(double left, enum alert_kind kind)
+{
+    struct session s = usual_session();
+    s.alerts.wish.batch = 0;
+    s.step.drift.change_s = 2;
+    ck_assert_int_eq(told_after(&s, ALERT_RECENTRE), 1);
+    s.step.touched = true;
+    s.step.moved_deg = 1;
+    s.step.drift.change_s = 2 * left;
+    feed(&s, kind);
+    s.step.touched = false;
+    s.step.longest = 200;
+    return feed(&s, kind);
+}
+
+START_TEST(three_quarters_of_the_longest_batch_are_well_aimed)
+{
+    ck_assert(told_after_move(155, ALERT_CENTRED));
+    ck_assert(told_after_move(145, ALERT_STILL_OFF));
+}
+END_TEST
+
+/* The camera moves unasked, 50 frames before the end of a batch of 100. */
+static bool knocked_if_left(double left)
+{
+    struct session s = usual_session();
+    s.step.drift.change_s = 100;
+    ck_assert_int_eq(told_after(&s, ALERT_KNOCKED), 0);
+    s.step.touched = true;
+    s.step.moved_deg = 1;
+    s.step.drift.change_s = 2 * left;
+    feed(&s, ALERT_KNOCKED);
+    s.step.touched = false;
+    s.step.longest = 200;
+    return feed(&s, ALERT_KNOCKED);
+}
+
+START_TEST(a_move_that_gains_a_quarter_of_a_batch_was_meant)
+{
+    ck_assert(knocked_if_left(50 + 22));
+    ck_assert(!knocked_if_left(50 + 28));
+}
+END_TEST
+
+static bool recentre_if_left(double left)
+{
+    struct session s = usual_session();
+    s.step.drift.change_s = 2 * left;
+    return feed(&s, ALERT_RECENTRE);
+}
+
+START_TEST(with_less_than_two_frames_left_it_is_now)
+{
+    ck_assert(!recentre_if_left(2.2));
+    ck_assert(recentre_if_left(1.8));
+}
+END_TEST
+
+static bool told_of_disk(struct session *s, double free_frames)
+{
+    struct alert told[ALERTS_MOST];
+    const struct alert_watch watch = {.quiet_s = 60, .free_frames = free_frames};
+    return alerts_tick(told, &s->alerts, &watch) > 0 && told[0].kind == ALERT_DISK;
+}
+
+START_TEST(room_for_200_frames_is_little_and_for_300_enough)
+{
+    struct session s = quiet_session();
+    ck_assert(!told_of_disk(&s, 215));
+    ck_assert(told_of_disk(&s, 185));
+    ck_assert(!told_of_disk(&s, 275));
+    ck_assert(!told_of_disk(&s, 100));
+    ck_assert(!told_of_disk(&s, 325));
+    ck_assert(told_of_disk(&s, 100));
+}
+END_TEST
+
+Suite *alert_thresholds_suite(void)
+{
+    Suite *suite = suite_create("alert thresholds");
+    TCase *tests = tcase_create("light");
+    tcase_add_test(tests, half_a_magnitude_is_a_cloud);
+    tcase_add_test(tests, three_frames_within_a_quarter_of_a_magnitude_are_clear);
+    tcase_add_test(tests, of_the_best_air_0_4_magnitudes_an_hour_are_forgiven);
+    tcase_add_test(tests, five_frames_tell_what_is_usual);
+    tcase_add_test(tests, a_quarter_wider_is_soft);
+    tcase_add_test(tests, within_12_percent_of_the_best_is_sharp_again);
+    tcase_add_test(tests, dew_widens_by_15_percent_and_takes_0_3_magnitudes);
+    tcase_add_test(tests, dew_has_dried_after_eight_sharp_frames);
+    tcase_add_test(tests, a_sky_half_as_bright_again_is_bright);
+    suite_add_tcase(suite, tests);
+    TCase *camera = tcase_create("camera");
+    tcase_add_test(camera, a_focal_length_off_by_0_4_percent_has_changed);
+    tcase_add_test(camera, settings_off_by_2_percent_have_changed);
+    tcase_add_test(camera, three_unsolved_frames_are_told_of);
+    tcase_add_test(camera, three_shaken_frames_are_told_of_and_eight_steady_ones);
+    tcase_add_test(camera, three_quarters_of_the_longest_batch_are_well_aimed);
+    tcase_add_test(camera, a_move_that_gains_a_quarter_of_a_batch_was_meant);
+    tcase_add_test(camera, with_less_than_two_frames_left_it_is_now);
+    tcase_add_test(camera, room_for_200_frames_is_little_and_for_300_enough);
+    suite_add_tcase(suite, camera);
+    return suite;
+}
