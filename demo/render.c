@@ -71,17 +71,22 @@ static void scene_free(struct scene *scene)
     free(scene->brush);
 }
 
-static int check_options(const struct render_options *o, struct error *err)
+static bool has_usable_camera(const struct render_options *o)
 {
     const struct camera *c = &o->camera;
+    return c->focal_mm > 0 && c->f_number > 0 && c->pixel_um > 0 && c->exposure_s > 0 &&
+           c->fwhm_px > 0 && o->lens.scale_arcsec >= 0 && o->sensor.e_per_adu > 0 &&
+           c->read_noise_e > 0;
+}
+
+static int check_options(const struct render_options *o, struct error *err)
+{
     if (o->lens.width < 16 || o->lens.height < 16 || o->lens.width > 60000 ||
         o->lens.height > 60000) {
         return error_set(err, ERROR_USAGE, "a picture of %d x %d px: 16 to 60000 are possible",
                          o->lens.width, o->lens.height);
     }
-    if (!(c->focal_mm > 0) || !(c->f_number > 0) || !(c->pixel_um > 0) || !(c->exposure_s > 0) ||
-        !(c->fwhm_px > 0) || !(o->lens.scale_arcsec >= 0) || !(o->sensor.e_per_adu > 0) ||
-        !(c->read_noise_e > 0)) {
+    if (!has_usable_camera(o)) {
         return error_set(err, ERROR_USAGE,
                          "focal length, f-number, pixel size, exposure, star "
                          "width, noise and gain must be above 0");

@@ -255,6 +255,22 @@ static int find_column_unit(const struct unit **unit, const struct column_list *
     return 0;
 }
 
+/* unit: NULL if neither the table nor its column's name tells one. */
+static void set_unit(struct star_columns *out, enum star_part part, const struct unit *unit,
+                     bool ra_in_hours)
+{
+    if (unit) {
+        out->factor[part] = unit->factor > 0 ? unit->factor : degrees_per_radian;
+    } else if (part == PART_RA && ra_in_hours) {
+        out->factor[part] = 15;
+    }
+    if (part == PART_RA) {
+        out->ra_unit_told = unit || ra_in_hours;
+    } else if (part == PART_PM_RA) {
+        out->pm_ra_is_coordinate = unit && unit->coordinate;
+    }
+}
+
 static int find_units(struct star_columns *out, const struct column_list *list, bool ra_in_hours,
                       struct error *err)
 {
@@ -273,16 +289,7 @@ static int find_units(struct star_columns *out, const struct column_list *list, 
                              "%.200s: column %.60s says that it is in %s, so --ra-hours is wrong",
                              list->table, list->name[out->column[part]], unit->text);
         }
-        if (unit) {
-            out->factor[part] = unit->factor > 0 ? unit->factor : degrees_per_radian;
-        } else if (part == PART_RA && ra_in_hours) {
-            out->factor[part] = 15;
-        }
-        if (part == PART_RA) {
-            out->ra_unit_told = unit || ra_in_hours;
-        } else if (part == PART_PM_RA) {
-            out->pm_ra_is_coordinate = unit && unit->coordinate;
-        }
+        set_unit(out, (enum star_part)part, unit, ra_in_hours);
     }
     return 0;
 }

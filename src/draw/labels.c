@@ -30,12 +30,6 @@ struct placing {
     const struct label_space *space;
 };
 
-bool label_boxes_touch(const struct label_box *a, const struct label_box *b, double gap)
-{
-    return a->x < b->x + b->width + gap && b->x < a->x + a->width + gap &&
-           a->y < b->y + b->height + gap && b->y < a->y + a->height + gap;
-}
-
 /* Distance of a point from the nearest point of a box, 0 inside. */
 static double box_distance(const struct label_box *box, double x, double y)
 {

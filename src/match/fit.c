@@ -325,9 +325,3 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
     pair_finder_free(&finder);
     return code;
 }
-
-void solution_free(struct solution *solution)
-{
-    free(solution->pair);
-    *solution = (struct solution){0};
-}

@@ -65,16 +65,20 @@ static int raised_digit(unsigned long c)
     return c == 0xb2 ? 2 : c == 0xb3 ? 3 : 10;
 }
 
+static char plain_ascii(char a)
+{
+    if (a >= 'A' && a <= 'Z') {
+        return (char)(a - 'A' + 'a');
+    }
+    bool kept = (a >= 'a' && a <= 'z') || is_digit(a) || a == '+' || a == '-' || a == '.';
+    return kept ? a : (char)(a == '\'' ? 0 : ' ');
+}
+
 /* The plain character that c counts as; 0 if it is left out, a blank if it parts words. */
 static char plain_character(unsigned long c)
 {
     if (c < 0x80) {
-        char a = (char)c;
-        if (a >= 'A' && a <= 'Z') {
-            return (char)(a - 'A' + 'a');
-        }
-        bool kept = (a >= 'a' && a <= 'z') || is_digit(a) || a == '+' || a == '-' || a == '.';
-        return kept ? a : (char)(a == '\'' ? 0 : ' ');
+        return plain_ascii((char)c);
     }
     if (c >= 0xc0 && c < 0xc0 + sizeof plain_letters - 1) {
         return plain_letters[c - 0xc0];

@@ -70,11 +70,6 @@ def functions(path):
     return found
 
 
-def made_by_macro(path):
-    """Names of the functions that a file defines by a macro of its own, NAME(function, ...)."""
-    return re.findall(r"^[A-Z_]+\((\w+)", (ROOT / path).read_text(), re.M)
-
-
 def listed(name):
     """A list of exceptions beside this file: {first word: the rest}; "#" begins a comment."""
     entries = {}
