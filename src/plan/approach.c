@@ -156,15 +156,28 @@ static double sweep_sun_distance(const struct approach *approach, const struct s
     return nearest;
 }
 
+/* A hop is made between places that are seen, which the air has lifted. */
+static struct place with_air(const struct place *place)
+{
+    const double usual_c = 10;
+    struct place with = *place;
+    if (!(with.pressure_hpa > 0)) {
+        with.pressure_hpa = horizon_usual_pressure(with.height_m);
+        with.temperature_c = usual_c;
+    }
+    return with;
+}
+
 bool approach_find(struct approach *approach, const struct objects *objects,
                    const struct place *place, struct utc utc, double ra_deg, double dec_deg)
 {
-    struct scene scene = {.objects = objects, .place = place, .utc = utc};
+    struct place seen_from = with_air(place);
+    struct scene scene = {.objects = objects, .place = &seen_from, .utc = utc};
     struct luminary_place sun;
     struct sight start = {0, 0};
     memset(approach, 0, sizeof *approach);
     if (!luminary_from_place(&sun, LUMINARY_SUN, place, utc) ||
-        !horizon_from_radec(&scene.target.azimuth_deg, &scene.target.altitude_deg, place, utc,
+        !horizon_from_radec(&scene.target.azimuth_deg, &scene.target.altitude_deg, &seen_from, utc,
                             ra_deg, dec_deg)) {
         return false;
     }

@@ -9,8 +9,8 @@
 
 enum { APPROACH_STOPS = 4 };
 
-/* Azimuth from north through east and altitude, degrees; pan right and tilt up are positive, of a
- * head that is level on its pan axis. */
+/* Azimuth from north through east and altitude, degrees, as seen through the air; pan right and
+ * tilt up are positive, of a head that is level on its pan axis. */
 struct approach_stop {
     const struct object *star; /* borrowed; NULL: the target */
     double azimuth_deg, altitude_deg;
@@ -34,8 +34,9 @@ struct approach {
 /* The nearest start among the named stars that are bright enough for a suburban eye (2.5) and at
  * least 12 degrees high, and not near the zenith unless the target is; when it is more than 15
  * degrees away, with up to two stars in between, not fainter than 3.5, so that no move is long. A
- * sweep is taken to go straight in azimuth and altitude. The target is a point in ICRS. False if
- * the time is one that ERFA refuses. */
+ * sweep is taken to go straight in azimuth and altitude. The target is a point in ICRS. Of a place
+ * without air the usual one is taken: standard pressure, 10 °C. False if the time is one that ERFA
+ * refuses. */
 bool approach_find(struct approach *approach, const struct objects *objects,
                    const struct place *place, struct utc utc, double ra_deg, double dec_deg);
 

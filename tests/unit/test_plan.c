@@ -1,3 +1,4 @@
+#include "base/units.h"
 #include "near.h"
 #include "plan/approach.h"
 #include "plan/plan.h"
@@ -328,6 +329,26 @@ START_TEST(moves_lead_to_the_target)
 }
 END_TEST
 
+/* 7 to 12 degrees high: what is hopped to is where the air shows it (Bennett 1982, J. Navigation
+ * 35, 255, from memory: good to 0.07', and ERFA's model is off by 0.2' so low). */
+START_TEST(stops_are_where_they_are_seen)
+{
+    struct place place = {.latitude_deg = 50, .longitude_deg = 10};
+    const struct object *object = objects_find(&objects, "M 42");
+    struct utc utc;
+    double azimuth, altitude;
+    approach_at("2026-02-24T23:15:00Z", 50, "M 42");
+    ck_assert(way.found && way.stops >= 2);
+    ck_assert(time_read(&utc, "2026-02-24T23:15:00Z"));
+    ck_assert(
+        horizon_from_radec(&azimuth, &altitude, &place, utc, object->ra_deg, object->dec_deg));
+    double seen = way.stop[way.stops - 1].altitude_deg;
+    ck_assert_msg(seen > 7 && seen < 12, "%g", seen);
+    double lifted = 1 / tan((seen + 7.31 / (seen + 4.4)) * RAD_PER_DEG) / 60;
+    assert_near(seen - altitude, lifted, 0.01, "deg");
+}
+END_TEST
+
 /* In daylight no sweep comes near the Sun, and a target beside it has none. */
 START_TEST(a_bright_star_is_its_own_start)
 {
@@ -378,6 +399,7 @@ Suite *plan_suite(void)
     tcase_add_test(tcase, moon_spoils);
     tcase_add_test(tcase, words);
     tcase_add_test(tcase, moves_lead_to_the_target);
+    tcase_add_test(tcase, stops_are_where_they_are_seen);
     tcase_add_test(tcase, a_bright_star_is_its_own_start);
     tcase_add_test(tcase, the_sun_is_kept_away_from);
     suite_add_tcase(suite, tcase);
