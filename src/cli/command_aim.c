@@ -198,7 +198,8 @@ static int prepare(struct aim_run *run, struct hint_settings *hints, int frames,
     const struct aim_settings *settings = run->context.settings;
     *hints = settings->hints;
     if (settings->learn) {
-        hints->rig.head = NULL; /* it may be a new one */
+        hints->rig.head = NULL;       /* it may be a new one, */
+        hints->rig.may_be_new = true; /* and so may the file */
     }
     int code = occasion_check(&settings->occasion, frames, err);
     if (!code && !settings->learn) {

@@ -91,6 +91,13 @@ static int learn(struct learned *learned, const struct view *view, int views,
     return 0;
 }
 
+/* To so many parts of one, without a "-0". */
+static double rounded(double value, double parts)
+{
+    double nearest = round(value * parts) / parts;
+    return nearest == 0 ? 0 : nearest;
+}
+
 /* The text of the settings file with the head in it; an empty one if there is none yet. */
 static int edit(char **text, size_t *length, const struct learned *learned, struct error *err)
 {
@@ -98,7 +105,7 @@ static int edit(char **text, size_t *length, const struct learned *learned, stru
     const double value[5] = {learned->head.lean_east_deg, learned->head.lean_north_deg,
                              learned->head.skew_deg, learned->head.squint_deg, learned->error_deg};
     for (int i = 0; i < 5; i++) {
-        snprintf(number[i], sizeof number[i], "%.3f", value[i]);
+        snprintf(number[i], sizeof number[i], "%.3f", rounded(value[i], 1000));
     }
     time_write(when, sizeof when, learned->occasion.start, 0);
     snprintf(section, sizeof section, "head %s", learned->name);
@@ -106,7 +113,7 @@ static int edit(char **text, size_t *length, const struct learned *learned, stru
                                        {"skew", number[2]},      {"squint", number[3]},
                                        {"error", number[4]},     {"learned", when}};
     struct file_map map = {0};
-    bool there = access(learned->file, F_OK) == 0;
+    bool there = access(learned->file, F_OK) == 0 && !rig_file_is_empty(learned->file);
     int code = there ? file_map_open(&map, learned->file, err) : 0;
     if (!code) {
         code = rig_edit(text, length, there ? (const char *)map.bytes : "", map.size, section,
@@ -156,7 +163,7 @@ static void write_text(FILE *out, const struct learned *learned, const struct cl
         fprintf(out, "the pan axis leans %.2f° to the %s", lean, advice_direction_word(to));
     }
     if (learned->lesson.which == HEAD_TILT) {
-        fprintf(out, ", the tilt axis is %.2f° askew", head->skew_deg);
+        fprintf(out, ", the tilt axis is %.2f° askew", rounded(head->skew_deg, 100));
     }
     fprintf(out, "; known to %.2g°\n", learned->error_deg);
     fprintf(out, "  from     a turn of %.1f°; a wider one tells more exactly\n",

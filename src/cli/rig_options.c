@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum { PATH_SIZE = 4096 };
@@ -37,9 +38,18 @@ int rig_file_name(char *out, size_t size, const char *option, struct error *err)
     return 0;
 }
 
+bool rig_file_is_empty(const char *name)
+{
+    struct stat info;
+    return stat(name, &info) == 0 && S_ISREG(info.st_mode) && info.st_size == 0;
+}
+
 static int read_file(struct rig_file *file, const char *name, struct error *err)
 {
     struct file_map map = {0};
+    if (rig_file_is_empty(name)) {
+        return rig_parse(file, "", 0, name, err);
+    }
     int code = file_map_open(&map, name, err);
     if (!code) {
         code = rig_parse(file, (const char *)map.bytes, map.size, name, err);
@@ -105,8 +115,9 @@ int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct
     }
     struct rig_choice choice = {settings->body, settings->lens, typed ? NULL : settings->place,
                                 settings->head};
-    bool needed = settings->file || variable("ALIDADE_RIG") || choice.body || choice.lens ||
-                  choice.place || choice.head;
+    bool named = settings->file || variable("ALIDADE_RIG");
+    bool needed = (named && !settings->may_be_new) || choice.body || choice.lens || choice.place ||
+                  choice.head;
     int code = rig_file_name(name, sizeof name, settings->file, needed ? err : NULL);
     if (!code && (needed || access(name, F_OK) == 0)) {
         code = read_and_choose(use, name, &choice, err);

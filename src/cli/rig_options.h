@@ -5,9 +5,12 @@
 #include "base/options.h"
 #include "rig/rig.h"
 
+#include <stdbool.h>
+
 /* All zeros: nothing is given. */
 struct rig_settings {
     const char *file, *body, *lens, *place, *head;
+    bool may_be_new; /* the file: it will be written */
 };
 
 /* Rows of a table of options, for a struct with a member of that type. */
@@ -47,6 +50,9 @@ struct rig_in_use {
 /* Finds, reads and chooses. Without a settings file nothing is known, unless it was asked for.
  * ERROR_INPUT, ERROR_USAGE. */
 int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct error *err);
+
+/* A settings file with nothing in it is a good one. */
+bool rig_file_is_empty(const char *name);
 
 /* Name of the settings file, whether it is there or not. ERROR_USAGE if there is no telling. */
 int rig_file_name(char *out, size_t size, const char *option, struct error *err);

@@ -128,6 +128,14 @@ expect 2 "needs the place and the time" a.jpg panned.jpg --learn-head pan --plac
 expect 1 "turned by only" a.jpg b.jpg --learn-head pan "${here[@]}"
 expect 1 "turned by only 0." a.jpg nudged.jpg --learn-head pan "${here[@]}"
 expect 1 "something else was moved too" a.jpg both.jpg --learn-head pan "${here[@]}"
+expect 0 "kept     in new/folder/rig.ini" a.jpg panned.jpg --learn-head pan "${here[@]}" \
+    --rig new/folder/rig.ini
+expect 0 "with the axes of tripod" a.jpg --target "M 42" "${here[@]}" --rig new/folder/rig.ini \
+    --head tripod
+: >empty.ini
+expect 0 "kept     in empty.ini" a.jpg panned.jpg --learn-head pan "${here[@]}" --rig empty.ini
+expect 3 "missing.ini" a.jpg panned.jpg --learn-head pan --place Garden --zone +00:00 \
+    --rig missing.ini
 expect 1 "something else was moved too" a.jpg panned.jpg --learn-head tilt "${here[@]}"
 expect 3 "rig.ini: cannot be opened" a.jpg "${orion[@]}" --head Ball "${here[@]}"
 [ ! -e config ] || complain "a head was kept that was not learned"

@@ -34,6 +34,8 @@ for size in 1200x800 600x400 600x600; do
         --bare --out $size.png >/dev/null || { echo "no frame to try on"; exit 1; }
 done
 expect 0 'hint     none' solve 1200x800.png -v
+: >config/alidade/rig.ini
+expect 0 'hint     none' solve 1200x800.png -v
 cat >config/alidade/rig.ini <<'INI'
 [body Otter]
 pixels = 1200x800
