@@ -64,19 +64,37 @@ static int value_of(struct line line, const struct rig_value *values, int count)
     return -1;
 }
 
-/* Where the section ends: behind its last line that is neither blank nor a comment, for a comment
- * there may belong to what follows. NULL if the section is not there. */
-static const char *end_of_section(const char *text, const char *end, const char *section)
+/* Where a section lies; a name may have several, of which only one has values. */
+struct span {
+    const char *heading; /* NULL: it is not there */
+    const char *end;     /* behind its last line that is neither blank nor a comment, for a comment
+                            there may belong to what follows */
+};
+
+/* The first section of that name with something in it, else the first one. */
+static struct span find_section(const char *text, const char *end, const char *section)
 {
-    const char *found = NULL, *rest = text;
-    bool inside = false;
+    struct span found = {NULL, NULL}, here = {NULL, NULL};
+    bool filled = false;
+    const char *rest = text;
     struct line line;
-    while (next_line(&line, &rest, end)) {
+    while (!filled && next_line(&line, &rest, end)) {
         struct line bare = trimmed(line);
-        inside = is_heading(bare) ? is_heading_of(bare, section) : inside;
-        if (inside && bare.length && !strchr(";#", *bare.start)) {
-            found = rest;
+        if (is_heading(bare)) {
+            here = is_heading_of(bare, section) ? (struct span){line.start, rest}
+                                                : (struct span){NULL, NULL};
+            found = found.heading ? found : here;
+        } else if (here.heading && bare.length && !strchr(";#", *bare.start)) {
+            filled = true;
+            found = here;
+            found.end = rest;
         }
+    }
+    bool inside = filled;
+    while (inside && next_line(&line, &rest, end)) {
+        struct line bare = trimmed(line);
+        inside = !is_heading(bare);
+        found.end = inside && bare.length && !strchr(";#", *bare.start) ? rest : found.end;
     }
     return found;
 }
@@ -101,12 +119,13 @@ static void write_missing(FILE *out, const struct rig_value *values, int count,
 static void write_edited(FILE *out, const char *text, const char *end, const char *section,
                          const struct rig_value *values, int count, unsigned char *written)
 {
-    const char *last = end_of_section(text, end, section), *rest = text;
+    struct span place = find_section(text, end, section);
+    const char *rest = text;
     bool inside = false, line_ended = true;
     struct line line;
     while (next_line(&line, &rest, end)) {
         struct line bare = trimmed(line);
-        inside = is_heading(bare) ? is_heading_of(bare, section) : inside;
+        inside = is_heading(bare) ? line.start == place.heading : inside;
         int i = inside && !is_heading(bare) ? value_of(bare, values, count) : -1;
         line_ended = line.start[line.length - 1] == '\n' || i >= 0;
         if (i < 0) {
@@ -115,11 +134,11 @@ static void write_edited(FILE *out, const char *text, const char *end, const cha
             write_value(out, &values[i]);
             written[i] = 1;
         }
-        if (rest == last) {
+        if (rest == place.end) {
             write_missing(out, values, count, written, !line_ended);
         }
     }
-    if (!last) {
+    if (!place.heading) {
         fprintf(out, "%s%s[%s]\n", line_ended ? "" : "\n", text < end ? "\n" : "", section);
         write_missing(out, values, count, written, false);
     }

@@ -224,6 +224,11 @@ START_TEST(writing_back)
          "head ball",
          "[head Ball]\n# level?\nlean east = 2\nerror = 1\nskew = 0.1\n\n# next\n[lens A]\nskew = "
          "9\n");
+    /* Of several sections one may have values; the others are left alone. */
+    edit("[head Ball]\nskew = 3\n[place A]\n[head Ball]\n# none\n", "head Ball",
+         "[head Ball]\nskew = 0.1\nlean east = 2\n[place A]\n[head Ball]\n# none\n");
+    edit("[head Ball]\n[head Ball]\nskew = 3\n[place A]\n", "head Ball",
+         "[head Ball]\n[head Ball]\nskew = 0.1\nlean east = 2\n[place A]\n");
     edit("[ head Ball ]\r\nskew=3\r\nlean north = 4", "head Ball",
          "[ head Ball ]\r\nskew = 0.1\nlean north = 4\nlean east = 2\n");
 }
