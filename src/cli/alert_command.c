@@ -1,5 +1,6 @@
 #include "cli/alert_command.h"
 
+#include <signal.h>
 #include <spawn.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,10 +10,29 @@
 
 extern char **environ;
 
-enum { OWN = 4, VALUE_SIZE = 1024 };
+enum { OWN = 4 };
 
-/* The environment with our own variables in front. The caller frees the list, not what is in it. */
-static char **make_environment(char own[OWN][VALUE_SIZE], const struct alert_message *message)
+static char *make_variable(const char *name, const char *value)
+{
+    size_t size = strlen(name) + strlen(value) + 2;
+    char *text = malloc(size);
+    if (text) {
+        snprintf(text, size, "%s=%s", name, value);
+    }
+    return text;
+}
+
+/* The list and our own variables, which are its first. Accepts NULL. */
+static void free_environment(char **list)
+{
+    for (int i = 0; list && i < OWN; i++) {
+        free(list[i]);
+    }
+    free(list);
+}
+
+/* The environment with our own variables in front. Inverse: free_environment. */
+static char **make_environment(const struct alert_message *message)
 {
     size_t count = 0;
     while (environ[count]) {
@@ -22,33 +42,54 @@ static char **make_environment(char own[OWN][VALUE_SIZE], const struct alert_mes
     if (!list) {
         return NULL;
     }
-    snprintf(own[0], VALUE_SIZE, "ALIDADE_ALERT=%s", message->key);
-    snprintf(own[1], VALUE_SIZE, "ALIDADE_TITLE=%s", message->title);
-    snprintf(own[2], VALUE_SIZE, "ALIDADE_TEXT=%s", message->text);
-    snprintf(own[3], VALUE_SIZE, "ALIDADE_FRAME=%s", message->frame);
-    for (int i = 0; i < OWN; i++) {
-        list[i] = own[i];
-    }
+    list[0] = make_variable("ALIDADE_ALERT", message->key);
+    list[1] = make_variable("ALIDADE_TITLE", message->title);
+    list[2] = make_variable("ALIDADE_TEXT", message->text);
+    list[3] = make_variable("ALIDADE_FRAME", message->frame);
     memcpy(list + OWN, environ, count * sizeof *list);
+    if (!list[0] || !list[1] || !list[2] || !list[3]) {
+        free_environment(list);
+        return NULL;
+    }
     return list;
+}
+
+/* The command does not inherit that a broken pipe is ignored, as it is in some shells' jobs. */
+static int spawn(const char *command, char **environment)
+{
+    char shell[] = "sh", option[] = "-c";
+    char *argument[] = {shell, option, (char *)command, NULL};
+    posix_spawn_file_actions_t actions;
+    posix_spawnattr_t attributes;
+    sigset_t as_usual;
+    pid_t process;
+    int number = posix_spawn_file_actions_init(&actions);
+    if (number) {
+        return number;
+    }
+    number = posix_spawnattr_init(&attributes);
+    if (!number) {
+        sigemptyset(&as_usual);
+        sigaddset(&as_usual, SIGPIPE);
+        posix_spawnattr_setsigdefault(&attributes, &as_usual);
+        posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGDEF);
+        posix_spawn_file_actions_adddup2(&actions, STDERR_FILENO, STDOUT_FILENO);
+        posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", 0, 0);
+        number = posix_spawn(&process, "/bin/sh", &actions, &attributes, argument, environment);
+        posix_spawnattr_destroy(&attributes);
+    }
+    posix_spawn_file_actions_destroy(&actions);
+    return number;
 }
 
 int alert_command_start(const char *command, const struct alert_message *message, struct error *err)
 {
-    char own[OWN][VALUE_SIZE], shell[] = "sh", option[] = "-c";
-    char *argument[] = {shell, option, (char *)command, NULL};
-    posix_spawn_file_actions_t actions;
-    pid_t process;
-    char **environment = make_environment(own, message);
-    if (!environment || posix_spawn_file_actions_init(&actions) != 0) {
-        free(environment);
+    char **environment = make_environment(message);
+    if (!environment) {
         return error_memory(err);
     }
-    posix_spawn_file_actions_adddup2(&actions, STDERR_FILENO, STDOUT_FILENO);
-    posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", 0, 0);
-    int number = posix_spawn(&process, "/bin/sh", &actions, NULL, argument, environment);
-    posix_spawn_file_actions_destroy(&actions);
-    free(environment);
+    int number = spawn(command, environment);
+    free_environment(environment);
     return number ? error_set(err, ERROR_OUTPUT, "--on-alert: the command cannot be started: %s",
                               strerror(number))
                   : 0;

@@ -356,5 +356,24 @@ on_alert() {
 }
 check "the user's command is run" on_alert
 
+# It sees a long name whole, and a broken pipe ends it although whoever started watch ignores those.
+on_alert_whole() {
+    local long
+    long=$(printf 'x%.0s' $(seq 240))
+    mkdir -p "long/$long/$long/$long/$long/$long"
+    cp back/* "long/$long/$long/$long/$long/$long"
+    rm -f called
+    (
+        trap '' PIPE
+        exec "$program" watch "long/$long/$long/$long/$long/$long" --target "Polaris" --once \
+            --log long.jsonl --on-alert 'echo "$ALIDADE_FRAME|$ALIDADE_TEXT" >>called
+                (yes; echo "pipe $?" >>called) 2>/dev/null | head -n 1; echo end >>called'
+    ) >/dev/null 2>&1
+    for _ in $(seq 50); do grep -qs end called && break; sleep 0.1; done
+    cut -c1-200 called
+    grep -q '^[^|]*f-[0-9]*[.]jpg|.*[a-z]' called && grep -qx 'pipe 141' called
+}
+check "the user's command sees long names, and pipes as usual" on_alert_whole
+
 echo "$cases cases, $failures failures"
 [ $failures -eq 0 ]
