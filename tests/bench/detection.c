@@ -66,8 +66,7 @@ static double run_sep(struct found *found, const struct plane *plane, const floa
     float *copy = bench_calloc(n, sizeof *copy);
     sep_bkg *background = NULL;
     sep_catalog *catalog = NULL;
-    sep_image image = {
-        .data = copy, .dtype = SEP_TFLOAT, .w = plane->width, .h = plane->height};
+    sep_image image = {.data = copy, .dtype = SEP_TFLOAT, .w = plane->width, .h = plane->height};
     memcpy(copy, plane->value, n * sizeof *copy);
     double start = bench_ms(CLOCK_THREAD_CPUTIME_ID);
     sep_set_extract_pixstack(4000000);
@@ -82,7 +81,7 @@ static double run_sep(struct found *found, const struct plane *plane, const floa
         double off = (plane->bin - 1) / 2.0;
         found->place[found->count++] =
             (struct spot){catalog->x[i] * plane->bin + off, catalog->y[i] * plane->bin + off,
-                           (double)catalog->flux[i]};
+                          (double)catalog->flux[i]};
     }
     sep_catalog_free(catalog);
     sep_bkg_free(background);
@@ -214,7 +213,8 @@ static void cells_make(struct cells *c, const double *x, const double *y, size_t
     for (int i = 0; i < n; i++) {
         const char *at_x = (const char *)x + (size_t)i * stride;
         const char *at_y = (const char *)y + (size_t)i * stride;
-        int at = cell_of(c, *(const double *)(const void *)at_x, *(const double *)(const void *)at_y);
+        int at =
+            cell_of(c, *(const double *)(const void *)at_x, *(const double *)(const void *)at_y);
         c->next[i] = c->first[at];
         c->first[at] = i + 1;
     }
@@ -293,7 +293,8 @@ static void compare(struct tally *t, const struct found *found, const struct tru
             t->fine_there[fine]++;
             t->fine_found[fine] += off < reach;
         }
-        if (s->bound > 0 && off < reach && isfinite(s->bound) && is_alone(truth, &stars, i, reach)) {
+        if (s->bound > 0 && off < reach && isfinite(s->bound) &&
+            is_alone(truth, &stars, i, reach)) {
             t->over_bound = realloc(t->over_bound, (size_t)(t->errors + 1) * sizeof(double));
             t->over_bound[t->errors++] = off / s->bound;
         }
@@ -319,9 +320,8 @@ static void compare(struct tally *t, const struct found *found, const struct tru
 /* ---- the frames ---- */
 
 enum kind { BINNED, ROUND, TRAILS, CROWDED, MOONLIT, KINDS };
-static const char *const kind_name[KINDS] = {"24 MP, two by two pixels in one",
-                                             "6 MP, round stars", "6 MP, trails", "6 MP, Milky Way",
-                                             "6 MP, moonlight"};
+static const char *const kind_name[KINDS] = {"24 MP, two by two pixels in one", "6 MP, round stars",
+                                             "6 MP, trails", "6 MP, Milky Way", "6 MP, moonlight"};
 static const char *const kind_key[KINDS] = {"binned", "round", "trails", "crowded", "moonlit"};
 
 static struct render_options make_options(struct random *r, enum kind kind)
