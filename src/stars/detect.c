@@ -6,9 +6,8 @@
  * 2. The plane is correlated with that blur before anything is thresholded, flattened, and put in
  *    units of its local noise (relief.c): a threshold on the raw plane loses half of the faint
  *    stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as noise.
- * 3. SEP finds connected pixels above a low level and cuts merged ones apart. It isn't shown those
- *    that nowhere reach the height of a star (islands.c): nearly half of all, and it loses eight
- *    bytes for each source that it returns.
+ * 3. Pixels that are connected above a low level and reach the height of a star somewhere are
+ *    islands (islands.c); those in which stars have run together are cut apart (islands_part.c).
  * 4. Light, place and shape come from the plane itself (measure.c), against the level around each
  *    source, so that a star before a nebula keeps its own light and centre.
  * 5. Hot pixels, lines and soft knots go (sift.c); the rest is sorted by flux.
@@ -16,10 +15,7 @@
  * The side of the sky's mesh is set in stellar widths, not in pixels: 40 as a rule. A mesh a few
  * stars wide, DETECT_FINE_MESH, takes nebulae and star clouds off but eats bloated stars, so that
  * its shapes are judged more strictly; DETECT_COARSE_MESH keeps the largest stars and is lenient.
- * DETECT_SHARP takes single pixels for stars, as in reduced pictures and maps of the sky.
- *
- * SEP 1.2 keeps its state in thread-local variables and its two settings in atomic ones, which are
- * always set to the same values here, so that frames can be worked on in parallel. */
+ * DETECT_SHARP takes single pixels for stars, as in reduced pictures and maps of the sky. */
 #include "base/median.h"
 #include "base/units.h"
 #include "stars/blur.h"
@@ -34,25 +30,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <sep.h>
-
-/* What SEP loses, see extract, is no leak of ours: the sanitizer is not to look at it. */
-#ifdef __SANITIZE_ADDRESS__
-#include <sanitizer/lsan_interface.h>
-#else
-#define __lsan_disable() ((void)0)
-#define __lsan_enable() ((void)0)
-#endif
-
 #define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
 #define DETECTION 4.2 /* least height of a star in the relief */
 #define MAX_STARS 4000
-#define MEASURED 3         /* sources measured for each star that can be listed */
-#define CROWDED 0.08       /* share of pixels above the isophote at which it is raised */
-#define PIXEL_STACK 350000 /* of sources not ended in one row; SEP touches all at once */
-#define SUB_OBJECTS 1000
-#define DEBLEND_LEVELS 16
-#define DEBLEND_CONTRAST 0.005
+#define MEASURED 3     /* sources measured for each star that can be listed */
+#define CROWDED 0.08   /* share of pixels above the isophote at which it is raised */
 #define PIXEL_RMS 0.29 /* rms half-width of one pixel */
 
 struct recipe {
@@ -86,73 +68,55 @@ static int choose_isophote(double *isophote, const struct relief *r, struct erro
     return 0;
 }
 
-/* SEP gives up when a source falls into too many pieces or too many pixels are above the level.
- * Then a higher level will do, and last a list without deblending; found stays NULL if all fail. */
-static void extract(sep_catalog **found, const struct relief *r, double isophote,
-                    const struct profile *p)
+/* Half the area that a star of the least height has above the isophote: what is smaller is noise.
+ */
+static int least_area(const struct profile *p)
 {
-    /* Half the area that a star of the least height has above the isophote: what is smaller is
-     * noise. */
     double width = profile_width(p);
     double area = 2 * PI * width * width * log(DETECTION / MEASURE_ISOPHOTE);
-    int least_area = area > 1 ? (int)area : 1;
-    sep_image image = {.data = r->level, .dtype = SEP_TFLOAT, .w = r->width, .h = r->height};
-    static const struct {
-        double raise;
-        int levels;
-    } attempts[] = {
-        {1, DEBLEND_LEVELS}, {1.6, DEBLEND_LEVELS}, {2.5, DEBLEND_LEVELS}, {1, 1}, {10, 1},
-    };
-    __lsan_disable();
-    sep_set_extract_pixstack(PIXEL_STACK);
-    sep_set_sub_object_limit(SUB_OBJECTS);
-    for (size_t i = 0; i < sizeof attempts / sizeof *attempts && !*found; i++) {
-        double contrast = attempts[i].levels > 1 ? DEBLEND_CONTRAST : 1;
-        if (sep_extract(&image, (float)(isophote * attempts[i].raise), SEP_THRESH_ABS, least_area,
-                        NULL, 0, 0, SEP_FILTER_CONV, attempts[i].levels, contrast, 0, 1, found)) {
-            *found = NULL;
-        }
-    }
-    __lsan_enable();
+    return area > 1 ? (int)area : 1;
 }
 
-static void fill_source(struct source *s, const sep_catalog *found, int i)
+static void fill_source(struct source *s, const struct islands *found, size_t i, int width)
 {
-    struct source blank = {.pixel = found->pix[i],
-                           .pixels = found->npix[i],
-                           .left = found->xmin[i],
-                           .right = found->xmax[i],
-                           .upper = found->ymin[i],
-                           .lower = found->ymax[i],
-                           .peak_x = found->xpeak[i],
-                           .peak_y = found->ypeak[i],
-                           .height = (double)found->peak[i],
-                           .merged = found->flag[i] & SEP_OBJ_MERGED};
+    const struct island *island = &found->island[i];
+    struct source blank = {.pixel = found->pixel + island->first,
+                           .pixels = island->pixels,
+                           .left = island->left,
+                           .right = island->right,
+                           .upper = island->upper,
+                           .lower = island->lower,
+                           .peak_x = island->peak % width,
+                           .peak_y = island->peak / width,
+                           .height = (double)island->height,
+                           .merged = island->merged};
     *s = blank;
 }
 
 /* The flux of a source in the relief that all but the brightest most stay below. */
-static double least_flux(const sep_catalog *found, int most, double *scratch)
+static double least_flux(const struct islands *found, int most, double *scratch)
 {
-    if (found->nobj <= most) {
+    int count = (int)found->count;
+    if (count <= most) {
         return -INFINITY;
     }
-    for (int i = 0; i < found->nobj; i++) {
-        scratch[i] = (double)found->flux[i];
+    for (int i = 0; i < count; i++) {
+        scratch[i] = found->island[i].flux;
     }
-    return median_rank(scratch, found->nobj, found->nobj - most);
+    return median_rank(scratch, count, count - most);
 }
 
-/* source: found->nobj of them. Returns how many are worth judging. */
-static int measure_all(struct source *source, const sep_catalog *found, double least,
+/* source: found->count of them. Returns how many are worth judging. */
+static int measure_all(struct source *source, const struct islands *found, double least,
                        const struct plane *plane, const struct relief *r, const struct profile *p)
 {
     int n = 0;
-    for (int i = 0; i < found->nobj; i++) {
-        if ((double)found->peak[i] < DETECTION || (double)found->flux[i] < least) {
+    for (size_t i = 0; i < found->count; i++) {
+        const struct island *island = &found->island[i];
+        if ((double)island->height < DETECTION || island->flux < least) {
             continue;
         }
-        fill_source(&source[n], found, i);
+        fill_source(&source[n], found, i, r->width);
         measure_surround(&source[n], r, p);
         if (source[n].height >= DETECTION) {
             measure_source(&source[n], plane, r, p);
@@ -224,32 +188,28 @@ static int find_stars(struct star_list *list, const struct plane *plane, struct 
     if (code) {
         return code;
     }
-    sep_catalog *found = NULL;
-    struct islands noise = {0};
-    code = islands_hide(&noise, r, (float)isophote, (float)DETECTION, err);
+    struct islands found = {0};
+    code = islands_find(&found, r, (float)isophote, (float)DETECTION, least_area(p), err);
     if (!code) {
-        extract(&found, r, isophote, p);
+        code = islands_part(&found, r, least_area(p), err);
     }
-    islands_show(&noise, r);
-    if (!found) {
-        return code;
+    struct source *source = malloc((found.count + 1) * sizeof *source);
+    double *scratch = malloc((found.count + 1) * sizeof *scratch);
+    if (!code && !(source && scratch)) {
+        code = error_memory(err);
     }
-    list->raw_count = found->nobj;
-    struct source *source = malloc(((size_t)found->nobj + 1) * sizeof *source);
-    double *scratch = malloc(((size_t)found->nobj + 1) * sizeof *scratch);
-    if (source && scratch) {
-        double least = least_flux(found, most * MEASURED, scratch);
-        int n = measure_all(source, found, least, plane, r, p);
+    list->raw_count = (int)found.count;
+    if (!code) {
+        double least = least_flux(&found, most * MEASURED, scratch);
+        int n = measure_all(source, &found, least, plane, r, p);
         code = sift_sources(source, n, p, recipe->widest, recipe->keep_hot, err);
         if (!code) {
             code = list_stars(list, source, n, plane->bin, most, recipe->keep_hot, err);
         }
-    } else {
-        code = error_memory(err);
     }
     free(source);
     free(scratch);
-    sep_catalog_free(found);
+    islands_free(&found);
     return code;
 }
 

@@ -546,8 +546,7 @@ START_TEST(test_explosion)
         }
         clock_t start = clock();
         struct star_list list = detect(&f, DETECT_PLAIN);
-        /* Measured up to 0.1 s; sanitizers, under which SEP copies its lists, cost a hundred times
-         * that. */
+        /* Measured up to 0.1 s; sanitizers cost twenty times that. */
         ck_assert_double_lt((double)(clock() - start) / CLOCKS_PER_SEC, 20);
         ck_assert_int_le(list.count, 4000);
         star_list_free(&list);
