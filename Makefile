@@ -15,9 +15,9 @@ PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
 PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
 CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
             -DALIDADE_DATA_DIR='"$(PREFIX)/share/alidade"' -MMD -MP
-CFLAGS   += -std=c11 $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
+CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
 CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
-LDLIBS    = $(PKG_LIBS) -lsep -lm -lpthread -lstdc++
+LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
 
 LIBRARY_DIRS := base sky image stars match health objects rig tripod plan night draw
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
@@ -117,11 +117,11 @@ $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
 $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lchealpix -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lsep -lchealpix -o $@
 
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lsep -lchealpix -o $@
 # A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
 FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
 FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))

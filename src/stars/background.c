@@ -3,14 +3,13 @@
 #include "base/clamp.h"
 #include "base/large.h"
 #include "base/median.h"
+#include "stars/sky_cell.h"
 
 #include <math.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
-
-#include <sep.h>
 
 #define RUN 8 /* pixels over which a level is taken as straight */
 
@@ -26,40 +25,122 @@ static float *thin_out(const float *value, int width, int height, int step, int 
         for (int mixed = 0; mixed < step; mixed++) {
             const float *from = value + (size_t)(y * step + mixed) * (size_t)width + y % step;
             for (int x = mixed; x < *columns; x += step) {
-                float v = from[x * step];
-                to[x] = isfinite(v) ? v : NAN;
+                to[x] = from[x * step];
             }
         }
     }
     return thin;
 }
 
-static int copy_mesh(struct background *b, const sep_bkg *map, struct error *err)
+/* The good values of a cell, with room for some more. */
+static int gather_cell(float *to, const float *thin, int columns, int rows, int cell, int i, int j)
 {
-    size_t n = (size_t)map->n;
-    b->columns = map->nx;
-    b->rows = map->ny;
-    b->level = malloc(n * sizeof *b->level);
-    b->noise = malloc(n * sizeof *b->noise);
-    double *sorted = malloc(n * sizeof *sorted);
-    if (!b->level || !b->noise || !sorted) {
-        free(sorted);
-        return error_memory(err);
+    int n = 0, right = (i + 1) * cell < columns ? (i + 1) * cell : columns;
+    int lower = (j + 1) * cell < rows ? (j + 1) * cell : rows;
+    for (int y = j * cell; y < lower; y++) {
+        const float *row = thin + (size_t)y * (size_t)columns;
+        for (int x = i * cell; x < right; x++) {
+            to[n] = row[x];
+            n += row[x] - row[x] == 0; /* false for what is not finite */
+        }
     }
-    /* A plane without one good cell leaves SEP's own markers behind. */
-    for (size_t i = 0; i < n; i++) {
-        bool good = map->sigma[i] >= 0 && fabsf(map->back[i]) < 1e29F;
-        b->level[i] = good ? map->back[i] : 0;
-        b->noise[i] = good ? map->sigma[i] : 0;
-        sorted[i] = (double)b->level[i];
+    return 2 * n > (lower - j * cell) * (right - i * cell) ? n : 0;
+}
+
+/* A cell without data is as the nearest one before it, or after it. */
+static void fill_gaps(float *node, int n, int columns)
+{
+    for (int i = 0; i < n; i++) {
+        if (isnan(node[i]) && i % columns > 0) {
+            node[i] = node[i - 1];
+        }
+        if (isnan(node[i]) && i >= columns) {
+            node[i] = node[i - columns];
+        }
     }
-    b->typical_level = median_of(sorted, map->n);
-    for (size_t i = 0; i < n; i++) {
-        sorted[i] = (double)b->noise[i];
+    for (int i = n - 1; i >= 0; i--) {
+        if (isnan(node[i]) && i % columns < columns - 1) {
+            node[i] = node[i + 1];
+        }
+        if (isnan(node[i]) && i + columns < n) {
+            node[i] = node[i + columns];
+        }
+        if (isnan(node[i])) {
+            node[i] = 0;
+        }
     }
-    b->typical_noise = median_of(sorted, map->n);
+}
+
+/* How far the neighbourhood of a place reaches: as far to the one side as to the other, so that a
+ * slope stays as it is. */
+static int reach_at(int i, int n)
+{
+    return i > 0 && i + 1 < n ? 1 : 0;
+}
+
+/* Puts the median of each node and its neighbours in its place; spare: as many. */
+static void filter_nodes(float *node, float *spare, int columns, int rows)
+{
+    memcpy(spare, node, (size_t)columns * (size_t)rows * sizeof *node);
+    for (int j = 0; j < rows; j++) {
+        int high = reach_at(j, rows);
+        for (int i = 0; i < columns; i++) {
+            int wide = reach_at(i, columns), n = 0;
+            float near[9];
+            for (int y = j - high; y <= j + high; y++) {
+                for (int x = i - wide; x <= i + wide; x++) {
+                    float v = spare[y * columns + x];
+                    int k = n++;
+                    for (; k > 0 && near[k - 1] > v; k--) {
+                        near[k] = near[k - 1];
+                    }
+                    near[k] = v;
+                }
+            }
+            node[j * columns + i] = near[n / 2];
+        }
+    }
+}
+
+static double typical(const float *node, double *sorted, int n)
+{
+    for (int i = 0; i < n; i++) {
+        sorted[i] = (double)node[i];
+    }
+    return median_of(sorted, n);
+}
+
+static int measure_mesh(struct background *b, const float *thin, int columns, int rows, int cell,
+                        struct error *err)
+{
+    b->columns = columns > cell ? (columns - 1) / cell + 1 : 1;
+    b->rows = rows > cell ? (rows - 1) / cell + 1 : 1;
+    int n = b->columns * b->rows;
+    float *value = malloc((size_t)(cell * cell + 64) * sizeof *value);
+    float *spare = malloc((size_t)n * sizeof *spare);
+    double *sorted = malloc((size_t)n * sizeof *sorted);
+    b->level = malloc((size_t)n * sizeof *b->level);
+    b->noise = malloc((size_t)n * sizeof *b->noise);
+    int code = value && spare && sorted && b->level && b->noise ? 0 : error_memory(err);
+    for (int k = 0; !code && k < n; k++) {
+        int good = gather_cell(value, thin, columns, rows, cell, k % b->columns, k / b->columns);
+        b->level[k] = b->noise[k] = NAN;
+        if (good > 0) {
+            sky_cell_measure(&b->level[k], &b->noise[k], value, good);
+        }
+    }
+    if (!code) {
+        fill_gaps(b->level, n, b->columns);
+        fill_gaps(b->noise, n, b->columns);
+        filter_nodes(b->level, spare, b->columns, b->rows);
+        filter_nodes(b->noise, spare, b->columns, b->rows);
+        b->typical_level = typical(b->level, sorted, n);
+        b->typical_noise = typical(b->noise, sorted, n);
+    }
+    free(value);
+    free(spare);
     free(sorted);
-    return 0;
+    return code;
 }
 
 int background_measure(struct background *b, const float *value, int width, int height, int mesh,
@@ -68,16 +149,8 @@ int background_measure(struct background *b, const float *value, int width, int 
     memset(b, 0, sizeof *b);
     int columns, rows, cell = mesh / step < 4 ? 4 : mesh / step;
     float *thin = thin_out(value, width, height, step, &columns, &rows);
-    sep_image image = {.data = thin, .dtype = SEP_TFLOAT, .w = columns, .h = rows};
-    sep_bkg *map = NULL;
-    int code = 0;
-    if (!thin || sep_background(&image, cell, cell, 3, 3, 0, &map)) {
-        code = error_memory(err);
-    } else {
-        b->cell = cell * step;
-        code = copy_mesh(b, map, err);
-    }
-    sep_bkg_free(map);
+    int code = thin ? measure_mesh(b, thin, columns, rows, cell, err) : error_memory(err);
+    b->cell = cell * step;
     free(thin);
     if (code) {
         background_free(b);

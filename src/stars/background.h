@@ -13,10 +13,9 @@ struct background {
     double typical_level, typical_noise; /* medians over the mesh */
 };
 
-/* Clipped mode and rms in cells of mesh x mesh pixels, median-filtered over 3 x 3 cells, by SEP
- * (Barbary 2016, JOSS 1, 58; Bertin & Arnouts 1996, A&AS 117, 393, section 3). Only every
- * step-th pixel of every step-th row is looked at. Values that are not finite don't count.
- * ERROR_MEMORY only. */
+/* Clipped mode and rms in cells of mesh x mesh pixels (stars/sky_cell.h), median-filtered over 3 x
+ * 3 cells. Only one pixel of each step x step is looked at. Values that are not finite don't count;
+ * a cell that is mostly such is as one beside it. ERROR_MEMORY only. */
 int background_measure(struct background *b, const float *value, int width, int height, int mesh,
                        int step, struct error *err);
 
