@@ -73,6 +73,14 @@ static void recentre(double *ra_deg, double *dec_deg, const struct view *view,
     vector_to_radec(ra_deg, dec_deg, v);
 }
 
+/* Near the zenith that lies elsewhere for each centre. */
+static double up_of(const struct group_fit *fit, const struct group_frame *frame, double turn_deg)
+{
+    double zenith = radec_position_angle_deg(fit->ra_deg, fit->dec_deg, frame->zenith_ra_deg,
+                                             frame->zenith_dec_deg);
+    return angle_wrap_180(zenith + turn_deg);
+}
+
 /* The objects in a camera whose up makes this angle with the zenith's direction. */
 static void try_turn(struct group_fit *fit, const struct sky_ellipse *shapes, int count,
                      const struct group_frame *frame, double start_ra, double start_dec,
@@ -84,9 +92,9 @@ static void try_turn(struct group_fit *fit, const struct sky_ellipse *shapes, in
     double free_height = 2 * tan(frame->height_deg / 2 * RAD_PER_DEG);
     double margin = 2 * frame->margin * free_height;
     *fit = (struct group_fit){.ra_deg = start_ra, .dec_deg = start_dec, .fill = INFINITY};
-    fit->up_deg = angle_wrap_180(frame->zenith_deg + turn_deg);
     fit->roll_deg = -turn_deg; /* up east of the zenith is up to the left of it */
     for (int i = 0; i < RECENTRINGS; i++) {
+        fit->up_deg = up_of(fit, frame, turn_deg);
         view_make(&view, fit->ra_deg, fit->dec_deg, fit->up_deg);
         if (!enclose(&box, &view, shapes, count)) {
             fit->fill = INFINITY;
@@ -98,6 +106,7 @@ static void try_turn(struct group_fit *fit, const struct sky_ellipse *shapes, in
         fit->across_deg = 2 * atan(across / 2) * DEG_PER_RAD;
         fit->along_deg = 2 * atan(along / 2) * DEG_PER_RAD;
     }
+    fit->up_deg = up_of(fit, frame, turn_deg);
     fit->fits = fit->fill <= 1;
 }
 

@@ -9,14 +9,15 @@ enum group_hold { GROUP_LANDSCAPE, GROUP_PORTRAIT, GROUP_TURNED };
 struct group_frame {
     double width_deg, height_deg; /* of the lens's field, through the middle; width >= height */
     double margin;                /* share of the shorter side to be kept free along each edge */
-    double zenith_deg; /* position angle of the zenith there: picture-up of a level camera */
+    double zenith_ra_deg, zenith_dec_deg; /* ICRS direction of the zenith: picture-up of a level
+                                             camera, wherever it looks */
 };
 
 struct group_fit {
     bool fits;
     enum group_hold hold;
     double ra_deg, dec_deg; /* where the middle of the picture has to be; ICRS */
-    double up_deg;          /* position angle of picture-up of the camera held so, -180..180 */
+    double up_deg;          /* position angle of picture-up there, -180..180 */
     double roll_deg; /* camera turned clockwise, seen from behind, from level landscape, -90..90 */
     double fill;     /* the larger share that the objects take of the free width or height */
     double across_deg, along_deg; /* that they take in width and height */

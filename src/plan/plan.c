@@ -84,10 +84,11 @@ static bool plan_moon(struct plan_item *item, const struct night *night,
 }
 
 static void fit_members(struct group_fit *fit, const struct plan_item *item, int members,
-                        const struct plan_settings *settings, double zenith_deg)
+                        const struct plan_settings *settings, const double zenith[2])
 {
     struct sky_ellipse shapes[PLAN_MEMBERS];
-    struct group_frame frame = {.margin = margin, .zenith_deg = zenith_deg};
+    struct group_frame frame = {
+        .margin = margin, .zenith_ra_deg = zenith[0], .zenith_dec_deg = zenith[1]};
     plan_field(&frame.width_deg, &frame.height_deg, &settings->camera);
     for (int i = 0; i < members; i++) {
         shapes[i] = item->member[i].shape;
@@ -138,7 +139,7 @@ static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const st
 
 /* Adds what comes into the same frame, as long as the camera stays level or upright. */
 static void add_members(struct plan_item *item, const struct objects *objects,
-                        const struct plan_settings *settings, double zenith_deg)
+                        const struct plan_settings *settings, const double zenith[2])
 {
     const struct object *found[MOST_NEIGHBOURS];
     int count =
@@ -148,7 +149,7 @@ static void add_members(struct plan_item *item, const struct objects *objects,
         struct group_fit fit;
         member->object = found[i];
         ellipse_from_object(&member->shape, found[i]);
-        fit_members(&fit, item, item->members + 1, settings, zenith_deg);
+        fit_members(&fit, item, item->members + 1, settings, zenith);
         bool turns = fit.hold == GROUP_TURNED ||
                      (fit.hold != item->fit.hold && fame_of_object(found[i]) < turning_fame);
         if (fit.fits && fit.fill <= fmax(most_fill, item->fit.fill) && !turns) {
@@ -179,18 +180,17 @@ static bool see_item(struct plan_item *item, const struct object *object, const 
 }
 
 /* With see_item, all but the members, the score and the reason. */
-static bool start_item(struct plan_item *item, double *zenith_deg, const struct night *night,
+/* zenith: right ascension and declination, degrees. */
+static bool start_item(struct plan_item *item, double zenith[2], const struct night *night,
                        const struct plan_settings *settings)
 {
-    const struct object *object = item->member[0].object;
     plan_hours(item, settings);
-    if (!horizon_zenith_angle(zenith_deg, &night->place, item->begin, object->ra_deg,
-                              object->dec_deg) ||
+    if (!horizon_to_radec(&zenith[0], &zenith[1], &night->place, item->begin, 0, 90) ||
         !plan_session(item, &night->place) || !plan_moon(item, night, settings)) {
         return false;
     }
     measure_size(item, settings);
-    fit_members(&item->fit, item, 1, settings, *zenith_deg);
+    fit_members(&item->fit, item, 1, settings, zenith);
     return true;
 }
 
@@ -323,8 +323,8 @@ static void finish_item(struct plan_item *item, const struct night *night,
 int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
                 const struct night *night, const struct plan_settings *settings, struct error *err)
 {
-    double zenith;
-    if (!see_item(item, object, night, settings) || !start_item(item, &zenith, night, settings)) {
+    double zenith[2];
+    if (!see_item(item, object, night, settings) || !start_item(item, zenith, night, settings)) {
         return refuse_time(err);
     }
     add_members(item, objects, settings, zenith);
@@ -373,7 +373,7 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
     }
     for (int i = 0; i < objects->deep_sky; i++) {
         struct plan_item *item = &plan->item[plan->count];
-        double zenith;
+        double zenith[2];
         if (!is_candidate(&objects->object[i], night, settings)) {
             continue;
         }
@@ -383,7 +383,7 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
         if (!item->window.span.any) {
             continue;
         }
-        if (!start_item(item, &zenith, night, settings)) {
+        if (!start_item(item, zenith, night, settings)) {
             return refuse_time(err);
         }
         if (item->fit.fits) {

@@ -18,6 +18,12 @@ static struct group_frame crop_sensor(double focal_mm)
                                 .height_deg = field_deg(14.8, focal_mm)};
 }
 
+/* The zenith at a position angle from somewhere, far away: near there the angle stays the same. */
+static void put_zenith(struct group_frame *frame, double ra, double dec, double angle_deg)
+{
+    radec_offset(&frame->zenith_ra_deg, &frame->zenith_dec_deg, ra, dec, angle_deg, 90);
+}
+
 /* Common practice, no source: with 200 mm on a crop sensor one frame holds M 42, M 43, NGC 2024 and
  * B 33; with 300 mm it does not. The tables' own sizes and places. */
 START_TEST(orion)
@@ -33,13 +39,13 @@ START_TEST(orion)
     }
     for (int zenith = 0; zenith < 360; zenith += 15) {
         struct group_frame frame = crop_sensor(200);
-        frame.zenith_deg = zenith;
+        put_zenith(&frame, 84, -4, zenith);
         frame.margin = 0.02;
         group_fit(&fit, shapes, 4, &frame);
         ck_assert_msg(fit.fits, "not with the zenith at %d: fill %.3f", zenith, fit.fill);
         assert_near(fit.dec_deg, -4, 0.6, "deg");
         frame = crop_sensor(300);
-        frame.zenith_deg = zenith;
+        put_zenith(&frame, 84, -4, zenith);
         group_fit(&fit, shapes, 4, &frame);
         ck_assert_msg(!fit.fits, "with 300 mm and the zenith at %d: fill %.3f", zenith, fit.fill);
     }
@@ -59,7 +65,7 @@ START_TEST(too_large)
     struct group_frame frame = {.width_deg = 15, .height_deg = 10};
     struct group_fit fit;
     for (int zenith = 0; zenith < 360; zenith += 7) {
-        frame.zenith_deg = zenith;
+        put_zenith(&frame, 80, -69, zenith);
         group_fit(&fit, &shape, 1, &frame);
         ck_assert(!fit.fits && fit.hold == GROUP_LANDSCAPE);
         /* tan 5.4 / tan 5; its rim is looked at every 15 degrees, which loses up to 0.9 %. */
@@ -74,7 +80,7 @@ END_TEST
 START_TEST(holds)
 {
     struct sky_ellipse pair[2] = {disc(359.9, 2, 0.3), disc(359.9, -2, 0.3)};
-    struct group_frame frame = {.width_deg = 5, .height_deg = 3};
+    struct group_frame frame = {.width_deg = 5, .height_deg = 3, .zenith_dec_deg = 90};
     struct group_fit fit;
     group_fit(&fit, pair, 2, &frame);
     ck_assert(fit.fits);
@@ -84,7 +90,7 @@ START_TEST(holds)
     assert_near(fabs(fit.roll_deg), 90, 0, "deg");
     assert_near(fit.across_deg, 4.6, 0.02, "deg");
     assert_near(fit.along_deg, 0.6, 0.01, "deg");
-    frame.zenith_deg = 90;
+    put_zenith(&frame, 359.9, 0, 90);
     group_fit(&fit, pair, 2, &frame);
     ck_assert_int_eq(fit.hold, GROUP_LANDSCAPE);
     assert_near(fit.roll_deg, 0, 0, "deg");
@@ -100,7 +106,7 @@ START_TEST(turned)
     radec_offset(&ra[0], &dec[0], 100, 60, 30, 2.4);
     radec_offset(&ra[1], &dec[1], 100, 60, 210, 2.4);
     struct sky_ellipse pair[2] = {disc(ra[0], dec[0], 0.05), disc(ra[1], dec[1], 0.05)};
-    struct group_frame frame = {.width_deg = 5, .height_deg = 0.3};
+    struct group_frame frame = {.width_deg = 5, .height_deg = 0.3, .zenith_dec_deg = 90};
     struct group_fit fit;
     group_fit(&fit, pair, 2, &frame);
     ck_assert(fit.fits);
@@ -109,6 +115,22 @@ START_TEST(turned)
     assert_near(fit.roll_deg, 60, 2, "deg");
     assert_near(fit.ra_deg, 100, 0.05, "deg");
     assert_near(fit.dec_deg, 60, 0.05, "deg");
+}
+END_TEST
+
+/* Beside the zenith, a level camera has that above the middle of its picture, which is neither at
+ * one of the discs nor halfway between them. */
+START_TEST(level_near_the_zenith)
+{
+    struct sky_ellipse pair[2] = {disc(100, 50, 0.3), disc(104, 50, 1)};
+    struct group_frame frame = {
+        .width_deg = 6, .height_deg = 4, .zenith_ra_deg = 102, .zenith_dec_deg = 52};
+    struct group_fit fit;
+    group_fit(&fit, pair, 2, &frame);
+    ck_assert(fit.fits);
+    ck_assert_int_eq(fit.hold, GROUP_LANDSCAPE);
+    ck_assert_msg(fit.ra_deg > 102.3 && fit.ra_deg < 103, "%g", fit.ra_deg);
+    assert_near_turn(fit.up_deg, radec_position_angle_deg(fit.ra_deg, fit.dec_deg, 102, 52), 1e-9);
 }
 END_TEST
 
@@ -142,6 +164,7 @@ Suite *group_suite(void)
     tcase_add_test(tcase, too_large);
     tcase_add_test(tcase, holds);
     tcase_add_test(tcase, turned);
+    tcase_add_test(tcase, level_near_the_zenith);
     tcase_add_test(tcase, pole_and_margin);
     suite_add_tcase(suite, tcase);
     return suite;
