@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 
+#include "base/leftovers.h"
 #include "base/text.h"
 
 #include <errno.h>
@@ -155,20 +156,22 @@ static void file_out_clear(struct file_out *out)
  * Unlike mkstemp this leaves the permissions to the umask, as for any new file. */
 static int create_temporary(struct file_out *out)
 {
-    const char *slash = strrchr(out->name, '/');
-    int folder = slash ? (int)(slash + 1 - out->name) : 0;
-    size_t size = (size_t)folder + 64;
+    size_t size = strlen(out->name) + 64;
     out->temporary = malloc(size);
     if (!out->temporary) {
         errno = ENOMEM;
         return -1;
     }
+    leftovers_sweep(out->name);
     for (int attempt = 0; attempt < 10000; attempt++) {
-        snprintf(out->temporary, size, "%.*s.alidade-%ld-%d.tmp", folder, out->name, (long)getpid(),
-                 attempt);
+        leftovers_name(out->temporary, size, out->name, (long)getpid(), attempt);
         int descriptor = open(out->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-        if (descriptor >= 0 || errno != EEXIST) {
+        if (descriptor >= 0) {
+            leftovers_hold(descriptor);
             return descriptor;
+        }
+        if (errno != EEXIST) {
+            return -1;
         }
     }
     return -1;
@@ -235,12 +238,28 @@ int file_out_open(struct file_out *out, const char *name, struct error *err)
     return 0;
 }
 
+/* A stream forgets why a write failed earlier. Whoever writes again is told: a full disk stays
+ * full. Only a temporary can be written to for that, since it is thrown away. */
+static int why_failed(const struct file_out *out)
+{
+    static const char nothing[8192];
+    if (out->temporary && lseek(fileno(out->stream), 0, SEEK_END) >= 0) {
+        errno = 0;
+        if (write(fileno(out->stream), nothing, sizeof nothing) < (ssize_t)sizeof nothing) {
+            return errno ? errno : ENOSPC; /* a short write is all that a full disk says */
+        }
+    }
+    return EIO;
+}
+
 int file_out_commit(struct file_out *out, struct error *err)
 {
     int number = 0;
-    errno = EIO; /* for a write that failed earlier and left no number */
-    if (ferror(out->stream) || fflush(out->stream) != 0 ||
-        (out->temporary && fsync(fileno(out->stream)) != 0)) {
+    if (fflush(out->stream) != 0) {
+        number = errno;
+    } else if (ferror(out->stream)) {
+        number = why_failed(out);
+    } else if (out->temporary && fsync(fileno(out->stream)) != 0 && errno != EINVAL) {
         number = errno;
     }
     if (fclose(out->stream) != 0 && !number) {

@@ -177,12 +177,8 @@ int wcs_fits_write(const struct wcs *wcs, const char *name, bool top_down, struc
     fits_close_file(fits, &status);
     result = status ? fits_failed(err, status) : file_out_open(&out, name, err);
     if (!result) {
-        if (fwrite(bytes, 1, (size_t)end, out.stream) != (size_t)end) {
-            result = error_set(err, ERROR_OUTPUT, "%s: could not be written", name);
-            file_out_abandon(&out);
-        } else {
-            result = file_out_commit(&out, err);
-        }
+        fwrite(bytes, 1, (size_t)end, out.stream); /* the commit finds and names a failure */
+        result = file_out_commit(&out, err);
     }
     free(bytes);
     return result;

@@ -1,8 +1,17 @@
+#define _XOPEN_SOURCE 700 /* utimensat */
+
 #include "base/file.h"
+#include "base/leftovers.h"
 #include "base/lost_pages.h"
 #include "scratch.h"
 
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdbool.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <time.h>
 
 Suite *file_suite(void);
@@ -235,6 +244,100 @@ START_TEST(test_disk_full)
 }
 END_TEST
 
+/* What did not fit a file is said to be that, also where the stream forgot why: a limit of the size
+ * of files stands for a full disk. */
+START_TEST(test_true_reason)
+{
+    struct file_out out = {0};
+    struct error err = {0};
+    const struct rlimit small = {1000, RLIM_INFINITY};
+    const struct rlimit large = {RLIM_INFINITY, RLIM_INFINITY};
+    char piece[1 << 16] = {0};
+    signal(SIGXFSZ, SIG_IGN);
+    ck_assert_int_eq(file_out_open(&out, scratch_path("target"), &err), 0);
+    ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &small), 0);
+    ck_assert_uint_lt(fwrite(piece, 1, sizeof piece, out.stream), sizeof piece);
+    ck_assert_int_ne(ferror(out.stream), 0);
+    errno = 0;
+    ck_assert_int_eq(file_out_commit(&out, &err), ERROR_OUTPUT);
+    ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &large), 0);
+    ck_assert_msg(strstr(err.text, "File too large") != NULL, "%s", err.text);
+    ck_assert_int_eq(scratch_count(), 0);
+}
+END_TEST
+
+static bool is_left(const char *name)
+{
+    return access(scratch_path(name), F_OK) == 0;
+}
+
+/* Makes an empty file that was last written so long ago. */
+static void make_aged(const char *name, int seconds)
+{
+    const char *path = scratch_write(name, "", 0);
+    struct timespec then[2];
+    clock_gettime(CLOCK_REALTIME, &then[0]);
+    then[0].tv_sec -= seconds;
+    then[1] = then[0];
+    ck_assert_int_eq(utimensat(AT_FDCWD, path, then, 0), 0);
+}
+
+/* A process that is surely gone: one of ours that ended. */
+static long gone_process(void)
+{
+    pid_t child = fork();
+    if (child == 0) {
+        _exit(0);
+    }
+    ck_assert_int_gt(child, 0);
+    ck_assert_int_eq(waitpid(child, NULL, 0), child);
+    return (long)child;
+}
+
+START_TEST(test_leftovers)
+{
+    char dead[64], young[64], alive[64], close_one[64], folder[64];
+    long gone = gone_process();
+    snprintf(dead, sizeof dead, ".alidade-%ld-0.tmp", gone);
+    snprintf(young, sizeof young, ".alidade-%ld-1.tmp", gone);
+    snprintf(close_one, sizeof close_one, ".alidade-0%ld-0.tmp", gone);
+    snprintf(folder, sizeof folder, ".alidade-%ld-2.tmp", gone);
+    snprintf(alive, sizeof alive, ".alidade-%ld-7.tmp", (long)getpid());
+    make_aged(dead, 120);
+    make_aged(young, 10);
+    make_aged(close_one, 120);
+    make_aged(alive, 120);
+    ck_assert_int_eq(mkdir(scratch_path(folder), 0700), 0);
+    leftovers_sweep(scratch_path("target"));
+    ck_assert(!is_left(dead));
+    ck_assert(is_left(young) && is_left(close_one) && is_left(alive) && is_left(folder));
+}
+END_TEST
+
+/* A process on another machine has a number that means nothing here, but it holds its file. */
+START_TEST(test_leftover_is_held)
+{
+    char name[64];
+    int ready[2], done[2];
+    char byte = 0;
+    snprintf(name, sizeof name, ".alidade-%ld-0.tmp", gone_process());
+    make_aged(name, 120);
+    ck_assert(pipe(ready) == 0 && pipe(done) == 0);
+    pid_t holder = fork();
+    if (holder == 0) {
+        leftovers_hold(open(scratch_path(name), O_WRONLY));
+        _exit(write(ready[1], "x", 1) == 1 && read(done[0], &byte, 1) == 1 ? 0 : 1);
+    }
+    ck_assert_int_eq(read(ready[0], &byte, 1), 1);
+    leftovers_sweep(scratch_path("target"));
+    ck_assert(is_left(name));
+    ck_assert_int_eq(write(done[1], "x", 1), 1);
+    ck_assert_int_eq(waitpid(holder, NULL, 0), holder);
+    leftovers_sweep(scratch_path("target"));
+    ck_assert(!is_left(name));
+}
+END_TEST
+
 /* A folder takes the name meanwhile: an error, and the temporary is gone. */
 START_TEST(test_rename_fails)
 {
@@ -266,6 +369,9 @@ Suite *file_suite(void)
     tcase_add_test(c, test_unwritable);
     tcase_add_test(c, test_device);
     tcase_add_test(c, test_disk_full);
+    tcase_add_test(c, test_true_reason);
+    tcase_add_test(c, test_leftovers);
+    tcase_add_test(c, test_leftover_is_held);
     tcase_add_test(c, test_rename_fails);
     suite_add_tcase(suite, c);
     return suite;
