@@ -1,11 +1,14 @@
 #include "draw/page.h"
 
 #include "base/file.h"
+#include "image/own_mark.h"
 
 #include <cairo-pdf.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <zlib.h>
 
 static const double png_scale = 150 / 72.0; /* dots a point */
 
@@ -95,6 +98,28 @@ static int finish(struct page *page, const char *name, struct error *err)
                                                       name, cairo_status_to_string(status));
 }
 
+static void put_number(unsigned char to[4], uint32_t number)
+{
+    for (int i = 0; i < 4; i++) {
+        to[i] = (unsigned char)(number >> (24 - 8 * i));
+    }
+}
+
+/* Cairo's PNG with the mark behind its first chunk, the header; cairo itself writes no text. */
+static void write_marked(const struct page *page, FILE *out)
+{
+    enum { HEADER_END = 8 + 25 };
+    static const char text[] = "tEXt" OWN_MARK_KEYWORD "\0" OWN_MARK;
+    unsigned char length[4], sum[4];
+    put_number(length, sizeof text - 1 - 4);
+    put_number(sum, (uint32_t)crc32(0, (const unsigned char *)text, sizeof text - 1));
+    fwrite(page->bytes, 1, HEADER_END, out);
+    fwrite(length, 1, sizeof length, out);
+    fwrite(text, 1, sizeof text - 1, out);
+    fwrite(sum, 1, sizeof sum, out);
+    fwrite(page->bytes + HEADER_END, 1, page->length - HEADER_END, out);
+}
+
 int page_save(struct page *page, const char *name, struct error *err)
 {
     struct file_out out = {0};
@@ -103,7 +128,12 @@ int page_save(struct page *page, const char *name, struct error *err)
     if (code) {
         return code;
     }
-    fwrite(page->bytes, 1, page->length, out.stream); /* a failure shows when it is flushed */
+    /* A write that fails shows when the file is committed. */
+    if (page->format == PAGE_PNG) {
+        write_marked(page, out.stream);
+    } else {
+        fwrite(page->bytes, 1, page->length, out.stream);
+    }
     return file_out_commit(&out, err);
 }
 

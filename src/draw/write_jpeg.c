@@ -1,5 +1,7 @@
 #include "draw/write_jpeg.h"
 
+#include "image/own_mark.h"
+
 #include <errno.h>
 #include <setjmp.h>
 #include <stdlib.h>
@@ -46,6 +48,7 @@ static void start(struct jpeg_writer *writer, FILE *stream, const struct blend *
     jpeg_set_quality(info, QUALITY, TRUE);
     info->comp_info[0].h_samp_factor = info->comp_info[0].v_samp_factor = 1;
     jpeg_start_compress(info, TRUE);
+    jpeg_write_marker(info, JPEG_COM, (const JOCTET *)OWN_MARK, sizeof OWN_MARK - 1);
     size_t size;
     const unsigned char *profile = blend_profile(blend, &size);
     if (profile) {

@@ -1,5 +1,7 @@
 #include "draw/write_png.h"
 
+#include "image/own_mark.h"
+
 #include <errno.h>
 #include <png.h>
 #include <setjmp.h>
@@ -65,6 +67,17 @@ static void write_colours(png_structp png, png_infop info, const struct blend *b
     }
 }
 
+/* Tells a later run that the file may be written again. */
+static void write_mark(png_structp png, png_infop info)
+{
+    char key[] = OWN_MARK_KEYWORD, text[] = OWN_MARK;
+    png_text mark = {.compression = PNG_TEXT_COMPRESSION_NONE,
+                     .key = key,
+                     .text = text,
+                     .text_length = sizeof text - 1};
+    png_set_text(png, info, &mark, 1);
+}
+
 static void write_head(png_structp png, png_infop info, FILE *stream, const struct png_job *job)
 {
     const struct blend *blend = job->blend;
@@ -74,6 +87,7 @@ static void write_head(png_structp png, png_infop info, FILE *stream, const stru
                  job->channels == 4 ? PNG_COLOR_TYPE_RGB_ALPHA : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     write_colours(png, info, blend);
+    write_mark(png, info);
     png_set_compression_level(png, DEFLATE_LEVEL);
     png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_SUB);
     png_write_info(png, info);
