@@ -1,14 +1,15 @@
 #include "base/file.h"
+#include "base/outputs.h"
 #include "base/path.h"
 #include "base/stopwatch.h"
 #include "build.h"
 #include "index_commands.h"
 #include "match/index.h"
+#include "night/file_kind.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 struct build_settings {
@@ -18,7 +19,7 @@ struct build_settings {
     double density;
     int neighbours;
     int threads;
-    bool accept_bad_rows;
+    bool accept_bad_rows, replace;
 };
 
 static const struct build_settings defaults = {.faintest = NAN, .brightest = NAN};
@@ -33,6 +34,7 @@ static const struct option_row options[] = {
      .help = "write the index here; the usual ending is .alidx",
      .required = true,
      .store = AT(output)},
+    OUTPUTS_REPLACE_OPTION(build_settings, replace),
     {.name = "name",
      .kind = OPTION_TEXT,
      .argument = "TEXT",
@@ -220,27 +222,20 @@ static void name_after_file(char *out, size_t size, const char *file)
     snprintf(out, size, "%.*s", length, start);
 }
 
-static bool is_same_file(const char *a, const char *b)
+/* What would make hours of work vain is found before the work. An index may be built again. */
+static int check_output(const struct build_settings *settings, int catalogues, char **catalogue,
+                        struct error *err)
 {
-    struct stat first, second;
-    return stat(a, &first) == 0 && stat(b, &second) == 0 && first.st_dev == second.st_dev &&
-           first.st_ino == second.st_ino;
-}
-
-/* What would make hours of work vain is found before the work. */
-static int check_output(const char *output, int catalogues, char **catalogue, struct error *err)
-{
-    for (int i = 0; i < catalogues; i++) {
-        if (is_same_file(output, catalogue[i])) {
-            return error_set(err, ERROR_USAGE, "%s: the index would overwrite its own catalogue",
-                             output);
-        }
+    const struct output output = {settings->output, "the index",
+                                  .may_replace = FILE_KIND_BIT(FILE_INDEX)};
+    struct outputs outputs = {.replace = settings->replace};
+    int code = 0;
+    for (int i = 0; !code && i < catalogues; i++) {
+        code = outputs_add_input(&outputs, catalogue[i], "its own catalogue", err);
     }
-    struct file_out trial;
-    int code = file_out_open(&trial, output, err);
-    if (!code) {
-        file_out_abandon(&trial);
-    }
+    code = code ? code : outputs_add(&outputs, &output, err);
+    code = code ? code : outputs_check(&outputs, file_kind_look, err);
+    outputs_free(&outputs);
     return code;
 }
 
@@ -310,7 +305,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     double start = stopwatch_s();
     struct progress progress = {.percent = -1, .on = isatty(STDERR_FILENO)};
     struct catalogue catalogue = {0};
-    int code = check_output(settings->output, operands, operand, err);
+    int code = check_output(settings, operands, operand, err);
     for (int i = 0; i < operands && !code; i++) {
         code = read_one(&catalogue, operand[i], settings, &progress, err);
     }

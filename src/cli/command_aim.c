@@ -1,5 +1,6 @@
 #include "cli/aim_depth.h"
 #include "cli/aim_report.h"
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
 #include "cli/frame_queue.h"
@@ -193,6 +194,20 @@ static int answer(FILE *out, const char *name, const void *context, struct error
     return code;
 }
 
+/* What a head is learned from must not be where it is kept. */
+static int check_learned(const struct aim_settings *settings, int frames, char **frame,
+                         struct error *err)
+{
+    char name[4096];
+    struct output output = {name, "--learn-head", .is_added_to = true};
+    struct outputs outputs = {0};
+    int code = rig_file_name(name, sizeof name, settings->hints.rig.file, err);
+    code = code ? code : claims_add_frames(&outputs, frames, frame, err);
+    code = code ? code : claims_add_usual(&outputs, settings->index, settings->catalogs, NULL, err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    return claims_settle(&outputs, code, err);
+}
+
 static int prepare(struct aim_run *run, struct hint_settings *hints, int frames, struct error *err)
 {
     const struct aim_settings *settings = run->context.settings;
@@ -232,7 +247,10 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct aim_series series = {0};
     struct hint_settings hints;
     struct aim_run run = {.context.settings = given, .series = &series, .brief = operands > 1};
-    int code = prepare(&run, &hints, operands, err);
+    int code = run.context.settings->learn
+                   ? check_learned(run.context.settings, operands, operand, err)
+                   : 0;
+    code = code ? code : prepare(&run, &hints, operands, err);
     if (!code) {
         code = frames_answer(out, operands, operand, run.context.settings->threads, "alidade aim",
                              answer, &run, err);

@@ -1,20 +1,15 @@
-#define _XOPEN_SOURCE 700 /* stat */
-
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
 #include "cli/frame_drawing.h"
 #include "cli/index_place.h"
 #include "cli/solve_report.h"
 
-#include "base/file.h"
-
-#include <sys/stat.h>
-
 struct annotate_settings {
     struct hint_settings hints;
     struct drawing_settings drawing;
     const char *index, *catalogs, *output;
-    bool alone;
+    bool alone, replace;
 };
 
 static const struct option_row options[] = {
@@ -28,6 +23,7 @@ static const struct option_row options[] = {
     {.name = "alone",
      .help = "the drawing without the picture, on nothing, to lay over it (not for .jpg)",
      .store = offsetof(struct annotate_settings, alone)},
+    OUTPUTS_REPLACE_OPTION(annotate_settings, replace),
     DRAWING_OPTIONS(annotate_settings, drawing),
     RIG_PLACE_OPTION(annotate_settings, hints.rig),
     HINT_OPTIONS(annotate_settings),
@@ -35,18 +31,13 @@ static const struct option_row options[] = {
     {0},
 };
 
-static bool is_same_file(const char *a, const char *b)
-{
-    struct stat first, second;
-    return stat(a, &first) == 0 && stat(b, &second) == 0 && first.st_dev == second.st_dev &&
-           first.st_ino == second.st_ino;
-}
-
 /* What would make the work vain is found before it. */
 static int check_output(enum drawing_format *format, const struct annotate_settings *settings,
-                        const char *frame, struct error *err)
+                        char **frame, struct error *err)
 {
-    struct file_out trial = {0};
+    const struct output output = {settings->output, "--output",
+                                  .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
+    struct outputs outputs = {.replace = settings->replace};
     layer_set layers;
     int code = drawing_format_of(format, settings->output, err);
     code = code ? code : drawing_layers(&layers, &settings->drawing, 0, err);
@@ -57,15 +48,12 @@ static int check_output(enum drawing_format *format, const struct annotate_setti
                          "or .pdf",
                          settings->output);
     }
-    if (!code && is_same_file(settings->output, frame)) {
-        code =
-            error_set(err, ERROR_USAGE, "%s: would overwrite the frame itself", settings->output);
-    }
-    code = code ? code : file_out_open(&trial, settings->output, err);
-    if (!code) {
-        file_out_abandon(&trial);
-    }
-    return code;
+    code = code ? code : claims_add_frames(&outputs, 1, frame, err);
+    code = code ? code
+                : claims_add_usual(&outputs, settings->index, settings->catalogs,
+                                   &settings->hints.rig, err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    return claims_settle(&outputs, code, err);
 }
 
 static void write_count(FILE *out, const char *before, int count, const char *what)
@@ -129,7 +117,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct atlas atlas = {0};
     enum drawing_format format = DRAWING_PNG;
     char place[4096];
-    int code = check_output(&format, settings, operand[0], err);
+    int code = check_output(&format, settings, operand, err);
     code = code ? code
                 : solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);

@@ -1,3 +1,4 @@
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
 #include "cli/frame_solver.h"
@@ -20,7 +21,7 @@ struct object_settings {
     const char *index, *catalogs, *output, *in;
     double field_deg;
     int most;
-    bool json, csv;
+    bool json, csv, replace;
 };
 
 static const struct option_row options[] = {
@@ -46,6 +47,7 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "draw a chart of it, as .png, .jpg, .svg or .pdf",
      .store = offsetof(struct object_settings, output)},
+    OUTPUTS_REPLACE_OPTION(object_settings, replace),
     {.name = "field",
      .kind = OPTION_NUMBER,
      .argument = "DEG",
@@ -231,6 +233,17 @@ static int list_frame(const struct object_settings *settings, const struct atlas
     return code;
 }
 
+static int check_output(const struct object_settings *settings, struct error *err)
+{
+    const struct output output = {settings->output, "--output",
+                                  .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
+    struct outputs outputs = {.replace = settings->replace};
+    int code =
+        claims_add_usual(&outputs, settings->index, settings->catalogs, &settings->hints.rig, err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    return claims_settle(&outputs, code, err);
+}
+
 /* One object, or a frame full of them. */
 static int check(const struct object_settings *settings, int operands, struct error *err)
 {
@@ -249,7 +262,8 @@ static int check(const struct object_settings *settings, int operands, struct er
     }
     int code = drawing_layers(&layers, &settings->drawing, 0, err);
     code = code ? code : occasion_check(&settings->drawing.occasion, 1, err);
-    return code || !settings->output ? code : drawing_format_of(&format, settings->output, err);
+    code = code || !settings->output ? code : drawing_format_of(&format, settings->output, err);
+    return code || !settings->output ? code : check_output(settings, err);
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)

@@ -1,3 +1,4 @@
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/index_place.h"
 #include "cli/plan_report.h"
@@ -37,7 +38,7 @@ struct plan_command_settings {
     double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, smear_px, distortion_percent;
     struct sensor_size sensor;
     int dark, most, align;
-    bool json, red;
+    bool json, red, replace;
 };
 
 static const struct plan_command_settings defaults = {.above_deg = 30,
@@ -134,6 +135,7 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "with --target: write a page to take along, a .pdf or .png",
      .store = offsetof(struct plan_command_settings, card)},
+    OUTPUTS_REPLACE_OPTION(plan_command_settings, replace),
     {.name = "red",
      .help = "the page in dark red on black, for a screen in the dark",
      .store = offsetof(struct plan_command_settings, red)},
@@ -477,6 +479,16 @@ static bool has_suffix(const char *name, const char *suffix)
     return length > tail && strcasecmp(name + length - tail, suffix) == 0;
 }
 
+static int check_output(const struct plan_command_settings *given, struct error *err)
+{
+    const struct output output = {given->card, "--card",
+                                  .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
+    struct outputs outputs = {.replace = given->replace};
+    int code = claims_add_usual(&outputs, NULL, given->catalogs, &given->rig, err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    return claims_settle(&outputs, code, err);
+}
+
 static int check_card(const struct plan_command_settings *given, struct error *err)
 {
     if (given->card && !given->target) {
@@ -491,7 +503,7 @@ static int check_card(const struct plan_command_settings *given, struct error *e
     if (given->red && !given->card) {
         return error_set(err, ERROR_USAGE, "--red needs --card");
     }
-    return 0;
+    return given->card ? check_output(given, err) : 0;
 }
 
 static int write_card(const struct plan_run *run, struct error *err)

@@ -1,3 +1,4 @@
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
 #include "cli/index_place.h"
@@ -17,7 +18,7 @@ struct review_settings {
     const char *index, *catalogs;
     struct judge_rules rules;
     const char *log, *csv, *list, *html;
-    bool from, with_doubtful;
+    bool from, with_doubtful, replace;
 };
 
 /* "70,40": from which share on, in percent, a frame is doubtful, and dropped. */
@@ -74,6 +75,7 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write a table of all frames with verdicts, reasons and figures",
      .store = offsetof(struct review_settings, csv)},
+    OUTPUTS_REPLACE_OPTION(review_settings, replace),
     {.name = "from",
      .help =
          "read no frames: what is named are files of lines that `solve --json`, watch or review "
@@ -129,6 +131,31 @@ static int find_files(struct reviewing *r, int operands, char **operand, struct 
     return code;
 }
 
+/* log: NULL with --from. The inputs of that one are operands. */
+static int check_outputs(const struct reviewing *r, int operands, char **operand, const char *log,
+                         struct error *err)
+{
+    const struct review_settings *settings = r->settings;
+    const struct output output[] = {
+        {log, settings->log ? "--log" : "the night's log", .is_added_to = true},
+        {settings->csv, .option = "--csv"},
+        {settings->list, .option = "--list"},
+        {settings->html, .option = "--html"},
+    };
+    struct outputs outputs = {.replace = settings->replace};
+    int code = claims_add_usual(&outputs, r->aim.index, r->aim.catalogs, &r->aim.hints.rig, err);
+    for (int i = 0; !code && i < r->files.count; i++) {
+        code = outputs_add_input(&outputs, r->files.name[i], "a frame", err);
+    }
+    for (int i = 0; !code && settings->from && i < operands; i++) {
+        code = outputs_add_input(&outputs, operand[i], "the log that is read", err);
+    }
+    for (size_t i = 0; !code && i < sizeof output / sizeof *output; i++) {
+        code = outputs_add(&outputs, &output[i], err);
+    }
+    return claims_settle(&outputs, code, err);
+}
+
 static int measure(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     char log[4096];
@@ -147,6 +174,7 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
                                .log_wanted = r->settings->log != NULL,
                                .threads = r->aim.threads,
                                .show_progress = isatty(STDERR_FILENO) != 0};
+    code = code ? code : check_outputs(r, operands, operand, work.log, err);
     if (!code) {
         code = solver_open(&r->context.solver, r->aim.index, r->aim.catalogs, &r->aim.hints, err);
         r->context.solver.want_health = true;
@@ -156,7 +184,7 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
 
 static int collect(struct reviewing *r, int operands, char **operand, struct error *err)
 {
-    int code = 0;
+    int code = check_outputs(r, operands, operand, NULL, err);
     for (int i = 0; !code && i < operands; i++) {
         struct night_lines lines;
         code = night_list_read(&r->list, &lines, operand[i], err);

@@ -1,9 +1,11 @@
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/frame_queue.h"
 #include "cli/index_place.h"
 #include "cli/run_options.h"
 #include "cli/solve_report.h"
 #include "image/fits_copy.h"
+#include "night/file_kind.h"
 #include "sky/wcs_fits.h"
 
 
@@ -11,7 +13,7 @@ struct solve_settings {
     struct hint_settings hints;
     const char *index, *catalogs, *wcs, *fits;
     int threads;
-    bool json, verbose;
+    bool json, verbose, update, replace;
 };
 
 static const struct option_row options[] = {
@@ -26,6 +28,12 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write the frame as a FITS file with the solution in its header; for one frame",
      .store = offsetof(struct solve_settings, fits)},
+    {.name = "update",
+     .help =
+         "write the solution into the header of each FITS frame itself; its pixels stay as they "
+         "are, which is proved before the file is replaced",
+     .store = offsetof(struct solve_settings, update)},
+    OUTPUTS_REPLACE_OPTION(solve_settings, replace),
     HINT_OPTIONS(solve_settings),
     PLACE_OPTIONS(solve_settings),
     {0},
@@ -46,6 +54,21 @@ static int write_wcs(const struct solved_frame *solved, const char *name, struct
     return wcs_fits_write(&solved->solution.wcs, name, top_down, err);
 }
 
+static int write_files(const struct solved_frame *solved, const struct solve_settings *settings,
+                       struct error *err)
+{
+    const struct wcs *wcs = &solved->solution.wcs;
+    int code = settings->wcs ? write_wcs(solved, settings->wcs, err) : 0;
+    if (!code && settings->fits) {
+        code = fits_copy_write(settings->fits, solved->name, &solved->frame, wcs, settings->replace,
+                               err);
+    }
+    if (!code && settings->update) {
+        code = fits_copy_update(solved->name, &solved->frame, wcs, err);
+    }
+    return code;
+}
+
 static int report(FILE *out, const struct solved_frame *solved, const struct solve_run *run,
                   struct error *err)
 {
@@ -56,14 +79,7 @@ static int report(FILE *out, const struct solved_frame *solved, const struct sol
     if (!code && !solved->solution.solved) {
         return ERROR_NO;
     }
-    if (!code && settings->wcs) {
-        code = write_wcs(solved, settings->wcs, err);
-    }
-    if (!code && settings->fits) {
-        code = fits_copy_write(settings->fits, solved->name, &solved->frame, &solved->solution.wcs,
-                               err);
-    }
-    return code;
+    return code ? code : write_files(solved, settings, err);
 }
 
 static int answer(FILE *out, const char *name, const void *context, struct error *err)
@@ -96,6 +112,30 @@ static int load_atlas(struct solve_run *run, struct error *err)
     return code && run->settings->catalogs ? error_set(err, code, "%s", reason.text) : 0;
 }
 
+/* --fits may take the place of an earlier copy, which fits_copy_write tells by its pixels. */
+static int check_outputs(const struct solve_settings *settings, int frames, char **frame,
+                         struct error *err)
+{
+    struct outputs outputs = {.replace = settings->replace};
+    const char *advice = file_kind_look(frame[0]) == FILE_FITS
+                             ? "; expected another name, or --update, which writes the solution "
+                               "into the frame's own header"
+                             : NULL;
+    int code = claims_add_frames(&outputs, frames, frame, err);
+    code = code ? code
+                : claims_add_usual(&outputs, settings->index, settings->catalogs,
+                                   &settings->hints.rig, err);
+    code = code ? code
+                : outputs_add(&outputs, &(struct output){settings->wcs, "--wcs", .advice = advice},
+                              err);
+    code = code ? code
+                : outputs_add(&outputs,
+                              &(struct output){settings->fits, "--fits", .advice = advice,
+                                               .may_replace = FILE_KIND_BIT(FILE_FITS)},
+                              err);
+    return claims_settle(&outputs, code, err);
+}
+
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     struct solve_run run = {.settings = given};
@@ -104,8 +144,10 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         return error_set(err, ERROR_USAGE, "%s takes the solution of one frame, not of %d", single,
                          operands);
     }
-    int code = solver_open(&run.solver, run.settings->index, run.settings->catalogs,
-                           &run.settings->hints, err);
+    int code = check_outputs(run.settings, operands, operand, err);
+    code = code ? code
+                : solver_open(&run.solver, run.settings->index, run.settings->catalogs,
+                              &run.settings->hints, err);
     run.solver.want_health = true;
     run.solver.want_picture = run.solver.want_deep = run.solver.keep_levels =
         run.settings->fits != NULL;

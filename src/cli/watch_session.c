@@ -4,7 +4,9 @@
 #include "base/stopwatch.h"
 #include "base/text.h"
 #include "cli/alert_command.h"
+#include "cli/claims.h"
 #include "cli/find_target.h"
+#include "image/frame_name.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -19,6 +21,21 @@ void session_complain(const struct error *err)
     fprintf(stderr, "alidade watch: %s\n", err->text);
 }
 
+/* The log is the only file that is written. */
+static int check_log(const struct watch_session *session, const char *log, struct error *err)
+{
+    const struct output output = {log, session->settings->log ? "--log" : "the log",
+                                  .is_added_to = true};
+    struct outputs outputs = {0};
+    int code = claims_add_usual(&outputs, session->aim.index, session->aim.catalogs,
+                                &session->aim.hints.rig, err);
+    code = code ? code
+                : outputs_add_folder(&outputs, session->path, "a frame of the folder",
+                                     frame_name_is_frame, err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    return claims_settle(&outputs, code, err);
+}
+
 static int open_log(struct watch_session *session, struct error *err)
 {
     const char *wished = session->settings->log;
@@ -26,7 +43,9 @@ static int open_log(struct watch_session *session, struct error *err)
     if (!usual) {
         return error_memory(err);
     }
-    int code = night_log_open(&session->log, &session->before, wished ? wished : usual, err);
+    const char *name = wished ? wished : usual;
+    int code = check_log(session, name, err);
+    code = code ? code : night_log_open(&session->log, &session->before, name, err);
     if (code == ERROR_OUTPUT && !wished) {
         text_append(err->text, sizeof err->text, "; name another place with --log");
     }

@@ -3,10 +3,12 @@
 #include "base/file.h"
 #include "image/fits_guard.h"
 #include "image/fits_name.h"
+#include "image/read_fits.h"
 #include "sky/wcs_fits.h"
 
 #include <fitsio.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -175,15 +177,122 @@ static int write_out(struct fits_memory *memory, const char *name, struct error 
         return fail(memory, name, err);
     }
     int code = file_out_open(&out, name, err);
-    if (!code && fwrite(memory->bytes, 1, (size_t)end, out.stream) != (size_t)end) {
-        file_out_abandon(&out);
-        return error_set(err, ERROR_OUTPUT, "%s: could not be written", name);
+    if (code) {
+        return code;
     }
-    return code ? code : file_out_commit(&out, err);
+    fwrite(memory->bytes, 1, (size_t)end, out.stream); /* the commit finds and names a failure */
+    return file_out_commit(&out, err);
+}
+
+/* A FITS file as it is on the disk. The guard has looked at it. */
+struct fits_there {
+    struct file_map map;
+    void *bytes;
+    size_t size;
+    fitsfile *file;
+};
+
+static bool open_there(struct fits_there *there, const char *name)
+{
+    int status = 0;
+    struct fits_place place;
+    *there = (struct fits_there){0};
+    if (fits_guard_find_image(&place, name, NULL) || file_map_open(&there->map, name, NULL)) {
+        return false;
+    }
+    there->bytes = (void *)(uintptr_t)there->map.bytes; /* only read: CFITSIO asks for no const */
+    there->size = there->map.size;
+    fits_open_memfile(&there->file, "there", READONLY, &there->bytes, &there->size, 0, NULL,
+                      &status);
+    return status == 0;
+}
+
+static void close_there(struct fits_there *there)
+{
+    int status = 0;
+    if (there->file) {
+        fits_close_file(there->file, &status);
+    }
+    file_map_close(&there->map);
+}
+
+/* Where the data of a unit are; false if the file has none or is cut short. */
+static bool find_data(LONGLONG *start, LONGLONG *length, fitsfile *file, int unit, size_t size)
+{
+    LONGLONG head, end = 0;
+    int status = 0;
+    fits_movabs_hdu(file, unit, NULL, &status);
+    fits_get_hduaddrll(file, &head, start, &end, &status);
+    *length = end - *start;
+    return status == 0 && *start >= 0 && *length >= 0 && (uintmax_t)end <= size;
+}
+
+/* Whether all units of both hold the same data, byte for byte. */
+static bool same_data(struct fits_memory *memory, const struct fits_there *there)
+{
+    int units = 0, units_there = 0, status = 0;
+    fits_get_num_hdus(memory->file, &units, &status);
+    fits_get_num_hdus(there->file, &units_there, &status);
+    bool same = status == 0 && units == units_there;
+    for (int unit = 1; same && unit <= units; unit++) {
+        LONGLONG start, length, start_there, length_there;
+        same = find_data(&start, &length, memory->file, unit, memory->size) &&
+               find_data(&start_there, &length_there, there->file, unit, there->size) &&
+               length == length_there &&
+               memcmp((char *)memory->bytes + start, there->map.bytes + start_there,
+                      (size_t)length) == 0;
+    }
+    return same;
+}
+
+/* Whether the file holds the same data, so that writing it anew loses no pixel. */
+static bool holds_same_data(struct fits_memory *memory, const char *name)
+{
+    struct fits_there there;
+    fits_flush_file(memory->file, &memory->status);
+    bool same = open_there(&there, name) && !memory->status && same_data(memory, &there);
+    close_there(&there);
+    return same;
+}
+
+bool fits_copy_has_data(const unsigned char *bytes, size_t size)
+{
+    enum { BLOCK = 2880, CARD = 80 };
+    for (size_t block = 0; block + BLOCK <= size; block += BLOCK) {
+        for (size_t at = block; at < block + BLOCK; at += CARD) {
+            if (memcmp(bytes + at, "END     ", 8) == 0) {
+                return size > block + BLOCK;
+            }
+        }
+    }
+    return true;
+}
+
+/* Whether the name is taken by pixels: not by a header alone, nor by what is no file. */
+static bool has_pixels(const char *name)
+{
+    struct file_map map = {0};
+    bool found = file_map_open(&map, name, NULL) == 0 &&
+                 read_fits_recognise(map.bytes, map.size, name) &&
+                 fits_copy_has_data(map.bytes, map.size);
+    file_map_close(&map);
+    return found;
+}
+
+/* A FITS file that is there may only give way to one with the same pixels. */
+static int check_target(struct fits_memory *memory, const char *name, struct error *err)
+{
+    if (!has_pixels(name) || holds_same_data(memory, name)) {
+        return 0;
+    }
+    return error_set(err, ERROR_OUTPUT,
+                     "%s: is a FITS file with other data than this frame's, which --fits does not "
+                     "replace; expected another name, or --replace",
+                     name);
 }
 
 int fits_copy_write(const char *name, const char *source, const struct frame *frame,
-                    const struct wcs *wcs, struct error *err)
+                    const struct wcs *wcs, bool replace, struct error *err)
 {
     bool from_fits = frame->can.fits_header;
     struct fits_memory memory;
@@ -194,7 +303,57 @@ int fits_copy_write(const char *name, const char *source, const struct frame *fr
     if (!code && !memory.status) {
         code = put_wcs(&memory, wcs, from_fits && frame->rows == ROWS_TOP_DOWN, err);
     }
-    code = code ? code : memory.status ? fail(&memory, name, err) : write_out(&memory, name, err);
+    code = code || !memory.status ? code : fail(&memory, name, err);
+    code = code || replace ? code : check_target(&memory, name, err);
+    code = code ? code : write_out(&memory, name, err);
+    finish(&memory);
+    return code;
+}
+
+static int check_updatable(const char *name, const struct frame *frame, struct error *err)
+{
+    struct file_map map = {0};
+    int code = file_map_open(&map, name, err);
+    bool packed = !code && map.size > 2 && map.bytes[0] == 0x1f && map.bytes[1] == 0x8b;
+    file_map_close(&map);
+    if (!code && (packed || !frame->can.fits_header)) {
+        return error_set(err, ERROR_USAGE,
+                         "%s: --update needs a FITS file%s; for this one take --fits", name,
+                         packed ? " that is not packed with gzip" : "");
+    }
+    return code;
+}
+
+/* Sums that the header has of itself must stay true. */
+static void renew_checksum(struct fits_memory *memory)
+{
+    char card[FLEN_CARD];
+    int missing = 0;
+    fits_read_card(memory->file, "CHECKSUM", card, &missing);
+    if (!missing) {
+        fits_write_chksum(memory->file, &memory->status);
+    }
+}
+
+int fits_copy_update(const char *name, const struct frame *frame, const struct wcs *wcs,
+                     struct error *err)
+{
+    struct fits_memory memory = {0};
+    int code = check_updatable(name, frame, err);
+    code = code ? code : start(&memory, err);
+    code = code ? code : copy_units(&memory, name, err);
+    if (!code && !memory.status) {
+        code = put_wcs(&memory, wcs, frame->rows == ROWS_TOP_DOWN, err);
+        renew_checksum(&memory);
+    }
+    code = code || !memory.status ? code : fail(&memory, name, err);
+    if (!code && !holds_same_data(&memory, name)) {
+        code = error_set(err, ERROR_OUTPUT,
+                         "%s: its data would not stay as they are, so nothing is written; take "
+                         "--fits",
+                         name);
+    }
+    code = code ? code : write_out(&memory, name, err);
     finish(&memory);
     return code;
 }

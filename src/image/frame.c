@@ -16,16 +16,17 @@ struct stranger {
     const char *bytes;
     size_t length;
     const char *what;
+    bool is_picture;
 };
 
 static const struct stranger strangers[] = {
-    {0, "FOVb", 4, "camera raw of a layered sensor"},
-    {4, "ftyp", 4, "a HEIF picture or a film"},
-    {0, "GIF8", 4, "a GIF picture"},
-    {8, "WEBP", 4, "a WebP picture"},
-    {0, "BM", 2, "a BMP picture"},
-    {0, "%PDF", 4, "a PDF document"},
-    {0, "XTENSION", 8, "a piece of a FITS file without its first header"},
+    {0, "FOVb", 4, "camera raw of a layered sensor", true},
+    {4, "ftyp", 4, "a HEIF picture or a film", true},
+    {0, "GIF8", 4, "a GIF picture", true},
+    {8, "WEBP", 4, "a WebP picture", true},
+    {0, "BM", 2, "a BMP picture", true},
+    {0, "%PDF", 4, "a PDF document", false},
+    {0, "XTENSION", 8, "a piece of a FITS file without its first header", false},
 };
 
 /* Writes "camera raw, TIFF, PNG, JPEG, FITS", from the table. */
@@ -37,16 +38,43 @@ static void list_formats(char *out, size_t size)
     }
 }
 
-static int refuse(const char *name, const unsigned char *head, size_t size, struct error *err)
+static const struct stranger *find_stranger(const unsigned char *head, size_t size)
 {
-    char formats[100];
-    list_formats(formats, sizeof formats);
     for (size_t i = 0; i < sizeof strangers / sizeof *strangers; i++) {
         const struct stranger *s = &strangers[i];
         if (size >= s->offset + s->length && memcmp(head + s->offset, s->bytes, s->length) == 0) {
-            return error_set(err, ERROR_INPUT, "%s: is %s; this version reads %s", name, s->what,
-                             formats);
+            return s;
         }
+    }
+    return NULL;
+}
+
+static const struct format *find_format(const unsigned char *head, size_t size, const char *name)
+{
+    for (const struct format *f = format_table; f->name; f++) {
+        if (f->recognise(head, size, name)) {
+            return f;
+        }
+    }
+    return NULL;
+}
+
+const char *frame_format_of(const unsigned char *bytes, size_t size, const char *name)
+{
+    size_t head = size < HEAD_BYTES ? size : HEAD_BYTES;
+    const struct format *format = find_format(bytes, head, name);
+    const struct stranger *stranger = format ? NULL : find_stranger(bytes, head);
+    return format ? format->name : stranger && stranger->is_picture ? stranger->what : NULL;
+}
+
+static int refuse(const char *name, const unsigned char *head, size_t size, struct error *err)
+{
+    char formats[100];
+    const struct stranger *stranger = find_stranger(head, size);
+    list_formats(formats, sizeof formats);
+    if (stranger) {
+        return error_set(err, ERROR_INPUT, "%s: is %s; this version reads %s", name, stranger->what,
+                         formats);
     }
     return error_set(err, ERROR_INPUT, "%s: not a picture format known here: %s", name, formats);
 }
@@ -90,21 +118,20 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
     if (code) {
         return code;
     }
-    for (const struct format *f = format_table; f->name; f++) {
-        if (f->recognise(head, size, name)) {
-            frame->format = f->name;
-            frame->can = f->can;
-            code = f->read(frame, name, options, err);
-            if (code == ERROR_INPUT) {
-                code = find_cause(name, err);
-            }
-            if (code) {
-                frame_free(frame);
-            }
-            return code;
-        }
+    const struct format *format = find_format(head, size, name);
+    if (!format) {
+        return refuse(name, head, size, err);
     }
-    return refuse(name, head, size, err);
+    frame->format = format->name;
+    frame->can = format->can;
+    code = format->read(frame, name, options, err);
+    if (code == ERROR_INPUT) {
+        code = find_cause(name, err);
+    }
+    if (code) {
+        frame_free(frame);
+    }
+    return code;
 }
 
 void frame_free(struct frame *frame)

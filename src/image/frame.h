@@ -99,6 +99,11 @@ struct frame_options {
     bool keep_levels; /* the picture is not stretched for display, only scaled to its range */
 };
 
+/* What the first bytes of a file say that it is: the name of a format in the table, or words for a
+ * picture of another format; NULL if it is no picture. name: of the file, for formats whose first
+ * bytes do not decide. */
+const char *frame_format_of(const unsigned char *bytes, size_t size, const char *name);
+
 /* Reads a file; its kind is judged by its first bytes, not by its name. A cube of three planes, or
  * RGB, counts as colour; alpha is ignored except that fully transparent pixels become NaN.
  * Returns 0, ERROR_INPUT (sentence names file, place, what was expected) or ERROR_MEMORY; on

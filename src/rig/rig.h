@@ -119,6 +119,10 @@ const struct rig_lens *rig_lens_of_model(const struct rig_file *file, const char
 bool rig_pixel_of_frame(double *pixel_um, bool *resized, const struct rig_body *body, double width,
                         double height);
 
+/* Whether text, of which the beginning is enough, is that of a settings file: its first line that
+ * is no comment is a heading known here. */
+bool rig_recognise(const char *text, size_t length);
+
 struct rig_value {
     const char *key, *text;
 };

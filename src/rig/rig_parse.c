@@ -79,6 +79,23 @@ static const struct key keys[] = {
 
 static const char *const section_words[SECTIONS] = {"body", "lens", "place", "head", "defaults"};
 
+bool rig_recognise(const char *text, size_t length)
+{
+    const char *at = text, *end = text + length;
+    while (at < end && strchr(" \t\r\n;#", *at) && *at) {
+        const char *stop = memchr(at, '\n', (size_t)(end - at));
+        at = !strchr(";#", *at) ? at + 1 : stop ? stop : end;
+    }
+    for (int s = 0; at < end && *at == '[' && s < SECTIONS; s++) {
+        size_t word = strlen(section_words[s]);
+        if ((size_t)(end - at) > word + 1 && strncasecmp(at + 1, section_words[s], word) == 0 &&
+            strchr(" \t]", at[word + 1])) {
+            return at[word + 1] != '\0';
+        }
+    }
+    return false;
+}
+
 struct reading {
     struct rig_file *file;
     const char *name;        /* of the file */

@@ -22,7 +22,8 @@ def run(*words):
 
 
 def solve(frame):
-    run(os.path.join(BUILD, "alidade"), "solve", frame, "--fits", "copy.fits", "--wcs", "wcs.fits")
+    run(os.path.join(BUILD, "alidade"), "solve", frame, "--fits", "copy.fits", "--wcs", "wcs.fits",
+        "--replace")
     with fits.open("copy.fits") as copy:
         copy.verify("exception")
         image, header = copy[0].data.copy(), copy[0].header

@@ -12,8 +12,9 @@ from c_source import ROOT, includes, listed, settle, sources
 ORDER = [["base"], ["sky"], ["image"], ["stars"], ["match"], ["health"], ["rig", "objects"], ["tripod"],
          ["plan"], ["night"], ["draw"], ["jobs"], ["cli", "page", "web"]]
 RANK = {folder: rank for rank, row in enumerate(ORDER) for folder in row}
-# What stands beside the library and may use only these folders of it.
-BESIDE = {"index-build": {"base", "sky", "image", "match"},
+# What stands beside the library and may use only these folders of it. (night/file_kind.h knows all
+# that an output must not destroy.)
+BESIDE = {"index-build": {"base", "sky", "image", "match", "night"},
           "demo": {"base", "sky", "image", "stars"}}
 ALIKE = {"README.md", "run.sh"}  # one per folder
 
