@@ -39,6 +39,17 @@ START_TEST(test_a_pause_to_recentre_delays_no_alarm)
 }
 END_TEST
 
+/* Five minutes and more are a pause. */
+START_TEST(test_a_pause_is_no_gap)
+{
+    struct pace pace = {0};
+    add_many(&pace, 3, 320);
+    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    add_many(&pace, 3, 280);
+    assert_near(pace_interval_s(&pace, 4), 280, 1e-12, "s");
+}
+END_TEST
+
 START_TEST(test_a_slow_night_is_given_five_frames)
 {
     struct pace pace = {0};
@@ -55,6 +66,7 @@ Suite *pace_suite(void)
     TCase *c = tcase_create("pace");
     tcase_add_test(c, test_without_gaps_the_exposure_tells);
     tcase_add_test(c, test_a_pause_to_recentre_delays_no_alarm);
+    tcase_add_test(c, test_a_pause_is_no_gap);
     tcase_add_test(c, test_a_slow_night_is_given_five_frames);
     suite_add_tcase(s, c);
     return s;

@@ -1,9 +1,7 @@
 /* Made-up nights whose story is known: what is kept, what happened, what the frames share. */
-#include "night/review.h"
-
-#include "base/text.h"
 #include "draw/html.h"
 #include "near.h"
+#include "night_fixture.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -12,34 +10,6 @@
 #include <string.h>
 
 Suite *review_suite(void);
-
-/* A frame of a fixed tripod, seconds after the night's begin: north up, 3 x 2 degrees, 6 arcsec a
- * pixel; the sky moves to the right by 15.041 arcsec a second. */
-static struct night_frame make_frame(const char *name, double seconds, double ra_deg)
-{
-    struct night_frame frame = {.read = true,
-                                .solved = true,
-                                .width = 1800,
-                                .height = 1200,
-                                .exposure_s = 2,
-                                .iso = 800,
-                                .ra_deg = ra_deg,
-                                .dec_deg = 0,
-                                .field_width_deg = 3,
-                                .field_height_deg = 2,
-                                .scale_arcsec = 6,
-                                .detected = 400};
-    struct utc start = {2461096, 0.25}; /* 2026 February 25, 18 h UTC */
-    health_read_json(&frame.health, NULL);
-    frame.health.fwhm_px = 2.5;
-    frame.health.trail_px = 5;
-    frame.health.sky_level = 100;
-    snprintf(frame.says, sizeof frame.says, "good");
-    snprintf(frame.format, sizeof frame.format, "JPEG");
-    time_write(frame.start_utc, sizeof frame.start_utc, time_add(start, seconds), 2);
-    frame.name = text_copy(name);
-    return frame;
-}
 
 /* 40 frames every 5 s, the camera turned back by what has drifted after 20 of them. */
 static void make_night(struct night_list *list)
@@ -50,32 +20,16 @@ static void make_night(struct night_list *list)
         double seconds = 5 * i + (i >= 20 ? 25 : 0), batch_start = i >= 20 ? 125 : 0;
         snprintf(name, sizeof name, "frame-%02d.jpg", i);
         struct night_frame frame =
-            make_frame(name, seconds, 80 + 15.0410686 / 3600 * (seconds - batch_start));
+            night_fixture_frame(name, seconds, 80 + 15.0410686 / 3600 * (seconds - batch_start));
         ck_assert_int_eq(night_list_add(list, &frame, &err), 0);
     }
-}
-
-static struct review *review_of(struct night_list *list, const struct aim_target *target)
-{
-    struct review *review = calloc(1, sizeof *review);
-    struct error err = {0};
-    ck_assert_ptr_nonnull(review);
-    ck_assert_int_eq(review_make(review, list, target, NULL, &err), 0);
-    return review;
-}
-
-static void free_both(struct review *review, struct night_list *list)
-{
-    review_free(review);
-    free(review);
-    night_list_free(list);
 }
 
 START_TEST(test_quiet_night)
 {
     struct night_list list = {0};
     make_night(&list);
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     ck_assert_int_eq(review->count[JUDGE_KEEP], 40);
     ck_assert_int_eq(review->batches, 2);
     ck_assert_int_eq(review->events, 1);
@@ -87,7 +41,7 @@ START_TEST(test_quiet_night)
     assert_near(review->interval_s, 5, 0.02, "s");
     assert_near(review->drift_px_s, 15.041 / 6, 0.03, "px/s");
     assert_near(review->length_s, 5 * 39 + 25 + 2, 0.02, "s");
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -96,7 +50,7 @@ START_TEST(test_crop)
 {
     struct night_list list = {0};
     make_night(&list);
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     const struct review_cover *cover = &review->cover;
     double drift_px = 95 * 15.0410686 / 6, cell = 1800 / 180.0;
     ck_assert(cover->crop_width <= 1800 - drift_px + 1);
@@ -115,7 +69,7 @@ START_TEST(test_crop)
             ck_assert_msg(x > -1.5 && x < 1800.5 && y > -1.5 && y < 1200.5, "%g %g", x, y);
         }
     }
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -134,7 +88,7 @@ START_TEST(test_verdicts)
     list.frame[29].solved = false;
     list.frame[29].health.look.kind = KIND_DARK;
     list.frame[30].solved = list.frame[30].read = false;
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     static const struct {
         int frame;
         enum judge_verdict verdict;
@@ -154,7 +108,7 @@ START_TEST(test_verdicts)
     ck_assert_int_eq(review->event[0].kind, REVIEW_CLOUD);
     ck_assert_int_eq(review->event[0].first, 10);
     ck_assert_int_eq(review->event[0].last, 12);
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -164,12 +118,13 @@ START_TEST(test_knock_and_gap)
     struct error err = {0};
     for (int i = 0; i < 30; i++) {
         double seconds = 5 * i + (i >= 20 ? 300 : 0);
-        struct night_frame frame = make_frame("a.jpg", seconds, 80 + 15.0410686 / 3600 * seconds);
+        struct night_frame frame =
+            night_fixture_frame("a.jpg", seconds, 80 + 15.0410686 / 3600 * seconds);
         frame.name[0] = (char)('a' + i % 26);
         frame.dec_deg = i >= 8 ? 0.05 : 0;
         ck_assert_int_eq(night_list_add(&list, &frame, &err), 0);
     }
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     ck_assert_int_eq(review->events, 2);
     ck_assert_int_eq(review->event[0].kind, REVIEW_KNOCKED);
     ck_assert_int_eq(review->event[0].first, 8);
@@ -177,7 +132,7 @@ START_TEST(test_knock_and_gap)
     ck_assert_int_eq(review->event[1].kind, REVIEW_GAP);
     ck_assert_int_eq(review->event[1].first, 20);
     assert_near(review->event[1].amount, 305, 0.1, "s");
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -187,14 +142,14 @@ START_TEST(test_tracked)
     struct night_list list = {0};
     struct error err = {0};
     for (int i = 0; i < 20; i++) {
-        struct night_frame frame = make_frame("a.jpg", 60 * i, 80);
+        struct night_frame frame = night_fixture_frame("a.jpg", 60 * i, 80);
         frame.name[0] = (char)('a' + i);
         ck_assert_int_eq(night_list_add(&list, &frame, &err), 0);
     }
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     ck_assert_int_eq(review->events, 0);
     ck_assert_int_eq(review->batches, 1);
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -205,28 +160,28 @@ START_TEST(test_target)
     make_night(&list);
     aim_target_radec(&target, 81.45,
                      0); /* east, and so to the left: it comes in as the sky drifts */
-    struct review *review = review_of(&list, &target);
+    struct review *review = night_fixture_review(&list, &target);
     ck_assert_int_eq(review->count[JUDGE_KEEP], 40);
     assert_near(review->target_s[1][0], 80, 1e-9, "s");
-    free_both(review, &list);
+    night_fixture_free(review, &list);
     make_night(&list);
     aim_target_radec(&target, 81.7, 0); /* 1.7 degrees of 1.5: until it has drifted by 0.2 */
-    review = review_of(&list, &target);
+    review = night_fixture_review(&list, &target);
     int in = (int)floor((0.2 + 0.4 - 0.4) / (15.0410686 / 3600) / 5) + 1;
     ck_assert_int_eq(review->by_cause[JUDGE_PLACE], 2 * in);
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
 START_TEST(test_nothing)
 {
     struct night_list list = {0};
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     char text[200], advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE];
     review_write_answer(text, sizeof text, review);
     ck_assert_int_eq(review->reference, -1);
     ck_assert_int_ge(review_advise(advice, review), 0);
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
@@ -260,14 +215,14 @@ START_TEST(test_crossings)
             streaks->streak[streaks->count++] = crossing;
         }
     }
-    struct review *review = review_of(&list, NULL);
+    struct review *review = night_fixture_review(&list, NULL);
     ck_assert_int_eq(review->crossed, 2);
     ck_assert_int_eq(review->frame[3].crossings, 1);
     ck_assert_int_eq(review->frame[4].crossings, 0);
     ck_assert_int_eq(review->count[JUDGE_KEEP], list.count);
     review_write_crossed(text, sizeof text, review);
     ck_assert_ptr_nonnull(strstr(text, "2 frames, by satellites or aeroplanes: "));
-    free_both(review, &list);
+    night_fixture_free(review, &list);
 }
 END_TEST
 
