@@ -3,16 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-/* Letters take the same room on every kind of surface, so that names stand in the same places. */
-static void use_plain_letters(cairo_t *cairo)
-{
-    cairo_font_options_t *options = cairo_font_options_create();
-    cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
-    cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-    cairo_set_font_options(cairo, options);
-    cairo_font_options_destroy(options);
-}
-
 int canvas_open_on(struct canvas *canvas, cairo_surface_t *surface, int width, int height,
                    const struct theme *theme, struct error *err)
 {
@@ -30,7 +20,7 @@ int canvas_open_on(struct canvas *canvas, cairo_surface_t *surface, int width, i
     }
     cairo_translate(canvas->cairo, 0.5, 0.5);
     cairo_set_line_join(canvas->cairo, CAIRO_LINE_JOIN_ROUND);
-    use_plain_letters(canvas->cairo);
+    canvas->lettering.cairo = canvas->cairo;
     return 0;
 }
 
@@ -57,6 +47,7 @@ void canvas_scale(struct canvas *canvas, double units)
 
 void canvas_free(struct canvas *canvas)
 {
+    lettering_free(&canvas->lettering);
     if (canvas->cairo) {
         cairo_destroy(canvas->cairo);
     }
@@ -87,5 +78,5 @@ int canvas_check(const struct canvas *canvas, const char *name, struct error *er
         return error_set(err, ERROR_INPUT, "%s: cannot be drawn: %s", name,
                          cairo_status_to_string(status));
     }
-    return 0;
+    return lettering_check(&canvas->lettering, name, err);
 }

@@ -3,6 +3,7 @@
 #define ALIDADE_DRAW_CANVAS_H
 
 #include "base/error.h"
+#include "draw/lettering.h"
 #include "draw/theme.h"
 
 #include <cairo.h>
@@ -16,6 +17,7 @@ enum { CANVAS_LARGEST_SIDE = 32767 };
 struct canvas {
     cairo_surface_t *surface;
     cairo_t *cairo;
+    struct lettering lettering;
     const struct theme *theme;
     int width, height;
     double unit; /* px, see draw/style.h */
@@ -40,7 +42,8 @@ void canvas_free(struct canvas *canvas);
  * be drawn on any more. NULL for other surfaces. */
 const uint32_t *canvas_row(struct canvas *canvas, int y);
 
-/* ERROR_MEMORY, or ERROR_INPUT naming what for, if something could not be drawn. */
+/* ERROR_MEMORY, or ERROR_INPUT naming what for, if something could not be drawn; ERROR_OUTPUT if
+ * there are no fonts. */
 int canvas_check(const struct canvas *canvas, const char *name, struct error *err);
 
 #endif

@@ -312,12 +312,7 @@ static void label(struct chart *chart, const char *text, double x, double y, dou
         struct finder_box box = {corner[i][0], corner[i][1], width, height};
         if (is_free(chart, &box)) {
             take(chart, box.x, box.y, box.width, box.height);
-            cairo_move_to(chart->page->cairo, box.x, box.y + height * 0.86);
-            cairo_text_path(chart->page->cairo, text);
-            page_ink(chart->page, PAGE_PAPER);
-            cairo_set_line_width(chart->page->cairo, 2.4);
-            cairo_stroke(chart->page->cairo);
-            page_text(chart->page, &type, box.x, box.y + height * 0.86, text);
+            page_text_on_rim(chart->page, &type, box.x, box.y + height * 0.86, text);
             return;
         }
     }

@@ -11,6 +11,7 @@
 #include <zlib.h>
 
 static const double png_scale = 150 / 72.0; /* dots a point */
+static const double rim_width = 1.2;
 
 static const double inks[2][PAGE_INKS][3] = {
     {{1, 1, 1}, {0, 0, 0}, {0.33, 0.33, 0.33}, {0.78, 0.78, 0.78}},
@@ -63,6 +64,7 @@ int page_open(struct page *page, enum page_format format, bool red, const char *
         cairo_scale(page->cairo, png_scale, png_scale);
     }
     cairo_set_line_join(page->cairo, CAIRO_LINE_JOIN_ROUND);
+    page->lettering.cairo = page->cairo;
     page_ink(page, PAGE_PAPER);
     cairo_paint(page->cairo);
     return 0;
@@ -70,6 +72,7 @@ int page_open(struct page *page, enum page_format format, bool red, const char *
 
 void page_free(struct page *page)
 {
+    lettering_free(&page->lettering);
     if (page->cairo) {
         cairo_destroy(page->cairo);
     }
@@ -123,7 +126,8 @@ static void write_marked(const struct page *page, FILE *out)
 int page_save(struct page *page, const char *name, struct error *err)
 {
     struct file_out out = {0};
-    int code = finish(page, name, err);
+    int code = lettering_check(&page->lettering, name, err);
+    code = code ? code : finish(page, name, err);
     code = code ? code : file_out_open(&out, name, err);
     if (code) {
         return code;
@@ -137,37 +141,58 @@ int page_save(struct page *page, const char *name, struct error *err)
     return file_out_commit(&out, err);
 }
 
-void page_ink(struct page *page, enum page_ink ink)
+static struct colour colour_of(const struct page *page, enum page_ink ink)
 {
     const double *rgb = inks[page->red][ink];
-    cairo_set_source_rgb(page->cairo, rgb[0], rgb[1], rgb[2]);
+    return (struct colour){rgb[0], rgb[1], rgb[2], 1};
 }
 
-static void choose_font(struct page *page, const struct page_type *type)
+void page_ink(struct page *page, enum page_ink ink)
 {
-    cairo_select_font_face(page->cairo, "sans", CAIRO_FONT_SLANT_NORMAL,
-                           type->strong ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
-    cairo_set_font_size(page->cairo, type->size);
+    struct colour colour = colour_of(page, ink);
+    cairo_set_source_rgb(page->cairo, colour.red, colour.green, colour.blue);
+}
+
+static struct lettering_line line_of(const struct page_type *type, const char *text)
+{
+    return (struct lettering_line){.text = text, .size = type->size, .strong = type->strong};
+}
+
+static struct lettering_ink letter_ink(const struct page *page, const struct page_type *type,
+                                       double rim)
+{
+    return (struct lettering_ink){colour_of(page, type->ink), colour_of(page, PAGE_PAPER), rim};
 }
 
 double page_text_width(struct page *page, const struct page_type *type, const char *text)
 {
-    cairo_text_extents_t line = {0};
-    choose_font(page, type);
-    cairo_text_extents(page->cairo, text, &line);
-    return line.x_advance;
+    struct lettering_extents extents;
+    const struct lettering_line line = line_of(type, text);
+    lettering_measure(&extents, &page->lettering, &line);
+    return extents.width;
+}
+
+static double write_text(struct page *page, const struct page_type *type, double x, double y,
+                         const char *text, double rim)
+{
+    double width = page_text_width(page, type, text);
+    double part = type->align == PAGE_RIGHT ? 1 : type->align == PAGE_MIDDLE ? 0.5 : 0;
+    const struct lettering_line line = line_of(type, text);
+    const struct lettering_ink ink = letter_ink(page, type, rim);
+    lettering_write(&page->lettering, &line, x - part * width, y, &ink);
+    return width;
 }
 
 double page_text(struct page *page, const struct page_type *type, double x, double y,
                  const char *text)
 {
-    double width = page_text_width(page, type, text);
-    double part = type->align == PAGE_RIGHT ? 1 : type->align == PAGE_MIDDLE ? 0.5 : 0;
-    page_ink(page, type->ink);
-    cairo_move_to(page->cairo, x - part * width, y);
-    cairo_show_text(page->cairo, text);
-    cairo_new_path(page->cairo);
-    return width;
+    return write_text(page, type, x, y, text, 0);
+}
+
+double page_text_on_rim(struct page *page, const struct page_type *type, double x, double y,
+                        const char *text)
+{
+    return write_text(page, type, x, y, text, rim_width);
 }
 
 void page_text_fit(struct page *page, const struct page_type *type, double x, double y,
@@ -182,23 +207,9 @@ void page_text_fit(struct page *page, const struct page_type *type, double x, do
 double page_paragraph(struct page *page, const struct page_type *type, double x, double y,
                       double width, const char *text)
 {
-    const double leading = 1.32;
-    char line[400] = "";
-    while (*text) {
-        char longer[400];
-        size_t word = strcspn(text, " ");
-        int length =
-            snprintf(longer, sizeof longer, "%s%s%.*s", line, *line ? " " : "", (int)word, text);
-        bool cut = length >= (int)sizeof longer;
-        if (*line && (cut || page_text_width(page, type, longer) > width)) {
-            page_text(page, type, x, y, line);
-            y += leading * type->size;
-            line[0] = '\0';
-            continue;
-        }
-        memcpy(line, longer, sizeof line);
-        text += word + strspn(text + word, " ");
-    }
-    page_text(page, type, x, y, line);
-    return y + leading * type->size;
+    const double leading = 1.32 * type->size;
+    const struct lettering_line line = line_of(type, text);
+    const struct lettering_ink ink = letter_ink(page, type, 0);
+    return y +
+           leading * lettering_write_wrapped(&page->lettering, &line, x, y, width, leading, &ink);
 }

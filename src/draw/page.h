@@ -4,6 +4,7 @@
 #define ALIDADE_DRAW_PAGE_H
 
 #include "base/error.h"
+#include "draw/lettering.h"
 
 #include <cairo.h>
 #include <stdbool.h>
@@ -20,6 +21,7 @@ enum page_format { PAGE_PDF, PAGE_PNG };
 struct page {
     cairo_surface_t *surface;
     cairo_t *cairo;
+    struct lettering lettering;
     bool red;
     enum page_format format;
     char *bytes; /* of the PDF, as it grows */
@@ -51,10 +53,14 @@ double page_text_width(struct page *page, const struct page_type *type, const ch
 /* One line with its baseline at y; returns its width. */
 double page_text(struct page *page, const struct page_type *type, double x, double y,
                  const char *text);
-/* The same, as much smaller as makes it fit the width. */
+/* The same on a rim of paper, for text that stands on lines. */
+double page_text_on_rim(struct page *page, const struct page_type *type, double x, double y,
+                        const char *text);
+/* The same as page_text, as much smaller as makes it fit the width. */
 void page_text_fit(struct page *page, const struct page_type *type, double x, double y,
                    double width, const char *text);
-/* Wrapped at blanks, the first baseline at y; returns the baseline that would come next. */
+/* Wrapped to the width, the first baseline at y; returns the baseline that would come next. The
+ * alignment is to the left. */
 double page_paragraph(struct page *page, const struct page_type *type, double x, double y,
                       double width, const char *text);
 

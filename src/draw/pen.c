@@ -1,7 +1,6 @@
 #include "draw/pen.h"
 
 #include <math.h>
-#include <string.h>
 
 static void set_colour(struct canvas *canvas, const struct colour *colour)
 {
@@ -56,71 +55,33 @@ void pen_dash(struct canvas *canvas, double stroke, double gap)
     cairo_set_dash(canvas->cairo, dash, stroke > 0 ? 2 : 0, 0);
 }
 
-static void choose_font(struct canvas *canvas, const struct pen_text *text)
+static struct lettering_line line_of(const struct canvas *canvas, const struct pen_text *text)
 {
-    cairo_select_font_face(canvas->cairo, "sans", CAIRO_FONT_SLANT_NORMAL,
-                           text->strong ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
-    cairo_set_font_size(canvas->cairo, fmax(STYLE_LEAST_TEXT_PX, text->size * canvas->unit));
-}
-
-/* Bytes of the UTF-8 character at text, at least 1 unless it is the end. */
-static size_t character_bytes(const char *text)
-{
-    size_t bytes = *text != '\0';
-    while (bytes && ((unsigned char)text[bytes] & 0xc0) == 0x80) {
-        bytes++;
-    }
-    return bytes;
-}
-
-/* Adds the letters to the path one by one, or only counts how far they reach. */
-static double spread_letters(struct canvas *canvas, const struct pen_text *text, double x, double y,
-                             bool add)
-{
-    const char *next = text->text;
-    for (size_t bytes; (bytes = character_bytes(next)) > 0; next += bytes) {
-        char letter[8] = "";
-        cairo_text_extents_t extents = {0};
-        memcpy(letter, next, bytes < sizeof letter ? bytes : 0);
-        cairo_text_extents(canvas->cairo, letter, &extents);
-        if (add) {
-            cairo_move_to(canvas->cairo, x, y);
-            cairo_text_path(canvas->cairo, letter);
-        }
-        x += extents.x_advance + text->spacing * canvas->unit;
-    }
-    return x;
+    return (struct lettering_line){.text = text->text,
+                                   .size = fmax(STYLE_LEAST_TEXT_PX, text->size * canvas->unit),
+                                   .strong = text->strong,
+                                   .spacing = text->spacing * canvas->unit};
 }
 
 void pen_measure(struct canvas *canvas, const struct pen_text *text, double *width, double *height)
 {
-    cairo_text_extents_t line = {0};
-    cairo_font_extents_t font = {0};
-    choose_font(canvas, text);
-    cairo_text_extents(canvas->cairo, text->text, &line);
-    cairo_font_extents(canvas->cairo, &font);
-    *width = text->spacing > 0 ? spread_letters(canvas, text, 0, 0, false) : line.x_advance;
-    *height = font.ascent + font.descent;
+    struct lettering_extents extents;
+    const struct lettering_line line = line_of(canvas, text);
+    lettering_measure(&extents, &canvas->lettering, &line);
+    *width = extents.width;
+    *height = extents.ascent + extents.descent;
 }
 
 void pen_write(struct canvas *canvas, const struct pen_text *text, double x, double y, enum ink ink)
 {
-    cairo_font_extents_t font = {0};
+    struct lettering_extents extents;
+    const struct lettering_line line = line_of(canvas, text);
+    struct lettering_ink colours = {canvas->theme->ink[ink], canvas->theme->text_rim,
+                                    STYLE_TEXT_RIM * canvas->unit};
     if (canvas->quiet) {
         return;
     }
-    choose_font(canvas, text);
-    cairo_font_extents(canvas->cairo, &font);
-    cairo_new_path(canvas->cairo);
-    if (text->spacing > 0) {
-        spread_letters(canvas, text, x, y + font.ascent, true);
-    } else {
-        cairo_move_to(canvas->cairo, x, y + font.ascent);
-        cairo_text_path(canvas->cairo, text->text);
-    }
-    struct colour colour = canvas->theme->ink[ink];
-    colour.alpha = (1 + colour.alpha) / 2; /* letters of faint lines must be legible */
-    stroke_with(canvas, &canvas->theme->text_rim, 2 * STYLE_TEXT_RIM);
-    set_colour(canvas, &colour);
-    cairo_fill(canvas->cairo);
+    colours.fill.alpha = (1 + colours.fill.alpha) / 2; /* letters of faint lines must be legible */
+    lettering_measure(&extents, &canvas->lettering, &line);
+    lettering_write(&canvas->lettering, &line, x, y + extents.ascent, &colours);
 }

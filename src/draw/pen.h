@@ -31,8 +31,8 @@ struct pen_text {
 /* Advance, and height from the highest to the lowest letters; px. */
 void pen_measure(struct canvas *canvas, const struct pen_text *text, double *width, double *height);
 
-/* Writes it with the upper left corner of its box at (x, y). Bytes that are not UTF-8 show nothing.
- */
+/* Writes it with the upper left corner of its box at (x, y). Other
+ * bytes than UTF-8 show as in lettering.h. */
 void pen_write(struct canvas *canvas, const struct pen_text *text, double x, double y,
                enum ink ink);
 

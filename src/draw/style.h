@@ -5,6 +5,7 @@
 #ifndef ALIDADE_DRAW_STYLE_H
 #define ALIDADE_DRAW_STYLE_H
 
+#define STYLE_FONT "DejaVu Sans" /* letters that it lacks come from other fonts */
 #define STYLE_LINE 1.5          /* width of outlines and marks */
 #define STYLE_LEADER 0.9        /* of lines from names to marks */
 #define STYLE_FIGURE_LINE 1.3   /* of constellation lines */
