@@ -217,10 +217,15 @@ static int list_frame(const struct object_settings *settings, const struct atlas
     enum list_format format = settings->json ? LIST_JSON : settings->csv ? LIST_CSV : LIST_TEXT;
     struct solver solver = {0};
     struct solved_frame solved = {0};
+    struct occasion occasion;
     int code = solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
     code = code ? code : frame_solve(&solved, settings->in, &solver, err);
     if (!code && solved.solution.solved) {
-        code = object_list_write(out, &solved, atlas, format, settings->most, true, err);
+        code = drawing_occasion(&occasion, &solved.frame.facts, solver.rig.rig.place,
+                                settings->hints.rig.place != NULL, &settings->drawing, err);
+        code = code ? code
+                    : object_list_write(out, &solved, &occasion, atlas, format, settings->most,
+                                        true, err);
     } else if (!code && settings->json) {
         code = solve_report_json(out, &solved, err);
         code = code ? code : ERROR_NO;

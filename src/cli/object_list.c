@@ -61,6 +61,24 @@ static void add_found(struct json *json, const char *key, const struct field_obj
     json_close(json, ']');
 }
 
+static void add_bodies(struct json *json, const struct listing *listing)
+{
+    json_open(json, "bodies", '[');
+    for (int i = 0; i < listing->bodies; i++) {
+        const struct field_body *body = &listing->body[i];
+        json_open(json, NULL, '{');
+        json_string(json, "name", body->name);
+        json_number(json, "ra_deg", body->ra_deg, 5);
+        json_number(json, "dec_deg", body->dec_deg, 5);
+        json_open(json, "pixel", '{');
+        json_number(json, "x", body->x, 2);
+        json_number(json, "y", body->y, 2);
+        json_close(json, '}');
+        json_close(json, '}');
+    }
+    json_close(json, ']');
+}
+
 static int write_json(FILE *out, const struct solved_frame *solved, const struct listing *listing,
                       struct error *err)
 {
@@ -72,14 +90,21 @@ static int write_json(FILE *out, const struct solved_frame *solved, const struct
               listing->atlas);
     add_found(&json, "stars", field->star, field->stars < most ? field->stars : most,
               listing->atlas);
+    add_bodies(&json, listing);
     return json_end_line(&json, out, err);
 }
 
-int object_list_write(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
-                      enum list_format format, int most, bool header, struct error *err)
+int object_list_write(FILE *out, const struct solved_frame *solved, const struct occasion *occasion,
+                      const struct atlas *atlas, enum list_format format, int most, bool header,
+                      struct error *err)
 {
     struct field field = {0};
-    struct listing listing = {solved->name, &field, atlas, most};
+    struct field_body body[BODIES_MOST];
+    struct listing listing = {solved->name, &field, atlas, most, body, 0};
+    if (occasion->has_utc) {
+        listing.bodies = bodies_find(body, &solved->solution.wcs,
+                                     occasion->has_place ? &occasion->place : NULL, occasion->mid);
+    }
     int code = field_list(&field, &solved->solution.wcs, &atlas->objects, err);
     if (!code && format == LIST_JSON) {
         code = write_json(out, solved, &listing, err);

@@ -80,11 +80,20 @@ static void write_table(FILE *out, const struct field_object *found, int count, 
     }
 }
 
+static void write_bodies(FILE *out, const struct listing *listing)
+{
+    for (int i = 0; i < listing->bodies; i++) {
+        const struct field_body *body = &listing->body[i];
+        fprintf(out, "  %s at %.0f %.0f\n", body->name, body->x, body->y);
+    }
+}
+
 void listing_write_text(FILE *out, const struct listing *listing)
 {
     const struct field *field = listing->field;
     fprintf(out, "%s: %d object%s and %d star%s with a name\n", listing->frame, field->objects,
             field->objects == 1 ? "" : "s", field->stars, field->stars == 1 ? "" : "s");
+    write_bodies(out, listing);
     write_table(out, field->object, limited(listing, field->objects), "object");
     write_table(out, field->star, limited(listing, field->stars), "star");
 }
@@ -118,6 +127,19 @@ static void write_row(FILE *out, const struct listing *listing, const struct fie
     fputs("\r\n", out);
 }
 
+static void write_body_row(FILE *out, const struct listing *listing, const struct field_body *body)
+{
+    csv_write_text(out, listing->frame);
+    fprintf(out, ",body,%s,,,,", body->name);
+    csv_write_text(out, place_constellation(&listing->atlas->map, body->ra_deg, body->dec_deg));
+    csv_add_number(out, body->ra_deg, 5);
+    csv_add_number(out, body->dec_deg, 5);
+    fputs(",,,,", out);
+    csv_add_number(out, body->x, 2);
+    csv_add_number(out, body->y, 2);
+    fputs(",\r\n", out);
+}
+
 void listing_write_csv(FILE *out, const struct listing *listing, bool header)
 {
     if (header) {
@@ -130,5 +152,8 @@ void listing_write_csv(FILE *out, const struct listing *listing, bool header)
     }
     for (int i = 0; i < limited(listing, listing->field->stars); i++) {
         write_row(out, listing, &listing->field->star[i], "star");
+    }
+    for (int i = 0; i < listing->bodies; i++) {
+        write_body_row(out, listing, &listing->body[i]);
     }
 }

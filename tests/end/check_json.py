@@ -103,6 +103,16 @@ def check_frames(folder):
         check('aim invents no health of ' + str(line.get('frame')), not has_key(line, 'health'))
 
     run('alidade', 'object', '--in', frames[0], '--json')
+    gemini = os.path.join(folder, 'gemini.jpg')
+    subprocess.run([os.path.join(BUILD, 'demo/render'), '--stars', 'catalogs/stars.tsv', '--ra',
+                    '106.5', '--dec', '22.9', '--focal', '135', '--pixel', '16', '--size',
+                    '900x600', '--exposure', '1', '--tracked', '--out', gemini], check=True,
+                   stdout=subprocess.DEVNULL)
+    listed = run('alidade', 'object', '--in', gemini, '--time', '2026-02-24T19:30:00Z', '--json')[0]
+    check('object --in lists Jupiter: ' + str(listed.get('bodies')),
+          [body['name'] for body in listed.get('bodies', [])] == ['Jupiter'])
+    check('no body without a time', run('alidade', 'object', '--in', gemini, '--json')[0]
+          .get('bodies') == [])
     run('alidade', 'watch', night, '--target', 'M 42', '--once', '--json')
     log = os.path.join(night, 'alidade-night.jsonl')
     with open(log, encoding='utf-8') as file:

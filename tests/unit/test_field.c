@@ -1,8 +1,10 @@
 /* What a frame shows, in order of note. */
 #include "frames.h"
 #include "near.h"
+#include "objects/bodies.h"
 #include "objects/caption.h"
 #include "objects/field.h"
+#include "sky/vector.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -284,12 +286,34 @@ START_TEST(a_missing_table_is_named)
 }
 END_TEST
 
+/* Where the table of planets says that Jupiter is, to the middle pixel; and only there. Jupiter's
+ * place itself is held against an ephemeris by tests/outside/check_bodies.py. */
+START_TEST(planets_are_in_the_picture_where_they_stand)
+{
+    struct field_body body[BODIES_MOST];
+    struct utc utc;
+    double v[3], ra, dec;
+    ck_assert(time_read(&utc, "2026-02-24T19:30:00Z"));
+    ck_assert(planet_among_stars(v, PLANET_JUPITER, NULL, utc));
+    vector_to_radec(&ra, &dec, v);
+    struct wcs wcs = frame_at(ra, dec, 20, _i == 1, 6000, 4000, 3);
+    ck_assert_int_eq(bodies_find(body, &wcs, NULL, utc), 1);
+    ck_assert_str_eq(body[0].name, "Jupiter");
+    assert_near(body[0].x, 2999.5, 0.01, "px");
+    assert_near(body[0].y, 1999.5, 0.01, "px");
+    assert_near(body[0].ra_deg, ra, 1e-9, "deg");
+    wcs = frame_at(ra, dec - 4, 0, _i == 1, 6000, 4000, 3);
+    ck_assert_int_eq(bodies_find(body, &wcs, NULL, utc), 0);
+}
+END_TEST
+
 Suite *field_suite(void)
 {
     Suite *suite = suite_create("field");
     TCase *order = tcase_create("order");
     tcase_add_checked_fixture(order, start_table, NULL);
     tcase_add_test(order, famous_bright_and_large_things_come_first);
+    tcase_add_loop_test(order, planets_are_in_the_picture_where_they_stand, 0, 2);
     tcase_add_test(order, what_is_outside_is_left_out);
     tcase_add_test(order, obscure_rows_only_fill_up);
     tcase_add_test(order, large_obscure_rows_are_dropped);
