@@ -48,7 +48,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help test demo bench check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
+.PHONY: all help test demo bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
 
 all: $(PROGRAMS) $(BUNDLED) ## build the two programs and the bundled index
 
@@ -144,9 +144,11 @@ test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/ren
 demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
 	@bash demo/run.sh $(B)
 
-bench: all $(B)/.packages-test $(TEST_PROGRAMS) $(B)/demo/render ## measure every number the project promises
+bench: bench-usual ## measure every number the project promises, in a quarter of an hour
+bench-long: ## the same with the long statistics: hours
+bench-usual bench-long: bench-%: all $(B)/.packages-test $(TEST_PROGRAMS) $(B)/demo/render
 	@bash tests/outside/fetch.sh $(B)
-	@bash tests/bench/run.sh $(B)
+	@bash tests/bench/run.sh $(B) $*
 
 check-asan: ## the tests again with address and undefined-behaviour sanitizers
 	@$(MAKE) B=build/asan OPTIMISE='-O1 -g' \

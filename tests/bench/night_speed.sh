@@ -1,23 +1,32 @@
 #!/usr/bin/env bash
 # What it takes to review a night of small frames: frames a second, what each step takes of it, the gain
-# by a second thread, and whether memory grows with the night.
-# usage: tests/bench/night_speed.sh BUILD_DIR NUMBERS [quick]
+# by a second thread, whether memory grows with the night, the size of its record; and camera raw files
+# of 24 megapixels a second.
+# usage: tests/bench/night_speed.sh BUILD_DIR NUMBERS
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-build=$(cd "$1" && pwd) numbers=$2 quick=${3:-}
+build=$(cd "$1" && pwd) numbers=$2
 export ALIDADE_INDEX=$build/hipparcos.alidx
-frames=2000
-[ "$quick" ] && frames=300
+frames=2000 raws=16
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
 "$build/demo/render" --start 2026-02-24T19:31:00 --azimuth 200 --altitude 31 --focal 250 --pixel 24.6 \
     --size 900x600 --fwhm 2.2 --frames 20 --interval 5 --out "$work/%02d.jpg" >/dev/null
-mkdir "$work/many" "$work/few"
-for ((i = 0; i < frames; i++)); do
-    ln "$work/$(printf %02d $((i % 20 + 1))).jpg" "$work/many/$(printf %05d "$i").jpg"
-    ((i % 10)) || ln "$work/$(printf %02d $((i / 10 % 20 + 1))).jpg" "$work/few/$(printf %05d "$i").jpg"
-done
+# Copies of a few frames, each with a tail of its own that no reader minds, so that none is taken for
+# another.
+copies() { # FOLDER COUNT STEP FILE...
+    local folder=$work/$1 count=$2 step=$3
+    shift 3
+    local file=("$@") i
+    mkdir "$folder"
+    for ((i = 0; i < count; i += step)); do
+        cp "${file[i / step % $#]}" "$folder/$(printf %05d "$i").${1##*.}"
+        printf %05d "$i" >>"$folder/$(printf %05d "$i").${1##*.}"
+    done
+}
+copies many $frames 1 "$work"/[0-2][0-9].jpg
+copies few $frames 10 "$work"/[0-2][0-9].jpg
 
 note() { # KEY VALUE
     printf '%s\t%s\n' "$1" "$2" >>"$numbers"
@@ -41,6 +50,7 @@ review night_many many 2
 ratio speed.night_per_s "$frames" "$(value speed.night_many.wall_s)"
 ratio speed.night_gain "$(value speed.night_one.wall_s)" "$(value speed.night_two.wall_s)"
 ratio speed.night_growth "$(value speed.night_many.most_mb)" "$(value speed.night_two.most_mb)"
+ratio speed.night_record_bytes "$(stat -c %s "$work/log")" "$frames"
 for step in read detect match health; do
     share=$(sed -nE "s/.*\"elapsed_ms\": .*\"$step\": ([0-9.]+).*\"total\": ([0-9.]+).*/\1 \2/p" \
         "$work/log" | awk '{ a += $1; b += $2 } END { print 100 * a / b }')
@@ -48,3 +58,9 @@ for step in read detect match health; do
     printf '  %s %.0f %%' "$step" "$share"
 done
 echo
+
+"$build/demo/render" --start 2026-02-24T19:31:00 --azimuth 200 --altitude 31 --frames 4 --interval 5 \
+    --out "$work/raw-%02d.dng" >/dev/null
+copies raws $raws 1 "$work"/raw-*.dng
+review night_raws raws 2
+ratio speed.raws_per_s "$raws" "$(value speed.night_raws.wall_s)"

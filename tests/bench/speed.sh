@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
 # Times, memory and sizes of the programs as a user meets them.
-# usage: tests/bench/speed.sh BUILD_DIR NUMBERS [quick]
-# The large catalogues take minutes and 2 GB of room in TMPDIR; quick leaves them out.
+# usage: tests/bench/speed.sh BUILD_DIR NUMBERS [long]
+# The large catalogues take minutes and 2 GB of room in TMPDIR: only with long.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-build=$1 numbers=$2 quick=${3:-}
+build=$1 numbers=$2 extent=${3:-usual}
 speed=$build/tests/bench/speed
 index=$build/hipparcos.alidx
 work=$(mktemp -d)
@@ -27,8 +27,8 @@ value() { # KEY: noted last
 for kind in jpg png fits dng; do
     "$build/demo/render" --ra 20h58m --dec 44.3 --out "$work/frame.$kind" >/dev/null
 done
-rounds=9
-[ "$quick" ] && rounds=3
+rounds=5
+[ "$extent" = long ] && rounds=9
 "$speed" --alidade "$build/alidade" --index "$index" --numbers "$numbers" --rounds $rounds \
     compare "$work"/frame.{jpg,png,fits,dng}
 "$speed" --index "$index" --numbers "$numbers" open
@@ -48,15 +48,6 @@ note speed.build_best_s "$(least speed.build_bundled.wall_s)"
 note speed.build_half_cpu_s "$(least speed.build_bundled.cpu_s | awk '{ print $1 / 2 }')"
 note speed.index_mb "$(awk -v bytes="$(stat -c %s "$index")" 'BEGIN { print bytes / 1e6 }')"
 
-build_large() { # NAME STARS
-    "$build/tests/bench/make_catalogue" "$2" >"$work/large.csv"
-    measure "$1" run -- "$build/alidade-index" build "$work/large.csv" --output "$work/large.alidx"
-    stat -c %s "$work/large.csv" "$work/large.alidx" |
-        awk '{ printf "  %.0f MB", $1 / 1e6 } END { print " of table and index" }'
-    rm -f "$work"/large.*
-}
-[ "$quick" ] && exit 0
-
 # A finished mosaic of 100 megapixels, 40 degrees wide, with some 20,000 stars to the depth that is
 # told, of which nothing is known.
 "$build/demo/render" --ra 20h40m --dec 38 --up 20 --focal 62 --pixel 3.76 --size 12000x8300 \
@@ -64,6 +55,16 @@ build_large() { # NAME STARS
     --out "$work/mosaic.jpg" | sed 's/.*: //'
 measure mosaic run -- "$build/alidade" solve "$work/mosaic.jpg" --index "$index"
 rm "$work/mosaic.jpg"
+[ "$extent" = long ] || exit 0
+
+build_large() { # NAME STARS
+    "$build/tests/bench/make_catalogue" "$2" >"$work/large.csv"
+    measure "$1" run -- "$build/alidade-index" build "$work/large.csv" --output "$work/large.alidx"
+    stat -c %s "$work/large.csv" "$work/large.alidx" |
+        awk '{ printf "  %.0f MB", $1 / 1e6 } END { print " of table and index" }'
+    note speed.bytes_a_star "$(stat -c %s "$work/large.alidx" | awk -v stars="$2" '{ print $1 / stars }')"
+    rm -f "$work"/large.*
+}
 
 room=$(df --output=avail -k "$work" | tail -1)
 if [ "$room" -lt 3000000 ]; then
