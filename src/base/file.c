@@ -238,16 +238,17 @@ int file_out_open(struct file_out *out, const char *name, struct error *err)
     return 0;
 }
 
-/* A stream forgets why a write failed earlier. Whoever writes again is told: a full disk stays
- * full. Only a temporary can be written to for that, since it is thrown away. */
+/* A stream forgets why a write failed earlier. Whoever writes again is told: a full disk stays full,
+ * a closed pipe closed. What is written is lost with the rest. */
 static int why_failed(const struct file_out *out)
 {
     static const char nothing[8192];
-    if (out->temporary && lseek(fileno(out->stream), 0, SEEK_END) >= 0) {
-        errno = 0;
-        if (write(fileno(out->stream), nothing, sizeof nothing) < (ssize_t)sizeof nothing) {
-            return errno ? errno : ENOSPC; /* a short write is all that a full disk says */
-        }
+    if (out->temporary && lseek(fileno(out->stream), 0, SEEK_END) < 0) {
+        return errno;
+    }
+    errno = 0;
+    if (write(fileno(out->stream), nothing, sizeof nothing) < (ssize_t)sizeof nothing) {
+        return errno ? errno : ENOSPC; /* a short write is all that a full disk says */
     }
     return EIO;
 }

@@ -162,6 +162,39 @@ run solve u.fits.gz --update
 run solve f.jpg --update
 [ "$got" -eq 2 ] && [ "$(sums)" = "$before" ] || complain "--update of a JPEG: exit code $got"
 
+# The true reason: a full device, and files that may not grow; nothing half-written is left.
+card=(plan --date 2026-02-24 --focal 250 --sensor 22.2x14.8 --place 50,10 --target "M 42" --card)
+unwritable() { # WORDS NAME COMMAND...
+    local words=$1 name=$2
+    shift 2
+    run "$@" "$name"
+    [ "$got" -eq 4 ] && grep -qF -- "$name" <<<"$said" && grep -qF -- "$words" <<<"$said" ||
+        complain "$* $name: exit code $got, expected 4 and \"$words\""
+}
+all_unwritable() { # WORDS STEM
+    local end option
+    for option in --wcs --fits; do unwritable "$1" "$2.png" solve g.fits $option; done
+    for option in --csv --list --html; do unwritable "$1" "$2.png" review night $option; done
+    for end in png jpg svg pdf; do unwritable "$1" "$2.$end" annotate p.png -o; done
+    for end in png pdf; do unwritable "$1" "$2.$end" "${card[@]}"; done
+    unwritable "$1" "$2.png" object "M 42" -o
+}
+before=$(sums)
+if [ -w /dev/full ]; then
+    for end in png jpg svg pdf; do ln -s /dev/full full.$end; done
+    all_unwritable "No space left on device" full
+    rm full.*
+fi
+if (
+    ulimit -f 0
+    all_unwritable "File too large" limited
+    unwritable "File too large" u.fits solve --update
+    unwritable "the log cannot be written: File too large" limited.log watch night --once --target "M 42" --log
+    exit $failed
+); then :; else failed=1; fi
+rm -f limited.log
+[ "$(sums)" = "$before" ] || complain "failed writes left something: $(diff <(echo "$before") <(sums))"
+
 # What dead processes left goes; what lives, is young, or is called otherwise, stays.
 touch -d '2 minutes ago' .alidade-999999999-0.tmp .alidade-$$-0.tmp .alidade-1x-0.tmp .alidade-999999999-0.tmp~
 touch .alidade-999999999-1.tmp
