@@ -18,6 +18,8 @@ CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
 CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
 CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
 LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
+# What alidade-index and the tests need besides.
+INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
 LIBRARY_DIRS := base sky image stars match health objects rig tripod plan night draw
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
@@ -103,7 +105,7 @@ $(B)/alidade: $(call objects,$(CLI_SRC)) $(LIB)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
 $(B)/alidade-index: $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lchealpix -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
 $(B)/demo/render: $(B)/demo/render_main.o $(B)/libdemo.a $(LIB)
 	@mkdir -p $(@D)
 	$(call say,link)
@@ -117,11 +119,11 @@ $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
 $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lsep -lchealpix -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lsep $(INDEX_LIBS) -o $@
 
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lsep -lchealpix -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lsep $(INDEX_LIBS) -o $@
 # A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
 FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
 FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))

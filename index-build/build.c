@@ -247,17 +247,22 @@ int build_index(unsigned char **bytes, size_t *size, struct build_report *report
     double density = options->density > 0 ? options->density : DEFAULT_DENSITY;
     int threads = options->threads > 0 ? options->threads : parallel_processors();
 
+    long before = catalogue->count;
     int code = order_thin(catalogue, options->faintest, density, err);
     if (!code && catalogue->count < 4) {
         code = error_set(err, ERROR_INPUT, "%ld usable stars are too few for an index (4 at least)",
                          catalogue->count);
     }
+    long dropped = before - catalogue->count;
     tell(options, 0.2);
     code = code ? code : make_parts(&parts, &index, catalogue, threads, err);
     tell(options, 0.6);
     code = code ? code : assemble(bytes, size, &index, catalogue, options, threads, err);
     if (!code) {
-        *report = (struct build_report){.stars = catalogue->count, .quads = index.quads};
+        *report = (struct build_report){.stars = catalogue->count,
+                                        .quads = index.quads,
+                                        .dropped = dropped,
+                                        .density = density};
         measure_quads(report, &index);
         tell(options, 1);
     }

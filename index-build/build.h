@@ -20,6 +20,8 @@ struct build_options {
 
 struct build_report {
     long stars, quads;
+    long dropped;                                 /* stars beyond faintest or density */
+    double density;                               /* that was kept to */
     double narrowest_deg, median_deg, widest_deg; /* diameters of the quads */
 };
 

@@ -1,5 +1,6 @@
 #include "catalogue.h"
 
+#include "base/file.h"
 #include "fits_shape.h"
 #include "read_stars.h"
 #include "sky/vector.h"
@@ -8,6 +9,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static bool make_room(struct catalogue *catalogue, long more)
 {
@@ -67,44 +69,60 @@ void catalogue_free(struct catalogue *catalogue)
     memset(catalogue, 0, sizeof *catalogue);
 }
 
-static bool begins(const struct file_map *map, const char *bytes, size_t length)
+static bool begins(const struct input *input, const char *bytes)
 {
-    return map->size >= length && memcmp(map->bytes, bytes, length) == 0;
+    size_t length = strlen(bytes);
+    return input->head_size >= length && memcmp(input->head, bytes, length) == 0;
 }
 
-/* The XML form of a table is common enough to be told apart from a broken text file. */
-static bool is_xml(const struct file_map *map)
+/* A document of XML, whose first mark may stand behind a byte order mark and blanks. */
+static bool is_xml(const struct input *input)
 {
-    return begins(map, "<?xml", 5) || begins(map, "<VOTABLE", 8) || begins(map, "\xef\xbb\xbf<", 4);
+    static const char *const wide[] = {"\xff\xfe<", "\xfe\xff"};
+    size_t at = begins(input, "\xef\xbb\xbf") ? 3 : 0;
+    while (at < input->head_size && strchr(" \t\r\n", input->head[at]) && input->head[at]) {
+        at++;
+    }
+    return (at < input->head_size && input->head[at] == '<') || begins(input, wide[0]) ||
+           (begins(input, wide[1]) && input->head_size > 3 && input->head[3] == '<');
 }
 
-static int read_mapped(struct catalogue *catalogue, struct row_tally *tally,
-                       struct star_columns *columns, const struct file_map *map,
-                       const struct read_task *task, struct error *err)
+static int read_mapped_fits(struct catalogue *catalogue, struct row_tally *tally,
+                            struct star_columns *columns, const char *path,
+                            const struct read_task *task, struct error *err)
 {
-    if (begins(map, "SIMPLE  =", 9)) {
-        int code = fits_shape_check(map->bytes, map->size, task->name, err);
-        return code ? code : read_fits_table_stars(catalogue, tally, columns, task, err);
-    }
-    if (begins(map, "\x1f\x8b", 2)) {
-        return error_set(err, ERROR_INPUT, "%s: is compressed; unpack it first (gunzip)",
-                         task->name);
-    }
-    if (is_xml(map)) {
-        return error_set(err, ERROR_INPUT,
-                         "%s: is XML; expected a FITS table, or text with a header row and cells "
-                         "parted by comma, tab, semicolon or bar",
-                         task->name);
-    }
-    return read_text_stars(catalogue, tally, columns, map, task, err);
+    struct file_map map = {0};
+    int code = file_map_open(&map, path, err);
+    code = code ? code : fits_shape_check(map.bytes, map.size, task->name, err);
+    file_map_close(&map);
+    return code ? code : read_fits_table_stars(catalogue, tally, columns, path, task, err);
 }
 
-/* The epoch that the positions will have once read. */
-static double epoch_of(const struct catalogue_columns *wanted)
+static int read_fits(struct catalogue *catalogue, struct row_tally *tally,
+                     struct star_columns *columns, struct input *input,
+                     const struct read_task *task, struct error *err)
 {
-    return wanted->to_epoch > 0     ? wanted->to_epoch
-           : wanted->from_epoch > 0 ? wanted->from_epoch
-                                    : 2000;
+    char path[64];
+    if (!input->packed) {
+        return read_mapped_fits(catalogue, tally, columns, task->name, task, err);
+    }
+    int code = input_unpack(input, path, sizeof path, err);
+    if (!code) {
+        code = read_mapped_fits(catalogue, tally, columns, path, task, err);
+        unlink(path);
+    }
+    return code;
+}
+
+static int read_input(struct catalogue *catalogue, struct row_tally *tally,
+                      struct star_columns *columns, struct input *input,
+                      const struct read_task *task, struct error *err)
+{
+    if (begins(input, "SIMPLE  =")) {
+        return read_fits(catalogue, tally, columns, input, task, err);
+    }
+    return is_xml(input) ? read_votable_stars(catalogue, tally, columns, input, task, err)
+                         : read_text_stars(catalogue, tally, columns, input, task, err);
 }
 
 static int check_usable(const struct catalogue_report *report, const char *name, struct error *err)
@@ -124,35 +142,45 @@ static int check_usable(const struct catalogue_report *report, const char *name,
     return error_set(err, ERROR_INPUT, "%s: the table has no rows", name);
 }
 
+/* The year that the stars just read are for, which must be that of those before. */
+static int settle_epoch(struct catalogue *catalogue, long before, const struct row_tally *tally,
+                        const struct star_columns *columns, const char *name, struct error *err)
+{
+    double epoch = columns->to_epoch > 0 ? columns->to_epoch : tally->epoch_least;
+    if (before > 0 && fabs(catalogue->epoch_year - epoch) > 0.01) {
+        return error_set(err, ERROR_INPUT,
+                         "%s: is for %.8g, the stars read before it for %.8g; bring both to one "
+                         "year with --epoch",
+                         name, epoch, catalogue->epoch_year);
+    }
+    catalogue->epoch_year = epoch;
+    return 0;
+}
+
 int catalogue_read(struct catalogue *catalogue, struct catalogue_report *report, const char *name,
                    const struct catalogue_columns *columns, catalogue_progress progress,
                    void *context, struct error *err)
 {
     long before = catalogue->count;
-    struct file_map map = {0};
+    struct input input = {0};
     struct star_columns found = {0};
     struct row_tally tally = {0};
     const struct read_task task = {name, columns, progress, context};
 
-    double epoch = epoch_of(columns);
-    if (before > 0 && catalogue->epoch_year != epoch) {
-        return error_set(err, ERROR_INPUT, "%s: is for %.8g, the stars read before it for %.8g",
-                         name, epoch, catalogue->epoch_year);
-    }
-    int code = file_map_open(&map, name, err);
+    int code = input_open(&input, name, err);
     if (!code) {
-        code = read_mapped(catalogue, &tally, &found, &map, &task, err);
+        code = read_input(catalogue, &tally, &found, &input, &task, err);
     }
     if (!code) {
         row_tally_warn(&tally, &found);
         code = check_usable(&tally.report, name, err);
     }
-    file_map_close(&map);
+    code = code ? code : row_tally_check(&tally, &found, name, err);
+    code = code ? code : settle_epoch(catalogue, before, &tally, &found, name, err);
+    input_close(&input);
     *report = tally.report;
     if (code) {
         catalogue->count = before;
-        return code;
     }
-    catalogue->epoch_year = epoch;
-    return 0;
+    return code;
 }

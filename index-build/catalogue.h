@@ -33,11 +33,15 @@ bool catalogue_append(struct catalogue *catalogue, const struct catalogue_star *
 void catalogue_free(struct catalogue *catalogue);
 
 /* How to read a catalogue file; all zeros will do. A column name of NULL means: look for a usual
- * one. */
+ * one. All borrowed. */
 struct catalogue_columns {
-    const char *ra, *dec, *mag, *colour, *id, *pm_ra, *pm_dec;
-    bool ra_in_hours;  /* for a column whose name and unit do not say; else they must agree */
-    double from_epoch; /* Julian year of the positions; 0: 2000 */
+    const char *ra, *dec, *mag, *colour, *id, *pm_ra, *pm_dec; /* "NAME" or "NAME:UNIT" */
+    bool ra_in_hours;        /* for a column whose name and unit do not say; else they must agree */
+    bool pm_without_cos_dec; /* the motion in right ascension is that of the coordinate */
+    const char *columns;  /* of text without a row of names: "ra:h,dec,-,mag"; NULL: it has one */
+    const char *describe; /* file with the byte-by-byte description of a table of fixed width */
+    const char *table; /* which of several in a file, by its name or number; NULL: the only one */
+    double from_epoch; /* Julian year of the positions; 0: what the file or its columns tell */
     double to_epoch;   /* apply proper motion to this year; 0: leave as they are */
     bool has_faintest, has_brightest;
     double faintest, brightest; /* magnitudes: stars beyond are left out while reading */
@@ -63,14 +67,16 @@ struct catalogue_report {
 /* Called now and then with the share done, 0..1; may be NULL. */
 typedef void (*catalogue_progress)(double share, void *context);
 
-/* Appends the stars of a delimited text file or a FITS table (told apart by content) to catalogue,
- * whose epoch must be the same if it holds stars already. RA and Dec are degrees unless the
- * column's name or unit says otherwise; cells like "12 34 56.7" or "12:34:56.7" are hours in RA,
- * degrees in Dec. Proper motions are mas/yr (pm_ra includes cos(dec)) unless the unit says
- * otherwise; a star without one stays in its place. Bad rows are counted, never used.
- * ERROR_INPUT when columns are missing (the message lists those found), when no row is usable, when
- * motions are asked for and not there, or when the file is not a table; ERROR_MEMORY. The stars of
- * an earlier file stay in any case. */
+/* Appends the stars of a file to catalogue, whose epoch must be the same if it holds stars already.
+ * What the file is shows in its bytes: text with cells parted by comma, tab, semicolon, bar or
+ * blanks, text of fixed width with a description, VOTable or FITS, each also packed by gzip. RA and
+ * Dec are degrees unless the column's name or unit, or the catalogue that the columns are known
+ * from, says otherwise; cells like "12 34 56.7" or "12:34:56.7" are hours in RA, degrees in Dec.
+ * Proper motions are mas/yr (pm_ra includes cos(dec)) unless the unit says otherwise; a star
+ * without one stays in its place. Bad rows are counted, never used. ERROR_INPUT when columns are
+ * missing (the message lists those found), when no row is usable, when it is open whether right
+ * ascensions are hours, when motions are asked for and not there, or when the file is not a table;
+ * ERROR_MEMORY. The stars of an earlier file stay in any case. */
 int catalogue_read(struct catalogue *catalogue, struct catalogue_report *report, const char *name,
                    const struct catalogue_columns *columns, catalogue_progress progress,
                    void *context, struct error *err);

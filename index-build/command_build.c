@@ -125,6 +125,26 @@ static const struct option_row options[] = {
      .argument = "COLUMN",
      .help = "proper motion in declination",
      .store = AT(columns.pm_dec)},
+    {.name = "pm-without-cos-dec",
+     .help = "the proper motion in right ascension is that of the coordinate, not times cos(dec)",
+     .store = AT(columns.pm_without_cos_dec)},
+    {.name = "columns",
+     .kind = OPTION_TEXT,
+     .argument = "NAMES",
+     .help = "the columns of text without a row of names, with units where they are others than "
+             "degrees and mas a year: hip,ra:h,dec,-,mag",
+     .store = AT(columns.columns)},
+    {.name = "describe",
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "the byte-by-byte description of a table of fixed width (ReadMe beside it, if that "
+             "names the table)",
+     .store = AT(columns.describe)},
+    {.name = "table",
+     .kind = OPTION_TEXT,
+     .argument = "NAME",
+     .help = "which of several tables in a file, by name or number",
+     .store = AT(columns.table)},
     {.name = "ra-hours",
      .help = "the right ascension is in hours, though neither its column's name nor its unit says "
              "so",
@@ -139,7 +159,7 @@ static const struct option_row options[] = {
     {.name = "from-epoch",
      .kind = OPTION_NUMBER,
      .argument = "YEAR",
-     .help = "the year that the catalogue's positions are for (2000)",
+     .help = "the year that the catalogue's positions are for (what it says; 2000)",
      .low = 1000,
      .high = 3000,
      .store = AT(columns.from_epoch)},
@@ -252,7 +272,8 @@ static int write_index(const char *name, const unsigned char *bytes, size_t size
 }
 
 static void say_result(FILE *out, const char *name, const struct build_report *report,
-                       const struct catalogue *catalogue, size_t size, double seconds)
+                       const struct catalogue *catalogue, double density, size_t size,
+                       double seconds)
 {
     int brightest = INT16_MAX, faintest = INT16_MIN;
     for (long i = 0; i < catalogue->count; i++) {
@@ -265,6 +286,12 @@ static void say_result(FILE *out, const char *name, const struct build_report *r
             "%.1f MB, %.1f s\n",
             name, report->stars, brightest / 1000.0, faintest / 1000.0, report->quads,
             report->median_deg, (double)size / 1e6, seconds);
+    if (report->dropped > 0) {
+        fprintf(out,
+                "%ld fainter stars of places with more than %g in a square degree are left "
+                "out; --density keeps more\n",
+                report->dropped, density);
+    }
 }
 
 static int build(struct catalogue *catalogue, const struct build_settings *settings,
@@ -293,7 +320,8 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
         code = write_index(settings->output, bytes, size, err);
     }
     if (!code) {
-        say_result(out, settings->output, &report, catalogue, size, stopwatch_s() - start);
+        say_result(out, settings->output, &report, catalogue, report.density, size,
+                   stopwatch_s() - start);
     }
     free(bytes);
     return code;
@@ -323,13 +351,15 @@ const struct command command_build = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about =
-        "A catalogue is text with a row of column names and cells parted by comma, tab, semicolon "
-        "or bar, or a table in a FITS file. Columns with usual names (ra, ra_deg, RAJ2000, dec, "
-        "vmag, phot_g_mean_mag, b_v, hip, pmra, ...) are found by themselves. Positions are ICRS, "
-        "in degrees unless a unit or the column's name says otherwise; cells like 12:34:56.7 are "
-        "hours in right ascension and degrees in declination. Several catalogues are put "
-        "together.\n\nRows that make no sense are left out and reported; more than 1 % of them "
-        "stop the work.",
+        "A catalogue is text with cells parted by comma, tab, semicolon, bar or blanks, text of "
+        "fixed width with a byte-by-byte description, a VOTable, or a table in a FITS file, each "
+        "also packed by gzip. Columns with usual names (ra, ra_deg, RAJ2000, dec, vmag, "
+        "phot_g_mean_mag, b_v, hip, pmra, ...) are found by themselves, and so are the units and "
+        "epochs of catalogues known by their columns. COLUMN is a name, or name and unit, as in "
+        "ra:h. Positions are ICRS, in degrees unless a unit, the column's name or the catalogue "
+        "says otherwise; cells like 12:34:56.7 are hours in right ascension and degrees in "
+        "declination. Several catalogues are put together.\n\nRows that make no sense are left "
+        "out and reported; more than 1 % of them stop the work.",
     .options = options,
     .defaults = &defaults,
     .settings_size = sizeof defaults,

@@ -1,30 +1,56 @@
 #include "star_columns.h"
 
+#include "base/decimal.h"
+#include "base/units.h"
+#include "known_tables.h"
+
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
-enum { PLAIN_SIZE = 80, MAX_NAMES = 20 };
+enum { MAX_NAMES = 24 };
 
 struct unit {
-    const char *text; /* as make_plain leaves it */
+    const char *text; /* as known_make_plain leaves it */
     double factor;
     bool coordinate; /* an angle of the coordinate itself, without cos(dec) */
 };
 
-static const double degrees_per_radian = 57.295779513082321;
-
 static const struct unit ra_units[] = {
-    {"deg", 1, false},     {"degree", 1, false}, {"degrees", 1, false}, {"d", 1, false},
-    {"h", 15, false},      {"hr", 15, false},    {"hrs", 15, false},    {"hour", 15, false},
-    {"hours", 15, false},  {"hms", 15, false},   {"rad", 0, false},     {"radian", 0, false},
-    {"radians", 0, false}, {NULL, 0, false},
+    {"deg", 1, false},
+    {"degree", 1, false},
+    {"degrees", 1, false},
+    {"d", 1, false},
+    {"h", 15, false},
+    {"hr", 15, false},
+    {"hrs", 15, false},
+    {"hour", 15, false},
+    {"hours", 15, false},
+    {"hourangle", 15, false},
+    {"hms", 15, false},
+    {"rad", DEG_PER_RAD, false},
+    {"radian", DEG_PER_RAD, false},
+    {"radians", DEG_PER_RAD, false},
+    {"arcmin", 1 / 60.0, false},
+    {"arcsec", 1 / 3600.0, false},
+    {"mas", 1 / 3.6e6, false},
+    {NULL, 0, false},
 };
 
 static const struct unit dec_units[] = {
-    {"deg", 1, false},    {"degree", 1, false},  {"degrees", 1, false},
-    {"d", 1, false},      {"dms", 1, false},     {"rad", 0, false},
-    {"radian", 0, false}, {"radians", 0, false}, {NULL, 0, false},
+    {"deg", 1, false},
+    {"degree", 1, false},
+    {"degrees", 1, false},
+    {"d", 1, false},
+    {"dms", 1, false},
+    {"rad", DEG_PER_RAD, false},
+    {"radian", DEG_PER_RAD, false},
+    {"radians", DEG_PER_RAD, false},
+    {"arcmin", 1 / 60.0, false},
+    {"arcsec", 1 / 3600.0, false},
+    {"mas", 1 / 3.6e6, false},
+    {NULL, 0, false},
 };
 
 /* Seconds of time only ever describe the coordinate itself. */
@@ -37,54 +63,97 @@ static const struct unit motion_units[] = {
     {"sa1", 15000, true},      {NULL, 0, false},
 };
 
-/* Usual names as make_plain leaves them, the best first. */
+static const struct unit mag_units[] = {
+    {"mag", 1, false},        {"mags", 1, false},    {"magnitude", 1, false},
+    {"magnitudes", 1, false}, {"magvega", 1, false}, {"vegamag", 1, false},
+    {"magab", 1, false},      {"abmag", 1, false},   {"mmag", 0.001, false},
+    {NULL, 0, false},
+};
+
+static const struct unit year_units[] = {
+    {"yr", 1, false}, {"a", 1, false}, {"jyear", 1, false}, {"year", 1, false}, {NULL, 0, false}};
+static const struct unit ra_minutes[] = {{"min", 15 / 60.0, false}, {NULL, 0, false}};
+static const struct unit ra_seconds[] = {
+    {"s", 15 / 3600.0, false}, {"sec", 15 / 3600.0, false}, {NULL, 0, false}};
+static const struct unit dec_minutes[] = {{"arcmin", 1 / 60.0, false}, {NULL, 0, false}};
+static const struct unit dec_seconds[] = {{"arcsec", 1 / 3600.0, false}, {NULL, 0, false}};
+
+/* Usual names as known_make_plain leaves them, the best first. */
 struct part {
     const char *title;
     const char *option; /* names the column on the command line */
     const char *example;
-    const struct unit *units; /* may follow the name: "ra_hours"; NULL: none do */
+    const struct unit *units;
+    bool unit_in_name; /* a unit may follow the name: "ra_hours" */
+    double factor;     /* where no unit is told */
     const char *names[MAX_NAMES];
 };
 
+#define RA_NAMES                                                                                   \
+    {                                                                                              \
+        "ra", "raicrs", "raj2000", "ramdeg", "alpha", "alphaj2000", "rightascension", "ra2000"     \
+    }
+#define DEC_NAMES                                                                                  \
+    {                                                                                              \
+        "dec", "de", "deicrs", "decicrs", "dej2000", "decj2000", "demdeg", "delta", "deltaj2000",  \
+            "declination", "decl", "dec2000", "de2000"                                             \
+    }
+
 static const struct part parts[PART_COUNT] = {
-    [PART_RA] = {"right ascension",
-                 "--ra",
-                 "ra_deg",
-                 ra_units,
-                 {"ra", "raj2000", "raicrs", "alpha", "alphaj2000", "rightascension", "ra2000"}},
-    [PART_DEC] = {"declination",
-                  "--dec",
-                  "dec_deg",
-                  dec_units,
-                  {"dec", "de", "dej2000", "decj2000", "deicrs", "decicrs", "delta", "deltaj2000",
-                   "declination", "decl", "dec2000", "de2000"}},
+    [PART_RA] = {"right ascension", "--ra", "ra_deg", ra_units, true, 1, RA_NAMES},
+    [PART_DEC] = {"declination", "--dec", "dec_deg", dec_units, true, 1, DEC_NAMES},
     [PART_MAG] = {"magnitude",
                   "--mag",
                   "v_mag",
-                  NULL,
-                  {"vmag", "magv", "vmagnitude", "mag", "magnitude", "hpmag", "vtmag",
-                   "photgmeanmag", "gmag", "photrpmeanmag", "rpmag", "bmag", "btmag", "v"}},
+                  mag_units,
+                  false,
+                  1,
+                  {"vmag",      "magv",     "vmagnitude",   "mag",   "magnitude",
+                   "hpmag",     "vtmag",    "photgmeanmag", "gmag",  "photrpmeanmag",
+                   "rpmag",     "bmag",     "btmag",        "v",     "g",
+                   "johnsonvv", "johnsonv", "fmag",         "ucmag", "umag"}},
     [PART_COLOUR] = {"colour",
                      "--colour",
                      "b_v",
-                     NULL,
-                     {"bv", "bvmag", "bvcolour", "bvcolor", "ci", "colour", "color", "bprp"}},
+                     mag_units,
+                     false,
+                     1,
+                     {"bv", "bvmag", "bvcolour", "bvcolor", "ci", "colour", "color", "bprp",
+                      "bprpmag"}},
     [PART_ID] = {"number",
                  "--id",
                  "hip",
                  NULL,
-                 {"hip", "id", "sourceid", "hd", "hr", "tyc", "starid", "number"}},
+                 false,
+                 1,
+                 {"hip", "id", "sourceid", "source", "hipnumber", "hd", "hr", "tyc", "ucac4",
+                  "starid", "number", "gaiaedr3sourceid", "gaiadr3sourceid", "gaiadr2sourceid"}},
     [PART_PM_RA] = {"proper motion in right ascension",
                     "--pm-ra",
                     "pm_ra",
                     motion_units,
+                    true,
+                    1,
                     {"pmra", "pmracosde", "pmracosdec", "pmrastar", "mura", "mualpha",
-                     "mualphastar", "mualphacosdelta", "pmalpha"}},
+                     "mualphastar", "mualphacosdelta", "pmalpha", "mua"}},
     [PART_PM_DEC] = {"proper motion in declination",
                      "--pm-dec",
                      "pm_dec",
                      motion_units,
-                     {"pmdec", "pmde", "mudec", "mude", "mudelta", "pmdelta"}},
+                     true,
+                     1,
+                     {"pmdec", "pmde", "mudec", "mude", "mudelta", "pmdelta", "mud"}},
+    [PART_EPOCH] = {"epoch", "--from-epoch", "ref_epoch", year_units, false, 1, {"refepoch"}},
+    [PART_RA_MINUTES] = {"right ascension", "--ra", "RAm", ra_minutes, false, 15 / 60.0, {"ram"}},
+    [PART_RA_SECONDS] = {"right ascension", "--ra", "RAs", ra_seconds, false, 15 / 3600.0, {"ras"}},
+    [PART_DEC_SIGN] = {"declination", "--dec", "DE-", NULL, false, 1, {NULL}},
+    [PART_DEC_MINUTES] =
+        {"declination", "--dec", "DEm", dec_minutes, false, 1 / 60.0, {"dem", "decm"}},
+    [PART_DEC_SECONDS] =
+        {"declination", "--dec", "DEs", dec_seconds, false, 1 / 3600.0, {"des", "decs"}},
+    [PART_RA_ELSE] = {"right ascension", "--ra", "ra_deg", ra_units, true, 1, RA_NAMES},
+    [PART_DEC_ELSE] = {"declination", "--dec", "dec_deg", dec_units, true, 1, DEC_NAMES},
+    [PART_MAG_ELSE] = {"magnitude", "--mag", "v_mag", mag_units, false, 1, {"btmag"}},
 };
 
 /* Sun: B-V 0.65, BP-RP 0.82; both are 0 for an A0 star (from memory). Good to 0.1 or so: a tint. */
@@ -95,19 +164,23 @@ const char *star_part_name(enum star_part part)
     return parts[part].title;
 }
 
-/* Letters and digits only, small: "_RAJ2000" and "RA (J2000)" become "raj2000". */
-static void make_plain(char plain[PLAIN_SIZE], const char *text)
+enum star_part star_part_of(enum star_part part)
 {
-    size_t length = 0;
-    for (; *text && length < PLAIN_SIZE - 1; text++) {
-        unsigned char c = (unsigned char)*text;
-        if (c >= 'A' && c <= 'Z') {
-            plain[length++] = (char)(c + ('a' - 'A'));
-        } else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) {
-            plain[length++] = (char)c;
-        }
+    switch (part) {
+    case PART_RA_MINUTES:
+    case PART_RA_SECONDS:
+    case PART_RA_ELSE:
+        return PART_RA;
+    case PART_DEC_SIGN:
+    case PART_DEC_MINUTES:
+    case PART_DEC_SECONDS:
+    case PART_DEC_ELSE:
+        return PART_DEC;
+    case PART_MAG_ELSE:
+        return PART_MAG;
+    default:
+        return part;
     }
-    plain[length] = '\0';
 }
 
 static const struct unit *find_unit(const struct unit *units, const char *plain)
@@ -121,7 +194,7 @@ static const struct unit *find_unit(const struct unit *units, const char *plain)
 }
 
 /* Whether plain is the name, alone or followed by a unit; *unit is NULL when alone. */
-static bool match_name(const char *plain, const char *name, const struct unit *units,
+static bool match_name(const char *plain, const char *name, const struct part *part,
                        const struct unit **unit)
 {
     size_t length = strlen(name);
@@ -132,55 +205,66 @@ static bool match_name(const char *plain, const char *name, const struct unit *u
     if (plain[length] == '\0') {
         return true;
     }
-    *unit = find_unit(units, plain + length);
+    *unit = part->unit_in_name ? find_unit(part->units, plain + length) : NULL;
     return *unit != NULL;
 }
 
-static bool has_plain_name(const struct column_list *list, const char *name)
+static int find_plain(const struct column_list *list, const char *name)
 {
     for (int i = 0; i < list->count; i++) {
         char plain[PLAIN_SIZE];
-        make_plain(plain, list->name[i]);
+        known_make_plain(plain, list->column[i].name);
         if (strcmp(plain, name) == 0) {
-            return true;
+            return i;
         }
     }
-    return false;
+    return -1;
+}
+
+/* "DE-", the column of a sign, is no declination. */
+static int find_sign(const struct column_list *list)
+{
+    for (int i = 0; i < list->count; i++) {
+        if (strcasecmp(list->column[i].name, "DE-") == 0 ||
+            strcasecmp(list->column[i].name, "DEC-") == 0) {
+            return i;
+        }
+    }
+    return -1;
 }
 
 /* Hours, minutes and seconds in columns of their own: "RAh" holds whole hours then, and taking it
  * for the right ascension would be silently wrong. */
 static bool is_split_angle(const struct column_list *list, const char *plain)
 {
-    return (strcmp(plain, "rah") == 0 && has_plain_name(list, "ram")) ||
-           (strcmp(plain, "ded") == 0 && has_plain_name(list, "dem")) ||
-           (strcmp(plain, "decd") == 0 && has_plain_name(list, "decm"));
+    return (strcmp(plain, "rah") == 0 && find_plain(list, "ram") >= 0) ||
+           (strcmp(plain, "ded") == 0 && find_plain(list, "dem") >= 0) ||
+           (strcmp(plain, "decd") == 0 && find_plain(list, "decm") >= 0);
 }
 
-static int find_usual(const struct column_list *list, enum star_part part)
+/* The best column by a usual name behind those that are taken; angles spelt out come last, since
+ * they are rounded. */
+static int find_usual(const struct column_list *list, enum star_part part, int taken)
 {
     const struct part *p = &parts[part];
+    int spelt = -1, sign = find_sign(list);
     for (int n = 0; n < MAX_NAMES && p->names[n]; n++) {
         for (int i = 0; i < list->count; i++) {
             char plain[PLAIN_SIZE];
             const struct unit *unit;
-            make_plain(plain, list->name[i]);
-            if (match_name(plain, p->names[n], p->units, &unit) && !is_split_angle(list, plain)) {
-                return i;
+            known_make_plain(plain, list->column[i].name);
+            if (i == taken || i == sign || !match_name(plain, p->names[n], p, &unit) ||
+                is_split_angle(list, plain)) {
+                continue;
             }
-        }
-    }
-    return -1;
-}
-
-static int find_named(const struct column_list *list, const char *name)
-{
-    for (int i = 0; i < list->count; i++) {
-        if (strcasecmp(list->name[i], name) == 0) {
+            if (unit && strstr(unit->text, "ms")) {
+                spelt = spelt < 0 ? i : spelt;
+                continue;
+            }
             return i;
         }
     }
-    return -1;
+    return spelt;
 }
 
 /* "a, b, c", cut with "..." where it does not fit. */
@@ -189,12 +273,13 @@ static void list_names(char *out, size_t size, const struct column_list *list)
     size_t used = 0;
     out[0] = '\0';
     for (int i = 0; i < list->count; i++) {
-        size_t need = strlen(list->name[i]) + 2;
+        const char *name = list->column[i].name;
+        size_t need = strlen(name) + 2;
         if (used + need + 4 > size) {
             snprintf(out + used, size - used, "...");
             return;
         }
-        used += (size_t)snprintf(out + used, size - used, "%s%s", list->name[i],
+        used += (size_t)snprintf(out + used, size - used, "%s%s", name,
                                  i + 1 < list->count ? ", " : "");
     }
 }
@@ -215,39 +300,121 @@ static int refuse_missing(const struct column_list *list, enum star_part part, c
                      names);
 }
 
-static int find_columns(struct star_columns *out, const struct column_list *list,
-                        const struct catalogue_columns *wanted, struct error *err)
+/* The column that the user names, "NAME" or "NAME:UNIT"; *unit is "" or the unit. */
+static int find_named(const struct column_list *list, const char *named, const char **unit)
+{
+    *unit = "";
+    int found = column_list_find(list, named);
+    const char *colon = strchr(named, ':');
+    for (; found < 0 && colon; colon = strchr(colon + 1, ':')) {
+        char name[sizeof list->column->name];
+        snprintf(name, sizeof name, "%.*s", (int)(colon - named), named);
+        found = column_list_find(list, name);
+        *unit = colon + 1;
+    }
+    return found;
+}
+
+/* Right ascension or declination in columns of their own for each unit. */
+static void find_split(struct star_columns *out, const struct column_list *list)
+{
+    int hours = find_plain(list, "rah"), degrees = find_plain(list, "ded");
+    degrees = degrees >= 0 ? degrees : find_plain(list, "decd");
+    if (out->column[PART_RA] < 0 && hours >= 0 && find_plain(list, "ram") >= 0) {
+        out->column[PART_RA] = hours;
+        out->column[PART_RA_MINUTES] = find_usual(list, PART_RA_MINUTES, -1);
+        out->column[PART_RA_SECONDS] = find_usual(list, PART_RA_SECONDS, -1);
+    }
+    if (out->column[PART_DEC] < 0 && degrees >= 0) {
+        out->column[PART_DEC] = degrees;
+        out->column[PART_DEC_SIGN] = find_sign(list);
+        out->column[PART_DEC_MINUTES] = find_usual(list, PART_DEC_MINUTES, -1);
+        out->column[PART_DEC_SECONDS] = find_usual(list, PART_DEC_SECONDS, -1);
+    }
+}
+
+/* A second pair of coordinates, and the other magnitude of Tycho, help rows that lack the first. */
+static void find_else(struct star_columns *out, const struct column_list *list,
+                      const struct catalogue_columns *wanted)
+{
+    int ra = find_usual(list, PART_RA, out->column[PART_RA]);
+    int dec = find_usual(list, PART_DEC, out->column[PART_DEC]);
+    if (!wanted->ra && !wanted->dec && ra >= 0 && dec >= 0 && out->column[PART_RA_MINUTES] < 0) {
+        out->column[PART_RA_ELSE] = ra;
+        out->column[PART_DEC_ELSE] = dec;
+    }
+    if (!wanted->mag && out->column[PART_MAG] == find_plain(list, "vtmag")) {
+        out->column[PART_MAG_ELSE] = find_usual(list, PART_MAG_ELSE, -1);
+    }
+}
+
+static int find_columns(struct star_columns *out, const char *unit[PART_COUNT],
+                        const struct column_list *list, const struct catalogue_columns *wanted,
+                        const struct known_columns *known, struct error *err)
 {
     const char *named[PART_COUNT] = {wanted->ra, wanted->dec,   wanted->mag,   wanted->colour,
                                      wanted->id, wanted->pm_ra, wanted->pm_dec};
     for (int part = 0; part < PART_COUNT; part++) {
-        out->column[part] =
-            named[part] ? find_named(list, named[part]) : find_usual(list, (enum star_part)part);
-        if (out->column[part] < 0 && (named[part] || part <= PART_MAG)) {
+        unit[part] = "";
+        out->column[part] = named[part]          ? find_named(list, named[part], &unit[part])
+                            : part <= PART_EPOCH ? find_usual(list, (enum star_part)part, -1)
+                                                 : -1;
+        if (out->column[part] < 0 && named[part]) {
             return refuse_missing(list, (enum star_part)part, named[part], err);
         }
     }
+    find_split(out, list);
+    if (known && known->mag && !wanted->mag) {
+        out->column[PART_MAG] = find_plain(list, known->mag);
+    }
+    for (int part = PART_RA; part <= PART_MAG; part++) {
+        if (out->column[part] < 0) {
+            return refuse_missing(list, (enum star_part)part, NULL, err);
+        }
+    }
+    find_else(out, list, wanted);
     return 0;
 }
 
-/* The unit that the table states, else the one in the column's name; *unit is NULL if neither. */
-static int find_column_unit(const struct unit **unit, const struct column_list *list,
-                            enum star_part part, int column, struct error *err)
+/* Reads a unit, which may begin with a number ("0.1mas/yr"). NULL if it is unknown. */
+static const struct unit *read_unit(double *factor, const struct unit *units, const char *text)
+{
+    const char *end = text + strlen(text);
+    const char *rest = decimal_read(factor, text, end);
+    char plain[PLAIN_SIZE];
+    *factor = rest ? *factor : 1;
+    known_make_plain(plain, rest ? rest : text);
+    const struct unit *unit = find_unit(units, plain);
+    if (unit) {
+        *factor *= unit->factor;
+    }
+    return unit;
+}
+
+/* The unit that the user or the table states, else the one in the column's name; *unit is NULL if
+ * neither. */
+static int find_column_unit(const struct unit **unit, double *factor,
+                            const struct column_list *list, enum star_part part, int column,
+                            const char *named, struct error *err)
 {
     const struct part *p = &parts[part];
+    const struct column *c = &list->column[column];
+    const char *text = named[0] ? named : c->unit;
     char plain[PLAIN_SIZE];
-    make_plain(plain, list->unit[column]);
+    known_make_plain(plain, text);
     if (plain[0]) {
-        *unit = find_unit(p->units, plain);
+        *unit = read_unit(factor, p->units, text);
         if (*unit) {
             return 0;
         }
         return error_set(err, ERROR_INPUT, "%.200s: column %.60s: unknown unit \"%.40s\" of %s",
-                         list->table, list->name[column], list->unit[column], p->title);
+                         list->table, c->name, text, p->title);
     }
-    make_plain(plain, list->name[column]);
+    *factor = p->factor;
+    known_make_plain(plain, c->name);
     for (int n = 0; n < MAX_NAMES && p->names[n]; n++) {
-        if (match_name(plain, p->names[n], p->units, unit) && *unit) {
+        if (match_name(plain, p->names[n], p, unit) && *unit) {
+            *factor = (*unit)->factor;
             return 0;
         }
     }
@@ -255,41 +422,75 @@ static int find_column_unit(const struct unit **unit, const struct column_list *
     return 0;
 }
 
-/* unit: NULL if neither the table nor its column's name tells one. */
-static void set_unit(struct star_columns *out, enum star_part part, const struct unit *unit,
-                     bool ra_in_hours)
+/* Parts that only help are left out when their unit is unknown, unless the user named them. */
+static bool is_needed(enum star_part part, const struct star_columns *columns,
+                      const struct catalogue_columns *wanted)
 {
-    if (unit) {
-        out->factor[part] = unit->factor > 0 ? unit->factor : degrees_per_radian;
-    } else if (part == PART_RA && ra_in_hours) {
-        out->factor[part] = 15;
-    }
-    if (part == PART_RA) {
-        out->ra_unit_told = unit || ra_in_hours;
-    } else if (part == PART_PM_RA) {
-        out->pm_ra_is_coordinate = unit && unit->coordinate;
+    switch (part) {
+    case PART_COLOUR:
+        return wanted->colour != NULL;
+    case PART_PM_RA:
+    case PART_PM_DEC:
+        return columns->to_epoch > 0 || wanted->pm_ra || wanted->pm_dec;
+    case PART_EPOCH:
+    case PART_RA_ELSE:
+    case PART_DEC_ELSE:
+    case PART_MAG_ELSE:
+        return false;
+    default:
+        return true;
     }
 }
 
-static int find_units(struct star_columns *out, const struct column_list *list, bool ra_in_hours,
-                      struct error *err)
+static int settle_ra(struct star_columns *out, const struct column_list *list,
+                     const struct unit *unit, const struct catalogue_columns *wanted,
+                     const struct known_columns *known, struct error *err)
+{
+    bool split = out->column[PART_RA_MINUTES] >= 0;
+    const struct unit *told = unit ? unit : NULL;
+    if (!told && split) {
+        told = find_unit(ra_units, "h");
+    } else if (!told && known && known->ra_unit && !wanted->ra) {
+        told = find_unit(ra_units, known->ra_unit);
+    }
+    if (wanted->ra_in_hours && told && told->factor != 15) {
+        return error_set(err, ERROR_INPUT,
+                         "%.200s: column %.60s says that it is in %s, so --ra-hours is wrong",
+                         list->table, list->column[out->column[PART_RA]].name, told->text);
+    }
+    if (!unit) {
+        out->factor[PART_RA] = wanted->ra_in_hours ? 15 : told ? told->factor : 1;
+    }
+    out->ra_unit_told = told || wanted->ra_in_hours;
+    return 0;
+}
+
+static int find_units(struct star_columns *out, const struct column_list *list,
+                      const char *const named[PART_COUNT], const struct catalogue_columns *wanted,
+                      const struct known_columns *known, struct error *err)
 {
     for (int part = 0; part < PART_COUNT; part++) {
-        out->factor[part] = 1;
+        const struct unit *unit = NULL;
+        struct error cause = {0};
+        out->factor[part] = parts[part].factor;
         if (out->column[part] < 0 || !parts[part].units) {
             continue;
         }
-        const struct unit *unit;
-        int code = find_column_unit(&unit, list, (enum star_part)part, out->column[part], err);
+        int code = find_column_unit(&unit, &out->factor[part], list, (enum star_part)part,
+                                    out->column[part], named[part], &cause);
+        if (code && is_needed((enum star_part)part, out, wanted)) {
+            return error_set(err, code, "%s", cause.text);
+        }
         if (code) {
-            return code;
+            out->column[part] = -1;
+        } else if (part == PART_RA) {
+            code = settle_ra(out, list, unit, wanted, known, err);
+            if (code) {
+                return code;
+            }
+        } else if (part == PART_PM_RA) {
+            out->pm_ra_is_coordinate = wanted->pm_without_cos_dec || (unit && unit->coordinate);
         }
-        if (part == PART_RA && ra_in_hours && unit && unit->factor != 15) {
-            return error_set(err, ERROR_INPUT,
-                             "%.200s: column %.60s says that it is in %s, so --ra-hours is wrong",
-                             list->table, list->name[out->column[part]], unit->text);
-        }
-        set_unit(out, (enum star_part)part, unit, ra_in_hours);
     }
     return 0;
 }
@@ -298,21 +499,31 @@ static void find_colour_scale(struct star_columns *out, const struct column_list
 {
     if (out->column[PART_COLOUR] >= 0) {
         char plain[PLAIN_SIZE];
-        make_plain(plain, list->name[out->column[PART_COLOUR]]);
-        if (strcmp(plain, "bprp") == 0) {
-            out->factor[PART_COLOUR] = b_v_per_bp_rp;
+        known_make_plain(plain, list->column[out->column[PART_COLOUR]].name);
+        if (strncmp(plain, "bprp", 4) == 0) {
+            out->factor[PART_COLOUR] *= b_v_per_bp_rp;
         }
     }
 }
 
-static int set_years(struct star_columns *out, const struct column_list *list,
-                     const struct catalogue_columns *wanted, struct error *err)
+static void find_nulls(struct star_columns *out, const struct column_list *list)
 {
-    out->epoch_ignored = wanted->from_epoch <= 0 && has_plain_name(list, "refepoch");
-    double from = wanted->from_epoch > 0 ? wanted->from_epoch : 2000;
-    out->years = wanted->to_epoch > 0 ? wanted->to_epoch - from : 0;
-    for (int part = PART_PM_RA; part <= PART_PM_DEC && out->years != 0; part++) {
-        if (out->column[part] < 0) {
+    for (int part = 0; part < PART_COUNT; part++) {
+        double value = NAN;
+        if (out->column[part] >= 0) {
+            const char *null = list->column[out->column[part]].null;
+            const char *end = null + strlen(null);
+            value = decimal_read(&value, null, end) == end && *null ? value : (double)NAN;
+        }
+        out->null[part] = value;
+    }
+}
+
+static int find_motions(const struct star_columns *out, const struct column_list *list,
+                        struct error *err)
+{
+    for (int part = PART_PM_RA; part <= PART_PM_DEC; part++) {
+        if (out->column[part] < 0 && out->to_epoch > 0 && out->to_epoch != out->from_epoch) {
             char names[200];
             list_names(names, sizeof names, list);
             return error_set(err, ERROR_INPUT,
@@ -324,29 +535,65 @@ static int set_years(struct star_columns *out, const struct column_list *list,
     return 0;
 }
 
+static void find_epoch(struct star_columns *out, const struct column_list *list,
+                       const struct catalogue_columns *wanted, const struct known_columns *known)
+{
+    out->epoch_told = wanted->from_epoch > 0 || list->epoch > 0;
+    out->from_epoch = wanted->from_epoch > 0 ? wanted->from_epoch
+                      : list->epoch > 0      ? list->epoch
+                      : known                ? known->epoch
+                                             : 2000;
+    if (wanted->from_epoch > 0) {
+        out->column[PART_EPOCH] = -1;
+    }
+}
+
+/* The old equinox shifts the whole sky by half a degree and more. */
+static int check_equinox(const struct column_list *list, const struct star_columns *out,
+                         struct error *err)
+{
+    char plain[PLAIN_SIZE];
+    known_make_plain(plain, list->column[out->column[PART_RA]].name);
+    bool old = (list->equinox > 0 && list->equinox < 1999) || strstr(plain, "1950") != NULL ||
+               strstr(plain, "1900") != NULL || strstr(plain, "fk4") != NULL;
+    if (!old) {
+        return 0;
+    }
+    return error_set(err, ERROR_INPUT,
+                     "%.200s: column %.60s is for the equinox %s, expected J2000 or ICRS",
+                     list->table, list->column[out->column[PART_RA]].name,
+                     strstr(plain, "1900") ? "1900" : "B1950");
+}
+
 int star_columns_find(struct star_columns *out, const struct column_list *list,
                       const struct catalogue_columns *wanted, struct error *err)
 {
+    const struct known_columns *known = known_by_columns(list);
+    const char *unit[PART_COUNT];
     *out = (struct star_columns){
+        .known = known ? known->title : NULL,
+        .to_epoch = wanted->to_epoch,
         .has_faintest = wanted->has_faintest,
         .has_brightest = wanted->has_brightest,
         .faintest = wanted->faintest,
         .brightest = wanted->brightest,
     };
-    int code = find_columns(out, list, wanted, err);
-    if (!code) {
-        code = find_units(out, list, wanted->ra_in_hours, err);
+    int code = find_columns(out, unit, list, wanted, known, err);
+    if (code) {
+        return code;
     }
-    if (!code) {
-        find_colour_scale(out, list);
-        code = set_years(out, list, wanted, err);
-    }
-    return code;
+    snprintf(out->ra_name, sizeof out->ra_name, "%s", list->column[out->column[PART_RA]].name);
+    find_epoch(out, list, wanted, known);
+    code = find_units(out, list, unit, wanted, known, err);
+    code = code ? code : check_equinox(list, out, err);
+    find_colour_scale(out, list);
+    find_nulls(out, list);
+    return code ? code : find_motions(out, list, err);
 }
 
 bool star_columns_is_unit(const char *text, enum star_part part)
 {
     char plain[PLAIN_SIZE];
-    make_plain(plain, text);
+    known_make_plain(plain, text);
     return find_unit(parts[part].units, plain) != NULL;
 }

@@ -14,12 +14,12 @@ static const double degree = 0.017453292519943296; /* in radians */
 /* Six times the fastest star known: beyond this the unit is wrong. */
 static const double fastest_mas_yr = 60000;
 
-/* Hundreds of stars that lie within RA 0..24 but spread over the sky are hours, not degrees. */
-enum { HOURS_LEAST_STARS = 1000, HOURS_LEAST_DEC_SPAN = 90 };
+/* Fewer stars are a test or a typing exercise, and their right ascensions say little. */
+enum { DOUBT_LEAST_STARS = 10 };
 
 static bool is_null_word(const char *start, size_t length)
 {
-    static const char *const words[] = {"nan", "null", "none", "n/a", "\\n", "masked"};
+    static const char *const words[] = {"nan", "null", "none", "n/a", "na", "\\n", "masked"};
     bool dashes = true;
     for (size_t i = 0; i < length; i++) {
         dashes = dashes && start[i] == '-';
@@ -34,12 +34,15 @@ static bool is_null_word(const char *start, size_t length)
 static bool read_spelt(double *degrees, enum star_part part, const char *start, size_t length)
 {
     char text[64];
-    if ((part != PART_RA && part != PART_DEC) || length >= sizeof text) {
+    enum star_part whole = star_part_of(part);
+    if ((whole != PART_RA && whole != PART_DEC) || length >= sizeof text) {
         return false;
     }
-    memcpy(text, start, length);
+    for (size_t i = 0; i < length; i++) {
+        text[i] = start[i] == '_' ? ' ' : start[i]; /* some tables join the pieces so */
+    }
     text[length] = '\0';
-    return part == PART_RA ? text_read_ra(degrees, text) : text_read_dec(degrees, text);
+    return whole == PART_RA ? text_read_ra(degrees, text) : text_read_dec(degrees, text);
 }
 
 /* A whole number of up to 64 bits, which a double would round. "25.0" is one too. */
@@ -83,6 +86,13 @@ void star_row_set_text(struct star_row *row, enum star_part part, const char *st
         set_number_text(row, start, length);
         return;
     }
+    if (part == PART_DEC_SIGN) {
+        row->value[part] = length == 1 && *start == '-' ? -1 : 1;
+        row->state[part] = length == 0                           ? CELL_ABSENT
+                           : length == 1 && strchr("+-", *start) ? CELL_NUMBER
+                                                                 : CELL_WRONG;
+        return;
+    }
     const char *end = start + length;
     double value = 0;
     enum cell_state state = CELL_WRONG;
@@ -117,15 +127,64 @@ void star_row_move(double v[3], double ra_deg, double dec_deg, double pm_ra, dou
     vector_normalise(v);
 }
 
-/* Brings each part to its unit; parts without a usable cell stay NaN. */
-static void scale(double out[PART_COUNT], const struct star_row *row,
-                  const struct star_columns *columns)
+static bool is_null(const struct star_row *row, int part, const struct star_columns *columns)
+{
+    double value = part == PART_ID ? (double)row->number : row->value[part];
+    return row->state[part] == CELL_NUMBER && value == columns->null[part];
+}
+
+/* Brings each part to its unit; parts without a usable cell are NaN. Cells that hold the table's
+ * mark of a missing value become absent. */
+static void scale(double out[PART_COUNT], struct star_row *row, const struct star_columns *columns)
 {
     for (int part = 0; part < PART_COUNT; part++) {
+        if (is_null(row, part, columns)) {
+            row->state[part] = CELL_ABSENT;
+        }
         double value = row->value[part];
         out[part] = row->state[part] == CELL_NUMBER    ? value * columns->factor[part]
                     : row->state[part] == CELL_DEGREES ? value
                                                        : (double)NAN;
+    }
+}
+
+static double or_zero(double value)
+{
+    return isnan(value) ? 0 : value;
+}
+
+/* Adds minutes and seconds that stand in columns of their own. A sign before whole degrees counts
+ * for all ("-00"). */
+static void join_split(double value[PART_COUNT], struct star_row *row)
+{
+    static const enum star_part pieces[] = {PART_RA_MINUTES, PART_RA_SECONDS, PART_DEC_SIGN,
+                                            PART_DEC_MINUTES, PART_DEC_SECONDS};
+    for (size_t i = 0; i < sizeof pieces / sizeof *pieces; i++) {
+        if (row->state[pieces[i]] == CELL_WRONG || value[pieces[i]] < -1) {
+            row->state[star_part_of(pieces[i])] = CELL_WRONG;
+        }
+    }
+    value[PART_RA] += or_zero(value[PART_RA_MINUTES]) + or_zero(value[PART_RA_SECONDS]);
+    double rest = or_zero(value[PART_DEC_MINUTES]) + or_zero(value[PART_DEC_SECONDS]);
+    if (value[PART_DEC_SIGN] < 0 || signbit(value[PART_DEC])) {
+        value[PART_DEC] = -fabs(value[PART_DEC]) - rest;
+    } else {
+        value[PART_DEC] += rest;
+    }
+}
+
+static void take_else(double value[PART_COUNT], struct star_row *row)
+{
+    if ((row->state[PART_RA] == CELL_ABSENT || row->state[PART_DEC] == CELL_ABSENT) &&
+        row->state[PART_RA_ELSE] != CELL_ABSENT && row->state[PART_DEC_ELSE] != CELL_ABSENT) {
+        for (int i = 0; i < 2; i++) {
+            value[PART_RA + i] = value[PART_RA_ELSE + i];
+            row->state[PART_RA + i] = row->state[PART_RA_ELSE + i];
+        }
+    }
+    if (row->state[PART_MAG] == CELL_ABSENT && row->state[PART_MAG_ELSE] == CELL_NUMBER) {
+        value[PART_MAG] = value[PART_MAG_ELSE];
+        row->state[PART_MAG] = CELL_NUMBER;
     }
 }
 
@@ -143,7 +202,7 @@ static struct row_fault find_fault(const double value[PART_COUNT], const struct 
             return (struct row_fault){kind, (enum star_part)part};
         }
     }
-    for (int part = PART_PM_RA; part <= PART_PM_DEC && columns->years != 0; part++) {
+    for (int part = PART_PM_RA; part <= PART_PM_DEC && columns->to_epoch > 0; part++) {
         enum fault_kind kind = row->state[part] == CELL_WRONG       ? FAULT_WRONG
                                : fabs(value[part]) > fastest_mas_yr ? FAULT_RANGE
                                                                     : FAULT_NONE;
@@ -158,19 +217,27 @@ static struct row_fault find_fault(const double value[PART_COUNT], const struct 
     return (struct row_fault){FAULT_NONE, PART_RA};
 }
 
+/* Julian year of a star's position; what no catalogue has is taken as missing. */
+static double epoch_of(const double value[PART_COUNT], const struct star_columns *columns)
+{
+    double year = value[PART_EPOCH];
+    return year > 1800 && year < 2200 ? year : columns->from_epoch;
+}
+
 static void find_direction(double v[3], struct row_tally *tally, const double value[PART_COUNT],
                            const struct star_columns *columns)
 {
     double pm_ra = value[PART_PM_RA], pm_dec = value[PART_PM_DEC];
-    if (columns->years == 0 || isnan(pm_ra) || isnan(pm_dec)) {
-        tally->unmoved += columns->years != 0;
+    double years = columns->to_epoch > 0 ? columns->to_epoch - epoch_of(value, columns) : 0;
+    if (years == 0 || isnan(pm_ra) || isnan(pm_dec)) {
+        tally->unmoved += years != 0;
         vector_from_radec(v, value[PART_RA], value[PART_DEC]);
         return;
     }
     if (columns->pm_ra_is_coordinate) {
         pm_ra *= cos(value[PART_DEC] * degree);
     }
-    star_row_move(v, value[PART_RA], value[PART_DEC], pm_ra, pm_dec, columns->years);
+    star_row_move(v, value[PART_RA], value[PART_DEC], pm_ra, pm_dec, years);
 }
 
 static int16_t thousandths(double value)
@@ -185,31 +252,40 @@ static uint64_t find_id(struct row_tally *tally, const struct star_row *row)
     return row->state[PART_ID] == CELL_NUMBER ? row->number : 0;
 }
 
-static void note_place(struct row_tally *tally, const struct star_row *row,
-                       const double value[PART_COUNT])
+static void note_star(struct row_tally *tally, const struct star_row *row,
+                      const double value[PART_COUNT], const struct star_columns *columns)
 {
+    double epoch = epoch_of(value, columns), mag = value[PART_MAG];
     if (row->state[PART_RA] == CELL_DEGREES) {
         tally->ra_spelt = true;
     } else {
-        tally->ra_plain = fmax(tally->ra_plain, value[PART_RA]);
+        tally->ra_most = fmax(tally->ra_most, value[PART_RA]);
     }
-    double dec = value[PART_DEC];
-    tally->dec_least = tally->any_dec ? fmin(tally->dec_least, dec) : dec;
-    tally->dec_most = tally->any_dec ? fmax(tally->dec_most, dec) : dec;
-    tally->any_dec = true;
+    if (!tally->any) {
+        tally->mag_least = tally->mag_most = mag;
+        tally->epoch_least = tally->epoch_most = epoch;
+        tally->any = true;
+    }
+    tally->mag_least = fmin(tally->mag_least, mag);
+    tally->mag_most = fmax(tally->mag_most, mag);
+    tally->epoch_least = fmin(tally->epoch_least, epoch);
+    tally->epoch_most = fmax(tally->epoch_most, epoch);
 }
 
 struct row_fault star_row_judge(struct catalogue_star *star, struct row_tally *tally,
-                                const struct star_row *row, const struct star_columns *columns)
+                                const struct star_row *given, const struct star_columns *columns)
 {
     double value[PART_COUNT];
+    struct star_row made = *given, *row = &made;
     scale(value, row, columns);
+    join_split(value, row);
+    take_else(value, row);
     struct row_fault fault = find_fault(value, row, columns);
     if (fault.kind) {
         return fault;
     }
     double v[3];
-    note_place(tally, row, value);
+    note_star(tally, row, value, columns);
     find_direction(v, tally, value, columns);
     for (int i = 0; i < 3; i++) {
         star->v[i] = (int32_t)lrint(v[i] * INT32_MAX);
@@ -298,13 +374,16 @@ void row_tally_merge(struct row_tally *tally, const struct row_tally *later, lon
     }
     tally->unmoved += later->unmoved;
     tally->unnumbered += later->unnumbered;
-    tally->ra_plain = fmax(tally->ra_plain, later->ra_plain);
+    tally->ra_most = fmax(tally->ra_most, later->ra_most);
     tally->ra_spelt = tally->ra_spelt || later->ra_spelt;
-    if (later->any_dec) {
-        tally->dec_least =
-            tally->any_dec ? fmin(tally->dec_least, later->dec_least) : later->dec_least;
-        tally->dec_most = tally->any_dec ? fmax(tally->dec_most, later->dec_most) : later->dec_most;
-        tally->any_dec = true;
+    if (later->any) {
+        bool any = tally->any;
+        tally->mag_least = any ? fmin(tally->mag_least, later->mag_least) : later->mag_least;
+        tally->mag_most = any ? fmax(tally->mag_most, later->mag_most) : later->mag_most;
+        tally->epoch_least =
+            any ? fmin(tally->epoch_least, later->epoch_least) : later->epoch_least;
+        tally->epoch_most = any ? fmax(tally->epoch_most, later->epoch_most) : later->epoch_most;
+        tally->any = true;
     }
 }
 
@@ -317,18 +396,13 @@ void row_tally_warn(struct row_tally *tally, const struct star_columns *columns)
 {
     struct catalogue_report *r = &tally->report;
     size_t size = sizeof r->warning[0];
-    if (!columns->ra_unit_told && !tally->ra_spelt && tally->ra_plain < 24.0001 &&
-        r->used >= HOURS_LEAST_STARS &&
-        tally->dec_most - tally->dec_least >= HOURS_LEAST_DEC_SPAN) {
-        snprintf(add_warning(r), size,
-                 "no right ascension is above %.4g, though the stars spread over the sky: they "
-                 "look like hours, but were taken as degrees; try --ra-hours",
-                 tally->ra_plain);
-    }
-    if (columns->epoch_ignored) {
-        snprintf(add_warning(r), size,
-                 "the column ref_epoch says which year the positions are for, but they count as "
-                 "2000; tell the year with --from-epoch");
+    if (columns->known && !columns->epoch_told && columns->column[PART_EPOCH] < 0 &&
+        columns->from_epoch != 2000) {
+        snprintf(
+            add_warning(r), size,
+            "the columns are those of %s, so the positions count as of %.8g; --from-epoch says "
+            "otherwise",
+            columns->known, columns->from_epoch);
     }
     if (tally->unnumbered) {
         snprintf(add_warning(r), size,
@@ -339,4 +413,29 @@ void row_tally_warn(struct row_tally *tally, const struct star_columns *columns)
         snprintf(add_warning(r), size, "%ld stars have no proper motion and stay where they are",
                  tally->unmoved);
     }
+}
+
+int row_tally_check(const struct row_tally *tally, const struct star_columns *columns,
+                    const char *name, struct error *err)
+{
+    bool many = tally->report.used >= DOUBT_LEAST_STARS;
+    if (many && !columns->ra_unit_told && !tally->ra_spelt && tally->ra_most < 24.0001) {
+        return error_set(err, ERROR_INPUT,
+                         "%.200s: no right ascension is above %.4g, and nothing says whether they "
+                         "are hours or degrees; say it with --ra %.72s:h or --ra %.72s:deg",
+                         name, tally->ra_most, columns->ra_name, columns->ra_name);
+    }
+    if (many && tally->mag_least == tally->mag_most) {
+        return error_set(err, ERROR_INPUT,
+                         "%.200s: all stars have magnitude %.4g, but an index needs to know which "
+                         "are brighter",
+                         name, tally->mag_least);
+    }
+    if (tally->any && tally->epoch_most - tally->epoch_least > 0.01 && !(columns->to_epoch > 0)) {
+        return error_set(err, ERROR_INPUT,
+                         "%.200s: the positions are for years from %.8g to %.8g; bring them to one "
+                         "with --epoch YEAR",
+                         name, tally->epoch_least, tally->epoch_most);
+    }
+    return 0;
 }

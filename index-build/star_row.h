@@ -40,10 +40,11 @@ struct row_tally {
     struct catalogue_report report;
     long unmoved;    /* stars that have no proper motion */
     long unnumbered; /* stars whose number does not fit */
-    double ra_plain; /* largest right ascension that was a plain number, degrees */
-    bool ra_spelt;   /* some were spelt out */
-    bool any_dec;
-    double dec_least, dec_most;
+    bool ra_spelt;   /* some right ascensions were spelt out */
+    bool any;        /* whether the bounds below hold anything */
+    double ra_most;  /* of those that were plain numbers, degrees */
+    double mag_least, mag_most;
+    double epoch_least, epoch_most; /* Julian years */
 };
 
 /* Reads one cell of text: a plain number, or an angle spelt out where one may stand. */
@@ -73,6 +74,12 @@ void row_tally_merge(struct row_tally *tally, const struct row_tally *later, lon
 
 /* Puts what the user should know into the report's warnings. */
 void row_tally_warn(struct row_tally *tally, const struct star_columns *columns);
+
+/* Whether what was read would make an index of use: ERROR_INPUT when right ascensions may be hours
+ * taken as degrees, when all stars are equally bright, or when the positions are for several
+ * years. name is the file's. */
+int row_tally_check(const struct row_tally *tally, const struct star_columns *columns,
+                    const char *name, struct error *err);
 
 /* Moves a direction along a great circle by a proper motion: the new unit vector.
  * pm_ra includes cos(dec), both mas/yr. The straight line through space that has no radial

@@ -77,18 +77,47 @@ static const char *cell_end(const char *p, const char *end, char delimiter)
     return p;
 }
 
-/* Cells past the array are left out; the header never fills it, so that shows in the count. */
-static int split_line(struct table_cell *cells, const char *p, const char *end, char delimiter)
+/* Blanks part cells however many there are; quotes hold them together. */
+static int split_blanks(struct table_cell *cells, int most, const char *p, const char *end)
 {
     int count = 0;
-    for (;;) {
+    while (count < most) {
+        while (p < end && is_blank(*p)) {
+            p++;
+        }
+        if (p == end) {
+            break;
+        }
+        const char *stop = *p == '"' ? memchr(p + 1, '"', (size_t)(end - p - 1)) : NULL;
+        for (stop = stop ? stop : p; stop < end && !is_blank(*stop); stop++) {
+        }
+        cells[count++] = trimmed(p, stop);
+        p = stop;
+    }
+    return count;
+}
+
+int table_split(struct table_cell *cells, int most, const char *line, const char *end,
+                char delimiter)
+{
+    if (delimiter == ' ') {
+        return split_blanks(cells, most, line, end);
+    }
+    int count = 0;
+    for (const char *p = line;;) {
         const char *stop = cell_end(p, end, delimiter);
         cells[count++] = trimmed(p, stop);
-        if (stop == end || count == TABLE_MAX_COLUMNS) {
+        if (stop == end || count == most) {
             return count;
         }
         p = stop + 1;
     }
+}
+
+/* Cells past the array are left out; the header never fills it, so that shows in the count. */
+static int split_line(struct table_cell *cells, const char *p, const char *end, char delimiter)
+{
+    return table_split(cells, TABLE_MAX_COLUMNS, p, end, delimiter);
 }
 
 static bool is_binary(const char *p, const char *end)

@@ -36,6 +36,12 @@ int table_open(struct table *table, const char *bytes, size_t size, const char *
 /* Moves to the next row; false at the end. Never fails: judge row_cells and the cells. */
 bool table_next(struct table *table);
 
+/* Cuts one line into cells, at most that many (1 or more), and returns how many; a delimiter inside
+ * double quotes is part of its cell. ' ' stands for one or more blanks, and makes no empty cells.
+ */
+int table_split(struct table_cell *cells, int most, const char *line, const char *end,
+                char delimiter);
+
 /* Index of the column with this name (letter case ignored), or -1. */
 int table_column(const struct table *table, const char *name);
 

@@ -104,11 +104,97 @@ build 3 'program.csv: ' program.csv
 head -c 300000 /dev/zero >zeros.csv
 build 3 'zeros.csv: line 1: expected a text table with a header row, found binary data' zeros.csv
 gzip -c "$good" >good.gz
-build 3 'good.gz: is compressed; unpack it first' good.gz
+build 0 '' good.gz
+head -c 20000 good.gz >cut.gz
+build 3 'cut.gz: the compressed file is cut short' cut.gz
+{ head -c 20000 good.gz; head -c 2000 /dev/zero; tail -c +22001 good.gz; } >damaged.gz
+build 3 'damaged.gz: cannot be read (' damaged.gz
+printf 'BZh91AY' >packed.bz2
+build 3 'packed.bz2: is packed with bzip2; unpack it first' packed.bz2
 printf '\376\377\0r\0a' >wide.csv
 build 3 'wide.csv: ' wide.csv
 printf '<?xml version="1.0"?>\n<VOTABLE/>\n' >votable.xml
-build 3 'votable.xml: is XML' votable.xml
+build 3 'votable.xml: the VOTable holds no table with rows' votable.xml
+printf '<html><body/></html>\n' >page.xml
+build 3 'page.xml: is XML, but not the VOTable that is expected: its root is <html>' page.xml
+
+# VOTable. xml BODY: a document with the usual columns and that body in DATA.
+xml() {
+    printf '<VOTABLE><RESOURCE><TABLE name="t"><FIELD name="ra" datatype="double" unit="%s"/>' "${2:-deg}"
+    printf '<FIELD name="dec" datatype="double" unit="deg"/><FIELD name="mag" datatype="float"/>'
+    printf '<DATA>%s</DATA></TABLE></RESOURCE></VOTABLE>\n' "$1"
+}
+rows=$(awk 'BEGIN { for (i = 0; i < 200; i++)
+    printf "<TR><TD>%.2f</TD><TD>%.2f</TD><TD>%.1f</TD></TR>", i * 77.7 % 360, i * 3.3 % 80, i % 70 / 10 }')
+xml "<TABLEDATA>$rows</TABLEDATA>" >good.vot
+build 0 '' good.vot
+head -c 5000 good.vot >cut.vot
+build 3 'cut.vot: line 1: the document is cut short' cut.vot
+sed 's/<TR><TD>77.70/<TR><TR><TD>77.70/' good.vot >nested.vot
+build 3 'nested.vot: line 1: the XML is damaged (mismatched tag)' nested.vot
+xml "<TABLEDATA>$rows</TABLEDATA>" furlong >unit.vot
+build 3 'unit.vot: column ra: unknown unit "furlong" of right ascension' unit.vot
+xml "<TABLEDATA>$rows<TR><TD>1</TD></TR></TABLEDATA>" >mixed.vot
+build 0 'row 201: expected 3 cells, found 1' mixed.vot
+xml '<BINARY><STREAM encoding="base64">QFZAAAAAAAA=</STREAM></BINARY>' >cut2.vot
+build 3 'cut2.vot: the rows of table t end within a row' cut2.vot
+xml '<BINARY2><STREAM encoding="base64">!!</STREAM></BINARY2>' >base.vot
+build 3 'base.vot: the rows hold what is not base64' base.vot
+xml '<BINARY2><STREAM href="http://example.org/rows"/></BINARY2>' >away.vot
+build 3 'away.vot: the rows of table t lie outside the document, which is not followed' away.vot
+printf '<!DOCTYPE VOTABLE [<!ENTITY a "b">]>\n<VOTABLE/>\n' >entity.vot
+build 3 'entity.vot: declares entities of its own' entity.vot
+{ printf '<VOTABLE><RESOURCE><TABLE>'; head -c 17000000 /dev/zero | tr '\0' x | sed 's/x\{17\}/<FIELD name="a"\/>/g'; } >wide.vot
+build 3 'wide.vot: expected at most 1024 columns' wide.vot
+sed 's/\(<TABLE.*<\/TABLE>\)/\1\1/' good.vot >two.vot
+build 3 'two.vot: holds several tables of stars, t and t among them; choose one with --table' two.vot
+build 0 '' two.vot --table 2
+build 3 'no table "x" with rows among 2' two.vot --table x
+
+# Fixed width and its description.
+rule='----------------------------------------'
+describe() { # ROWS...
+    printf 'Byte-by-byte Description of file: stars.dat\n%s\n Bytes Format Units Label Explanations\n%s\n' $rule $rule
+    printf '%s\n' "$@"
+    printf '%s\n' $rule
+}
+awk 'BEGIN { for (i = 0; i < 200; i++)
+    printf "%8.4f %8.4f %5.2f\n", i * 77.7 % 360, i * 3.3 % 80, i % 70 / 10 }' >stars.dat
+describe '1- 8 F8.4 deg RAdeg right ascension' '10- 17 F8.4 deg DEdeg declination' '19- 23 F5.2 mag Vmag magnitude' >good.txt
+build 0 '' stars.dat --describe good.txt
+cp good.txt ReadMe
+build 0 '' stars.dat
+rm ReadMe
+build 3 'stars.dat: line 1: expected the names of the columns, found numbers; name those' stars.dat
+build 0 '' stars.dat --columns ra,dec,mag
+build 3 'stars.dat: line 1: expected 4 cells as --columns says, found 3' stars.dat --columns ra,dec,mag,hip
+build 3 'stars.dat: column ra: unknown unit "furlong" of right ascension' stars.dat --columns ra:furlong,dec,mag
+build 3 'no column looks like the magnitude' stars.dat --columns ra,dec,x
+head -c 150 good.txt >cut.txt
+build 3 'cut.txt: line 4: expected rows of bytes, format, unit and label' stars.dat --describe cut.txt
+describe '1- 8 F8.4 furlong RAdeg x' '10- 17 F8.4 deg DEdeg x' '19- 23 F5.2 mag Vmag x' >unit.txt
+build 3 'stars.dat: column RAdeg: unknown unit "furlong" of right ascension' stars.dat --describe unit.txt
+describe '1- 8 F8.4 deg RAdeg x' '17- 10 F8.4 deg DEdeg x' >back.txt
+build 3 'back.txt: line 6: expected bytes, format, unit and label of a column' stars.dat --describe back.txt
+{ describe '1- 8 F8.4 deg RAdeg x'; describe '1- 8 F8.4 deg RAdeg x'; } | sed 's/stars.dat/other.dat/' >two.txt
+build 3 'two.txt: describes 2 files, but none of them is stars.dat' stars.dat --describe two.txt
+build 3 'expected a line "Byte-by-byte Description of file: ...", found none' stars.dat --describe good.vot
+{ describe | head -4; awk 'BEGIN { for (i = 1; i <= 1000000; i++) print i " I1 --- c" i }'; } >wide.txt
+build 3 'expected at most 1024 columns, found more' stars.dat --describe wide.txt
+{ cat stars.dat; awk 'BEGIN { for (i = 0; i < 9; i++) print "words instead of numbers" }'; } >mixed.dat
+build 3 'mixed.dat: 4.3 % of the rows are bad' mixed.dat --describe good.txt
+
+# Many columns, mixed ones, and blanks.
+awk 'BEGIN { for (i = 0; i < 1000000; i++) printf "c%d,", i; print "ra,dec,mag"; print "1,2,3" }' >million.csv
+build 3 'million.csv: line 1: expected at most 1024 columns' million.csv
+{ echo '# ra dec mag'; cat stars.dat; } >blanks.txt
+build 0 '' blanks.txt
+{ echo 'ra dec mag'; sed 's/ *$/ 7/' stars.dat; } >blanks.txt
+build 3 'blanks.txt: line 1: 3 columns are named, but the row below has 4 cells' blanks.txt
+{ echo 'ra,dec,mag:'; sed 's/  */,/g; s/^,//' stars.dat; } >colon.csv
+build 0 '' colon.csv
+{ echo 'ra,dec,mag'; awk '{ print NR * 7.7 % 360 "," NR % 80 ",5" }' stars.dat; } >equal.csv
+build 3 'equal.csv: all stars have magnitude 5, but an index needs to know which are brighter' equal.csv
 printf 'SIMPLE  =                    T' >short.fits
 build 3 'short.fits: ' short.fits
 { printf 'SIMPLE  =                    T'; head -c 8000 /dev/zero; } >zeros.fits
@@ -122,7 +208,7 @@ for name in '~nobody.fits' ' lead.fits' 'a.fits[1]' '!a.fits'; do
     build 3 "$name: the FITS file holds no table" "$name"
 done
 { printf 'ra,dec,mag\n1,2,3\n'; head -c 30000000 /dev/zero | tr '\0' ','; printf '\n4,5,6\n'; } >long.csv
-build 3 'line 3: expected 3 cells, found at least 256' long.csv
+build 3 'line 3: expected 3 cells, found at least 1025' long.csv
 printf 'ra,dec,mag\n1,2,3\n4,5,6\n7,8,9\n' >three.csv
 build 3 '3 usable stars are too few' three.csv
 build 3 'all 3 stars are beyond the magnitudes wanted' three.csv --faintest 1
@@ -136,7 +222,8 @@ awk 'BEGIN { printf "\357\273\277\"ra\" ; \"dec\" ; \"mag\"\r\n"
 build 0 '' odd.csv
 awk 'BEGIN { print "ra,dec,mag"
     for (i = 1; i < 2000; i++) printf "%.4f,%.3f,%.1f\n", i * 0.777 % 24, i % 180 - 90, i / 400 }' >hours.csv
-build 0 'hours.csv: warning: no right ascension is above 23.95, though the stars spread over the sky: they look like hours, but were taken as degrees; try --ra-hours' hours.csv
+build 3 'hours.csv: no right ascension is above 23.95, and nothing says whether they are hours or degrees; say it with --ra ra:h or --ra ra:deg' hours.csv
+build 0 '' hours.csv --ra ra:h
 
 # Command lines.
 expect 2 'a command is missing'

@@ -6,8 +6,9 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
-enum { MOST_COLUMNS = 999 /* of a FITS table */, TEXT_WIDTH = 64, BLOCK_ROWS = 8192 };
+enum { TEXT_WIDTH = 64, BLOCK_ROWS = 8192 };
 
 /* Stands for a number that the table marks as missing. */
 #define NO_NUMBER INT64_MIN
@@ -24,16 +25,9 @@ struct fits_part {
 struct fits_reader {
     fitsfile *file;
     const char *name;
-    const struct star_columns *columns;
+    struct star_columns *columns;
     struct fits_part part[PART_COUNT];
     struct catalogue_star *star; /* the good ones of a block */
-};
-
-/* Names and units of the columns as terminated text. */
-struct fits_heading {
-    int count;
-    char name_text[MOST_COLUMNS][FLEN_VALUE], unit_text[MOST_COLUMNS][FLEN_VALUE];
-    const char *name[MOST_COLUMNS], *unit[MOST_COLUMNS];
 };
 
 static int refuse_fits(const char *name, const char *what, int status, struct error *err)
@@ -55,37 +49,50 @@ static void read_keyword(fitsfile *file, const char *root, int number, char *val
     }
 }
 
-/* Control characters would spoil a message. */
-static void make_printable(char *text)
+static int read_heading(struct column_list *list, fitsfile *file, int *status, struct error *err)
 {
-    for (; *text; text++) {
-        *text = *text < ' ' || *text > '~' ? '?' : *text;
+    int count = 0, code = column_list_clear(list, err);
+    fits_get_num_cols(file, &count, status);
+    for (int i = 1; i <= count && !*status && !code; i++) {
+        char name[FLEN_VALUE], unit[FLEN_VALUE];
+        read_keyword(file, "TTYPE", i, name);
+        read_keyword(file, "TUNIT", i, unit);
+        code = column_list_add(list, name, strlen(name), unit, strlen(unit), err);
     }
+    return code;
 }
 
-static int read_heading(struct fits_heading *heading, fitsfile *file)
+static double read_equinox(fitsfile *file)
 {
+    double equinox = 0;
+    char frame[FLEN_VALUE] = "";
     int status = 0;
-    if (fits_get_num_cols(file, &heading->count, &status)) {
-        return status;
+    if (fits_read_key(file, TDOUBLE, "EQUINOX", &equinox, NULL, &status)) {
+        equinox = 0;
     }
-    if (heading->count > MOST_COLUMNS) {
-        heading->count = MOST_COLUMNS;
+    status = 0;
+    if (fits_read_key(file, TSTRING, "RADESYS", frame, NULL, &status) == 0 &&
+        strncmp(frame, "FK4", 3) == 0) {
+        equinox = 1950;
     }
-    for (int i = 0; i < heading->count; i++) {
-        read_keyword(file, "TTYPE", i + 1, heading->name_text[i]);
-        read_keyword(file, "TUNIT", i + 1, heading->unit_text[i]);
-        make_printable(heading->name_text[i]);
-        make_printable(heading->unit_text[i]);
-        heading->name[i] = heading->name_text[i];
-        heading->unit[i] = heading->unit_text[i];
-    }
-    return 0;
+    fits_clear_errmsg();
+    return equinox;
+}
+
+/* Whether the user wants this table: any, or the one with that EXTNAME or number. */
+static bool is_wanted(fitsfile *file, int number, const char *wanted)
+{
+    char name[FLEN_VALUE] = "", digits[16];
+    int status = 0;
+    fits_read_key(file, TSTRING, "EXTNAME", name, NULL, &status);
+    fits_clear_errmsg();
+    snprintf(digits, sizeof digits, "%d", number);
+    return !wanted || strcasecmp(wanted, name) == 0 || strcmp(wanted, digits) == 0;
 }
 
 /* Moves to the first table with the columns wanted. When there is none the message is about the
  * first table. */
-static int find_table(struct star_columns *columns, fitsfile *file, struct fits_heading *heading,
+static int find_table(struct star_columns *columns, fitsfile *file, struct column_list *list,
                       const struct read_task *task, struct error *err)
 {
     struct error problem = {0}, first = {0};
@@ -94,17 +101,22 @@ static int find_table(struct star_columns *columns, fitsfile *file, struct fits_
     for (int i = 2; i <= count && !status; i++) {
         int type = IMAGE_HDU;
         if (fits_movabs_hdu(file, i, &type, &status) || type == IMAGE_HDU ||
-            (status = read_heading(heading, file))) {
+            !is_wanted(file, i - 1, task->wanted->table)) {
             continue;
         }
-        const struct column_list list = {task->name, heading->count, heading->name, heading->unit};
-        if (star_columns_find(columns, &list, task->wanted, &problem) == 0) {
+        int code = read_heading(list, file, &status, &problem);
+        list->equinox = read_equinox(file);
+        if (!code && !status && star_columns_find(columns, list, task->wanted, &problem) == 0) {
             return 0;
         }
         first = first.code ? first : problem;
     }
     if (status) {
         return refuse_fits(task->name, "the FITS file is damaged", status, err);
+    }
+    if (!first.code && task->wanted->table) {
+        return error_set(err, ERROR_INPUT, "%s: the FITS file holds no table \"%s\"", task->name,
+                         task->wanted->table);
     }
     if (!first.code) {
         return error_set(err, ERROR_INPUT, "%s: the FITS file holds no table", task->name);
@@ -154,7 +166,7 @@ static int prepare_part(struct fits_reader *reader, enum star_part which, struct
     if (part->is_text) {
         return make_text_room(part) ? 0 : error_memory(err);
     }
-    if (which == PART_ID && type != TFLOAT && type != TDOUBLE) {
+    if (which == PART_ID && type != TFLOAT && type != TDOUBLE && type != TULONGLONG) {
         part->whole = malloc(BLOCK_ROWS * sizeof *part->whole);
         return part->whole ? 0 : error_memory(err);
     }
@@ -203,6 +215,7 @@ static void read_row(struct star_row *row, const struct fits_reader *reader, int
 {
     for (int p = 0; p < PART_COUNT; p++) {
         const struct fits_part *part = &reader->part[p];
+        row->value[p] = 0;
         row->state[p] = CELL_ABSENT;
         if (part->is_text) {
             const char *text = part->text[i];
@@ -273,14 +286,28 @@ static int read_rows(struct catalogue *catalogue, struct row_tally *tally,
     return 0;
 }
 
+/* Parts that only help are left out when they are no numbers, unless the user named them. */
+static bool is_needed(enum star_part part, const struct catalogue_columns *wanted)
+{
+    return part <= PART_MAG || (part == PART_COLOUR && wanted->colour) ||
+           (part == PART_ID && wanted->id) ||
+           ((part == PART_PM_RA || part == PART_PM_DEC) && wanted->to_epoch > 0) ||
+           (part >= PART_RA_MINUTES && part <= PART_DEC_SECONDS);
+}
+
 static int read_table(struct catalogue *catalogue, struct row_tally *tally,
                       struct fits_reader *reader, const struct read_task *task, struct error *err)
 {
     int code = 0;
     for (int i = 0; i < PART_COUNT && !code; i++) {
         reader->part[i].column = reader->columns->column[i] + 1;
-        if (reader->part[i].column > 0) {
-            code = prepare_part(reader, (enum star_part)i, err);
+        struct error why = {0};
+        if (reader->part[i].column > 0 && prepare_part(reader, (enum star_part)i, &why)) {
+            if (why.code == ERROR_MEMORY || is_needed((enum star_part)i, task->wanted)) {
+                code = error_set(err, why.code, "%s", why.text);
+            }
+            reader->part[i].column = 0;
+            reader->columns->column[i] = -1;
         }
     }
     reader->star = malloc(BLOCK_ROWS * sizeof *reader->star);
@@ -300,21 +327,21 @@ static int read_table(struct catalogue *catalogue, struct row_tally *tally,
 }
 
 int read_fits_table_stars(struct catalogue *catalogue, struct row_tally *tally,
-                          struct star_columns *columns, const struct read_task *task,
-                          struct error *err)
+                          struct star_columns *columns, const char *path,
+                          const struct read_task *task, struct error *err)
 {
     struct fits_reader reader = {.name = task->name, .columns = columns};
     int status = 0;
-    int code = fits_name_open(&reader.file, task->name, &status, err);
+    int code = fits_name_open(&reader.file, path, &status, err);
     if (code) {
         return code;
     }
     if (status) {
         return refuse_fits(task->name, "the FITS file cannot be opened", status, err);
     }
-    struct fits_heading *heading = malloc(sizeof *heading);
-    code = heading ? find_table(columns, reader.file, heading, task, err) : error_memory(err);
-    free(heading);
+    struct column_list list = {.table = task->name};
+    code = find_table(columns, reader.file, &list, task, err);
+    column_list_free(&list);
     if (!code) {
         code = read_table(catalogue, tally, &reader, task, err);
     }
