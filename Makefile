@@ -127,9 +127,9 @@ $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $
 # A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
 FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
 FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))
-$(FUZZERS): %: %.o $(FUZZ_MAIN) $(LIB)
+$(FUZZERS): %: %.o $(FUZZ_MAIN) $(B)/libindex-build.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $(FUZZ_LINK) $^ $(LDLIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $(FUZZ_LINK) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
 
 # The same program makes the same index: it is built again when the program is another one, not
 # when that was linked again. Lines of the source, which only a debugger reads, do not count.
@@ -174,7 +174,7 @@ check-thresholds: $(B)/tests/unit/run ## move each threshold by a fifth and see 
 	@COMPILE="$$CHECK_COMPILE" LINK="$$CHECK_LINK" python3 tests/thresholds/check_thresholds.py $(B) $(ONLY)
 check-thresholds: export CHECK_COMPILE = $(COMPILE)
 check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
-    $(B)/libdemo.a $(LIB) $(LDLIBS) $(shell pkg-config --libs check) -lchealpix -o OUT
+    $(B)/libdemo.a $(LIB) $(LDLIBS) $(shell pkg-config --libs check) $(INDEX_LIBS) -o OUT
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h'); do \
