@@ -12,3 +12,6 @@ run tiff 30 $corpus/*.tif
 run png 60 $corpus/*.png
 run jpeg 60 $corpus/*.jpg
 run fits 20 $corpus/*.fits
+corpus=tests/fuzz/corpus/catalogue
+run votable 200 $corpus/*.vot
+run description 200 $corpus/*.mrt
