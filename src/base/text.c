@@ -317,3 +317,9 @@ char *text_copy(const char *text)
     char *copy = malloc(size);
     return copy ? memcpy(copy, text, size) : NULL;
 }
+
+double text_rounded(double value, int decimals)
+{
+    double parts = pow(10, decimals), nearest = round(value * parts) / parts;
+    return nearest == 0 ? 0 : nearest;
+}

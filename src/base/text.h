@@ -32,6 +32,9 @@ void text_write_dec(char *out, size_t size, double dec_deg);
 /* Writes an angle in the unit that reads best: 12.3°, 45', 8". */
 void text_write_angle(char *out, size_t size, double angle_deg);
 
+/* The nearest number of so many decimals, for printing: never a negative zero. */
+double text_rounded(double value, int decimals);
+
 /* snprintf at the end of the text that out, of size bytes, holds; what does not fit is cut. */
 void text_append(char *out, size_t size, const char *format, ...)
     __attribute__((format(printf, 3, 4)));

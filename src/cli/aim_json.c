@@ -2,7 +2,7 @@
 #include "cli/aim_report.h"
 
 #include "base/json.h"
-#include "cli/aim_depth.h"
+#include "cli/aim_depth_report.h"
 
 #include <math.h>
 
@@ -246,8 +246,8 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         add_horizon(&json, answer);
         add_guide(&json, answer);
         aim_report_add_ahead(&json, answer, &context->target);
-        if (aim_depth_wanted(context->settings)) {
-            aim_depth_write_json(&json, answer, context->settings);
+        if (aim_depth_wanted(context->wish)) {
+            aim_depth_write_json(&json, answer, context->wish);
         }
     }
     solve_report_add(&json, solved);

@@ -1,6 +1,6 @@
 #include "cli/aim_report.h"
 
-#include "cli/aim_depth.h"
+#include "cli/aim_depth_report.h"
 
 #include "base/text.h"
 #include "base/units.h"
@@ -238,7 +238,7 @@ static void write_smear(FILE *out, const struct aim_answer *answer,
     if (!(answer->every_s > 0)) {
         return;
     }
-    fprintf(out, "  smear    %.3g px at the edge after", context->settings->smear_px);
+    fprintf(out, "  smear    %.3g px at the edge after", context->wish->smear_px);
     for (int fit = 0; fit < SMEAR_FITS; fit++) {
         double frames = advice->smear_s[fit] / answer->every_s;
         fprintf(out, "%s %.0f%s%s (%s)", fit ? "," : "", floor(frames), fit ? "" : " frames",
@@ -292,7 +292,7 @@ static void write_details(FILE *out, const struct aim_answer *answer)
 }
 
 void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
-                     const struct aim_context *context, bool brief)
+                     const struct aim_context *context, bool brief, bool verbose)
 {
     char text[300], note[AIM_MOST_NOTES][AIM_NOTE_SIZE];
     if (answer->sun_there) {
@@ -325,10 +325,10 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
         write_clock(out, answer);
         aim_report_counts(out, answer, context);
     }
-    if (aim_depth_wanted(context->settings)) {
-        aim_depth_report(out, answer, context->settings, brief);
+    if (aim_depth_wanted(context->wish)) {
+        aim_depth_report(out, answer, context->wish, brief);
     }
-    if (context->settings->verbose) {
+    if (verbose) {
         write_details(out, answer);
         solve_report_details(out, solved);
     }

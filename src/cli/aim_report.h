@@ -2,15 +2,15 @@
 #ifndef ALIDADE_CLI_AIM_REPORT_H
 #define ALIDADE_CLI_AIM_REPORT_H
 
-#include "cli/aim_answer.h"
 #include "cli/solve_report.h"
+#include "jobs/aim_answer.h"
 
 #include <stdio.h>
 
 /* Of a solved frame: the move, where the target is, and what else there is to know; of one of many
- * (brief) only the first two and what is unusual. */
+ * (brief) only the first two and what is unusual; verbose adds hints, search and times. */
 void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
-                     const struct aim_context *context, bool brief);
+                     const struct aim_context *context, bool brief, bool verbose);
 
 /* When to re-centre, and how to aim ahead. */
 void aim_report_next(FILE *out, const struct aim_answer *answer);

@@ -1,18 +1,28 @@
-#include "cli/aim_depth.h"
 #include "cli/aim_report.h"
+#include "cli/aim_series_report.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
 #include "cli/frame_queue.h"
 #include "cli/index_place.h"
-#include "cli/learn_head.h"
+#include "cli/learn_head_report.h"
+#include "cli/occasion_options.h"
+#include "cli/open_solver.h"
 #include "cli/run_options.h"
-
-#include "base/text.h"
+#include "jobs/aim_depth.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+struct aim_settings {
+    struct solver_settings solver;
+    struct aim_wish wish;
+    const char *target, *learn;
+    double black; /* NAN: not given */
+    int threads;
+    bool json, verbose, require;
+};
 
 static bool read_learn(void *member, const char *text)
 {
@@ -38,15 +48,15 @@ static const struct option_row options[] = {
      .help = "part of the frame's shorter side to be kept free along each edge (0)",
      .low = 0,
      .high = 49,
-     .store = offsetof(struct aim_settings, margin_percent)},
+     .store = offsetof(struct aim_settings, wish.margin_percent)},
     RUN_OPTIONS(aim_settings),
     {.kind = OPTION_HEADING, .help = "Where and when, for pan and tilt"},
-    RIG_PLACE_OPTION(aim_settings, hints.rig),
-    OCCASION_OPTIONS(aim_settings, occasion),
+    RIG_PLACE_OPTION(aim_settings, solver.rig),
+    OCCASION_OPTIONS(aim_settings, wish.occasion),
     {.name = "level",
      .help = "the camera (with --learn-head pan: the head) was levelled: say what that tells of "
              "the clock",
-     .store = offsetof(struct aim_settings, level)},
+     .store = offsetof(struct aim_settings, wish.level)},
     {.kind = OPTION_HEADING, .help = "The next frames"},
     {.name = "batch",
      .kind = OPTION_INTEGER,
@@ -54,7 +64,7 @@ static const struct option_row options[] = {
      .help = "aim so that the target is centred on average over the next N frames",
      .low = 1,
      .high = 100000,
-     .store = offsetof(struct aim_settings, batch)},
+     .store = offsetof(struct aim_settings, wish.batch)},
     {.name = "cadence",
      .kind = OPTION_NUMBER,
      .argument = "S",
@@ -62,21 +72,21 @@ static const struct option_row options[] = {
              "+ 1)",
      .low = 0.01,
      .high = 86400,
-     .store = offsetof(struct aim_settings, every_s)},
+     .store = offsetof(struct aim_settings, wish.every_s)},
     {.name = "settle",
      .kind = OPTION_NUMBER,
      .argument = "S",
      .help = "seconds from this frame until the batch begins (30)",
      .low = 0,
      .high = 86400,
-     .store = offsetof(struct aim_settings, settle_s)},
+     .store = offsetof(struct aim_settings, wish.settle_s)},
     {.name = "smear",
      .kind = OPTION_NUMBER,
      .argument = "PX",
      .help = "smear of stars at the edge that you bear in a stack (1)",
      .low = 0.01,
      .high = 1000,
-     .store = offsetof(struct aim_settings, smear_px)},
+     .store = offsetof(struct aim_settings, wish.smear_px)},
     {.kind = OPTION_HEADING, .help = "How many frames, from this one's sky and noise"},
     {.name = "stack",
      .kind = OPTION_INTEGER,
@@ -84,7 +94,7 @@ static const struct option_row options[] = {
      .help = "say how well the target shows in a stack of N frames like this one",
      .low = 1,
      .high = 1000000,
-     .store = offsetof(struct aim_settings, stack)},
+     .store = offsetof(struct aim_settings, wish.stack)},
     {.name = "snr",
      .kind = OPTION_NUMBER,
      .argument = "RATIO",
@@ -92,7 +102,7 @@ static const struct option_row options[] = {
              "(1, with --stack)",
      .low = 0.01,
      .high = 1000,
-     .store = offsetof(struct aim_settings, snr)},
+     .store = offsetof(struct aim_settings, wish.snr)},
     {.name = "black",
      .kind = OPTION_NUMBER,
      .argument = "VALUE",
@@ -106,7 +116,7 @@ static const struct option_row options[] = {
      .kind = OPTION_TEXT,
      .argument = "NAME",
      .help = "the head of that name in the settings file",
-     .store = offsetof(struct aim_settings, hints.rig.head)},
+     .store = offsetof(struct aim_settings, solver.rig.head)},
     {.name = "learn-head",
      .kind = OPTION_READ,
      .argument = "pan|tilt",
@@ -120,14 +130,14 @@ static const struct option_row options[] = {
     {0},
 };
 
-static const struct aim_settings defaults = {.settle_s = 30,
-                                             .smear_px = 1,
-                                             .level_deg = 0.5,
-                                             .black = (double)NAN,
-                                             .occasion.temperature_c = 10};
+static const struct aim_settings defaults = {
+    .wish = {.settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10},
+    .black = (double)NAN};
 
 /* What the threads share. */
 struct aim_run {
+    const struct aim_settings *settings;
+    struct aim_wish wish;
     struct aim_context context;
     struct aim_series *series;
     bool brief;
@@ -137,7 +147,7 @@ static int report(FILE *out, const struct solved_frame *solved, const struct aim
                   struct error *err)
 {
     const struct aim_context *context = &run->context;
-    const struct aim_settings *settings = context->settings;
+    const struct aim_settings *settings = run->settings;
     bool is_solved = solved->solution.solved;
     struct aim_answer *answer = calloc(1, sizeof *answer);
     if (!answer) {
@@ -145,7 +155,7 @@ static int report(FILE *out, const struct solved_frame *solved, const struct aim
     }
     if (is_solved) {
         aim_answer_find(answer, solved, context, 0);
-        if (aim_depth_wanted(settings) && !answer->sun_there) {
+        if (aim_depth_wanted(context->wish) && !answer->sun_there) {
             aim_depth_find(answer, solved, context);
         }
         aim_series_add(run->series, solved, context);
@@ -154,7 +164,7 @@ static int report(FILE *out, const struct solved_frame *solved, const struct aim
     if (settings->json) {
         code = aim_report_json(out, solved, answer, context, err);
     } else if (is_solved) {
-        aim_report_text(out, solved, answer, context, run->brief);
+        aim_report_text(out, solved, answer, context, run->brief, settings->verbose);
     } else {
         solve_report_failure(out, solved);
     }
@@ -172,7 +182,7 @@ static int collect(FILE *out, const struct solved_frame *solved, const struct ai
         aim_series_add(run->series, solved, &run->context);
         return 0;
     }
-    if (run->context.settings->json) {
+    if (run->settings->json) {
         return solve_report_json(out, solved, err);
     }
     solve_report_failure(out, solved);
@@ -182,7 +192,7 @@ static int collect(FILE *out, const struct solved_frame *solved, const struct ai
 static int answer(FILE *out, const char *name, const void *context, struct error *err)
 {
     const struct aim_run *run = context;
-    const struct aim_settings *settings = run->context.settings;
+    const struct aim_settings *settings = run->settings;
     struct solved_frame solved = {0};
     int code = frame_solve(&solved, name, &run->context.solver, err);
     if (code) {
@@ -201,59 +211,87 @@ static int check_learned(const struct aim_settings *settings, int frames, char *
     char name[4096];
     struct output output = {name, "--learn-head", .is_added_to = true};
     struct outputs outputs = {0};
-    int code = rig_file_name(name, sizeof name, settings->hints.rig.file, err);
+    int code = rig_file_name(name, sizeof name, settings->solver.rig.file, err);
     code = code ? code : claims_add_frames(&outputs, frames, frame, err);
-    code = code ? code : claims_add_usual(&outputs, settings->index, settings->catalogs, NULL, err);
+    code = code ? code
+                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                   NULL, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);
 }
 
-static int prepare(struct aim_run *run, struct hint_settings *hints, int frames, struct error *err)
+static int prepare(struct aim_run *run, struct solver_settings *given, int frames,
+                   struct error *err)
 {
-    const struct aim_settings *settings = run->context.settings;
-    *hints = settings->hints;
+    const struct aim_settings *settings = run->settings;
+    struct solver *solver = &run->context.solver;
+    *given = settings->solver;
     if (settings->learn) {
-        hints->rig.head = NULL;       /* it may be a new one, */
-        hints->rig.may_be_new = true; /* and so may the file */
+        given->rig.head = NULL;       /* it may be a new one, */
+        given->rig.may_be_new = true; /* and so may the file */
     }
-    int code = occasion_check(&settings->occasion, frames, err);
+    int code = occasion_options_check(&run->wish.occasion, frames, err);
     if (!code && !settings->learn) {
-        code = target_find(&run->context, err);
+        code = find_target(&run->context, settings->target, given->catalogs, err);
     }
     if (!code) {
-        code = solver_open(&run->context.solver, settings->index, settings->catalogs, hints, err);
+        code = open_solver(solver, given, err);
     }
-    run->context.solver.want_health = !settings->learn && aim_depth_wanted(settings);
-    run->context.solver.black_known = isfinite(settings->black);
-    run->context.solver.black = settings->black;
+    solver->want_health = !settings->learn && aim_depth_wanted(&run->wish);
+    solver->black_known = isfinite(settings->black);
+    solver->black = settings->black;
     return code ? code : aim_series_open(run->series, frames, err);
+}
+
+static int learn(FILE *out, const struct aim_run *run, struct error *err)
+{
+    const struct aim_settings *settings = run->settings;
+    enum head_axis which = strcmp(settings->learn, "pan") == 0 ? HEAD_PAN : HEAD_TILT;
+    struct learned_head learned;
+    char file[4096];
+    int code = rig_file_name(file, sizeof file, settings->solver.rig.file, err);
+    if (!code) {
+        code = learn_head(&learned, run->series, &run->context, which, settings->solver.rig.head,
+                          file, err);
+    }
+    return code ? code : learn_head_report(out, &learned, settings->json, err);
+}
+
+static int report_series(FILE *out, const struct aim_run *run, int frames, char **name,
+                         struct error *err)
+{
+    struct aim_series_answer found;
+    int code = aim_series_find(&found, run->series, name, frames, &run->context, err);
+    code = code ? code : aim_series_report(out, &found, &run->context, run->settings->json, err);
+    aim_series_answer_free(&found);
+    return code;
 }
 
 static int conclude(FILE *out, const struct aim_run *run, int frames, char **name, int code,
                     struct error *err)
 {
-    const struct aim_settings *settings = run->context.settings;
-    if (settings->learn && code < ERROR_USAGE) {
-        int learned = learn_head(out, run->series, &run->context, settings->hints.rig.head, err);
-        return learned ? learned : code;
+    int concluded = 0;
+    if (run->settings->learn) {
+        concluded = code < ERROR_USAGE ? learn(out, run, err) : 0;
+    } else {
+        concluded = report_series(out, run, frames, name, err);
     }
-    int said =
-        settings->learn ? 0 : aim_series_report(out, run->series, name, frames, &run->context, err);
-    return said ? said : code;
+    return concluded ? concluded : code;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     struct aim_series series = {0};
-    struct hint_settings hints;
-    struct aim_run run = {.context.settings = given, .series = &series, .brief = operands > 1};
-    int code = run.context.settings->learn
-                   ? check_learned(run.context.settings, operands, operand, err)
-                   : 0;
-    code = code ? code : prepare(&run, &hints, operands, err);
+    struct solver_settings solver;
+    struct aim_run run = {.settings = given, .series = &series, .brief = operands > 1};
+    run.wish = run.settings->wish;
+    run.wish.occasion.today = occasion_options_today();
+    run.context.wish = &run.wish;
+    int code = run.settings->learn ? check_learned(run.settings, operands, operand, err) : 0;
+    code = code ? code : prepare(&run, &solver, operands, err);
     if (!code) {
-        code = frames_answer(out, operands, operand, run.context.settings->threads, "alidade aim",
-                             answer, &run, err);
+        code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", answer,
+                             &run, err);
         code = conclude(out, &run, operands, operand, code, err);
     }
     aim_series_free(&series);

@@ -1,14 +1,16 @@
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
-#include "cli/frame_drawing.h"
 #include "cli/index_place.h"
+#include "cli/open_solver.h"
 #include "cli/solve_report.h"
 
+#include "jobs/frame_drawing.h"
+
 struct annotate_settings {
-    struct hint_settings hints;
+    struct solver_settings solver;
     struct drawing_settings drawing;
-    const char *index, *catalogs, *output;
+    const char *output;
     bool alone, replace;
 };
 
@@ -25,23 +27,22 @@ static const struct option_row options[] = {
      .store = offsetof(struct annotate_settings, alone)},
     OUTPUTS_REPLACE_OPTION(annotate_settings, replace),
     DRAWING_OPTIONS(annotate_settings, drawing),
-    RIG_PLACE_OPTION(annotate_settings, hints.rig),
+    RIG_PLACE_OPTION(annotate_settings, solver.rig),
     HINT_OPTIONS(annotate_settings),
     PLACE_OPTIONS(annotate_settings),
     {0},
 };
 
 /* What would make the work vain is found before it. */
-static int check_output(enum drawing_format *format, const struct annotate_settings *settings,
-                        char **frame, struct error *err)
+static int check_output(enum drawing_format *format, struct drawing_wish *wish,
+                        const struct annotate_settings *settings, char **frame, struct error *err)
 {
     const struct output output = {settings->output, "--output",
                                   .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
     struct outputs outputs = {.replace = settings->replace};
-    layer_set layers;
     int code = drawing_format_of(format, settings->output, err);
-    code = code ? code : drawing_layers(&layers, &settings->drawing, 0, err);
-    code = code ? code : occasion_check(&settings->drawing.occasion, 1, err);
+    code = code ? code : drawing_options_read(wish, &settings->drawing, err);
+    code = code ? code : occasion_options_check(&settings->drawing.occasion, 1, err);
     if (!code && settings->alone && *format == DRAWING_JPEG) {
         code = error_set(err, ERROR_USAGE,
                          "%s: JPEG has no transparency, which --alone needs; expected .png, .svg "
@@ -50,8 +51,8 @@ static int check_output(enum drawing_format *format, const struct annotate_setti
     }
     code = code ? code : claims_add_frames(&outputs, 1, frame, err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->index, settings->catalogs,
-                                   &settings->hints.rig, err);
+                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                   &settings->solver.rig, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);
 }
@@ -79,25 +80,25 @@ static void report_drawing(FILE *out, const struct overlay_report *report,
 }
 
 static int annotate(const struct solver *solver, const struct atlas *atlas, const char *name,
-                    const struct annotate_settings *settings, enum drawing_format format, FILE *out,
-                    struct error *err)
+                    const struct annotate_settings *settings, const struct drawing_wish *wish,
+                    enum drawing_format format, FILE *out, struct error *err)
 {
     struct solved_frame solved = {0};
     struct overlay_report report;
     struct occasion occasion;
-    const struct frame_drawing drawing = {.settings = &settings->drawing,
+    const struct frame_drawing drawing = {.wish = wish,
                                           .output = settings->output,
                                           .format = format,
                                           .alone = settings->alone,
-                                          .focal_mm = settings->hints.focal_mm,
+                                          .focal_mm = settings->solver.hints.focal_mm,
                                           .occasion = &occasion};
     int code = frame_solve(&solved, name, solver, err);
     if (!code && !solved.solution.solved) {
         solve_report_failure(out, &solved);
         code = ERROR_NO;
     } else if (!code) {
-        code = drawing_occasion(&occasion, &solved.frame.facts, solver->rig.rig.place,
-                                settings->hints.rig.place != NULL, &settings->drawing, err);
+        code = drawing_occasion(&occasion, &solved.frame.facts, &solver->rig.rig,
+                                &settings->drawing, err);
     }
     if (!code) {
         code = frame_draw(&report, &drawing, &solved, &solver->index.index, atlas, err);
@@ -115,17 +116,17 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     const struct annotate_settings *settings = given;
     struct solver solver = {0};
     struct atlas atlas = {0};
+    struct drawing_wish wish;
     enum drawing_format format = DRAWING_PNG;
     char place[4096];
-    int code = check_output(&format, settings, operand, err);
-    code = code ? code
-                : solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
-    code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);
+    int code = check_output(&format, &wish, settings, operand, err);
+    code = code ? code : open_solver(&solver, &settings->solver, err);
+    code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
     code = code ? code : atlas_load(&atlas, place, err);
     if (!code) {
         solver.want_picture = true;
         solver.want_deep = format == DRAWING_PNG && !settings->alone;
-        code = annotate(&solver, &atlas, operand[0], settings, format, out, err);
+        code = annotate(&solver, &atlas, operand[0], settings, &wish, format, out, err);
     }
     atlas_free(&atlas);
     solver_close(&solver);

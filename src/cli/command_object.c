@@ -1,10 +1,10 @@
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
-#include "cli/frame_solver.h"
 #include "cli/index_place.h"
 #include "cli/object_list.h"
 #include "cli/object_report.h"
+#include "cli/open_solver.h"
 #include "cli/solve_report.h"
 
 #include "base/units.h"
@@ -16,9 +16,9 @@
 #include <string.h>
 
 struct object_settings {
-    struct hint_settings hints;
+    struct solver_settings solver;
     struct drawing_settings drawing;
-    const char *index, *catalogs, *output, *in;
+    const char *output, *in;
     double field_deg;
     int most;
     bool json, csv, replace;
@@ -56,7 +56,7 @@ static const struct option_row options[] = {
      .low = 0.1,
      .high = 140},
     DRAWING_OPTIONS(object_settings, drawing),
-    RIG_PLACE_OPTION(object_settings, hints.rig),
+    RIG_PLACE_OPTION(object_settings, solver.rig),
     HINT_OPTIONS(object_settings),
     PLACE_OPTIONS(object_settings),
     {0},
@@ -86,10 +86,10 @@ static void find_frame(struct object_frame *frame, const struct object_settings 
                        const struct rig *rig)
 {
     const struct lens_and_sensor *other = &settings->drawing.other;
-    double focal = other->focal_mm > 0            ? other->focal_mm
-                   : settings->hints.focal_mm > 0 ? settings->hints.focal_mm
-                   : rig->lens                    ? rig->lens->longest_mm
-                                                  : 0;
+    double focal = other->focal_mm > 0                   ? other->focal_mm
+                   : settings->solver.hints.focal_mm > 0 ? settings->solver.hints.focal_mm
+                   : rig->lens                           ? rig->lens->longest_mm
+                                                         : 0;
     double width = other->width_mm > 0 ? other->width_mm : rig->body ? rig->body->sensor_width : 0;
     double height = other->width_mm > 0 ? other->height_mm
                     : rig->body         ? rig->body->sensor_height
@@ -131,7 +131,7 @@ static int fill_content(struct chart_content *content, const struct object_setti
                         const struct object_frame *frame, double field_deg, struct error *err)
 {
     struct overlay_request *request = &content->request;
-    drawing_write_date(content->date, sizeof content->date, &content->occasion);
+    occasion_write_date(content->date, sizeof content->date, &content->occasion);
     request->facts = content->date;
     request->time_known = content->occasion.has_utc;
     request->time = content->occasion.mid;
@@ -139,15 +139,17 @@ static int fill_content(struct chart_content *content, const struct object_setti
     request->other.width_deg = frame->width_deg;
     request->other.height_deg = frame->height_deg;
     snprintf(request->other.name, sizeof request->other.name, "%s", frame->name);
-    int code = drawing_layers(&request->layers, &settings->drawing, field_deg, err);
-    if (!code && !settings->drawing.hide) {
+    struct drawing_wish wish;
+    int code = drawing_options_read(&wish, &settings->drawing, err);
+    request->layers = drawing_wish_layers(&wish, field_deg);
+    if (!settings->drawing.hide) {
         request->layers |= 1U << LAYER_GRID; /* there is no picture that it could spoil */
     }
     return code;
 }
 
 static int write_chart(const struct object *object, const struct object_settings *settings,
-                       const struct object_frame *frame, const struct rig_place *place,
+                       const struct object_frame *frame, const struct rig *rig,
                        const struct index *index, const struct atlas *atlas, struct error *err)
 {
     static const struct frame_facts nothing;
@@ -168,9 +170,8 @@ static int write_chart(const struct object *object, const struct object_settings
     content.request.field = &field;
     content.request.title = title;
     int code = drawing_format_of(&drawing.format, settings->output, err);
-    code = code ? code
-                : drawing_occasion(&content.occasion, &nothing, place,
-                                   settings->hints.rig.place != NULL, &settings->drawing, err);
+    code =
+        code ? code : drawing_occasion(&content.occasion, &nothing, rig, &settings->drawing, err);
     code = code ? code : fill_content(&content, settings, frame, field_deg, err);
     code = code ? code : field_find(&field, &wcs, &atlas->objects, err);
     if (!code) {
@@ -188,17 +189,16 @@ static int report_object(const struct object *object, const struct object_settin
     struct index_file index = {0};
     struct object_frame frame;
     char place[4096];
-    int code = rig_open(&rig, &settings->hints.rig, err);
+    int code = rig_open(&rig, &settings->solver.rig, err);
     if (code) {
         return code;
     }
     find_frame(&frame, settings, &rig.rig);
     if (settings->output) {
-        code = index_place(place, sizeof place, settings->index, err);
+        code = index_place(place, sizeof place, settings->solver.index, err);
         code = code ? code : index_open(&index, place, err);
-        code = code
-                   ? code
-                   : write_chart(object, settings, &frame, rig.rig.place, &index.index, atlas, err);
+        code =
+            code ? code : write_chart(object, settings, &frame, &rig.rig, &index.index, atlas, err);
         index_close(&index);
     }
     if (code) {
@@ -218,11 +218,11 @@ static int list_frame(const struct object_settings *settings, const struct atlas
     struct solver solver = {0};
     struct solved_frame solved = {0};
     struct occasion occasion;
-    int code = solver_open(&solver, settings->index, settings->catalogs, &settings->hints, err);
+    int code = open_solver(&solver, &settings->solver, err);
     code = code ? code : frame_solve(&solved, settings->in, &solver, err);
     if (!code && solved.solution.solved) {
-        code = drawing_occasion(&occasion, &solved.frame.facts, solver.rig.rig.place,
-                                settings->hints.rig.place != NULL, &settings->drawing, err);
+        code = drawing_occasion(&occasion, &solved.frame.facts, &solver.rig.rig, &settings->drawing,
+                                err);
         code = code ? code
                     : object_list_write(out, &solved, &occasion, atlas, format, settings->most,
                                         true, err);
@@ -243,8 +243,8 @@ static int check_output(const struct object_settings *settings, struct error *er
     const struct output output = {settings->output, "--output",
                                   .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
     struct outputs outputs = {.replace = settings->replace};
-    int code =
-        claims_add_usual(&outputs, settings->index, settings->catalogs, &settings->hints.rig, err);
+    int code = claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                &settings->solver.rig, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);
 }
@@ -253,7 +253,7 @@ static int check_output(const struct object_settings *settings, struct error *er
 static int check(const struct object_settings *settings, int operands, struct error *err)
 {
     enum drawing_format format;
-    layer_set layers;
+    struct drawing_wish wish;
     if (settings->in && (operands > 0 || settings->output)) {
         return error_set(err, ERROR_USAGE,
                          "--in lists what is in a frame: it goes without a name and without "
@@ -265,8 +265,8 @@ static int check(const struct object_settings *settings, int operands, struct er
     if (settings->csv && (!settings->in || settings->json)) {
         return error_set(err, ERROR_USAGE, "--csv goes with --in, and not with --json");
     }
-    int code = drawing_layers(&layers, &settings->drawing, 0, err);
-    code = code ? code : occasion_check(&settings->drawing.occasion, 1, err);
+    int code = drawing_options_read(&wish, &settings->drawing, err);
+    code = code ? code : occasion_options_check(&settings->drawing.occasion, 1, err);
     code = code || !settings->output ? code : drawing_format_of(&format, settings->output, err);
     return code || !settings->output ? code : check_output(settings, err);
 }
@@ -277,7 +277,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct atlas atlas = {0};
     char place[4096];
     int code = check(settings, operands, err);
-    code = code ? code : catalogs_place(place, sizeof place, settings->catalogs, err);
+    code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
     code = code ? code : atlas_load(&atlas, place, err);
     if (!code && settings->in) {
         code = list_frame(settings, &atlas, out, err);

@@ -1,23 +1,24 @@
+#include "base/stopwatch.h"
+#include "base/text.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
 #include "cli/index_place.h"
-#include "cli/review_measure.h"
+#include "cli/open_solver.h"
 #include "cli/review_report.h"
 #include "draw/night_page.h"
-
-#include "base/text.h"
+#include "jobs/review_measure.h"
+#include "night/night_log.h"
 
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
 struct review_settings {
-    struct aim_settings aim; /* target, index, catalogs, hints, threads */
-    struct hint_settings hints;
-    const char *index, *catalogs;
+    struct solver_settings solver;
     struct judge_rules rules;
-    const char *log, *csv, *list, *html;
+    const char *target, *log, *csv, *list, *html;
+    int threads;
     bool from, with_doubtful, replace;
 };
 
@@ -55,7 +56,7 @@ static const struct option_row options[] = {
      .argument = "NAME|RA,DEC",
      .help = "what the night was for: frames without it are dropped, and time is counted by where "
              "it stood",
-     .store = offsetof(struct review_settings, aim.target)},
+     .store = offsetof(struct review_settings, target)},
     {.name = "html",
      .letter = 'o',
      .kind = OPTION_TEXT,
@@ -91,7 +92,7 @@ static const struct option_row options[] = {
      .kind = OPTION_INTEGER,
      .argument = "N",
      .help = "work on N frames at a time (one a processor)",
-     .store = offsetof(struct review_settings, aim.threads),
+     .store = offsetof(struct review_settings, threads),
      .low = 1,
      .high = 256},
     {.kind = OPTION_HEADING,
@@ -110,7 +111,6 @@ static const struct option_row options[] = {
 /* Everything of a run. */
 struct reviewing {
     const struct review_settings *settings;
-    struct aim_settings aim;
     struct aim_context context;
     struct review_files files;
     struct night_list list;
@@ -143,7 +143,8 @@ static int check_outputs(const struct reviewing *r, int operands, char **operand
         {settings->html, .option = "--html"},
     };
     struct outputs outputs = {.replace = settings->replace};
-    int code = claims_add_usual(&outputs, r->aim.index, r->aim.catalogs, &r->aim.hints.rig, err);
+    int code = claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                &settings->solver.rig, err);
     for (int i = 0; !code && i < r->files.count; i++) {
         code = outputs_add_input(&outputs, r->files.name[i], "a frame", err);
     }
@@ -156,6 +157,33 @@ static int check_outputs(const struct reviewing *r, int operands, char **operand
     return claims_settle(&outputs, code, err);
 }
 
+/* A line on the terminal that is written over and over. */
+struct progress {
+    double start_s, shown_s;
+};
+
+static void show_progress(void *context, int done, int all)
+{
+    struct progress *progress = context;
+    double now = stopwatch_s(), spent = now - progress->start_s;
+    char left[40];
+    if (done == all) {
+        fprintf(stderr, "\r\033[K");
+    } else if (now - progress->shown_s >= 0.5) {
+        progress->shown_s = now;
+        review_write_duration(left, sizeof left, spent / done * (all - done));
+        fprintf(stderr, "\r\033[K  %d of %d frames, %.3g a second, %s left", done, all,
+                done / spent, left);
+    }
+    fflush(stderr);
+}
+
+static void complain(void *context, const struct error *err)
+{
+    (void)context;
+    fprintf(stderr, "alidade review: %s\n", err->text);
+}
+
 static int measure(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     char log[4096];
@@ -163,20 +191,23 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
     int code = find_files(r, operands, operand, err);
     bool single = !code && r->files.count > 0 && strcmp(r->files.name[0], first) == 0;
     if (single) {
-        snprintf(log, sizeof log, "%.*salidade-night.jsonl", slash ? (int)(slash - first) + 1 : 0,
+        snprintf(log, sizeof log, "%.*s" NIGHT_LOG_NAME, slash ? (int)(slash - first) + 1 : 0,
                  first);
     } else {
-        snprintf(log, sizeof log, "%s/alidade-night.jsonl", first);
+        snprintf(log, sizeof log, "%s/" NIGHT_LOG_NAME, first);
     }
+    struct progress progress = {.start_s = stopwatch_s()};
+    const struct job_control control = {.progress = show_progress, .context = &progress};
     struct review_work work = {.solver = &r->context.solver,
                                .files = &r->files,
                                .log = r->settings->log ? r->settings->log : log,
                                .log_wanted = r->settings->log != NULL,
-                               .threads = r->aim.threads,
-                               .show_progress = isatty(STDERR_FILENO) != 0};
+                               .threads = r->settings->threads,
+                               .control = isatty(STDERR_FILENO) ? &control : NULL,
+                               .trouble = complain};
     code = code ? code : check_outputs(r, operands, operand, work.log, err);
     if (!code) {
-        code = solver_open(&r->context.solver, r->aim.index, r->aim.catalogs, &r->aim.hints, err);
+        code = open_solver(&r->context.solver, &r->settings->solver, err);
         r->context.solver.want_health = true;
     }
     return code ? code : review_measure(&r->list, &r->measured, &work, err);
@@ -219,14 +250,17 @@ static int write_files(const struct reviewing *r, struct error *err)
 
 static int answer(struct reviewing *r, int operands, char **operand, FILE *out, struct error *err)
 {
-    int code = r->aim.target ? target_find(&r->context, err) : 0;
+    const struct review_settings *settings = r->settings;
+    int code = settings->target
+                   ? find_target(&r->context, settings->target, settings->solver.catalogs, err)
+                   : 0;
     if (!code) {
-        code = r->settings->from ? collect(r, operands, operand, err)
-                                 : measure(r, operands, operand, err);
+        code = settings->from ? collect(r, operands, operand, err)
+                              : measure(r, operands, operand, err);
     }
     if (!code) {
-        code = review_make(&r->review, &r->list, r->aim.target ? &r->context.target : NULL,
-                           &r->settings->rules, err);
+        code = review_make(&r->review, &r->list, settings->target ? &r->context.target : NULL,
+                           &settings->rules, err);
     }
     if (!code) {
         review_report_text(out, &r->review);
@@ -242,11 +276,6 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         return error_memory(err);
     }
     r->settings = given;
-    r->aim = r->settings->aim;
-    r->aim.hints = r->settings->hints;
-    r->aim.index = r->settings->index;
-    r->aim.catalogs = r->settings->catalogs;
-    r->context.settings = &r->aim;
     int code = answer(r, operands, operand, out, err);
     review_free(&r->review);
     night_list_free(&r->list);

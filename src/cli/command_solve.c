@@ -2,16 +2,16 @@
 #include "cli/cli_commands.h"
 #include "cli/frame_queue.h"
 #include "cli/index_place.h"
+#include "cli/open_solver.h"
 #include "cli/run_options.h"
 #include "cli/solve_report.h"
 #include "image/fits_copy.h"
 #include "night/file_kind.h"
 #include "sky/wcs_fits.h"
 
-
 struct solve_settings {
-    struct hint_settings hints;
-    const char *index, *catalogs, *wcs, *fits;
+    struct solver_settings solver;
+    const char *wcs, *fits;
     int threads;
     bool json, verbose, update, replace;
 };
@@ -104,12 +104,12 @@ static int load_atlas(struct solve_run *run, struct error *err)
     if (run->settings->json) {
         return 0;
     }
-    int code = catalogs_place(place, sizeof place, run->settings->catalogs, &reason);
+    int code = catalogs_place(place, sizeof place, run->settings->solver.catalogs, &reason);
     if (!code) {
         code = atlas_load(&run->atlas, place, &reason);
     }
     run->has_atlas = code == 0;
-    return code && run->settings->catalogs ? error_set(err, code, "%s", reason.text) : 0;
+    return code && run->settings->solver.catalogs ? error_set(err, code, "%s", reason.text) : 0;
 }
 
 /* --fits may take the place of an earlier copy, which fits_copy_write tells by its pixels. */
@@ -123,8 +123,8 @@ static int check_outputs(const struct solve_settings *settings, int frames, char
                              : NULL;
     int code = claims_add_frames(&outputs, frames, frame, err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->index, settings->catalogs,
-                                   &settings->hints.rig, err);
+                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                   &settings->solver.rig, err);
     code = code ? code
                 : outputs_add(&outputs, &(struct output){settings->wcs, "--wcs", .advice = advice},
                               err);
@@ -145,9 +145,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
                          operands);
     }
     int code = check_outputs(run.settings, operands, operand, err);
-    code = code ? code
-                : solver_open(&run.solver, run.settings->index, run.settings->catalogs,
-                              &run.settings->hints, err);
+    code = code ? code : open_solver(&run.solver, &run.settings->solver, err);
     run.solver.want_health = true;
     run.solver.want_picture = run.solver.want_deep = run.solver.keep_levels =
         run.settings->fits != NULL;

@@ -1,15 +1,27 @@
-#include "base/stopwatch.h"
+#include "base/path.h"
+#include "cli/alert_command.h"
+#include "cli/claims.h"
 #include "cli/cli_commands.h"
+#include "cli/find_target.h"
 #include "cli/index_place.h"
+#include "cli/occasion_options.h"
+#include "cli/open_solver.h"
 #include "cli/run_options.h"
-#include "cli/watch_block.h"
-#include "cli/watch_folder.h"
-#include "cli/watch_session.h"
+#include "cli/watch_report.h"
+#include "image/frame_name.h"
+#include "jobs/watch_follow.h"
 
 #include <signal.h>
 #include <stdlib.h>
+#include <unistd.h>
 
-static const double poll_s = 1, report_poll_s = 5, settling_poll_s = 0.25;
+struct watch_settings {
+    struct solver_settings solver;
+    struct watch_wish wish;
+    struct aim_wish aim;
+    const char *target, *on_alert;
+    bool once, poll, red, json;
+};
 
 static const struct option_row options[] = {
     {.name = "target",
@@ -19,7 +31,7 @@ static const struct option_row options[] = {
      .help = "what should stay in the frame: \"M 31\", \"Orion Nebula\", or a position like "
              "83.8,-5.4 or 5h35m,-5d24m",
      .required = true,
-     .store = offsetof(struct watch_settings, aim.target)},
+     .store = offsetof(struct watch_settings, target)},
     {.name = "margin",
      .kind = OPTION_NUMBER,
      .argument = "PERCENT",
@@ -34,7 +46,7 @@ static const struct option_row options[] = {
      .help = "say N frames before it is due that the camera must be re-centred (12)",
      .low = 1,
      .high = 10000,
-     .store = offsetof(struct watch_settings, warn)},
+     .store = offsetof(struct watch_settings, wish.warn)},
     {.name = "batch",
      .kind = OPTION_INTEGER,
      .argument = "N",
@@ -66,14 +78,14 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "where to keep a line a frame (alidade-night.jsonl in the folder); what it holds is "
              "not solved again",
-     .store = offsetof(struct watch_settings, log)},
+     .store = offsetof(struct watch_settings, wish.log)},
     {.name = "quiet",
      .kind = OPTION_NUMBER,
      .argument = "S",
      .help = "say when no frame has come for so long (a minute, or five frames)",
      .low = 1,
      .high = 86400,
-     .store = offsetof(struct watch_settings, quiet_s)},
+     .store = offsetof(struct watch_settings, wish.quiet_s)},
     {.name = "poll",
      .help = "do not rely on the system to report new files",
      .store = offsetof(struct watch_settings, poll)},
@@ -89,28 +101,28 @@ static const struct option_row options[] = {
      .store = offsetof(struct watch_settings, red)},
     {.name = "json",
      .help = "print one JSON object a frame and one an alert, each on a line",
-     .store = offsetof(struct watch_settings, aim.json)},
+     .store = offsetof(struct watch_settings, json)},
     {.name = "threads",
      .kind = OPTION_INTEGER,
      .argument = "N",
      .help = "work on N frames at a time where several wait (one a processor)",
-     .store = offsetof(struct watch_settings, aim.threads),
+     .store = offsetof(struct watch_settings, wish.threads),
      .low = 1,
      .high = 256},
     {.kind = OPTION_HEADING, .help = "Where and when, for pan and tilt"},
-    RIG_PLACE_OPTION(watch_settings, hints.rig),
+    RIG_PLACE_OPTION(watch_settings, solver.rig),
     {.name = "head",
      .kind = OPTION_TEXT,
      .argument = "NAME",
      .help = "the tripod's head of that name in the settings file",
-     .store = offsetof(struct watch_settings, hints.rig.head)},
+     .store = offsetof(struct watch_settings, solver.rig.head)},
     {.name = "zone",
      .kind = OPTION_READ,
      .argument = "+HH:MM",
      .help = "how far the camera's clock is ahead of UTC (what the file says, else the place's "
              "utc offset in the settings file)",
      .store = offsetof(struct watch_settings, aim.occasion.zone),
-     .read = occasion_read_zone,
+     .read = occasion_options_read_zone,
      .expected = "an offset from UTC like +01:00 or -05:30"},
     {.name = "clock-error",
      .kind = OPTION_NUMBER,
@@ -126,15 +138,15 @@ static const struct option_row options[] = {
 
 static const struct watch_settings defaults = {
     .aim = {.margin_percent = 5, .settle_s = 30, .smear_px = 1, .occasion.temperature_c = 10},
-    .warn = 12,
+    .wish.warn = 12,
 };
 
-static volatile sig_atomic_t stopped;
+static atomic_bool stopped;
 
 static void stop(int number)
 {
     (void)number;
-    stopped = 1;
+    atomic_store(&stopped, true);
 }
 
 static void catch_stops(void)
@@ -147,89 +159,117 @@ static void catch_stops(void)
 
 /* Everything of a run. */
 struct watch {
+    const struct watch_settings *settings;
+    FILE *out;
+    struct watch_style style;
+    struct aim_wish aim;
+    struct aim_context context;
     struct watch_session session;
     struct watch_folder folder;
-    bool folder_failing;
 };
 
-static bool is_over(const struct watch *watch)
+static void complain(void *context, const struct error *err)
 {
-    return stopped || ferror(watch->session.out);
+    (void)context;
+    fprintf(stderr, "alidade watch: %s\n", err->text);
 }
 
-/* A folder that cannot be read any more may come back: a card, a network drive. */
-static int look(struct watch *watch, struct error *err)
+/* Nobody reads on when what is written cannot get out. */
+static void hand_out(const struct watch *watch)
 {
-    struct error why = {0};
-    int code = folder_look(&watch->folder, stopwatch_s(), &why);
-    if (code == ERROR_INPUT && !watch->session.settings->once) {
-        if (!watch->folder_failing) {
-            session_complain(&why);
-        }
-        watch->folder_failing = true;
-        return 0;
+    if (fflush(watch->out) != 0 || ferror(watch->out)) {
+        atomic_store(&stopped, true);
     }
-    watch->folder_failing = false;
-    return code ? error_set(err, code, "%s", why.text) : 0;
 }
 
-static int take_all(struct watch *watch, struct error *err)
+static void tell_frame(void *context, const struct night_frame *frame,
+                       const struct night_step *step, const char *lasting)
 {
-    bool any = true;
-    int code = 0;
-    while (!code && any && !is_over(watch)) {
-        code = watch_block_do(&any, &watch->folder, &watch->session, &stopped, err);
+    const struct watch *watch = context;
+    watch_report_frame(watch->out, &watch->style, frame, step, lasting);
+    hand_out(watch);
+}
+
+static void tell_alert(void *context, const struct alert *alert, const struct night_frame *frame,
+                       const struct aim_answer *answer)
+{
+    const struct watch *watch = context;
+    struct error err = {0};
+    const struct alert_message message = {alert_key(alert->kind), alert_title(alert->kind),
+                                          alert->text, frame ? frame->name : ""};
+    watch_report_alert(watch->out, &watch->style, alert, frame, answer);
+    hand_out(watch);
+    if (watch->settings->on_alert && alert_is_loud(alert->kind) &&
+        alert_command_start(watch->settings->on_alert, &message, &err)) {
+        complain(context, &err);
     }
-    return code;
+    alert_command_reap();
 }
 
-/* Once, all frames are taken in the order of their names, so none before the last is complete. */
-static int follow(struct watch *watch, struct error *err)
+static void say_hello(const struct watch *watch)
 {
-    bool once = watch->session.settings->once;
-    while (!is_over(watch)) {
-        int code = look(watch, err);
-        if (!code && !(once && folder_is_growing(&watch->folder))) {
-            code = take_all(watch, err);
-        }
-        if (code) {
-            return code;
-        }
-        bool growing = folder_is_growing(&watch->folder);
-        session_tick(&watch->session);
-        if (once && !growing) {
-            break;
-        }
-        folder_wait(&watch->folder, growing                      ? settling_poll_s
-                                    : watch->folder.reports >= 0 ? report_poll_s
-                                                                 : poll_s);
-    }
-    return 0;
-}
-
-static void say_hello(const struct watch_session *session)
-{
-    int known = session->before.count;
-    if (session->style.json) {
+    int known = watch->session.before.count;
+    if (watch->style.json) {
         return;
     }
-    fprintf(session->out, "Following %s for %s; the log is %s.\n", session->path,
-            session->context.target.name, session->log.name);
+    fprintf(watch->out, "Following %s for %s; the log is %s.\n", watch->session.path,
+            watch->context.target.name, watch->session.log.name);
     if (known) {
-        fprintf(session->out, "%d frame%s from the log %s not solved again.\n", known,
+        fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");
     }
-    fflush(session->out);
+    fflush(watch->out);
 }
 
-static int conclude(struct watch_session *session, struct error *err)
+static int conclude(struct watch *watch, struct error *err)
 {
-    if (!session->style.json) {
-        fprintf(session->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", session->frames,
+    struct watch_session *session = &watch->session;
+    if (!watch->style.json) {
+        fprintf(watch->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", session->frames,
                 session->frames == 1 ? "" : "s", session->solved, session->told,
                 session->told == 1 ? "" : "s");
     }
     return night_log_sync(&session->log, err);
+}
+
+/* The log is the only file that is written. */
+static int check_log(const struct watch_settings *settings, const char *folder, struct error *err)
+{
+    char *usual = path_join(folder, NIGHT_LOG_NAME);
+    const struct output output = {settings->wish.log ? settings->wish.log : usual,
+                                  settings->wish.log ? "--log" : "the log", .is_added_to = true};
+    struct outputs outputs = {0};
+    int code = usual ? 0 : error_memory(err);
+    code = code ? code
+                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                                   &settings->solver.rig, err);
+    code = code ? code
+                : outputs_add_folder(&outputs, folder, "a frame of the folder", frame_name_is_frame,
+                                     err);
+    code = code ? code : outputs_add(&outputs, &output, err);
+    code = claims_settle(&outputs, code, err);
+    free(usual);
+    return code;
+}
+
+static int prepare(struct watch *watch, const char *folder, struct error *err)
+{
+    const struct watch_settings *settings = watch->settings;
+    watch->style = (struct watch_style){
+        .json = settings->json, .terminal = isatty(fileno(watch->out)) != 0, .red = settings->red};
+    watch->aim = settings->aim;
+    watch->aim.occasion.today = occasion_options_today();
+    watch->context.wish = &watch->aim;
+    int code = folder_open(&watch->folder, folder, settings->poll, err);
+    code = code ? code : check_log(settings, folder, err);
+    if (!code) {
+        code = find_target(&watch->context, settings->target, settings->solver.catalogs, err);
+    }
+    if (!code) {
+        code = open_solver(&watch->context.solver, &settings->solver, err);
+        watch->context.solver.want_health = true;
+    }
+    return code;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
@@ -240,17 +280,24 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     if (!watch) {
         return error_memory(err);
     }
-    int code = folder_open(&watch->folder, operand[0], settings->poll, err);
+    watch->settings = settings;
+    watch->out = out;
+    const struct watch_listener listener = {watch, tell_frame, tell_alert, complain};
+    const struct job_control control = {.cancelled = &stopped};
+    int code = prepare(watch, operand[0], err);
     if (!code) {
-        code = session_open(&watch->session, settings, operand[0], out, err);
+        code = session_open(&watch->session, &settings->wish, &watch->context, &listener,
+                            operand[0], err);
     }
     if (!code) {
         catch_stops();
-        say_hello(&watch->session);
-        code = follow(watch, err);
-        code = code ? code : conclude(&watch->session, err);
+        say_hello(watch);
+        code = watch_follow(&watch->folder, &watch->session, settings->once, &control, err);
+        code = code ? code : conclude(watch, err);
     }
     session_close(&watch->session);
+    solver_close(&watch->context.solver);
+    objects_free(&watch->context.objects);
     folder_close(&watch->folder);
     free(watch);
     return code;

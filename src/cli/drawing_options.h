@@ -4,17 +4,11 @@
 
 #include "base/error.h"
 #include "base/options.h"
-#include "cli/occasion.h"
-#include "draw/layers.h"
-#include "draw/other_frame.h"
+#include "cli/occasion_options.h"
+#include "jobs/drawing_wish.h"
 
 #include <stdbool.h>
 #include <stddef.h>
-
-/* A focal length in mm and the size of a sensor, 0 x 0 for the same one. All zeros: not given. */
-struct lens_and_sensor {
-    double focal_mm, width_mm, height_mm;
-};
 
 /* All zeros: nothing is given. */
 struct drawing_settings {
@@ -64,20 +58,11 @@ bool drawing_read_lens(void *member, const char *text);
 /* When and where it was, for what is drawn. ERROR_USAGE for a --time that nobody says the zone of.
  */
 int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
-                     const struct rig_place *place, bool place_chosen,
-                     const struct drawing_settings *settings, struct error *err);
+                     const struct rig *rig, const struct drawing_settings *settings,
+                     struct error *err);
 
-/* "2026-02-24 19:43:57 UTC"; "" if it is not known. */
-void drawing_write_date(char *out, size_t size, const struct occasion *occasion);
-
-/* The layers for a field, less what is hidden, and what is shown. ERROR_USAGE. */
-int drawing_layers(layer_set *layers, const struct drawing_settings *settings,
-                   double longer_side_deg, struct error *err);
-
-/* The field of a lens and sensor; own_focal_mm is what made a field of own_width x own_height
- * degrees, 0 if unknown. ERROR_USAGE if the same sensor is meant and that is not known. */
-int drawing_other_frame(struct other_frame *other, const struct lens_and_sensor *lens,
-                        double own_focal_mm, double own_width_deg, double own_height_deg,
-                        struct error *err);
+/* What is asked for, with the layers read. ERROR_USAGE for a layer that there is not. */
+int drawing_options_read(struct drawing_wish *wish, const struct drawing_settings *settings,
+                         struct error *err);
 
 #endif

@@ -7,7 +7,7 @@
 
 #include <stddef.h>
 
-/* For a struct with the members index and catalogs: const char *. */
+/* For a struct with a member solver: struct solver_settings. */
 #define PLACE_OPTIONS(settings)                                                                    \
     {.kind = OPTION_HEADING, .help = "Files"},                                                     \
         {.name = "index",                                                                          \
@@ -15,12 +15,12 @@
          .argument = "FILE",                                                                       \
          .help = "index of stars made by alidade-index (ALIDADE_INDEX, else the one that came "    \
                  "with the program)",                                                              \
-         .store = offsetof(struct settings, index)},                                               \
+         .store = offsetof(struct settings, solver.index)},                                        \
     {                                                                                              \
         .name = "catalogs", .kind = OPTION_TEXT, .argument = "DIR",                                \
         .help = "folder with the tables of objects and constellations (ALIDADE_CATALOGS, else "    \
                 "the one that came with the program)",                                             \
-        .store = offsetof(struct settings, catalogs)                                               \
+        .store = offsetof(struct settings, solver.catalogs)                                        \
     }
 
 /* Each takes what the option says if it is not NULL, else the environment variable, else the

@@ -2,8 +2,8 @@
 #ifndef ALIDADE_CLI_OBJECT_LIST_H
 #define ALIDADE_CLI_OBJECT_LIST_H
 
-#include "cli/frame_solver.h"
-#include "cli/occasion.h"
+#include "jobs/frame_solver.h"
+#include "jobs/occasion.h"
 #include "objects/listing.h"
 
 #include <stdio.h>

@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_RIG_OPTIONS_H
 
 #include "base/options.h"
-#include "rig/rig.h"
+#include "rig/rig_in_use.h"
 
 #include <stdbool.h>
 
@@ -39,20 +39,9 @@ struct rig_settings {
         .store = offsetof(struct settings, member.place)                                           \
     }
 
-/* A settings file with what is chosen. Starts as all zeros; holds no memory of its own, but rig
- * points into it: it must not be moved. */
-struct rig_in_use {
-    struct rig_file file;
-    struct rig_place typed; /* by --place LAT,LON */
-    struct rig rig;
-};
-
 /* Finds, reads and chooses. Without a settings file nothing is known, unless it was asked for.
  * ERROR_INPUT, ERROR_USAGE. */
 int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct error *err);
-
-/* A settings file with nothing in it is a good one. */
-bool rig_file_is_empty(const char *name);
 
 /* Name of the settings file, whether it is there or not. ERROR_USAGE if there is no telling. */
 int rig_file_name(char *out, size_t size, const char *option, struct error *err);

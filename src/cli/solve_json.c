@@ -39,27 +39,6 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
     return json_end_line(&json, out, NULL);
 }
 
-int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
-                      const struct error *unread, struct error *err)
-{
-    const struct night_source source = {.name = solved->name,
-                                        .frame = unread ? NULL : &solved->frame,
-                                        .unread = unread ? unread->text : NULL,
-                                        .solution = &solved->solution,
-                                        .health = solved->has_health ? &solved->health : NULL,
-                                        .streaks = &solved->streaks};
-    int code = night_frame_make(note, &source, err);
-    if (!code) {
-        note->times = (struct night_times){.read_ms = solved->read_ms,
-                                           .detect_ms = solved->times.detect_ms,
-                                           .match_ms = solved->times.match_ms,
-                                           .fit_ms = solved->times.fit_ms,
-                                           .health_ms = solved->health_ms,
-                                           .total_ms = solved->total_ms};
-    }
-    return code;
-}
-
 void solve_report_add(struct json *json, const struct solved_frame *solved)
 {
     struct night_frame note;

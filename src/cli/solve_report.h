@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_SOLVE_REPORT_H
 
 #include "base/json.h"
-#include "cli/frame_solver.h"
+#include "jobs/frame_solver.h"
 #include "night/night_frame.h"
 #include "objects/field.h"
 
@@ -22,11 +22,6 @@ void solve_report_details(FILE *out, const struct solved_frame *solved);
 
 /* One JSON object on one line. ERROR_MEMORY only. */
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
-
-/* What is kept of it: the same that solve_report_json writes. note must be empty; unread is NULL if
- * the frame could be read, else the sentence that says why not. ERROR_MEMORY only. */
-int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
-                      const struct error *unread, struct error *err);
 
 /* Opens an object with the keys frame, solved and, if there is no solution, why; for a frame that
  * could not be read, why is the sentence of err. err is NULL if it could be read. */

@@ -1,6 +1,7 @@
 #include "cli/watch_report.h"
 
 #include "base/json.h"
+#include "base/options.h"
 #include "base/path.h"
 #include "base/utf8.h"
 

@@ -3,7 +3,7 @@
 #ifndef ALIDADE_CLI_WATCH_REPORT_H
 #define ALIDADE_CLI_WATCH_REPORT_H
 
-#include "cli/aim_answer.h"
+#include "jobs/aim_answer.h"
 #include "night/alerts.h"
 #include "night/night_frame.h"
 

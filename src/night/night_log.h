@@ -11,6 +11,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+/* What a log is called in the folder of its frames. */
+#define NIGHT_LOG_NAME "alidade-night.jsonl"
+
 /* Starts as all zeros; free with night_log_close. */
 struct night_log {
     bool open;

@@ -101,7 +101,7 @@ struct rig {
     const struct rig_lens *lens;
     const struct rig_place *place;
     const struct rig_head *head;
-    bool body_named, lens_named; /* chosen by name for this run */
+    bool body_named, lens_named, place_named; /* chosen for this run, not by default */
 };
 
 /* ERROR_USAGE for a name that the file does not have, listing those that it has. */

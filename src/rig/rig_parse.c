@@ -549,6 +549,7 @@ int rig_choose(struct rig *rig, const struct rig_file *file, const struct rig_ch
                         .place = chosen[PLACE],
                         .head = chosen[HEAD],
                         .body_named = named[BODY],
-                        .lens_named = named[LENS]};
+                        .lens_named = named[LENS],
+                        .place_named = named[PLACE]};
     return 0;
 }

@@ -1,0 +1,74 @@
+#include "cli/aim_series_report.h"
+
+#include "base/json.h"
+#include "cli/aim_report.h"
+
+#include <math.h>
+
+static void write_duration(char *out, size_t size, double span_s)
+{
+    if (span_s < 90) {
+        snprintf(out, size, "%.0f s", span_s);
+    } else {
+        snprintf(out, size, "%.0f min %02.0f s", floor(span_s / 60), floor(fmod(span_s, 60)));
+    }
+}
+
+static void write_series(FILE *out, const struct series *measured, const struct series_frame *frame,
+                         bool believable)
+{
+    char span[40];
+    write_duration(span, sizeof span, fabs(measured->span_s));
+    fprintf(out, "%d frames in %s", measured->frames, span);
+    if (believable) {
+        fprintf(out, ", one every %.3g s", measured->every_s);
+    }
+    if (measured->still_from == 0) {
+        fprintf(out, ": nobody touched the tripod (%.1f px)\n", measured->still_px);
+    } else {
+        fprintf(out, ": the tripod was touched before %s\n", frame[measured->still_from].name);
+    }
+    if (measured->clock_jump) {
+        fprintf(out, "  clock    it jumped %s by %.0f s before %s, says the sky\n",
+                measured->jump_s < 0 ? "back" : "ahead", fabs(measured->jump_s),
+                frame[measured->clock_jump].name);
+    }
+}
+
+static int write_json(FILE *out, const struct series *measured, const struct series_frame *frame,
+                      const struct aim_answer *answer, const struct aim_target *target,
+                      struct error *err)
+{
+    struct json json = {0};
+    json_open(&json, NULL, '{');
+    json_open(&json, "series", '{');
+    json_integer(&json, "frames", measured->frames);
+    json_number(&json, "span_s", measured->span_s, 2);
+    json_number(&json, "gap_s", measured->every_s, 3);
+    json_string(&json, "still_from", frame[measured->still_from].name);
+    json_number(&json, "still_px", measured->still_px, 2);
+    if (measured->clock_jump) {
+        json_string(&json, "clock_jump_before", frame[measured->clock_jump].name);
+        json_number(&json, "clock_jump_s", measured->jump_s, 1);
+    }
+    json_string(&json, "last", frame[measured->frames - 1].name);
+    aim_report_add_ahead(&json, answer, target);
+    json_close(&json, '}');
+    return json_end_line(&json, out, err);
+}
+
+int aim_series_report(FILE *out, const struct aim_series_answer *found,
+                      const struct aim_context *context, bool as_json, struct error *err)
+{
+    if (!found->answer || found->answer->sun_there) {
+        return 0; /* each frame has said so */
+    }
+    if (as_json) {
+        return write_json(out, &found->measured, found->frame, found->answer, &context->target,
+                          err);
+    }
+    write_series(out, &found->measured, found->frame, found->steady);
+    aim_report_next(out, found->answer);
+    aim_report_counts(out, found->answer, context);
+    return 0;
+}

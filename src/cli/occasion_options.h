@@ -1,0 +1,58 @@
+/* cli/occasion_options.h: options of when and where a frame was taken. */
+#ifndef ALIDADE_CLI_OCCASION_OPTIONS_H
+#define ALIDADE_CLI_OCCASION_OPTIONS_H
+
+#include "base/options.h"
+#include "jobs/occasion.h"
+
+/* For struct option_row: fill a struct occasion_number. */
+bool occasion_options_read_zone(void *member, const char *text);
+bool occasion_options_read_pressure(void *member, const char *text);
+
+/* Rows of a table of options, for a struct with a member of that type: when it was. */
+#define OCCASION_CLOCK_OPTIONS(settings, member)                                                   \
+    {.name = "zone",                                                                               \
+     .kind = OPTION_READ,                                                                          \
+     .argument = "+HH:MM",                                                                         \
+     .help = "how far the camera's clock is ahead of UTC (what the file says, else the place's "   \
+             "utc offset in the settings file)",                                                   \
+     .store = offsetof(struct settings, member.zone),                                              \
+     .read = occasion_options_read_zone,                                                           \
+     .expected = "an offset from UTC like +01:00 or -05:30"},                                      \
+        {.name = "clock-error",                                                                    \
+         .kind = OPTION_NUMBER,                                                                    \
+         .argument = "S",                                                                          \
+         .help = "by how many seconds the camera's clock is fast; negative if it is slow",         \
+         .store = offsetof(struct settings, member.clock_fast_s),                                  \
+         .low = -86400,                                                                            \
+         .high = 86400},                                                                           \
+    {                                                                                              \
+        .name = "time", .kind = OPTION_TEXT, .argument = "TIME",                                   \
+        .help = "when the exposure began, if the file does not say: 2026-02-24T20:30:00+01:00; "   \
+                "for one frame",                                                                   \
+        .store = offsetof(struct settings, member.taken)                                           \
+    }
+
+/* The same and what the air does. */
+#define OCCASION_OPTIONS(settings, member)                                                         \
+    OCCASION_CLOCK_OPTIONS(settings, member),                                                      \
+        {.name = "pressure",                                                                       \
+         .kind = OPTION_READ,                                                                      \
+         .argument = "HPA",                                                                        \
+         .help = "of the air, for refraction; 0 for none (the usual one at the place's height)",   \
+         .store = offsetof(struct settings, member.pressure_hpa),                                  \
+         .read = occasion_options_read_pressure,                                                   \
+         .expected = "hectopascals, 0 to 1100"},                                                   \
+    {                                                                                              \
+        .name = "temperature", .kind = OPTION_NUMBER, .argument = "C",                             \
+        .help = "of the air, for refraction (10)",                                                 \
+        .store = offsetof(struct settings, member.temperature_c), .low = -90, .high = 60           \
+    }
+
+/* ERROR_USAGE for a time that cannot be read, or one time for several frames. */
+int occasion_options_check(const struct occasion_settings *settings, int frames, struct error *err);
+
+/* The clock of this computer, for occasion_settings. */
+struct utc occasion_options_today(void);
+
+#endif

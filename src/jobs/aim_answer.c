@@ -1,0 +1,107 @@
+#include "jobs/aim_answer.h"
+
+#include "sky/luminary.h"
+#include "sky/vector.h"
+
+#include <math.h>
+#include <string.h>
+
+/* A tripod stands for one night. */
+static const double one_night_s = 43200;
+
+static void find_head(struct aim_head *head, const struct rig_head *rig,
+                      const struct occasion *occasion)
+{
+    struct utc learned;
+    *head = (struct aim_head){.error_deg = NAN};
+    if (!rig) {
+        return;
+    }
+    head->name = rig->entry.name;
+    head->error_deg = rig->error_deg;
+    head->head =
+        (struct head){rig->lean_east_deg, rig->lean_north_deg, rig->skew_deg, rig->squint_deg};
+    if (rig->learned[0] && time_read(&learned, rig->learned) &&
+        fabs(time_between(learned, occasion->mid)) > one_night_s) {
+        head->lean_stale = true;
+        head->head.lean_east_deg = head->head.lean_north_deg = 0;
+    }
+}
+
+static bool sun_is_up(double *altitude_deg, const struct occasion *occasion)
+{
+    struct luminary_place sun;
+    if (!occasion_has_horizon(occasion) ||
+        !luminary_from_place(&sun, LUMINARY_SUN, &occasion->place, occasion->mid)) {
+        return false;
+    }
+    *altitude_deg = sun.altitude_deg;
+    return sun_guard_is_day(sun.altitude_deg);
+}
+
+/* A clock without a zone is good to a day, in which the Sun moves by a degree. */
+static bool is_sun_there(const struct aim_target *target, const struct occasion *occasion)
+{
+    const double near_deg = 3;
+    double v[3], sun[3], distance_au;
+    ellipse_direction(v, &target->shape, 0, 0);
+    return occasion->has_time &&
+           luminary_from_earth(sun, &distance_au, LUMINARY_SUN, occasion->mid) &&
+           vector_angle_deg(v, sun) < near_deg;
+}
+
+static void find_interval(struct aim_answer *answer, const struct aim_wish *wish, double every_s)
+{
+    const double usual_pause_s = 1;
+    answer->every_s = wish->every_s > 0 ? wish->every_s : every_s;
+    if (!(answer->every_s > 0) && answer->occasion.exposure_s > 0) {
+        answer->every_s = answer->occasion.exposure_s + usual_pause_s;
+        answer->every_guessed = true;
+    }
+}
+
+void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
+                           const struct aim_context *context, double every_s)
+{
+    const struct aim_wish *wanted = context->wish;
+    struct ground ground;
+    memset(answer, 0, sizeof *answer);
+    answer->occasion = sight->occasion;
+    answer->sun_there = is_sun_there(&context->target, &sight->occasion);
+    if (answer->sun_there) {
+        return;
+    }
+    answer->daylight = sun_is_up(&answer->sun_deg, &sight->occasion);
+    if (!occasion_ground(&ground, &sight->occasion, !answer->daylight)) {
+        occasion_ground(&ground, &sight->occasion, false);
+    }
+    stand_make(&answer->stand, &sight->wcs, &ground);
+    find_head(&answer->head, context->solver.rig.rig.head, &sight->occasion);
+    find_interval(answer, wanted, every_s);
+    const struct advice_wish wish = {.margin = wanted->margin_percent / 100,
+                                     .every_s = answer->every_s,
+                                     .batch = wanted->batch,
+                                     .settle_s = wanted->settle_s,
+                                     .smear_px = wanted->smear_px};
+    advice_find(&answer->advice, &answer->stand, &answer->head.head, &context->target, &wish);
+    answer->has_clock_fault =
+        wanted->level && ground.has_place &&
+        clock_from_level(&answer->clock_fault, &answer->stand, wanted->level_deg);
+}
+
+void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
+                     const struct aim_context *context, double every_s)
+{
+    struct aim_sight sight = {.wcs = solved->solution.wcs};
+    struct head_move move;
+    occasion_find(&sight.occasion, &solved->frame.facts, &context->solver.rig.rig,
+                  &context->wish->occasion);
+    aim_answer_from_sight(answer, &sight, context, every_s);
+    if (answer->sun_there) {
+        return;
+    }
+    int stars = guide_stars(answer->star, &solved->solution, &context->solver.index.index,
+                            &context->objects);
+    move = *advice_move(&answer->advice);
+    answer->has_guide = guide_find(&answer->guide, answer->star, stars, &answer->stand, move.turn);
+}

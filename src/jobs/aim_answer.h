@@ -1,0 +1,82 @@
+/* jobs/aim_answer.h: everything that aim knows of one frame before it speaks. */
+#ifndef ALIDADE_JOBS_AIM_ANSWER_H
+#define ALIDADE_JOBS_AIM_ANSWER_H
+
+#include "jobs/frame_solver.h"
+#include "jobs/occasion.h"
+#include "plan/signal.h"
+#include "tripod/advice.h"
+#include "tripod/clock.h"
+
+#include <stdbool.h>
+
+/* What is wanted of the advice. */
+struct aim_wish {
+    struct occasion_settings occasion;
+    double margin_percent; /* of the frame's shorter side, to be kept free along each edge */
+    double every_s;        /* from frame to frame; 0: as the frames show */
+    double settle_s;       /* from a frame until the batch that is aimed for begins */
+    double smear_px;       /* accepted at the edge of a stack */
+    int batch;             /* frames that are to be centred on average; 0: centre now */
+    bool level;            /* the camera was levelled, */
+    double level_deg;      /* as well as this */
+    int stack;             /* frames; 0: not asked */
+    double snr;            /* signal to noise a pixel that is wanted; 0: not asked */
+};
+
+/* What all frames share. */
+struct aim_context {
+    const struct aim_wish *wish; /* borrowed */
+    struct solver solver;
+    struct aim_target target;
+    struct objects objects; /* empty if the tables were not found and not needed */
+};
+
+/* A head of the settings file, as far as it holds at a time: its lean only for the night in which
+ * it was learned. */
+struct aim_head {
+    const char *name; /* NULL: none is known, a levelled one is assumed */
+    struct head head;
+    double error_deg; /* NAN: not known */
+    bool lean_stale;
+};
+
+/* Of a solved frame. */
+struct aim_answer {
+    struct occasion occasion;
+    struct stand stand;
+    struct aim_head head;
+    double every_s;     /* from frame to frame */
+    bool every_guessed; /* exposure + 1 s */
+    bool daylight;      /* the Sun would have been up then: the horizon is not used */
+    double sun_deg;     /* its altitude, if so */
+    bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */
+    struct advice advice;
+    bool has_clock_fault; /* told by a level camera */
+    struct clock_fault clock_fault;
+    struct guide_star star[GUIDE_STARS];
+    bool has_guide;
+    struct guide guide; /* points into star: do not move */
+
+    /* Only if it was asked for: see jobs/aim_depth.h. */
+    bool has_depth, read_noise_told;
+    const char *depth_unknown; /* why; static */
+    struct signal_outlook depth;
+    double electrons; /* that a value of the file is worth */
+    double limit_mag; /* at which stars still show in the frame; NAN: unknown */
+};
+
+/* every_s: as measured in a series; 0: not known. */
+void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
+                     const struct aim_context *context, double every_s);
+
+/* The same for a frame of which only this is known. */
+struct aim_sight {
+    struct wcs wcs;
+    struct occasion occasion;
+};
+
+void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
+                           const struct aim_context *context, double every_s);
+
+#endif

@@ -1,0 +1,82 @@
+#include "jobs/aim_depth.h"
+
+#include <math.h>
+
+static const double usual_snr = 1;
+
+bool aim_depth_wanted(const struct aim_wish *wish)
+{
+    return wish->stack > 0 || wish->snr > 0;
+}
+
+static bool is_starry(enum object_type type)
+{
+    return type <= OBJECT_OPEN_CLUSTER || type == OBJECT_GALAXY_CLUSTER;
+}
+
+/* NULL: it can be told. */
+static const char *find_obstacle(const struct frame_health *health, const struct object *object,
+                                 bool is_patch)
+{
+    if (!object) {
+        return "a bare position has no brightness: name an object";
+    }
+    if (!is_patch) {
+        return object->type == OBJECT_DARK_NEBULA
+                   ? "a dark nebula sends no light: ask for the nebula behind it"
+               : is_starry(object->type) ? "it is stars rather than a patch of light"
+                                         : "its size or brightness is not known";
+    }
+    if (!health->linear) {
+        return "this file's values do not count photons: use the camera's raw file";
+    }
+    if (!(health->exposure_s > 0)) {
+        return "the file does not tell the exposure";
+    }
+    if (!health->black_known) {
+        return "the file does not tell its level without light: take it from a dark frame and give "
+               "--black";
+    }
+    if (!(health->sky_level >= 0)) {
+        return "the sky is below the level without light: is --black right?";
+    }
+    return isfinite(health->zero_mag) ? NULL : "too few stars of known brightness in this frame";
+}
+
+/* A pixel of the plane is the mean of bin x bin, and so has the less noise. */
+static double pixel_noise(const struct solved_frame *solved)
+{
+    return solved->health.look.noise * solved->frame.luminance.bin;
+}
+
+void aim_depth_find(struct aim_answer *answer, const struct solved_frame *solved,
+                    const struct aim_context *context)
+{
+    const struct frame_health *health = &solved->health;
+    const struct rig_body *body = rig_in_use_body(&context->solver.rig, &solved->frame.facts);
+    const struct object *object = context->target.object;
+    struct signal_outlook *outlook = &answer->depth;
+    bool is_patch = object && signal_surface(&outlook->surface_mag, &outlook->sigma_mag, object);
+    answer->read_noise_told = body && body->read_noise > 0;
+    answer->limit_mag = health->limit_mag;
+    answer->depth_unknown = find_obstacle(health, object, is_patch);
+    if (answer->depth_unknown) {
+        return;
+    }
+    const struct signal_test test = {.noise = pixel_noise(solved),
+                                     .sky = health->sky_level,
+                                     .zero_mag = health->zero_mag,
+                                     .scale_arcsec = wcs_scale_arcsec(&solved->solution.wcs),
+                                     .exposure_s = health->exposure_s,
+                                     .read_noise = answer->read_noise_told ? body->read_noise
+                                                                           : SIGNAL_READ_NOISE};
+    answer->electrons = signal_from_test(&outlook->frame, &test);
+    answer->has_depth = answer->electrons > 0;
+    if (!answer->has_depth) {
+        answer->depth_unknown = "its pixels have no noise";
+        return;
+    }
+    outlook->sigma_mag = hypot(outlook->sigma_mag, health->zero_error);
+    outlook->wanted = context->wish->snr > 0 ? context->wish->snr : usual_snr;
+    signal_foresee(outlook);
+}

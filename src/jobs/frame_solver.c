@@ -1,0 +1,176 @@
+#include "jobs/frame_solver.h"
+
+#include "base/stopwatch.h"
+#include "sky/vector.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* Enough for the stars of any lens: 24 megapixels are binned 2 x 2. */
+static const long most_plane_pixels = 8000000;
+
+int solver_open(struct solver *solver, const char *index, struct error *err)
+{
+    if ((size_t)snprintf(solver->index_name, sizeof solver->index_name, "%s", index) >=
+        sizeof solver->index_name) {
+        return error_set(err, ERROR_USAGE, "the name of the index is too long");
+    }
+    return index_open(&solver->index, solver->index_name, err);
+}
+
+int solver_add_bodies(struct solver *solver, const char *folder, struct error *err)
+{
+    return body_table_load(&solver->bodies, folder, err);
+}
+
+void solver_close(struct solver *solver)
+{
+    index_close(&solver->index);
+    body_table_free(&solver->bodies);
+    memset(solver, 0, sizeof *solver);
+}
+
+bool solver_is_stale(const struct solver *solver)
+{
+    return file_map_changed(&solver->index.map);
+}
+
+int solver_renew(struct solver *solver, struct error *err)
+{
+    struct index_file fresh;
+    int code = index_open(&fresh, solver->index_name, err);
+    if (!code) {
+        index_close(&solver->index);
+        solver->index = fresh;
+    }
+    return code;
+}
+
+static int judge_health(struct solved_frame *solved, const struct star_list *stars,
+                        const struct solver *solver, struct error *err)
+{
+    const struct health_input input = {.frame = &solved->frame,
+                                       .list = stars,
+                                       .solution = &solved->solution,
+                                       .index = &solver->index.index,
+                                       .black_known =
+                                           solver->black_known && !solved->frame.can.camera_raw,
+                                       .black = solver->black};
+    double start = stopwatch_ms();
+    int code = health_measure(&solved->health, &input, NULL, err);
+    if (!code &&
+        solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
+        code = streaks_find(&solved->streaks, &solved->frame, err);
+    }
+    solved->has_health = code == 0;
+    solved->health_ms = stopwatch_ms() - start;
+    return code;
+}
+
+/* Seconds from an earlier frame's start to this one's; 0 if there is no telling. */
+static double passed_s(const struct frame_facts *facts, const struct solve_before *before)
+{
+    struct utc start;
+    const char *text = facts->start_utc[0] ? facts->start_utc : facts->start_local;
+    return before->has_start && time_read(&start, text) ? time_between(before->start, start) : 0;
+}
+
+/* Turns the pose to where it is now and makes it the first thing to be tried. What the user has
+ * told of the place stays; the scale that was measured is better than any that was told. */
+static void expect(struct solve_options *options, struct pose *pose, const struct frame *frame,
+                   const struct solve_before *before)
+{
+    const double sky_deg_s = 360.98564736629 / 86400, error_deg = 0.01, scale_error = 0.03;
+    const double reach_deg = 15;
+    *pose = before->pose;
+    pose_turn_east(pose, sky_deg_s * passed_s(&frame->facts, before));
+    pose_expect(pose, error_deg);
+    options->expected = pose;
+    options->expected_mirrored = before->mirrored;
+    options->scale_arcsec = before->scale_arcsec;
+    options->scale_tolerance = scale_error;
+    if (!options->near_given) {
+        vector_to_radec(&options->near_ra_deg, &options->near_dec_deg, pose->axis[2]);
+        options->near_given = true;
+        options->within_deg = reach_deg;
+    }
+}
+
+static int solve_read_frame(struct solved_frame *solved, const struct solver *solver,
+                            const struct solve_before *before, struct error *err)
+{
+    struct star_list stars = {0};
+    struct pose pose;
+    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints, &solver->rig,
+                &solver->bodies);
+    if (before && before->known) {
+        expect(&solved->options, &pose, &solved->frame, before);
+    }
+    int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
+                           &solver->index.index, &solved->options, err);
+    if (!code && solver->want_health) {
+        code = judge_health(solved, &stars, solver, err);
+    }
+    solved->options.expected = NULL; /* it ends here */
+    star_list_free(&stars);
+    return code;
+}
+
+int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
+                struct error *err)
+{
+    return frame_solve_after(solved, name, solver, NULL, err);
+}
+
+int frame_solve_after(struct solved_frame *solved, const char *name, const struct solver *solver,
+                      const struct solve_before *before, struct error *err)
+{
+    const struct frame_options how = {.want_picture = solver->want_picture,
+                                      .want_deep = solver->want_deep,
+                                      .keep_levels = solver->keep_levels,
+                                      .max_plane_pixels = most_plane_pixels};
+    double start = stopwatch_ms();
+    memset(solved, 0, sizeof *solved);
+    solved->name = name;
+    int code = frame_read(&solved->frame, name, &how, err);
+    solved->read_ms = stopwatch_ms() - start;
+    if (!code) {
+        code = solve_read_frame(solved, solver, before, err);
+    }
+    if (!code && solver_is_stale(solver)) {
+        code = error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use",
+                         solver->index_name);
+    }
+    free(solved->frame.luminance.value);
+    solved->frame.luminance.value = NULL;
+    solved->total_ms = stopwatch_ms() - start;
+    return code;
+}
+
+void solved_frame_free(struct solved_frame *solved)
+{
+    frame_free(&solved->frame);
+    solution_free(&solved->solution);
+    memset(solved, 0, sizeof *solved);
+}
+
+int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
+                      const struct error *unread, struct error *err)
+{
+    const struct night_source source = {.name = solved->name,
+                                        .frame = unread ? NULL : &solved->frame,
+                                        .unread = unread ? unread->text : NULL,
+                                        .solution = &solved->solution,
+                                        .health = solved->has_health ? &solved->health : NULL,
+                                        .streaks = &solved->streaks};
+    int code = night_frame_make(note, &source, err);
+    if (!code) {
+        note->times = (struct night_times){.read_ms = solved->read_ms,
+                                           .detect_ms = solved->times.detect_ms,
+                                           .match_ms = solved->times.match_ms,
+                                           .fit_ms = solved->times.fit_ms,
+                                           .health_ms = solved->health_ms,
+                                           .total_ms = solved->total_ms};
+    }
+    return code;
+}

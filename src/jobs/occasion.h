@@ -1,0 +1,59 @@
+/* jobs/occasion.h: when and where a frame was taken. */
+#ifndef ALIDADE_JOBS_OCCASION_H
+#define ALIDADE_JOBS_OCCASION_H
+
+#include "image/frame.h"
+#include "rig/rig.h"
+#include "tripod/ground.h"
+
+#include <stdbool.h>
+
+struct occasion_number {
+    bool given;
+    double value;
+};
+
+/* All zeros: nothing is given. */
+struct occasion_settings {
+    const char *taken;           /* when the exposure began, as time_read reads it, with or
+                                    without a zone; NULL: as the file says */
+    struct occasion_number zone; /* the clock ahead of UTC, minutes */
+    double clock_fast_s;
+    struct occasion_number pressure_hpa;
+    double temperature_c; /* of the air */
+    struct utc today;     /* stands in for a time that nobody knows */
+};
+
+struct occasion {
+    bool has_time; /* the start is known on some clock */
+    bool has_utc;  /* and how that clock is set: start and mid are UTC; else they are only good
+                      among each other */
+    struct utc start, mid;
+    struct utc today;     /* for a sky without a time */
+    double exposure_s;    /* 0: unknown */
+    bool has_clock;       /* the camera's own clock is known */
+    double clock_ahead_s; /* what it shows is this much ahead of start */
+    bool has_place;
+    struct place place;
+    const char *place_source; /* "as given", "from the settings file", "from the frame's GPS" */
+};
+
+/* From the frame's facts, the settings file and what is given; a place that was chosen for this run
+ * goes before what the frame's GPS says. */
+void occasion_find(struct occasion *occasion, const struct frame_facts *facts,
+                   const struct rig *rig, const struct occasion_settings *settings);
+
+/* Whether a horizon is known: the place and the time in UTC. */
+bool occasion_has_horizon(const struct occasion *occasion);
+
+/* The ground to stand on: with the place if with_place and the horizon is known. Without a time it
+ * is of today's sky. False if ERFA refuses the time. */
+bool occasion_ground(struct ground *ground, const struct occasion *occasion, bool with_place);
+
+/* "20:35:12" as the camera's clock will show, or "19:35:12 UTC"; "" if no time is known. */
+void occasion_write_clock(char *out, size_t size, const struct occasion *occasion, double later_s);
+
+/* "2026-02-24 19:43:57 UTC", when the exposure began; "" if it is not known. */
+void occasion_write_date(char *out, size_t size, const struct occasion *occasion);
+
+#endif

@@ -1,0 +1,21 @@
+/* jobs/review_files.h: the frames in folders. */
+#ifndef ALIDADE_JOBS_REVIEW_FILES_H
+#define ALIDADE_JOBS_REVIEW_FILES_H
+
+#include "base/error.h"
+
+/* Starts as all zeros; free with review_files_free. */
+struct review_files {
+    char **name; /* paths, in the order of names with numbers by value */
+    int count, capacity;
+};
+
+/* Adds the frames in a folder and the folders in it, as judged by their names; or a single file,
+ * whatever it is called. Hidden ones and links to folders are left out; of a raw file and its JPEG
+ * only the raw file counts. ERROR_INPUT, ERROR_MEMORY. */
+int review_files_add(struct review_files *files, const char *path, struct error *err);
+/* To be called after the last review_files_add. */
+void review_files_settle(struct review_files *files);
+void review_files_free(struct review_files *files);
+
+#endif

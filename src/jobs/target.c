@@ -1,0 +1,41 @@
+#include "jobs/target.h"
+
+#include "base/text.h"
+#include "tripod/sun_guard.h"
+
+/* A name that is none: err tells already that nothing is called so. */
+static int explain_name(const char *name, struct error *err)
+{
+    double number;
+    if (sun_guard_is_sun(name)) {
+        return error_set(err, ERROR_USAGE,
+                         "the Sun is no target: a lens pointed at it burns eyes, shutters and "
+                         "sensors within a second; never do that without a solar filter in front");
+    }
+    if (text_read_double(&number, name) || text_read_ra(&number, name)) {
+        return error_set(err, ERROR_USAGE,
+                         "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
+    }
+    return err->code = err->code == ERROR_NO ? ERROR_USAGE : err->code;
+}
+
+bool target_is_position(const char *name)
+{
+    double ra, dec;
+    return text_read_radec(&ra, &dec, name);
+}
+
+int target_find(struct aim_context *context, const char *name, struct error *err)
+{
+    double ra, dec;
+    if (text_read_radec(&ra, &dec, name)) {
+        aim_target_radec(&context->target, ra, dec);
+        return 0;
+    }
+    const struct object *object = objects_look_up(&context->objects, name, err);
+    if (!object || sun_guard_is_sun(name)) {
+        return explain_name(name, err);
+    }
+    aim_target_object(&context->target, object);
+    return 0;
+}

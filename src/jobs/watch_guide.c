@@ -1,0 +1,152 @@
+#include "jobs/watch_guide.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A tripod that nobody touches moves less: part of the picture's width, and at least so many px. */
+static const double touched_part = 0.003, touched_px = 2.5;
+static const double clock_jump_s = 2.5; /* clocks count whole seconds, and a gap may hold another */
+enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
+
+/* The facts that tell when and how long, as the file told them. */
+static void recall_facts(struct frame_facts *facts, const struct night_frame *frame)
+{
+    memset(facts, 0, sizeof *facts);
+    snprintf(facts->start_utc, sizeof facts->start_utc, "%s", frame->start_utc);
+    snprintf(facts->start_local, sizeof facts->start_local, "%s", frame->start_local);
+    if (frame->exposure_s > 0) {
+        facts->exposure_s = (struct fact){frame->exposure_s, FACT_EXIF, "log"};
+    }
+}
+
+static void find_occasion(struct occasion *occasion, const struct watch_guide *guide,
+                          const struct night_frame *frame)
+{
+    struct frame_facts facts;
+    recall_facts(&facts, frame);
+    occasion_find(occasion, &facts, &guide->context->solver.rig.rig,
+                  &guide->context->wish->occasion);
+    if (!occasion->has_time && night_frame_start(&occasion->start, frame) != NIGHT_CLOCK_NONE) {
+        occasion->has_time = true;
+        occasion->mid = time_add(occasion->start, frame->exposure_s / 2);
+    }
+}
+
+static double find_interval(const struct watch_guide *guide, const struct night_frame *frame)
+{
+    double wished = guide->context->wish->every_s;
+    return wished > 0 ? wished : pace_interval_s(&guide->pace, frame->exposure_s);
+}
+
+/* Whether the frame is older than the latest; if several come one after the other the clock was
+ * set back, and they are not. */
+static bool is_late(struct watch_guide *guide, struct utc mid)
+{
+    if (!guide->has_last || time_between(guide->last, mid) >= 0) {
+        guide->late = 0;
+        return false;
+    }
+    guide->late = guide->late > 0 && time_between(guide->late_mid, mid) > 0 ? guide->late + 1 : 1;
+    guide->late_mid = mid;
+    return guide->late < CLOCK_SET_BACK;
+}
+
+static void compare(struct night_step *step, struct watch_guide *guide,
+                    const struct series_frame *sight)
+{
+    struct series_step between;
+    series_compare(&between, &guide->sight, sight);
+    double jump = between.gap_s - between.sky_s; /* NAN: the camera was turned */
+    bool stood = between.moved_px < fmax(touched_px, touched_part * sight->wcs.width);
+    step->compared = true;
+    if (!stood && fabs(jump) > clock_jump_s) {
+        step->clock_jump_s = jump;
+    } else {
+        step->touched = !stood;
+        step->moved_deg = between.moved_px * wcs_scale_arcsec(&sight->wcs) / 3600;
+    }
+    guide->since_touch = step->touched ? 0 : guide->since_touch + 1;
+}
+
+static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
+{
+    return wish->margin_percent / 100 * (wcs->width < wcs->height ? wcs->width : wcs->height);
+}
+
+static void find_drift(struct night_step *step, const struct watch_guide *guide,
+                       const struct wcs *wcs, const struct occasion *occasion)
+{
+    const struct sky_ellipse *shape = &guide->context->target.shape;
+    double margin = margin_px(guide->context->wish, wcs);
+    struct ground ground;
+    struct stand stand;
+    struct head_axes axes;
+    struct lead lead;
+    if (!occasion_ground(&ground, occasion, true)) {
+        return;
+    }
+    stand_make(&stand, wcs, &ground);
+    step->on_target = drift_measure(&step->drift, &stand, NULL, shape, margin, 0, ADVICE_FARTHEST);
+    if (!step->on_target) { /* behind the camera */
+        step->drift = (struct drift){0};
+        step->on_target = true;
+    }
+    if (step->compared && guide->since_touch == 1 && step->every_s > 0) {
+        head_axes_of_camera(&axes, &stand.view);
+        step->longest = lead_longest(&lead, &stand, &axes, shape, margin, step->every_s,
+                                     step->every_s, MOST_FRAMES);
+    }
+}
+
+static void keep_for_next(struct watch_guide *guide, const struct night_frame *frame)
+{
+    struct solve_before *before = &guide->before;
+    if (frame->pose.focal_px <= 0) {
+        return;
+    }
+    *before = (struct solve_before){.known = true,
+                                    .pose = frame->pose,
+                                    .mirrored = frame->mirrored,
+                                    .scale_arcsec = frame->scale_arcsec};
+    enum night_clock clock = night_frame_start(&before->start, frame);
+    before->has_start = clock == NIGHT_CLOCK_UTC || clock == NIGHT_CLOCK_LOCAL;
+}
+
+void guide_step(struct night_step *step, struct watch_guide *guide, const struct night_frame *frame)
+{
+    struct occasion occasion;
+    struct series_frame sight = {0};
+    *step = (struct night_step){.time_s = (double)NAN};
+    find_occasion(&occasion, guide, frame);
+    if (!frame->read || !occasion.has_time || is_late(guide, occasion.mid)) {
+        step->late = true;
+        return;
+    }
+    if (guide->has_last && guide->late == 0) {
+        pace_add(&guide->pace, time_between(guide->last, occasion.mid));
+    }
+    guide->late = 0;
+    guide->last = occasion.mid;
+    guide->has_last = true;
+    step->time_s = time_julian_date(occasion.mid) * 86400;
+    step->every_s = guide->every_s = find_interval(guide, frame);
+    sight.mid = occasion.mid;
+    if (!night_frame_wcs(&sight.wcs, frame)) {
+        return;
+    }
+    if (guide->has_sight) {
+        compare(step, guide, &sight);
+    }
+    find_drift(step, guide, &sight.wcs, &occasion);
+    guide->sight = sight;
+    guide->has_sight = true;
+    keep_for_next(guide, frame);
+}
+
+void guide_advise(struct aim_answer *answer, const struct watch_guide *guide,
+                  const struct solved_frame *solved, double every_s)
+{
+    aim_answer_find(answer, solved, guide->context, every_s);
+}

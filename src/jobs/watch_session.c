@@ -1,0 +1,180 @@
+#include "jobs/watch_session.h"
+
+#include "base/path.h"
+#include "base/stopwatch.h"
+#include "base/text.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <sys/statvfs.h>
+#include <time.h>
+#include <unistd.h>
+
+void session_complain(const struct watch_session *session, const struct error *err)
+{
+    if (session->listener->trouble) {
+        session->listener->trouble(session->listener->context, err);
+    }
+}
+
+static int open_log(struct watch_session *session, struct error *err)
+{
+    const char *wished = session->wish->log;
+    char *usual = path_join(session->path, NIGHT_LOG_NAME);
+    if (!usual) {
+        return error_memory(err);
+    }
+    int code = night_log_open(&session->log, &session->before, wished ? wished : usual, err);
+    if (code == ERROR_OUTPUT && !wished) {
+        text_append(err->text, sizeof err->text, "; name another place with --log");
+    }
+    free(usual);
+    return code;
+}
+
+/* The log tells what the night was like until now; nothing of it is said again. */
+static int replay(struct watch_session *session, struct error *err)
+{
+    struct alert unsaid[ALERTS_MOST];
+    struct night_step step;
+    for (int i = 0; i < session->before.count; i++) {
+        const struct night_frame *frame = &session->before.frame[i];
+        guide_step(&step, &session->guide, frame);
+        alerts_feed(unsaid, &session->alerts, frame, &step);
+    }
+    return night_known_index(&session->known, &session->before, err);
+}
+
+int session_open(struct watch_session *session, const struct watch_wish *wish,
+                 struct aim_context *context, const struct watch_listener *listener,
+                 const char *path, struct error *err)
+{
+    session->wish = wish;
+    session->context = context;
+    session->listener = listener;
+    session->path = path;
+    session->guide.context = context;
+    session->alerts.wish = (struct alert_wish){wish->warn, context->wish->batch};
+    int code = open_log(session, err);
+    return code ? code : replay(session, err);
+}
+
+void session_close(struct watch_session *session)
+{
+    night_log_close(&session->log);
+    night_known_free(&session->known);
+    night_list_free(&session->before);
+    memset(session, 0, sizeof *session);
+}
+
+bool session_knows(const struct watch_session *session, const struct folder_file *file)
+{
+    return night_known_find(&session->known, file->name, file->size, file->changed_ns) != NULL;
+}
+
+/* frame and solved may be NULL. */
+static void say(struct watch_session *session, const struct alert *alert, int count,
+                const struct night_frame *frame, const struct solved_frame *solved, double every_s)
+{
+    struct aim_answer *answer = NULL;
+    for (int i = 0; i < count; i++) {
+        bool wants = solved && solved->solution.solved && alert_wants_move(alert[i].kind);
+        if (wants && !answer && (answer = calloc(1, sizeof *answer)) != NULL) {
+            guide_advise(answer, &session->guide, solved, every_s);
+        }
+        if (session->listener->alert) {
+            session->listener->alert(session->listener->context, &alert[i], frame,
+                                     wants ? answer : NULL);
+        }
+        session->told += alert_is_loud(alert[i].kind);
+    }
+    free(answer);
+}
+
+int session_renew_index(struct watch_session *session, const struct job_control *control,
+                        struct error *err)
+{
+    const struct timespec breath = {.tv_nsec = 250000000};
+    const int most_tries = 120;
+    struct solver *solver = &session->context->solver;
+    struct error why = {0};
+    int code = ERROR_INPUT;
+    for (int i = 0; code && i < most_tries && !job_is_cancelled(control); i++) {
+        nanosleep(&breath, NULL);
+        why = (struct error){0};
+        code = solver_renew(solver, &why);
+    }
+    if (!code) {
+        error_set(&why, 0, "%s: the index was written to; it is opened anew", solver->index_name);
+        session_complain(session, &why);
+    }
+    return code && !job_is_cancelled(control) ? error_set(err, code, "%s", why.text) : 0;
+}
+
+static void tell_log(struct watch_session *session, int code, const struct error *err)
+{
+    if (code && !session->log_failing) {
+        const struct error kept = {.code = code,
+                                   .text = "frames are still followed, and their lines kept until "
+                                           "it can be written"};
+        session_complain(session, err);
+        session_complain(session, &kept);
+    }
+    session->log_failing = code != 0;
+}
+
+void session_take(struct watch_session *session, struct night_frame *frame,
+                  const struct solved_frame *solved)
+{
+    struct alert told[ALERTS_MOST];
+    struct night_step step;
+    struct error err = {0};
+    night_frame_aim(frame, &session->context->target);
+    guide_step(&step, &session->guide, frame);
+    int count = alerts_feed(told, &session->alerts, frame, &step);
+    if (session->listener->frame) {
+        session->listener->frame(session->listener->context, frame, &step,
+                                 alerts_lasting(&session->alerts));
+    }
+    say(session, told, count, frame, solved, step.every_s);
+    tell_log(session, night_log_add(&session->log, frame, &err), &err);
+    session->frames++;
+    session->solved += frame->solved;
+    session->mean_bytes += ((double)frame->bytes - session->mean_bytes) / (double)session->frames;
+    session->arrived_s = stopwatch_s();
+}
+
+void session_sync(struct watch_session *session)
+{
+    struct error err = {0};
+    tell_log(session, night_log_sync(&session->log, &err), &err);
+}
+
+/* Room on the disk of the folder, in frames; -1: unknown. */
+static double find_room(const struct watch_session *session)
+{
+    struct statvfs disk;
+    if (session->mean_bytes <= 0 || statvfs(session->path, &disk) != 0 || disk.f_blocks == 0 ||
+        disk.f_flag & ST_RDONLY) {
+        return -1;
+    }
+    return (double)disk.f_bavail * (double)disk.f_frsize / session->mean_bytes;
+}
+
+/* How long no frame may come before that is told. */
+static double find_quiet(const struct watch_session *session)
+{
+    double wished = session->wish->quiet_s;
+    return wished > 0 ? wished : pace_quiet_s(session->guide.every_s);
+}
+
+void session_tick(struct watch_session *session)
+{
+    struct alert told[ALERTS_MOST];
+    const struct alert_watch sight = {.waited_s =
+                                          session->frames ? stopwatch_s() - session->arrived_s : 0,
+                                      .quiet_s = find_quiet(session),
+                                      .free_frames = find_room(session)};
+    int count = alerts_tick(told, &session->alerts, &sight);
+    say(session, told, count, NULL, NULL, 0);
+}

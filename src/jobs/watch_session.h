@@ -1,0 +1,86 @@
+/* jobs/watch_session.h: what becomes of the frames of a night that is watched: the frame and its
+ * alerts for whoever listens, a line in the log. */
+#ifndef ALIDADE_JOBS_WATCH_SESSION_H
+#define ALIDADE_JOBS_WATCH_SESSION_H
+
+#include "jobs/aim_answer.h"
+#include "jobs/job_control.h"
+#include "jobs/watch_folder.h"
+#include "jobs/watch_guide.h"
+#include "night/alerts.h"
+#include "night/night_known.h"
+#include "night/night_log.h"
+
+#include <stdbool.h>
+
+/* What is wanted; of the aim, the batch is what alerts speak of. */
+struct watch_wish {
+    const char *log; /* NULL: NIGHT_LOG_NAME in the folder */
+    int warn;        /* frames before a re-centring is due */
+    double quiet_s;  /* without a frame, before that is an alert; 0: as the frames come */
+    int threads;     /* 0: one a processor */
+};
+
+/* Who is told; called by one thread at a time. Members may be NULL. */
+struct watch_listener {
+    void *context;
+    /* A new frame. lasting: what is wrong with frames for now, as alerts_lasting; may be NULL. */
+    void (*frame)(void *context, const struct night_frame *frame, const struct night_step *step,
+                  const char *lasting);
+    /* frame and answer may be NULL: it is about no frame; no move belongs to it. */
+    void (*alert)(void *context, const struct alert *alert, const struct night_frame *frame,
+                  const struct aim_answer *answer);
+    /* What does not stop the watch: a log that cannot be written, a folder that is away. */
+    void (*trouble)(void *context, const struct error *err);
+};
+
+/* Starts as all zeros; free with session_close. May not be moved while it is open. */
+struct watch_session {
+    const struct watch_wish *wish;
+    const struct watch_listener *listener;
+    struct aim_context *context; /* its solver gets another index where that was written to */
+    const char *path;            /* of the folder */
+    struct night_log log;
+    struct night_list before; /* what the log held at the start */
+    struct night_known known; /* of these */
+    struct watch_guide guide;
+    struct alerts alerts;
+
+    long frames, solved, told; /* of this run; told: loud alerts */
+    double mean_bytes;
+    double arrived_s; /* when the latest frame came, on stopwatch_s */
+    bool log_failing;
+};
+
+/* Opens the log, and goes through the frames that it holds, of which nothing is said again. All is
+ * borrowed; context has its target, and a solver with want_health. Errors as night_log_open;
+ * ERROR_MEMORY. */
+int session_open(struct watch_session *session, const struct watch_wish *wish,
+                 struct aim_context *context, const struct watch_listener *listener,
+                 const char *path, struct error *err);
+void session_close(struct watch_session *session);
+
+/* Whether the log holds this very file. */
+bool session_knows(const struct watch_session *session, const struct folder_file *file);
+
+/* Takes in a new frame: to be called in the order of the frames, on one thread at a time. The
+ * solution is NULL for a file that could not be read. Its line is safe on the disk after
+ * session_sync. */
+void session_take(struct watch_session *session, struct night_frame *frame,
+                  const struct solved_frame *solved);
+
+/* Brings the lines of the log to the disk; failing is told once, and is no error. */
+void session_sync(struct watch_session *session);
+
+/* Tells what is to be seen without a new frame: that none comes, that the disk is nearly full. */
+void session_tick(struct watch_session *session);
+
+/* Opens the index anew after it was written to, which the listener is told; gives whoever writes it
+ * half a minute. Does nothing once the job is cancelled. ERROR_INPUT: it is no index now. */
+int session_renew_index(struct watch_session *session, const struct job_control *control,
+                        struct error *err);
+
+/* Tells the listener of a trouble. */
+void session_complain(const struct watch_session *session, const struct error *err);
+
+#endif

@@ -1,0 +1,32 @@
+/* rig/rig_in_use.h: a settings file with what is chosen from it for a run. */
+#ifndef ALIDADE_RIG_RIG_IN_USE_H
+#define ALIDADE_RIG_RIG_IN_USE_H
+
+#include "image/frame.h"
+#include "rig/rig.h"
+
+/* Starts as all zeros: nothing is known. Holds no memory of its own, but rig points into it: it
+ * must not be moved. */
+struct rig_in_use {
+    struct rig_file file;
+    struct rig_place typed; /* a place that no file names */
+    struct rig rig;
+};
+
+/* Reads the settings file name and chooses. ERROR_INPUT, ERROR_MEMORY for the file; ERROR_USAGE,
+ * beginning with its name, for a choice that it does not have. */
+int rig_in_use_read(struct rig_in_use *use, const char *name, const struct rig_choice *choice,
+                    struct error *err);
+
+/* Whether it is a file of no bytes: one with nothing set, which cannot be mapped. */
+bool rig_in_use_is_empty(const char *name);
+
+/* From now on the place is that one: degrees, north and east positive, WGS 84. */
+void rig_in_use_set_place(struct rig_in_use *use, double latitude_deg, double longitude_deg);
+
+/* The body that took a frame: the one that was named for this run, else the one that goes by the
+ * name that the camera wrote, else the default; NULL if there is none. */
+const struct rig_body *rig_in_use_body(const struct rig_in_use *use,
+                                       const struct frame_facts *facts);
+
+#endif
