@@ -1,35 +1,34 @@
 #include "stars/background.h"
 
-#include "base/clamp.h"
 #include "base/large.h"
 #include "base/median.h"
+#include "base/parallel.h"
 #include "stars/sky_cell.h"
 
 #include <math.h>
+#include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define RUN 8 /* pixels over which a level is taken as straight */
+/* One pixel of each step x step. */
+struct thin {
+    float *value;
+    int columns, rows;
+};
 
-/* Takes from odd and even columns and rows alike, lest a pattern of the sensor hide: every row of
- * the result mixes as many of the plane as the step has. */
-static float *thin_out(const float *value, int width, int height, int step, int *columns, int *rows)
+/* Takes from odd and even columns and rows alike, lest a pattern of the sensor hide. An odd step
+ * does so by itself, and leaves most rows untouched. */
+static void thin_row(float *to, const float *value, int width, int columns, int y, int step)
 {
-    *columns = width / step;
-    *rows = height / step;
-    float *thin = large_alloc((size_t)*columns * (size_t)*rows * sizeof *thin);
-    for (int y = 0; thin && y < *rows; y++) {
-        float *to = thin + (size_t)y * (size_t)*columns;
-        for (int mixed = 0; mixed < step; mixed++) {
-            const float *from = value + (size_t)(y * step + mixed) * (size_t)width + y % step;
-            for (int x = mixed; x < *columns; x += step) {
-                to[x] = from[x * step];
-            }
+    int mixed = step % 2 == 0 ? step : 1;
+    for (int first = 0; first < mixed; first++) {
+        const float *from = value + (size_t)(y * step + first) * (size_t)width + y % step;
+        for (int x = first; x < columns; x += mixed) {
+            to[x] = from[x * step];
         }
     }
-    return thin;
 }
 
 /* The good values of a cell, with room for some more. */
@@ -110,114 +109,170 @@ static double typical(const float *node, double *sorted, int n)
     return median_of(sorted, n);
 }
 
-static int measure_mesh(struct background *b, const float *thin, int columns, int rows, int cell,
-                        struct error *err)
+/* What the rows of cells are measured from. */
+struct mesh_work {
+    struct background *b;
+    struct thin thin;
+    int cell;
+    const float *plane; /* to take thin from; NULL: that is done */
+    int width, step;
+    atomic_bool failed;
+};
+
+static void measure_row_of_cells(int j, void *context)
 {
-    b->columns = columns > cell ? (columns - 1) / cell + 1 : 1;
-    b->rows = rows > cell ? (rows - 1) / cell + 1 : 1;
-    int n = b->columns * b->rows;
-    float *value = malloc((size_t)(cell * cell + 64) * sizeof *value);
-    float *spare = malloc((size_t)n * sizeof *spare);
-    double *sorted = malloc((size_t)n * sizeof *sorted);
-    b->level = malloc((size_t)n * sizeof *b->level);
-    b->noise = malloc((size_t)n * sizeof *b->noise);
-    int code = value && spare && sorted && b->level && b->noise ? 0 : error_memory(err);
-    for (int k = 0; !code && k < n; k++) {
-        int good = gather_cell(value, thin, columns, rows, cell, k % b->columns, k / b->columns);
-        b->level[k] = b->noise[k] = NAN;
+    struct mesh_work *w = context;
+    const struct thin *thin = &w->thin;
+    int end = (j + 1) * w->cell < thin->rows ? (j + 1) * w->cell : thin->rows;
+    float *value = malloc(((size_t)w->cell * (size_t)w->cell + 1) * sizeof *value);
+    if (!value) {
+        atomic_store(&w->failed, true);
+        return;
+    }
+    for (int y = j * w->cell; w->plane && y < end; y++) {
+        thin_row(thin->value + (size_t)y * (size_t)thin->columns, w->plane, w->width, thin->columns,
+                 y, w->step);
+    }
+    for (int i = 0; i < w->b->columns; i++) {
+        float *level = w->b->level + j * w->b->columns + i;
+        float *noise = w->b->noise + j * w->b->columns + i;
+        int good = gather_cell(value, thin->value, thin->columns, thin->rows, w->cell, i, j);
+        *level = *noise = NAN;
         if (good > 0) {
-            sky_cell_measure(&b->level[k], &b->noise[k], value, good);
+            sky_cell_measure(level, noise, value, good);
         }
     }
-    if (!code) {
-        fill_gaps(b->level, n, b->columns);
-        fill_gaps(b->noise, n, b->columns);
-        filter_nodes(b->level, spare, b->columns, b->rows);
-        filter_nodes(b->noise, spare, b->columns, b->rows);
-        b->typical_level = typical(b->level, sorted, n);
-        b->typical_noise = typical(b->noise, sorted, n);
-    }
     free(value);
+}
+
+/* Fills and filters the nodes of the mesh. ERROR_MEMORY. */
+static int measure_mesh(struct mesh_work *w, int threads, struct error *err)
+{
+    struct background *b = w->b;
+    int n = b->columns * b->rows;
+    float *spare = malloc((size_t)n * sizeof *spare);
+    if (!spare) {
+        return error_memory(err);
+    }
+    parallel_each(b->rows, threads, measure_row_of_cells, w);
+    fill_gaps(b->level, n, b->columns);
+    fill_gaps(b->noise, n, b->columns);
+    filter_nodes(b->level, spare, b->columns, b->rows);
+    filter_nodes(b->noise, spare, b->columns, b->rows);
     free(spare);
-    free(sorted);
+    return atomic_load(&w->failed) ? error_memory(err) : 0;
+}
+
+/* Takes the level off the thinned plane it was measured on. */
+static void subtract_level(struct mesh_work *w)
+{
+    const struct background *b = w->b;
+    struct background in_thin = {.columns = b->columns, .rows = b->rows, .cell = w->cell};
+    for (int y = 0; y < w->thin.rows; y++) {
+        float *row = w->thin.value + (size_t)y * (size_t)w->thin.columns;
+        for (int start = 0; start < w->thin.columns; start += w->cell) {
+            /* Half a cell at a time: nodes are in the middle. */
+            for (int half = 0; half < 2; half++) {
+                int from = start + half * (w->cell / 2);
+                int end = half ? start + w->cell : start + w->cell / 2;
+                end = end < w->thin.columns ? end : w->thin.columns;
+                double first = background_between(&in_thin, b->level, from, y);
+                double step = (background_between(&in_thin, b->level, end - 1, y) - first) /
+                              (end - from > 1 ? end - from - 1 : 1);
+                for (int x = from; x < end; x++) {
+                    row[x] -= (float)(first + step * (x - from));
+                }
+            }
+        }
+    }
+}
+
+static int look_again(struct mesh_work *w, int threads, struct error *err)
+{
+    struct background *b = w->b;
+    size_t n = (size_t)b->columns * (size_t)b->rows;
+    float *first = malloc(n * sizeof *first);
+    if (!first) {
+        return error_memory(err);
+    }
+    subtract_level(w);
+    memcpy(first, b->level, n * sizeof *first);
+    w->plane = NULL;
+    int code = measure_mesh(w, threads, err);
+    for (size_t i = 0; i < n; i++) {
+        b->level[i] += first[i];
+    }
+    free(first);
     return code;
 }
 
-int background_measure(struct background *b, const float *value, int width, int height, int mesh,
-                       int step, struct error *err)
+static int find_typical(struct background *b, struct error *err)
 {
-    memset(b, 0, sizeof *b);
-    int columns, rows, cell = mesh / step < 4 ? 4 : mesh / step;
-    float *thin = thin_out(value, width, height, step, &columns, &rows);
-    int code = thin ? measure_mesh(b, thin, columns, rows, cell, err) : error_memory(err);
-    b->cell = cell * step;
-    free(thin);
+    int n = b->columns * b->rows;
+    double *sorted = malloc((size_t)n * sizeof *sorted);
+    if (!sorted) {
+        return error_memory(err);
+    }
+    b->typical_level = typical(b->level, sorted, n);
+    b->typical_noise = typical(b->noise, sorted, n);
+    free(sorted);
+    return 0;
+}
+
+int background_measure(struct background *b, const float *value, int width, int height, int mesh,
+                       int step, int looks, int threads, struct error *err)
+{
+    struct mesh_work w = {.b = b,
+                          .thin = {.columns = width / step, .rows = height / step},
+                          .cell = mesh / step < 4 ? 4 : mesh / step,
+                          .plane = value,
+                          .width = width,
+                          .step = step};
+    atomic_init(&w.failed, false);
+    *b = (struct background){.columns = (w.thin.columns + w.cell - 1) / w.cell,
+                             .rows = (w.thin.rows + w.cell - 1) / w.cell,
+                             .cell = w.cell * step};
+    size_t n = (size_t)b->columns * (size_t)b->rows;
+    b->level = malloc(n * sizeof *b->level);
+    b->noise = malloc(n * sizeof *b->noise);
+    w.thin.value = large_alloc((size_t)w.thin.columns * (size_t)w.thin.rows * sizeof *value);
+    int code =
+        b->level && b->noise && w.thin.value ? measure_mesh(&w, threads, err) : error_memory(err);
+    if (!code && looks > 1) {
+        code = look_again(&w, threads, err);
+    }
+    if (!code) {
+        code = find_typical(b, err);
+    }
+    free(w.thin.value);
     if (code) {
         background_free(b);
     }
     return code;
 }
 
-/* Between the two rows of nodes above and below a row of the plane. */
-struct between {
-    const float *upper, *lower;
-    double part; /* of the way down */
-};
-
-static struct between rows_around(const struct background *b, const float *node, double y)
+double background_between(const struct background *b, const float *node, double x, double y)
 {
-    double v = clamp((y + 0.5) / b->cell - 0.5, 0, b->rows - 1);
-    int j = (int)v;
+    double per_cell = 1 / b->cell, last_u = b->columns - 1, last_v = b->rows - 1;
+    double u = (x + 0.5) * per_cell - 0.5, v = (y + 0.5) * per_cell - 0.5;
+    u = u > 0 ? u < last_u ? u : last_u : 0;
+    v = v > 0 ? v < last_v ? v : last_v : 0;
+    int i = (int)u, j = (int)v, next = i + 1 < b->columns ? i + 1 : i;
     const float *upper = node + (size_t)j * (size_t)b->columns;
-    struct between rows = {upper, j + 1 < b->rows ? upper + b->columns : upper, v - j};
-    return rows;
-}
-
-static double along_row(const struct background *b, const struct between *rows, double x)
-{
-    double u = clamp((x + 0.5) / b->cell - 0.5, 0, b->columns - 1);
-    int i = (int)u, next = i + 1 < b->columns ? i + 1 : i;
-    const float *upper = rows->upper, *lower = rows->lower;
+    const float *lower = j + 1 < b->rows ? upper + b->columns : upper;
     double top = (double)upper[i] + (u - i) * (double)(upper[next] - upper[i]);
     double bottom = (double)lower[i] + (u - i) * (double)(lower[next] - lower[i]);
-    return top + rows->part * (bottom - top);
-}
-
-static double interpolate(const struct background *b, const float *node, double x, double y)
-{
-    struct between rows = rows_around(b, node, y);
-    return along_row(b, &rows, x);
+    return top + (v - j) * (bottom - top);
 }
 
 double background_level(const struct background *b, double x, double y)
 {
-    return interpolate(b, b->level, x, y);
+    return background_between(b, b->level, x, y);
 }
 
 double background_noise(const struct background *b, double x, double y)
 {
-    return interpolate(b, b->noise, x, y);
-}
-
-void background_subtract(float *value, int width, int height, const struct background *b)
-{
-    for (int y = 0; y < height; y++) {
-        float *row = value + (size_t)y * (size_t)width;
-        struct between rows = rows_around(b, b->level, y);
-        double left = along_row(b, &rows, 0);
-        for (int x = 0; x < width; x += RUN) {
-            double right = along_row(b, &rows, x + RUN), step = (right - left) / RUN;
-            float sky[RUN];
-            for (int i = 0; i < RUN; i++) {
-                sky[i] = (float)(left + step * i);
-            }
-            int n = width - x < RUN ? width - x : RUN;
-            for (int i = 0; i < n; i++) {
-                row[x + i] -= sky[i];
-            }
-            left = right;
-        }
-    }
+    return background_between(b, b->noise, x, y);
 }
 
 void background_free(struct background *b)

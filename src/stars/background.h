@@ -14,17 +14,19 @@ struct background {
 };
 
 /* Clipped mode and rms in cells of mesh x mesh pixels (stars/sky_cell.h), median-filtered over 3 x
- * 3 cells. Only one pixel of each step x step is looked at. Values that are not finite don't count;
- * a cell that is mostly such is as one beside it. ERROR_MEMORY only. */
+ * 3 cells. Only one pixel of each step x step is looked at. looks: 2 to measure once more what the
+ * level of the first look leaves, lest a slope within a cell count as noise; else 1. Values that
+ * are not finite don't count; a cell that is mostly such is as one beside it. Same bits on any
+ * number of threads. ERROR_MEMORY only. */
 int background_measure(struct background *b, const float *value, int width, int height, int mesh,
-                       int step, struct error *err);
+                       int step, int looks, int threads, struct error *err);
 
 /* At pixel (x, y) of the plane, linear between the cells' centres, constant beyond them. */
 double background_level(const struct background *b, double x, double y);
 double background_noise(const struct background *b, double x, double y);
 
-/* Takes the level off the plane it was measured on, in place. */
-void background_subtract(float *value, int width, int height, const struct background *b);
+/* The same for any values at the mesh's nodes. */
+double background_between(const struct background *b, const float *node, double x, double y);
 
 void background_free(struct background *b);
 

@@ -3,6 +3,7 @@
 #include "base/median.h"
 #include "base/units.h"
 #include "stars/background.h"
+#include "stars/gaussian.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -12,6 +13,8 @@
 #define LEAST_SPOTS 5
 #define WINDOW 9 /* half-side of the box that moments are taken in, pixels */
 #define MESH 64
+#define TILE_WIDTH 64
+#define TILE_HEIGHT 16
 #define BRIGHT 8.0 /* a spot's height over the noise of a pixel */
 
 struct spot {
@@ -29,18 +32,25 @@ static struct sums weigh(const struct plane *plane, double sky, const struct pro
                          int py, double x, double y)
 {
     struct sums s = {0};
+    struct gaussian_grid grid;
+    /* The place moves by less than four pixels. */
+    gaussian_fill(&grid, w, x, y, WINDOW + 4, WINDOW + 4);
     for (int j = py - WINDOW; j <= py + WINDOW; j++) {
         const float *row = plane->value + (size_t)j * (size_t)plane->width;
+        const double *weight = grid.value + (j - grid.upper) * grid.columns;
+        double dy = j - y, light = 0, first = 0, second = 0;
         for (int i = px - WINDOW; i <= px + WINDOW; i++) {
-            double dx = i - x, dy = j - y;
-            double g = profile_value(w, dx, dy) * ((double)row[i] - sky);
-            s.light += g;
-            s.dx += g * dx;
-            s.dy += g * dy;
-            s.xx += g * dx * dx;
-            s.xy += g * dx * dy;
-            s.yy += g * dy * dy;
+            double dx = i - x, g = weight[i - grid.left] * ((double)row[i] - sky);
+            light += g;
+            first += g * dx;
+            second += g * dx * dx;
         }
+        s.light += light;
+        s.dx += first;
+        s.dy += light * dy;
+        s.xx += second;
+        s.xy += first * dy;
+        s.yy += light * dy * dy;
     }
     return s;
 }
@@ -84,23 +94,52 @@ static bool is_spot(const float *v, int width, double sky, double full)
            (double)side - sky > 0.2 * ((double)*v - sky);
 }
 
+static bool reaches(const float *value, int n, float limit)
+{
+    int reached = 0;
+    for (int i = 0; i < n; i++) {
+        reached |= value[i] > limit;
+    }
+    return reached;
+}
+
+/* A part of the plane over which the sky is the same. */
+struct tile {
+    int left, upper, right, lower;
+    double sky, noise;
+};
+
+static int search_tile(struct spot *spot, int n, const struct plane *plane, const struct tile *t)
+{
+    double full = plane->full > 0 ? 0.9 * (double)plane->full : INFINITY;
+    float limit = (float)(t->sky + BRIGHT * t->noise);
+    for (int y = t->upper; y < t->lower; y++) {
+        const float *row = plane->value + (size_t)y * (size_t)plane->width;
+        if (!reaches(row + t->left, t->right - t->left, limit)) {
+            continue;
+        }
+        for (int x = t->left; x < t->right && n < MOST_SPOTS; x++) {
+            if (row[x] > limit && is_spot(row + x, plane->width, t->sky, full)) {
+                double height = ((double)row[x] - t->sky) / fmax(t->noise, 1e-30);
+                spot[n++] = (struct spot){height, t->sky, x, y};
+            }
+        }
+    }
+    return n;
+}
+
 static int find_spots(struct spot *spot, const struct plane *plane, const struct background *b)
 {
-    int n = 0, width = plane->width;
-    double full = plane->full > 0 ? 0.9 * (double)plane->full : INFINITY;
-    for (int y = WINDOW; y + WINDOW < plane->height; y++) {
-        const float *row = plane->value + (size_t)y * (size_t)width;
-        for (int start = WINDOW; start < width - WINDOW; start += MESH) {
-            int end = start + MESH < width - WINDOW ? start + MESH : width - WINDOW;
-            double sky = background_level(b, start + MESH / 2.0, y);
-            double noise = background_noise(b, start + MESH / 2.0, y);
-            float limit = (float)(sky + BRIGHT * noise);
-            for (int x = start; x < end && n < MOST_SPOTS; x++) {
-                if (row[x] > limit && is_spot(row + x, width, sky, full)) {
-                    struct spot found = {((double)row[x] - sky) / fmax(noise, 1e-30), sky, x, y};
-                    spot[n++] = found;
-                }
-            }
+    int n = 0, end_x = plane->width - WINDOW, end_y = plane->height - WINDOW;
+    for (int y = WINDOW; y < end_y; y += TILE_HEIGHT) {
+        for (int x = WINDOW; x < end_x; x += TILE_WIDTH) {
+            struct tile t = {x,
+                             y,
+                             x + TILE_WIDTH < end_x ? x + TILE_WIDTH : end_x,
+                             y + TILE_HEIGHT < end_y ? y + TILE_HEIGHT : end_y,
+                             background_level(b, x + TILE_WIDTH / 2, y + TILE_HEIGHT / 2),
+                             background_noise(b, x + TILE_WIDTH / 2, y + TILE_HEIGHT / 2)};
+            n = search_tile(spot, n, plane, &t);
         }
     }
     return n;
@@ -167,7 +206,8 @@ int blur_measure(struct profile *p, const struct plane *plane, struct error *err
 {
     *p = profile_usual();
     struct background b;
-    int code = background_measure(&b, plane->value, plane->width, plane->height, MESH, 3, err);
+    int code =
+        background_measure(&b, plane->value, plane->width, plane->height, MESH, 5, 1, 1, err);
     if (code) {
         return code;
     }

@@ -2,7 +2,11 @@
 #ifndef ALIDADE_STARS_BLUR_H
 #define ALIDADE_STARS_BLUR_H
 
+#include "base/error.h"
+#include "image/frame.h"
 #include "stars/profile.h"
+
+#include <stdbool.h>
 
 /* Median second moments of the frame's brightest unsaturated spots; profile_usual if it shows fewer
  * than five. Trails whose direction differs over the frame average to a rounder profile.

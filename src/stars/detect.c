@@ -3,9 +3,10 @@
  * The order of work, and why:
  * 1. The frame's own blur is measured on its bright spots (blur.c), because single exposures are
  *    trailed in one direction by an amount nobody tells.
- * 2. The plane is correlated with that blur before anything is thresholded, flattened, and put in
- *    units of its local noise (relief.c): a threshold on the raw plane loses half of the faint
- *    stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as noise.
+ * 2. The plane is correlated with that blur before anything is thresholded (smooth.c), flattened,
+ *    and put in units of its local noise (relief.c): a threshold on the raw plane loses half of the
+ *    faint stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as
+ *    noise. Only the smoothed plane is kept; rows are flattened as they are looked at.
  * 3. Pixels that are connected above a low level and reach the height of a star somewhere are
  *    islands (islands.c); those in which stars have run together are cut apart (islands_part.c).
  * 4. Light, place and shape come from the plane itself (measure.c), against the level around each
@@ -54,14 +55,14 @@ static const struct recipe recipes[DETECT_RECIPES] = {
  * pictures that are all texture. ERROR_MEMORY only. */
 static int choose_isophote(double *isophote, const struct relief *r, struct error *err)
 {
-    size_t n = (size_t)r->width * (size_t)r->height, step = n / 20000 + 1;
+    size_t n = (size_t)r->width * (size_t)r->height, step = n / 5000 + 1;
     double *sample = malloc((n / step + 1) * sizeof *sample);
     if (!sample) {
         return error_memory(err);
     }
     int m = 0;
     for (size_t i = step / 2; i < n; i += step) {
-        sample[m++] = (double)r->level[i];
+        sample[m++] = relief_level(r, (int)(i % (size_t)r->width), (int)(i / (size_t)r->width));
     }
     *isophote = fmax(MEASURE_ISOPHOTE, median_quantile(sample, m, 1 - CROWDED));
     free(sample);
@@ -81,6 +82,7 @@ static void fill_source(struct source *s, const struct islands *found, size_t i,
 {
     const struct island *island = &found->island[i];
     struct source blank = {.pixel = found->pixel + island->first,
+                           .level = found->level + island->first,
                            .pixels = island->pixels,
                            .left = island->left,
                            .right = island->right,
@@ -189,9 +191,9 @@ static int find_stars(struct star_list *list, const struct plane *plane, struct 
         return code;
     }
     struct islands found = {0};
-    code = islands_find(&found, r, (float)isophote, (float)DETECTION, least_area(p), err);
+    code = islands_find(&found, r, (float)isophote, (float)DETECTION, least_area(p), 1, err);
     if (!code) {
-        code = islands_part(&found, r, least_area(p), err);
+        code = islands_part(&found, r->width, least_area(p), err);
     }
     struct source *source = malloc((found.count + 1) * sizeof *source);
     double *scratch = malloc((found.count + 1) * sizeof *scratch);
@@ -230,14 +232,15 @@ int stars_detect(struct star_list *list, const struct frame *frame,
     struct relief r = {0};
     int code = blur_measure(&p, plane, err);
     if (!code) {
-        code = relief_make(&r, plane, &p, (int)(recipe->mesh * profile_width(&p)), err);
+        code = relief_make(&r, plane, &p, 1, err);
+    }
+    if (!code) {
+        code = relief_flatten(&r, (int)(recipe->mesh * profile_width(&p)), 1, err);
     }
     if (!code) {
         list->sky = r.sky.typical_level;
         /* Of a single pixel, as far as the noise of neighbours is independent. */
-        list->sky_noise = r.rest.typical_noise * sqrt(4 * PI) * profile_width(&p);
-    }
-    if (!code && r.top > MEASURE_ISOPHOTE) {
+        list->sky_noise = r.sky.typical_noise * sqrt(4 * PI) * profile_width(&p);
         int most = options->max_stars > 0 ? options->max_stars : MAX_STARS;
         code = find_stars(list, plane, &r, &p, recipe, most, err);
     }

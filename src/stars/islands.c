@@ -1,23 +1,36 @@
 #include "stars/islands.h"
 
+#include "base/parallel.h"
+
+#include <limits.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* Pixels of a row that lie side by side above the shore. */
 struct run {
     int row, first, end;
-    int root; /* a run of the same island further up; itself if there is none */
+    int root;     /* a run of the same island further up; itself if there is none */
+    size_t level; /* where its levels are */
 };
 
 struct runs {
     struct run *run;
     int count, capacity;
+    float *level;
+    size_t levels, level_capacity;
 };
 
-static bool add_run(struct runs *runs, int row, int first, int end)
+static void runs_free(struct runs *runs)
+{
+    free(runs->run);
+    free(runs->level);
+}
+
+static bool make_room(struct runs *runs, size_t more_levels)
 {
     if (runs->count == runs->capacity) {
-        int capacity = runs->capacity ? 2 * runs->capacity : 4096;
+        int capacity = runs->capacity ? 2 * runs->capacity : 1024;
         struct run *grown = realloc(runs->run, (size_t)capacity * sizeof *grown);
         if (!grown) {
             return false;
@@ -25,8 +38,27 @@ static bool add_run(struct runs *runs, int row, int first, int end)
         runs->run = grown;
         runs->capacity = capacity;
     }
-    runs->run[runs->count] = (struct run){row, first, end, runs->count};
-    runs->count++;
+    if (runs->levels + more_levels > runs->level_capacity) {
+        size_t capacity = 2 * runs->level_capacity + more_levels + 4096;
+        float *grown = realloc(runs->level, capacity * sizeof *grown);
+        if (!grown) {
+            return false;
+        }
+        runs->level = grown;
+        runs->level_capacity = capacity;
+    }
+    return true;
+}
+
+static bool add_run(struct runs *runs, const float *level, int row, int first, int end)
+{
+    size_t n = (size_t)(end - first);
+    if (!make_room(runs, n)) {
+        return false;
+    }
+    memcpy(runs->level + runs->levels, level + first, n * sizeof *level);
+    runs->run[runs->count++] = (struct run){row, first, end, 0, runs->levels};
+    runs->levels += n;
     return true;
 }
 
@@ -57,12 +89,86 @@ static bool add_runs_of_row(struct runs *runs, const float *level, int width, in
             while (x < width && level[x] >= shore) {
                 x++;
             }
-            good = x == first || add_run(runs, row, first, x);
+            good = x == first || add_run(runs, level, row, first, x);
             x++;
         }
     }
     return good;
 }
+
+/* ---- rows in bands, side by side ---- */
+
+enum { BAND = 64 };
+
+struct sweep {
+    const struct relief *r;
+    float shore;
+    struct runs *band;
+    atomic_bool failed;
+};
+
+static void sweep_band(int item, void *context)
+{
+    struct sweep *s = context;
+    const struct relief *r = s->r;
+    int end = (item + 1) * BAND < r->height ? (item + 1) * BAND : r->height;
+    float *level = malloc((size_t)r->width * sizeof *level);
+    bool good = level != NULL;
+    for (int y = item * BAND; good && y < end; y++) {
+        relief_row(level, r, y);
+        good = add_runs_of_row(&s->band[item], level, r->width, y, s->shore);
+    }
+    free(level);
+    if (!good) {
+        atomic_store(&s->failed, true);
+    }
+}
+
+/* Puts the runs of all bands one after the other. */
+static bool append(struct runs *all, const struct runs *band, int bands)
+{
+    size_t count = 0, levels = 0;
+    for (int i = 0; i < bands; i++) {
+        count += (size_t)band[i].count;
+        levels += band[i].levels;
+    }
+    all->run = malloc((count + 1) * sizeof *all->run);
+    all->level = malloc((levels + 1) * sizeof *all->level);
+    if (!all->run || !all->level || count > INT_MAX) {
+        return false;
+    }
+    for (int i = 0; i < bands; i++) {
+        for (int k = 0; k < band[i].count; k++) {
+            struct run *to = &all->run[all->count];
+            *to = band[i].run[k];
+            to->root = all->count++;
+            to->level += all->levels;
+        }
+        if (band[i].levels > 0) {
+            memcpy(all->level + all->levels, band[i].level, band[i].levels * sizeof *all->level);
+            all->levels += band[i].levels;
+        }
+    }
+    return true;
+}
+
+static bool find_runs(struct runs *all, const struct relief *r, float shore, int threads)
+{
+    int bands = (r->height + BAND - 1) / BAND;
+    struct sweep s = {.r = r, .shore = shore, .band = calloc((size_t)bands, sizeof *s.band)};
+    atomic_init(&s.failed, s.band == NULL);
+    if (s.band) {
+        parallel_each(bands, threads, sweep_band, &s);
+    }
+    bool good = !atomic_load(&s.failed) && append(all, s.band, bands);
+    for (int i = 0; s.band && i < bands; i++) {
+        runs_free(&s.band[i]);
+    }
+    free(s.band);
+    return good;
+}
+
+/* ---- runs that touch are an island ---- */
 
 static int root_of(struct run *run, int i)
 {
@@ -100,45 +206,45 @@ static void join_runs(struct runs *runs)
     }
 }
 
-static struct island start_island(const struct run *run, const struct relief *r)
+static struct island start_island(const struct run *run, const float *level, int width)
 {
-    int at = run->row * r->width + run->first;
     return (struct island){.left = run->first,
                            .right = run->end - 1,
                            .upper = run->row,
                            .lower = run->row,
-                           .peak = at,
-                           .height = r->level[at]};
+                           .peak = run->row * width + run->first,
+                           .height = level[run->level]};
 }
 
-static void add_to_island(struct island *island, const struct run *run, const struct relief *r)
+static void add_to_island(struct island *island, const struct run *run, const float *level,
+                          int width)
 {
-    int start = run->row * r->width;
+    int start = run->row * width;
+    const float *here = level + run->level;
     island->left = run->first < island->left ? run->first : island->left;
     island->right = run->end - 1 > island->right ? run->end - 1 : island->right;
     island->lower = run->row;
     island->pixels += run->end - run->first;
-    for (int at = start + run->first; at < start + run->end; at++) {
-        island->flux += (double)r->level[at];
-        if (r->level[at] > island->height) {
-            island->height = r->level[at];
-            island->peak = at;
+    for (int i = 0; i < run->end - run->first; i++) {
+        island->flux += (double)here[i];
+        if (here[i] > island->height) {
+            island->height = here[i];
+            island->peak = start + run->first + i;
         }
     }
 }
 
 /* place: for each run, room for the number of its island. Fills found->island of all islands. */
-static void survey(struct islands *found, int *place, const struct runs *runs,
-                   const struct relief *r)
+static void survey(struct islands *found, int *place, const struct runs *runs, int width)
 {
     for (int i = 0; i < runs->count; i++) {
         const struct run *run = &runs->run[i];
         if (run->root == i) {
             place[i] = (int)found->count;
-            found->island[found->count++] = start_island(run, r);
+            found->island[found->count++] = start_island(run, runs->level, width);
         }
         place[i] = place[run->root];
-        add_to_island(&found->island[place[i]], run, r);
+        add_to_island(&found->island[place[i]], run, runs->level, width);
     }
 }
 
@@ -172,17 +278,19 @@ static void list_pixels(struct islands *found, const int *place, const struct ru
         const struct run *run = &runs->run[i];
         if (place[i] >= 0) {
             struct island *island = &found->island[place[i]];
-            int *to = found->pixel + island->first + island->pixels;
-            for (int x = run->first; x < run->end; x++) {
-                *to++ = run->row * width + x;
+            size_t to = island->first + (size_t)island->pixels;
+            int n = run->end - run->first, at = run->row * width + run->first;
+            memcpy(found->level + to, runs->level + run->level, (size_t)n * sizeof *found->level);
+            for (int k = 0; k < n; k++) {
+                found->pixel[to + (size_t)k] = at + k;
             }
-            island->pixels += run->end - run->first;
+            island->pixels += n;
         }
     }
 }
 
-static int gather(struct islands *found, struct runs *runs, const struct relief *r, float peak,
-                  int least_area, struct error *err)
+static int gather(struct islands *found, struct runs *runs, int width, float peak, int least_area,
+                  struct error *err)
 {
     size_t n = (size_t)runs->count + 1;
     int *place = malloc(n * sizeof *place), *kept_as = malloc(n * sizeof *kept_as);
@@ -190,13 +298,14 @@ static int gather(struct islands *found, struct runs *runs, const struct relief 
     int code = place && kept_as && found->island ? 0 : error_memory(err);
     if (!code) {
         join_runs(runs);
-        survey(found, place, runs, r);
+        survey(found, place, runs, width);
         choose(found, place, runs, peak, least_area, kept_as);
         found->pixel = malloc((found->pixels + 1) * sizeof *found->pixel);
-        code = found->pixel ? 0 : error_memory(err);
+        found->level = malloc((found->pixels + 1) * sizeof *found->level);
+        code = found->pixel && found->level ? 0 : error_memory(err);
     }
     if (!code) {
-        list_pixels(found, place, runs, r->width);
+        list_pixels(found, place, runs, width);
     }
     free(place);
     free(kept_as);
@@ -204,17 +313,14 @@ static int gather(struct islands *found, struct runs *runs, const struct relief 
 }
 
 int islands_find(struct islands *found, const struct relief *r, float shore, float peak,
-                 int least_area, struct error *err)
+                 int least_area, int threads, struct error *err)
 {
     memset(found, 0, sizeof *found);
     struct runs runs = {0};
-    bool good = true;
-    for (int y = 0; good && y < r->height; y++) {
-        const float *row = r->level + (size_t)y * (size_t)r->width;
-        good = add_runs_of_row(&runs, row, r->width, y, shore);
-    }
-    int code = good ? gather(found, &runs, r, peak, least_area, err) : error_memory(err);
-    free(runs.run);
+    int code = find_runs(&runs, r, shore, threads)
+                   ? gather(found, &runs, r->width, peak, least_area, err)
+                   : error_memory(err);
+    runs_free(&runs);
     if (code) {
         islands_free(found);
     }
@@ -224,6 +330,7 @@ int islands_find(struct islands *found, const struct relief *r, float shore, flo
 void islands_free(struct islands *found)
 {
     free(found->pixel);
+    free(found->level);
     free(found->island);
     memset(found, 0, sizeof *found);
 }

@@ -21,7 +21,8 @@ struct island {
 
 /* Starts as all zeros; free with islands_free. */
 struct islands {
-    int *pixel; /* island after island */
+    int *pixel;   /* island after island */
+    float *level; /* the relief at each */
     size_t pixels;
     struct island *island;
     size_t count;
@@ -31,7 +32,7 @@ struct islands {
  * somewhere, and has so many pixels; in the order of their first pixels, and so are the pixels of
  * each. Memory: up to 20 bytes for each pixel above the shore. ERROR_MEMORY only. */
 int islands_find(struct islands *found, const struct relief *r, float shore, float peak,
-                 int least_area, struct error *err);
+                 int least_area, int threads, struct error *err);
 
 /* Cuts those apart in which several stars have run together: where two summits meet, both are stars
  * if each has least_area pixels above the pass, stands out of it by more than noise, and holds a
@@ -39,7 +40,7 @@ int islands_find(struct islands *found, const struct relief *r, float shore, flo
  * have come from. (As Bertin & Arnouts 1996, A&AS 117, 393, section 6, with as many levels as there
  * are pixels, and without a draw of lots.) Time grows as the number of pixels. ERROR_MEMORY only.
  */
-int islands_part(struct islands *found, const struct relief *r, int least_area, struct error *err);
+int islands_part(struct islands *found, int plane_width, int least_area, struct error *err);
 
 void islands_free(struct islands *found);
 

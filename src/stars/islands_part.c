@@ -6,6 +6,7 @@
  * summit's land becomes the higher one's. */
 #include "stars/islands.h"
 
+#include <limits.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -25,20 +26,26 @@ struct summit {
 };
 
 struct parting {
-    const struct relief *r;
-    uint64_t *order, *spare; /* pixels of an island, the highest first */
-    int *land;               /* summit of each pixel in its bounding box and a margin, or -1 */
+    int width;               /* of the plane */
+    uint64_t *order, *spare; /* levels of an island's pixels and their numbers, the highest first */
+    int *rank;               /* place in the order of each pixel in the island's box, or -1 */
+    int *land;               /* summit of each pixel in the order */
     struct summit *summit;
     int summits;
     int least_area;
 };
 
-/* Levels are positive: their bits are in their order. Highest first, then by the index. */
-static uint64_t sort_key(float level, int pixel)
+/* Levels are positive: their bits are in their order. Highest first, then by the number. */
+static uint64_t sort_key(float level, int number)
 {
     uint32_t bits;
     memcpy(&bits, &level, sizeof bits);
-    return (uint64_t)(~bits) << 32 | (uint32_t)pixel;
+    return (uint64_t)(~bits) << 32 | (uint32_t)number;
+}
+
+static int number_of(uint64_t key)
+{
+    return (int)(uint32_t)key;
 }
 
 static void insertion_sort(uint64_t *key, int n)
@@ -75,10 +82,10 @@ static void radix_sort(uint64_t *key, uint64_t *spare, int n)
 
 enum { FEW = 48 };
 
-static void sort_pixels(struct parting *p, const int *pixel, int n)
+static void sort_pixels(struct parting *p, const float *level, int n)
 {
     for (int i = 0; i < n; i++) {
-        p->order[i] = sort_key(p->r->level[pixel[i]], pixel[i]);
+        p->order[i] = sort_key(level[i], i);
     }
     if (n < FEW) {
         insertion_sort(p->order, n);
@@ -111,37 +118,32 @@ static void merge(struct summit *summit, int higher, int lower)
 }
 
 /* The land that a pixel joins, or -1 if none is near: its highest neighbour's, after those of
- * lesser summits were merged. offset: to its neighbours in the box and in the plane. */
-static int join_land(struct parting *p, const int *at, int pixel, const int offset[8],
-                     const int in_plane[8], double least_flux)
+ * lesser summits were merged. rank: where the pixel is in the box; offset: to its neighbours. */
+static int join_land(struct parting *p, const int *rank, const int offset[8], float level,
+                     double least_flux)
 {
-    const float *level = p->r->level + pixel;
     struct summit *s = p->summit;
-    int first = -1, from = -1;
-    float highest = 0;
+    int first = -1, highest = INT_MAX;
     for (int k = 0; k < 8; k++) {
-        int land = at[offset[k]];
-        if (land < 0) {
+        int near = rank[offset[k]];
+        if (near < 0) {
             continue;
         }
-        if (level[in_plane[k]] > highest) {
-            highest = level[in_plane[k]];
-            from = land;
-        }
-        land = settled(s, land);
+        highest = near < highest ? near : highest;
+        int land = settled(s, p->land[near]);
         if (first < 0 || land == first) {
             first = land;
             continue;
         }
         /* An earlier summit is a higher one. */
         int higher = land < first ? land : first, lower = land < first ? first : land;
-        if (!is_star(&s[lower], *level, least_flux, p->least_area) ||
-            !is_star(&s[higher], *level, least_flux, p->least_area)) {
+        if (!is_star(&s[lower], level, least_flux, p->least_area) ||
+            !is_star(&s[higher], level, least_flux, p->least_area)) {
             merge(s, higher, lower);
             first = higher;
         }
     }
-    return from < 0 ? -1 : settled(s, from);
+    return first < 0 ? -1 : settled(s, p->land[highest]);
 }
 
 /* Where a pixel is in the box of an island, which has a margin of one pixel. */
@@ -158,12 +160,12 @@ static void fill_offsets(int offset[8], int width)
     memcpy(offset, around, sizeof around);
 }
 
-static void clear_land(struct parting *p, const int *pixel, const struct island *island)
+static void clear_ranks(struct parting *p, const int *pixel, const struct island *island)
 {
     int offset[8];
     fill_offsets(offset, island->right - island->left + 3);
     for (int i = 0; i < island->pixels; i++) {
-        int *at = p->land + in_box(island, pixel[i], p->r->width);
+        int *at = p->rank + in_box(island, pixel[i], p->width);
         *at = -1;
         for (int k = 0; k < 8; k++) {
             at[offset[k]] = -1;
@@ -172,26 +174,28 @@ static void clear_land(struct parting *p, const int *pixel, const struct island 
 }
 
 /* Returns how many summits are stars. */
-static int flood(struct parting *p, const int *pixel, const struct island *island)
+static int flood(struct parting *p, const int *pixel, const float *level,
+                 const struct island *island)
 {
-    int offset[8], in_plane[8], width = p->r->width;
+    int offset[8];
     double least_flux = CONTRAST * island->flux;
     fill_offsets(offset, island->right - island->left + 3);
-    fill_offsets(in_plane, width);
-    clear_land(p, pixel, island);
-    sort_pixels(p, pixel, island->pixels);
+    clear_ranks(p, pixel, island);
+    sort_pixels(p, level, island->pixels);
     p->summits = 0;
     for (int i = 0; i < island->pixels; i++) {
-        int highest = (int)(uint32_t)p->order[i], *at = p->land + in_box(island, highest, width);
-        float level = p->r->level[highest];
-        int land = join_land(p, at, highest, offset, in_plane, least_flux);
+        int number = number_of(p->order[i]);
+        int *at = p->rank + in_box(island, pixel[number], p->width);
+        int land = join_land(p, at, offset, level[number], least_flux);
         if (land < 0) {
             land = p->summits++;
-            p->summit[land] = (struct summit){.into = land, .peak = highest, .height = level};
+            p->summit[land] =
+                (struct summit){.into = land, .peak = pixel[number], .height = level[number]};
         }
         p->summit[land].pixels++;
-        p->summit[land].flux += (double)level;
-        *at = land;
+        p->summit[land].flux += (double)level[number];
+        p->land[i] = land;
+        *at = i;
     }
     int stars = 0;
     for (int i = 0; i < p->summits; i++) {
@@ -229,12 +233,11 @@ static void add_pixel(struct island *part, int pixel, int width)
     part->lower = y > part->lower ? y : part->lower;
 }
 
-/* One island for each summit that is a star, the highest first, each with its pixels in the order
- * they had. */
-static void split(struct parted *parted, struct parting *p, int *pixel, const struct island *island)
+/* One island for each summit that is a star, the highest first, without its pixels. Returns how
+ * many. */
+static int start_parts(struct island *part, struct parting *p, const struct island *island)
 {
-    struct island *part = parted->island + parted->count;
-    int parts = 0, *moved = (int *)p->spare;
+    int parts = 0;
     size_t first = island->first;
     for (int i = 0; i < p->summits; i++) {
         struct summit *s = &p->summit[i];
@@ -252,43 +255,33 @@ static void split(struct parted *parted, struct parting *p, int *pixel, const st
             first += (size_t)s->pixels;
         }
     }
-    for (int i = 0; i < island->pixels; i++) {
-        int land = settled(p->summit, p->land[in_box(island, pixel[i], p->r->width)]);
-        struct island *to = &part[p->summit[land].place];
-        moved[to->first - island->first + (size_t)to->pixels++] = pixel[i];
-        add_pixel(to, pixel[i], p->r->width);
+    return parts;
+}
+
+/* Deals an island's pixels out to its parts, in the order they had. */
+static void split(struct parted *parted, struct parting *p, int *pixel, float *level,
+                  const struct island *island)
+{
+    struct island *part = parted->island + parted->count;
+    int parts = start_parts(part, p, island), n = island->pixels;
+    /* What is a number in the order becomes a pixel and its level, in another one. */
+    int *moved = (int *)p->order, *moved_bits = moved + n;
+    for (int i = 0; i < n; i++) {
+        int rank = p->rank[in_box(island, pixel[i], p->width)];
+        struct island *to = &part[p->summit[settled(p->summit, p->land[rank])].place];
+        size_t at = to->first - island->first + (size_t)to->pixels++;
+        moved[at] = pixel[i];
+        memcpy(&moved_bits[at], &level[i], sizeof *level);
+        add_pixel(to, pixel[i], p->width);
     }
-    memcpy(pixel, moved, (size_t)island->pixels * sizeof *pixel);
+    memcpy(pixel, moved, (size_t)n * sizeof *pixel);
+    memcpy(level, moved_bits, (size_t)n * sizeof *level);
     parted->count += (size_t)parts;
 }
 
-/* Whether more than one pixel is as high as all around it. */
-static bool has_summits(const struct relief *r, const int *pixel, const struct island *island)
-{
-    int offset[8], summits = 0;
-    fill_offsets(offset, r->width);
-    bool inside = island->left > 0 && island->upper > 0 && island->right < r->width - 1 &&
-                  island->lower < r->height - 1;
-    for (int i = 0; inside && i < island->pixels && summits < 2; i++) {
-        const float *at = r->level + pixel[i];
-        bool top = true;
-        for (int k = 0; k < 8 && top; k++) {
-            top = *at >= at[offset[k]];
-        }
-        summits += top;
-    }
-    return !inside || summits > 1;
-}
-
-static bool may_part(const struct relief *r, const int *pixel, const struct island *island,
-                     int least_area)
-{
-    return island->pixels >= 2 * least_area && has_summits(r, pixel, island);
-}
-
-/* Room for the largest island that may be parted. */
-static int start(struct parting *p, const struct islands *found, const struct relief *r,
-                 int least_area, struct error *err)
+/* Room for the largest island. */
+static int start(struct parting *p, const struct islands *found, int width, int least_area,
+                 struct error *err)
 {
     size_t most = 0, box = 0;
     for (size_t i = 0; i < found->count; i++) {
@@ -298,35 +291,38 @@ static int start(struct parting *p, const struct islands *found, const struct re
         most = (size_t)island->pixels > most ? (size_t)island->pixels : most;
         box = size > box ? size : box;
     }
-    *p = (struct parting){.r = r, .least_area = least_area};
+    *p = (struct parting){.width = width, .least_area = least_area};
     p->order = malloc((most + 1) * sizeof *p->order);
     p->spare = malloc((most + 1) * sizeof *p->spare);
+    p->land = malloc((most + 1) * sizeof *p->land);
     p->summit = malloc((most + 1) * sizeof *p->summit);
-    p->land = malloc((box + 1) * sizeof *p->land);
-    return p->order && p->spare && p->summit && p->land ? 0 : error_memory(err);
+    p->rank = malloc((box + 1) * sizeof *p->rank);
+    return p->order && p->spare && p->land && p->summit && p->rank ? 0 : error_memory(err);
 }
 
 static void end(struct parting *p)
 {
     free(p->order);
     free(p->spare);
-    free(p->summit);
     free(p->land);
+    free(p->summit);
+    free(p->rank);
 }
 
-int islands_part(struct islands *found, const struct relief *r, int least_area, struct error *err)
+int islands_part(struct islands *found, int plane_width, int least_area, struct error *err)
 {
     struct parting p;
     struct parted parted = {0};
-    int code = start(&p, found, r, least_area, err);
+    int code = start(&p, found, plane_width, least_area, err);
     for (size_t i = 0; !code && i < found->count; i++) {
         const struct island *island = &found->island[i];
         int *pixel = found->pixel + island->first;
-        int stars = may_part(r, pixel, island, least_area) ? flood(&p, pixel, island) : 1;
+        float *level = found->level + island->first;
+        int stars = island->pixels >= 2 * least_area ? flood(&p, pixel, level, island) : 1;
         if (!make_room(&parted, (size_t)stars)) {
             code = error_memory(err);
         } else if (stars > 1) {
-            split(&parted, &p, pixel, island);
+            split(&parted, &p, pixel, level, island);
         } else {
             parted.island[parted.count++] = *island;
         }

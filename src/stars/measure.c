@@ -2,6 +2,7 @@
 
 #include "base/median.h"
 #include "base/units.h"
+#include "stars/gaussian.h"
 #include "stars/trail_fit.h"
 
 #include <math.h>
@@ -14,11 +15,6 @@
 #define MOST_STEPS 6      /* of the centroid */
 #define DIRECTIONS 16
 
-static double relief_at(const struct relief *r, int x, int y)
-{
-    return (double)r->level[(size_t)y * (size_t)r->width + (size_t)x];
-}
-
 /* Median of the relief on an ellipse. */
 static double ring_level(const struct relief *r, double cx, double cy, double rx, double ry)
 {
@@ -28,7 +24,7 @@ static double ring_level(const struct relief *r, double cx, double cy, double rx
         int x = (int)lround(cx + rx * cos(2 * PI * k / DIRECTIONS));
         int y = (int)lround(cy + ry * sin(2 * PI * k / DIRECTIONS));
         if (x >= 0 && y >= 0 && x < r->width && y < r->height) {
-            level[n++] = relief_at(r, x, y);
+            level[n++] = relief_level(r, x, y);
         }
     }
     return median_of(level, n);
@@ -107,8 +103,7 @@ static struct profile moments(const struct sums *t)
 }
 
 /* What all pixels tell that are above the isophote, each counted the same. */
-static void survey_pixels(struct source *s, const struct plane *plane, const struct relief *r,
-                          const struct profile *p)
+static void survey_pixels(struct source *s, const struct plane *plane, const struct profile *p)
 {
     double full = plane->full > 0 ? 0.985 * (double)plane->full : INFINITY;
     double half = s->ground + s->height / 2;
@@ -118,7 +113,7 @@ static void survey_pixels(struct source *s, const struct plane *plane, const str
     for (int i = 0; i < s->pixels; i++) {
         int at = s->pixel[i];
         s->clipped += (double)plane->value[at] >= full;
-        core += (double)r->level[at] >= half;
+        core += (double)s->level[i] >= half;
         add_pixel(&shape, 1, at % plane->width - s->peak_x, at / plane->width - s->peak_y);
     }
     s->outline = moments(&shape);
@@ -138,8 +133,7 @@ static double lowest_level(const struct source *s)
 }
 
 /* Returns the index of the highest pixel. */
-static int sum_pixels(struct source *s, const struct plane *plane, const struct relief *r,
-                      double sky)
+static int sum_pixels(struct source *s, const struct plane *plane, double sky)
 {
     double lowest = lowest_level(s), core = s->ground + SHARE_CORE * s->height;
     double reach2 = s->reach > 0 ? s->reach * s->reach : INFINITY;
@@ -149,7 +143,7 @@ static int sum_pixels(struct source *s, const struct plane *plane, const struct 
     for (int i = 0; i < s->pixels; i++) {
         int at = s->pixel[i];
         double dx = at % plane->width - s->peak_x, dy = at / plane->width - s->peak_y;
-        double v = (double)plane->value[at] - sky, level = (double)r->level[at];
+        double v = (double)plane->value[at] - sky, level = (double)s->level[i];
         if (!(v > 0) || level < lowest || dx * dx + dy * dy > reach2) {
             continue;
         }
@@ -179,36 +173,51 @@ static double complete(const struct source *s)
     return s->light / (1 - share * share);
 }
 
-/* Sums of the plane about (x, y) under the profile's weight. */
+/* Sums of the plane about a place under the profile's weight. */
 struct window {
     double light, norm, dx, dy;
     double other_light, other_norm; /* without the highest pixel */
 };
 
+/* One row of the window, as far as it lies in the plane. */
+static void look_along(struct window *w, const struct gaussian_grid *grid, int row,
+                       const struct plane *plane, double sky, double x, double y)
+{
+    int j = grid->upper + row, first = grid->left < 0 ? -grid->left : 0;
+    int end = plane->width - grid->left < grid->columns ? plane->width - grid->left : grid->columns;
+    const float *value = plane->value + (size_t)j * (size_t)plane->width;
+    const double *weight = grid->value + row * grid->columns;
+    double light = 0;
+    for (int i = first; i < end; i++) {
+        double v = (double)value[grid->left + i] - sky, g = isfinite(v) ? weight[i] : 0;
+        double gv = g > 0 ? g * v : 0;
+        w->norm += g * g;
+        light += gv;
+        w->dx += gv * (grid->left + i - x);
+    }
+    w->light += light;
+    w->dy += light * (j - y);
+}
+
 static struct window look(const struct plane *plane, const struct profile *p, double sky,
                           int highest, double x, double y)
 {
     struct window w = {0};
-    int rx = (int)ceil(3 * sqrt(p->xx)), ry = (int)ceil(3 * sqrt(p->yy));
-    int cx = (int)lround(x), cy = (int)lround(y);
-    for (int j = cy - ry < 0 ? 0 : cy - ry; j <= cy + ry && j < plane->height; j++) {
-        for (int i = cx - rx < 0 ? 0 : cx - rx; i <= cx + rx && i < plane->width; i++) {
-            int at = j * plane->width + i;
-            double v = (double)plane->value[at] - sky;
-            if (!isfinite(v)) {
-                continue;
-            }
-            double g = profile_value(p, i - x, j - y);
-            w.norm += g * g;
-            w.light += g * v;
-            w.dx += g * v * (i - x);
-            w.dy += g * v * (j - y);
-            if (at != highest) {
-                w.other_norm += g * g;
-                w.other_light += g * v;
-            }
+    struct gaussian_grid grid;
+    int reach_x = (int)fmin(ceil(3 * sqrt(p->xx)), GAUSSIAN_MOST_REACH);
+    int reach_y = (int)fmin(ceil(3 * sqrt(p->yy)), GAUSSIAN_MOST_REACH);
+    gaussian_fill(&grid, p, x, y, reach_x, reach_y);
+    for (int j = 0; j < grid.rows; j++) {
+        if (grid.upper + j >= 0 && grid.upper + j < plane->height) {
+            look_along(&w, &grid, j, plane, sky, x, y);
         }
     }
+    int i = highest % plane->width - grid.left, j = highest / plane->width - grid.upper;
+    double g = i >= 0 && j >= 0 && i < grid.columns && j < grid.rows
+                   ? grid.value[j * grid.columns + i]
+                   : 0;
+    w.other_norm = w.norm - g * g;
+    w.other_light = w.light - g * ((double)plane->value[highest] - sky);
     return w;
 }
 
@@ -259,8 +268,8 @@ void measure_source(struct source *s, const struct plane *plane, const struct re
 {
     double sky =
         relief_sky(r, s->peak_x, s->peak_y) + s->ground * relief_noise(r, s->peak_x, s->peak_y);
-    survey_pixels(s, plane, r, p);
-    int highest = sum_pixels(s, plane, r, sky);
+    survey_pixels(s, plane, p);
+    int highest = sum_pixels(s, plane, sky);
     s->whole = complete(s);
     fit_profile(s, plane, p, sky, highest);
     fit_trail(s, plane, p, sky);

@@ -12,7 +12,8 @@
 /* Plane pixels, origin at the centre of the plane's first pixel; values of the plane. */
 struct source {
     /* given */
-    const int *pixel; /* borrowed: the source's pixels, as indices into the plane */
+    const int *pixel;   /* borrowed: the source's pixels, as indices into the plane ... */
+    const float *level; /* ... and the relief there */
     int pixels;
     int left, right, upper, lower; /* their bounding box */
     int peak_x, peak_y;            /* highest pixel of the relief */

@@ -1,9 +1,6 @@
-/* stars/profile.h: the blur that all stars of a frame share, and the filter made from it. */
+/* stars/profile.h: the blur that all stars of a frame share. */
 #ifndef ALIDADE_STARS_PROFILE_H
 #define ALIDADE_STARS_PROFILE_H
-
-#include "base/error.h"
-#include "image/frame.h"
 
 /* Second moments of a star's light about its centroid, plane pixels squared; a streak has its
  * length in them too. xx, yy > 0 and xx * yy > xy * xy. */
@@ -29,13 +26,5 @@ double profile_angle_deg(const struct profile *p);
 
 /* Light of a unit star at (dx, dy) from its centroid, as if it were Gaussian: sums to 1. */
 double profile_value(const struct profile *p, double dx, double dy);
-
-/* Correlates the plane with a Gaussian of this profile, the matched filter of a faint star on even
- * noise; it sums to 1. Pixels beyond the edge repeat the edge; pixels without data count as the
- * last good one of their row, and come out as NaN. A Gaussian in any direction is two passes in one
- * dimension: Geusebroek, Smeulders & van de Weijer 2003, IEEE Trans. Image Processing 12, 938.
- * out: width * height of the plane. ERROR_MEMORY only. */
-int profile_smooth(float *out, const struct plane *plane, const struct profile *p,
-                   struct error *err);
 
 #endif

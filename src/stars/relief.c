@@ -2,106 +2,118 @@
 
 #include "base/clamp.h"
 #include "base/large.h"
+#include "stars/smooth.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define RUN 8 /* pixels over which the noise is taken as the same */
-
 /* Side of a cell in samples, at least, where every second or third pixel of a row and a column is
  * taken for one. Neighbours in the smoothed plane say nearly the same. */
-enum { SAMPLES = 12, WIDEST_STEP = 3 };
+enum { SAMPLES = 10, WIDEST_STEP = 3 };
 
-double relief_sky(const struct relief *r, double x, double y)
-{
-    return background_level(&r->sky, x, y) + background_level(&r->rest, x, y);
-}
-
-double relief_noise(const struct relief *r, double x, double y)
-{
-    return fmax(background_noise(&r->rest, x, y), r->least_noise);
-}
-
-/* The largest value, 0 if none is larger; kept for every place in a run, so that they are compared
- * side by side. */
-static float highest(const float *value, size_t n)
-{
-    float top[RUN] = {0}, most = 0;
-    size_t whole = n - n % RUN;
-    for (size_t i = 0; i < whole; i += RUN) {
-        for (int k = 0; k < RUN; k++) {
-            top[k] = value[i + (size_t)k] > top[k] ? value[i + (size_t)k] : top[k];
-        }
-    }
-    for (int k = 0; k < RUN; k++) {
-        most = top[k] > most ? top[k] : most;
-    }
-    for (size_t i = whole; i < n; i++) {
-        most = value[i] > most ? value[i] : most; /* false for NaN */
-    }
-    return most;
-}
-
-static void scale_run(float *value, float scale, int n)
-{
-    for (int i = 0; i < n; i++) {
-        value[i] = isnan(value[i]) ? 0 : value[i] * scale;
-    }
-}
-
-static void normalise(struct relief *r)
-{
-    for (int y = 0; y < r->height; y++) {
-        float *row = r->level + (size_t)y * (size_t)r->width;
-        for (int x = 0; x < r->width; x += RUN) {
-            float inverse = (float)(1 / relief_noise(r, x + RUN / 2.0, y));
-            if (x + RUN <= r->width) {
-                scale_run(row + x, inverse, RUN);
-            } else {
-                scale_run(row + x, inverse, r->width - x);
-            }
-        }
-    }
-}
-
-int relief_make(struct relief *r, const struct plane *plane, const struct profile *p, int mesh,
+int relief_make(struct relief *r, const struct plane *plane, const struct profile *p, int threads,
                 struct error *err)
 {
     memset(r, 0, sizeof *r);
-    int w = plane->width, h = plane->height;
-    int step = (int)clamp(mesh / SAMPLES, 1, WIDEST_STEP);
-    size_t n = (size_t)w * (size_t)h;
-    r->width = w;
-    r->height = h;
-    r->level = large_alloc(n * sizeof *r->level);
-    int code = r->level ? profile_smooth(r->level, plane, p, err) : error_memory(err);
-    if (!code) {
-        code = background_measure(&r->sky, r->level, w, h, mesh, step, err);
-    }
-    if (!code) {
-        background_subtract(r->level, w, h, &r->sky);
-        /* Smoothed noise is so small that a gradient within one cell would double it; with the
-         * gradient gone, the second look sees the noise alone. */
-        code = background_measure(&r->rest, r->level, w, h, mesh, step, err);
-    }
-    if (!code) {
-        background_subtract(r->level, w, h, &r->rest);
-        /* Skies clipped to one value have no noise of their own. */
-        float top = highest(r->level, n);
-        r->least_noise = fmax(0.1 * r->rest.typical_noise, fmax(1e-7 * (double)top, 1e-30));
-        normalise(r);
-        r->top = (double)highest(r->level, n);
-    } else {
+    r->width = plane->width;
+    r->height = plane->height;
+    r->smooth = large_alloc((size_t)r->width * (size_t)r->height * sizeof *r->smooth);
+    int code = r->smooth ? smooth_plane(r->smooth, &r->highest, plane, p, threads, err)
+                         : error_memory(err);
+    if (code) {
         relief_free(r);
     }
     return code;
 }
 
+/* Skies clipped to one value have no noise of their own. */
+static void set_least_noise(struct relief *r)
+{
+    int n = r->sky.columns * r->sky.rows;
+    double top = (double)r->highest - r->sky.typical_level;
+    double least = fmax(0.1 * r->sky.typical_noise, fmax(1e-7 * top, 1e-30));
+    for (int i = 0; i < n; i++) {
+        r->sky.noise[i] = fmaxf(r->sky.noise[i], (float)least);
+        r->per_noise[i] = 1 / r->sky.noise[i];
+    }
+}
+
+int relief_flatten(struct relief *r, int mesh, int threads, struct error *err)
+{
+    int step = (int)clamp(mesh / SAMPLES, 1, WIDEST_STEP);
+    background_free(&r->sky);
+    free(r->per_noise);
+    r->per_noise = NULL;
+    /* Smoothed noise is so small that a gradient within one cell would double it: two looks. */
+    int code =
+        background_measure(&r->sky, r->smooth, r->width, r->height, mesh, step, 2, threads, err);
+    if (!code) {
+        size_t n = (size_t)r->sky.columns * (size_t)r->sky.rows;
+        r->per_noise = malloc(n * sizeof *r->per_noise);
+        code = r->per_noise ? 0 : error_memory(err);
+    }
+    if (!code) {
+        set_least_noise(r);
+    }
+    return code;
+}
+
+/* A straight piece of a row: level and slope of the sky and of 1 / noise. */
+struct piece {
+    float sky, sky_slope, scale, scale_slope;
+};
+
+static void flatten_piece(float *restrict level, const float *restrict smooth,
+                          const struct piece *p, int n)
+{
+    for (int i = 0; i < n; i++) {
+        float k = (float)i;
+        level[i] = (smooth[i] - (p->sky + p->sky_slope * k)) * (p->scale + p->scale_slope * k);
+    }
+}
+
+void relief_row(float *level, const struct relief *r, int y)
+{
+    const struct background *sky = &r->sky;
+    const float *smooth = r->smooth + (size_t)y * (size_t)r->width;
+    for (int node = -1, x = 0; x < r->width; node++) {
+        /* From this node to the next; before the first and beyond the last all stays the same. */
+        double at = (node + 0.5) * sky->cell - 0.5;
+        int end = node + 1 < sky->columns ? (int)ceil(at + sky->cell) : r->width;
+        end = end < r->width ? end : r->width;
+        double first = background_between(sky, sky->level, x, y);
+        double scale = background_between(sky, r->per_noise, x, y);
+        double n = end - x > 1 ? end - 1 - x : 1;
+        struct piece piece = {
+            (float)first, (float)((background_between(sky, sky->level, end - 1, y) - first) / n),
+            (float)scale, (float)((background_between(sky, r->per_noise, end - 1, y) - scale) / n)};
+        flatten_piece(level + x, smooth + x, &piece, end - x);
+        x = end > x ? end : x;
+    }
+}
+
+double relief_level(const struct relief *r, int x, int y)
+{
+    double v = (double)r->smooth[(size_t)y * (size_t)r->width + (size_t)x];
+    return isnan(v) ? 0
+                    : (v - relief_sky(r, x, y)) * background_between(&r->sky, r->per_noise, x, y);
+}
+
+double relief_sky(const struct relief *r, double x, double y)
+{
+    return background_level(&r->sky, x, y);
+}
+
+double relief_noise(const struct relief *r, double x, double y)
+{
+    return 1 / background_between(&r->sky, r->per_noise, x, y);
+}
+
 void relief_free(struct relief *r)
 {
-    free(r->level);
+    free(r->smooth);
+    free(r->per_noise);
     background_free(&r->sky);
-    background_free(&r->rest);
     memset(r, 0, sizeof *r);
 }

@@ -4,6 +4,7 @@
 #include "near.h"
 #include "stars/blur.h"
 #include "stars/profile.h"
+#include "stars/smooth.h"
 #include "stars/stars.h"
 
 #include <math.h>
@@ -625,7 +626,9 @@ START_TEST(test_threads)
 }
 END_TEST
 
-/* The filter's sum, place and moments on one bright pixel, for any direction. */
+/* The filter's sum, place and moments on one bright pixel, for any direction, and the signal to
+ * noise of a star behind it, over that behind a filter that is the star's very image (Schwarz's
+ * inequality bounds it by 1). */
 START_TEST(test_smooth)
 {
     enum { SIDE = 81, MIDDLE = SIDE / 2 };
@@ -634,17 +637,24 @@ START_TEST(test_smooth)
     for (size_t k = 0; k < sizeof profiles / sizeof *profiles; k++) {
         struct frame f = frame_of_sky(SIDE, SIDE, 0);
         f.luminance.value[MIDDLE * SIDE + MIDDLE] = 1;
-        ck_assert_int_eq(profile_smooth(out, &f.luminance, &profiles[k], NULL), 0);
-        double sum = 0, xx = 0, xy = 0, yy = 0;
+        float highest;
+        ck_assert_int_eq(smooth_plane(out, &highest, &f.luminance, &profiles[k], 1, NULL), 0);
+        assert_near((double)highest, (double)out[MIDDLE * SIDE + MIDDLE], 0, "of the middle");
+        double sum = 0, xx = 0, xy = 0, yy = 0, star = 0, filter = 0, both = 0;
         for (int i = 0; i < SIDE * SIDE; i++) {
             double x = i % SIDE - MIDDLE, y = i / SIDE - MIDDLE, v = (double)out[i];
             sum += v;
             xx += v * x * x;
             xy += v * x * y;
             yy += v * y * y;
+            double light = profile_value(&profiles[k], x, y);
+            star += light * light;
+            filter += v * v;
+            both += light * v;
             assert_near(v, (double)out[SIDE * SIDE - 1 - i], 1e-7, "symmetry");
         }
         assert_near(sum, 1, 1e-4, "sum");
+        ck_assert_double_gt(both / sqrt(star * filter), 0.996);
         /* Cut at 2.6 sigma it loses some of the spread, and the slanted rows' interpolation adds
          * up to a quarter of a pixel squared. */
         assert_near(xx, profiles[k].xx, 0.07 * profiles[k].xx + 0.25, "px^2");
