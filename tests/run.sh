@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# Runs the suites of the unit tests, then every script in the folders named below, as many at once
-# as there are processors; one line for each in a fixed order, the output of those that fail, and
-# the sum at the end. A script is passed when it exits 0, skipped when 77.
+# Runs the suites of the unit tests and every script in the folders named below, several at once; one
+# line for each in a fixed order, the output of those that fail, and the sum at the end. A script is
+# passed when it exits 0, skipped when 77.
 # usage: tests/run.sh BUILD_DIR [FOLDER...]
 set -u
 cd "$(dirname "$0")/.." || exit 1
@@ -71,8 +71,10 @@ count_script() { # NUMBER SCRIPT
 }
 
 # What takes longest is started first, so that no processor waits for the other at the end.
-longest='suite:health suite:build end/check_false_answers.sh end/check_frames_solve.sh
-    end/check_night.sh bad-input/check_watch.sh bad-input/check_odd_frames.sh'
+longest='bad-input/check_watch.sh end/check_false_answers.sh end/check_health.sh
+    end/check_frames_solve.sh end/check_night.sh suite:solve end/check_review.sh end/check_lists.sh
+    outside/check_luminary.py bad-input/check_plan.sh bad-input/check_odd_frames.sh suite:health
+    tree/check_rebuild.sh'
 in_order_of_start() {
     local number
     for number in "${!jobs[@]}"; do
@@ -90,7 +92,8 @@ for folder in "$@"; do
         [ -e "$script" ] && jobs+=("$script")
     done
 done
-in_order_of_start | xargs -0 -n 2 -P "$(nproc)" bash -c 'run_job "$@"' _ &
+# One more than there are processors: a job that watches a folder or a kill waits most of its time.
+in_order_of_start | xargs -0 -n 2 -P $(($(nproc) + 1)) bash -c 'run_job "$@"' _ &
 pool=$!
 
 for number in "${!jobs[@]}"; do

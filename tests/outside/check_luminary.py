@@ -7,7 +7,7 @@ checks is everything behind them: frames, parallax, aberration, sidereal time, t
 crossings. Published places are in tests/unit/test_luminary.c.
 
 Bounds: 1 arcmin for places, 10 s for crossings (found here by interpolating astropy's altitudes,
-sampled every 5 minutes; shallow ones by the 1 arcmin instead), 0.001 for the lit share, 0.2 degrees
+sampled every 15 minutes; shallow ones by the 1 arcmin instead), 0.001 for the lit share, 0.2 degrees
 for the way to the Sun along the sky where the Moon is not within 10 degrees of the Sun or of the
 place opposite to it.
 """
@@ -71,7 +71,7 @@ def check_places(rows):
 
 @functools.lru_cache(maxsize=4)
 def altitudes(kind, start, latitude, longitude, height):
-    seconds = numpy.arange(0, 86401, 300.0)
+    seconds = numpy.arange(0, 86401, 900.0)
     place = EarthLocation.from_geodetic(float(longitude), float(latitude), float(height))
     return seconds, seen(kind, Time(start, scale="utc") + seconds * units.s, place).alt.deg
 
