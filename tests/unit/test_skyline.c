@@ -1,6 +1,8 @@
 /* Which parts of a frame show sky. */
 #include "health/skyline.h"
 
+#include "index_fixture.h"
+
 #include <check.h>
 
 Suite *skyline_suite(void);
@@ -59,6 +61,68 @@ START_TEST(without_stars_all_is_sky)
 }
 END_TEST
 
+/* 14 stars around a place, the n-th n times 10 px away; seen are those of the list, which ends with
+ * a 0. */
+static void see(const int *numbers)
+{
+    skyline.stars = 14;
+    for (int i = 0; i < 14; i++) {
+        skyline.star[i].x = 1000 + 10 * (i + 1);
+        skyline.star[i].y = 1000;
+        skyline.star[i].seen = false;
+    }
+    for (int i = 0; numbers[i]; i++) {
+        skyline.star[numbers[i] - 1].seen = true;
+    }
+}
+
+static bool hides(const int *numbers)
+{
+    see(numbers);
+    return skyline_hides(&skyline, 1000, 1000);
+}
+
+/* Of the six nearest stars one may be seen, of the fourteen nearest three. */
+START_TEST(a_roof_leaves_one_of_six_stars_and_three_of_fourteen)
+{
+    ck_assert(hides((const int[]){1, 7, 8, 0}));
+    ck_assert(!hides((const int[]){1, 6, 0}));
+    ck_assert(!hides((const int[]){1, 2, 0}));
+    ck_assert(!hides((const int[]){7, 8, 9, 10, 0}));
+    ck_assert(!hides((const int[]){7, 8, 9, 14, 0}));
+}
+END_TEST
+
+/* A named star whose place differs by so many px from the nearest one's, the only one seen. */
+static bool shows_if_off(double off_px)
+{
+    see((const int[]){1, 0});
+    return skyline_shows_star(&skyline, 1010 - off_px, 1000);
+}
+
+START_TEST(a_name_and_a_star_are_one_within_three_pixels)
+{
+    ck_assert(shows_if_off(2.8));
+    ck_assert(!shows_if_off(3.2));
+}
+END_TEST
+
+/* However few were matched, 40 are looked for: 10 degrees of sky hold more. */
+START_TEST(forty_stars_draw_the_skyline)
+{
+    const double scale = 30 / 3600.0;
+    const struct solution solution = {.solved = true,
+                                      .wcs = {.ra_deg = 83,
+                                              .x = 599.5,
+                                              .y = 399.5,
+                                              .cd = {{-scale, 0}, {0, -scale}},
+                                              .width = 1200,
+                                              .height = 800}};
+    skyline_find(&skyline, &solution, fixture_bundled());
+    ck_assert_int_eq(skyline.stars, 40);
+}
+END_TEST
+
 Suite *skyline_suite(void)
 {
     Suite *suite = suite_create("skyline");
@@ -68,6 +132,12 @@ Suite *skyline_suite(void)
     tcase_add_test(all, a_nebula_is_no_roof);
     tcase_add_test(all, a_single_missing_star_is_named_all_the_same);
     tcase_add_test(all, without_stars_all_is_sky);
+    tcase_add_test(all, a_roof_leaves_one_of_six_stars_and_three_of_fourteen);
+    tcase_add_test(all, a_name_and_a_star_are_one_within_three_pixels);
     suite_add_tcase(suite, all);
+    TCase *found = tcase_create("found");
+    tcase_add_unchecked_fixture(found, fixture_open_bundled, fixture_close_bundled);
+    tcase_add_test(found, forty_stars_draw_the_skyline);
+    suite_add_tcase(suite, found);
     return suite;
 }
