@@ -257,6 +257,9 @@ static int read_text(struct catalogue *catalogue, struct row_tally *tally,
     int pieces = threads > MAX_PIECES / PIECES_A_THREAD ? MAX_PIECES : threads * PIECES_A_THREAD;
     struct text_reader *reader = calloc(1, sizeof *reader);
     window->room = (size_t)pieces * PIECE_BYTES;
+    if (!input->packed && input->size < window->room) {
+        window->room = input->size + 1; /* so that the end shows */
+    }
     window->bytes = malloc(window->room);
     int code = reader && window->bytes ? 0 : error_memory(err);
     code = code ? code : window_fill(window, input, 0, err);

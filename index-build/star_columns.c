@@ -78,7 +78,8 @@ static const struct unit ra_seconds[] = {
 static const struct unit dec_minutes[] = {{"arcmin", 1 / 60.0, false}, {NULL, 0, false}};
 static const struct unit dec_seconds[] = {{"arcsec", 1 / 3600.0, false}, {NULL, 0, false}};
 
-/* Usual names as known_make_plain leaves them, the best first. */
+/* Usual names as known_make_plain leaves them, the best first (Tycho's mean places before those
+ * that it observed). */
 struct part {
     const char *title;
     const char *option; /* names the column on the command line */
@@ -91,11 +92,11 @@ struct part {
 
 #define RA_NAMES                                                                                   \
     {                                                                                              \
-        "ra", "raicrs", "raj2000", "ramdeg", "alpha", "alphaj2000", "rightascension", "ra2000"     \
+        "ramdeg", "ra", "raicrs", "raj2000", "alpha", "alphaj2000", "rightascension", "ra2000"     \
     }
 #define DEC_NAMES                                                                                  \
     {                                                                                              \
-        "dec", "de", "deicrs", "decicrs", "dej2000", "decj2000", "demdeg", "delta", "deltaj2000",  \
+        "demdeg", "dec", "de", "deicrs", "decicrs", "dej2000", "decj2000", "delta", "deltaj2000",  \
             "declination", "decl", "dec2000", "de2000"                                             \
     }
 
