@@ -125,6 +125,11 @@ static int find_files(struct reviewing *r, int operands, char **operand, struct 
         code = review_files_add(&r->files, operand[i], err);
     }
     review_files_settle(&r->files);
+    if (!code && r->files.skipped) {
+        fprintf(stderr, "alidade review: %d folder%s left out: %s%s\n", r->files.skipped,
+                r->files.skipped == 1 ? "" : "s", r->files.first_skipped.text,
+                r->files.skipped == 1 ? "" : " (the first)");
+    }
     if (!code && r->files.count == 0) {
         return error_set(err, ERROR_INPUT, "%s: holds no frame", operand[0]);
     }

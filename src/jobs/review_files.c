@@ -12,8 +12,6 @@
 #include <string.h>
 #include <sys/stat.h>
 
-enum { DEEPEST = 8 };
-
 void review_files_free(struct review_files *files)
 {
     for (int i = 0; i < files->count; i++) {
@@ -44,28 +42,51 @@ static int add_name(struct review_files *files, char *name, struct error *err)
 
 static int add_folder(struct review_files *files, const char *path, int depth, struct error *err);
 
+static int skip_folder(struct review_files *files, const struct error *why)
+{
+    if (!files->skipped++) {
+        files->first_skipped = *why;
+    }
+    return 0;
+}
+
+static int add_below(struct review_files *files, const char *path, int depth, struct error *err)
+{
+    struct error why = {0};
+    int code;
+    if (depth > REVIEW_FILES_DEEPEST) {
+        code = error_set(&why, ERROR_INPUT, "%s: lies more than %d folders deep", path,
+                         REVIEW_FILES_DEEPEST);
+    } else {
+        code = add_folder(files, path, depth, &why);
+    }
+    return code == ERROR_INPUT ? skip_folder(files, &why)
+           : code              ? error_set(err, code, "%s", why.text)
+                               : 0;
+}
+
 static int add_entry(struct review_files *files, const char *folder, const char *name, int depth,
                      struct error *err)
 {
     struct stat info;
-    char *path = name[0] == '.' ? NULL : path_join(folder, name);
     if (name[0] == '.') {
         return 0;
     }
-    if (!path || lstat(path, &info) != 0) {
-        bool vanished = path != NULL;
-        free(path);
-        return vanished ? 0 : error_memory(err);
+    char *path = path_join(folder, name);
+    if (!path) {
+        return error_memory(err);
     }
-    if (!S_ISDIR(info.st_mode) && frame_name_is_frame(name)) {
+    bool seen = lstat(path, &info) == 0, folder_below = seen && S_ISDIR(info.st_mode);
+    /* What cannot be looked at is told of when it cannot be read; what has vanished never was. */
+    if ((seen || errno != ENOENT) && !folder_below && frame_name_is_frame(name)) {
         return add_name(files, path, err);
     }
-    int code =
-        S_ISDIR(info.st_mode) && depth < DEEPEST ? add_folder(files, path, depth + 1, err) : 0;
+    int code = folder_below ? add_below(files, path, depth + 1, err) : 0;
     free(path);
     return code;
 }
 
+/* What was found before the listing broke off stays. */
 static int add_folder(struct review_files *files, const char *path, int depth, struct error *err)
 {
     DIR *folder = opendir(path);
@@ -73,8 +94,13 @@ static int add_folder(struct review_files *files, const char *path, int depth, s
         return error_set(err, ERROR_INPUT, "%s: cannot be listed: %s", path, strerror(errno));
     }
     int code = 0;
-    for (struct dirent *entry; !code && (entry = readdir(folder)) != NULL;) {
+    struct dirent *entry;
+    while (!code && (errno = 0, entry = readdir(folder)) != NULL) {
         code = add_entry(files, path, entry->d_name, depth, err);
+    }
+    if (!code && errno) {
+        code = error_set(err, ERROR_INPUT, "%s: cannot be listed to its end: %s", path,
+                         strerror(errno));
     }
     closedir(folder);
     return code;
