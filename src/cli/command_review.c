@@ -9,6 +9,7 @@
 #include "draw/night_page.h"
 #include "jobs/review_measure.h"
 #include "night/night_log.h"
+#include "night/night_unite.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -223,7 +224,9 @@ static int collect(struct reviewing *r, int operands, char **operand, struct err
     int code = check_outputs(r, operands, operand, NULL, err);
     for (int i = 0; !code && i < operands; i++) {
         struct night_lines lines;
+        int first = r->list.count;
         code = night_list_read(&r->list, &lines, operand[i], err);
+        code = code ? code : night_unite_names(&r->list, first, err);
         if (!code && lines.broken) {
             fprintf(stderr,
                     "alidade review: %s: %ld line%s could not be read, the first is line "
@@ -231,7 +234,7 @@ static int collect(struct reviewing *r, int operands, char **operand, struct err
                     operand[i], lines.broken, lines.broken == 1 ? "" : "s", lines.first_broken);
         }
     }
-    code = code ? code : night_list_last_of_each(&r->list, err);
+    code = code ? code : night_unite_frames(&r->list, err);
     if (!code && r->list.count == 0) {
         return error_set(err, ERROR_INPUT, "%s: holds no line of a frame", operand[0]);
     }

@@ -208,7 +208,7 @@ static void tell_alert(void *context, const struct alert *alert, const struct ni
 
 static void say_hello(const struct watch *watch)
 {
-    int known = watch->session.before.count;
+    int known = watch->session.known.settled;
     if (watch->style.json) {
         return;
     }

@@ -133,6 +133,15 @@ static void write_crossed(FILE *out, const struct review *review)
     }
 }
 
+static void write_copies(FILE *out, const struct review *review)
+{
+    char text[900];
+    review_write_copies(text, sizeof text, review);
+    if (text[0]) {
+        write_line(out, "copies", text);
+    }
+}
+
 static void write_needs(FILE *out, const struct review *review)
 {
     for (int i = 0; i < review->needs; i++) {
@@ -157,6 +166,7 @@ void review_report_text(FILE *out, const struct review *review)
     review_write_answer(text, sizeof text, review);
     fprintf(out, "%s\n", text);
     write_counts(out, review);
+    write_copies(out, review);
     write_causes(out, review);
     write_night(out, review);
     write_place(out, review);

@@ -22,6 +22,7 @@ void solve_report_open(struct json *json, const struct solved_frame *solved,
     json_bool(json, "solved", !err && solved->solution.solved);
     if (err) {
         json_string(json, "why", without_name(err->text, solved->name));
+        json_string(json, "unread", error_cause_key(err->cause));
     } else if (!solved->solution.solved) {
         json_string(json, "why", solved->solution.why);
     }
@@ -42,7 +43,7 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
 void solve_report_add(struct json *json, const struct solved_frame *solved)
 {
     struct night_frame note;
-    if (solved_frame_note(&note, solved, NULL, NULL)) {
+    if (solved_frame_note(&note, solved, NULL, NULL, NULL)) {
         json->failed = true;
         return;
     }

@@ -24,7 +24,8 @@ void solve_report_details(FILE *out, const struct solved_frame *solved);
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
 
 /* Opens an object with the keys frame, solved and, if there is no solution, why; for a frame that
- * could not be read, why is the sentence of err. err is NULL if it could be read. */
+ * could not be read, why is the sentence of err, and unread its cause. err is NULL if it could be
+ * read. */
 void solve_report_open(struct json *json, const struct solved_frame *solved,
                        const struct error *err);
 

@@ -131,9 +131,10 @@ static void write_advice(FILE *out, const struct review *review)
 
 static void write_events(FILE *out, const struct review *review)
 {
-    char crossed[900];
+    char crossed[900], copies[900];
     review_write_crossed(crossed, sizeof crossed, review);
-    if (!review->events && !crossed[0]) {
+    review_write_copies(copies, sizeof copies, review);
+    if (!review->events && !crossed[0] && !copies[0]) {
         return;
     }
     fprintf(out, "<h2>What happened</h2><table>");
@@ -146,6 +147,11 @@ static void write_events(FILE *out, const struct review *review)
         fprintf(out, "<tr><td>%s%s%s</td><td>", from, event->last > event->first ? " – " : "",
                 event->last > event->first ? to : "");
         html_write(out, words);
+        fprintf(out, "</td></tr>");
+    }
+    if (copies[0]) {
+        fprintf(out, "<tr><td>copies</td><td>");
+        html_write(out, copies);
         fprintf(out, "</td></tr>");
     }
     if (crossed[0]) {

@@ -125,7 +125,7 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
     frame->format = format->name;
     frame->can = format->can;
     code = format->read(frame, name, options, err);
-    if (code == ERROR_INPUT) {
+    if (code == ERROR_INPUT || (!code && errno == EIO)) {
         code = find_cause(name, err);
     }
     if (code) {

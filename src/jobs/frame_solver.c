@@ -155,11 +155,12 @@ void solved_frame_free(struct solved_frame *solved)
 }
 
 int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
-                      const struct error *unread, struct error *err)
+                      const struct night_file *file, const struct error *unread, struct error *err)
 {
     const struct night_source source = {.name = solved->name,
                                         .frame = unread ? NULL : &solved->frame,
-                                        .unread = unread ? unread->text : NULL,
+                                        .unread = unread,
+                                        .file = file,
                                         .solution = &solved->solution,
                                         .health = solved->has_health ? &solved->health : NULL,
                                         .streaks = &solved->streaks};

@@ -82,6 +82,6 @@ void solved_frame_free(struct solved_frame *solved);
 /* What is kept of it: what its JSON line says. note must be empty; unread is NULL if
  * the frame could be read, else the sentence that says why not. ERROR_MEMORY only. */
 int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
-                      const struct error *unread, struct error *err);
+                      const struct night_file *file, const struct error *unread, struct error *err);
 
 #endif

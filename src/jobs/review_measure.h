@@ -22,9 +22,10 @@ struct review_work {
     void *context;
 };
 
-/* Adds a frame for each file, in the order of files: from the log if it holds this very file (name
- * within its folder, length, time of change), else measured and added to the log. *measured: how
- * many of them. Problems with single frames are kept in the frames. ERROR_OUTPUT, ERROR_NO as
+/* Adds a frame for each file, in the order of files, but one only for several of the same content:
+ * list->copies counts these. It is taken from the log if that holds this content (night_known_find)
+ * and says more than that it could not be read for a reason that may have passed; else it is
+ * measured and added to the log. *measured: how many of them. Problems with single frames are kept in the frames. ERROR_OUTPUT, ERROR_NO as
  * night_log_open, ERROR_INPUT, ERROR_MEMORY. */
 int review_measure(struct night_list *list, int *measured, const struct review_work *work,
                    struct error *err);

@@ -1,20 +1,23 @@
 #include "jobs/watch_block.h"
 
-#include "base/file.h"
 #include "base/parallel.h"
 #include "base/path.h"
 #include "base/stopwatch.h"
 
 #include <pthread.h>
 #include <stdlib.h>
-#include <sys/stat.h>
 
 /* Each frame is expected where the last one of the block before says. */
 enum { BLOCK = 8, MOST_TRIES = 3 };
+/* From one try to the next at what could not be read for a reason that may pass. */
+static const double retry_s = 60;
 
 struct job {
     char *path;
-    struct folder_file file; /* as it was when it was taken; name borrowed from path */
+    const char *name;       /* in path */
+    struct night_file file; /* as it was when it was taken */
+    int read_errors;        /* of earlier tries */
+    bool told;              /* that it could not be read */
     struct solved_frame solved;
     struct error err;
     int code;
@@ -36,35 +39,54 @@ struct block {
 /* Whether it is the file that was taken, unchanged. */
 static bool is_as_taken(const struct job *job)
 {
-    struct stat info;
-    return stat(job->path, &info) == 0 && (int64_t)info.st_size == job->file.size &&
-           file_modified_ns(&info) == job->file.changed_ns;
+    struct night_file now;
+    night_file_glance(&now, job->path);
+    return now.inode && night_file_is_unchanged(&job->file, &now);
 }
 
 /* A file that has vanished or was written to meanwhile says nothing: in the latter case it will be
  * ready anew. One that cannot be read may not be complete; it is tried again before that is told.
- */
-static bool is_to_be_told(const struct job *job, struct watch_folder *folder)
+ * Another copy of a frame that came meanwhile is no new one. */
+static bool is_to_be_told(const struct job *job, const struct block *block)
 {
-    return is_as_taken(job) &&
-           (job->code != ERROR_INPUT ||
-            !folder_put_back(folder, job->file.name, MOST_TRIES, stopwatch_s()));
+    if (!is_as_taken(job) || session_knows(block->session, job->path, &job->file)) {
+        return false;
+    }
+    return job->code != ERROR_INPUT ||
+           !folder_put_back(block->folder, job->name, MOST_TRIES, stopwatch_s());
+}
+
+/* What may pass is tried again once in a while, and not told twice. */
+static bool is_told(const struct job *job, const struct block *block)
+{
+    if (!job->code || job->err.cause == CAUSE_CONTENT) {
+        return false;
+    }
+    folder_retry_later(block->folder, job->name, stopwatch_s() + retry_s);
+    return job->told || session_knows_unread(block->session, job->path, &job->file, job->err.cause);
+}
+
+static void tell(struct job *job, const struct block *block)
+{
+    struct night_frame frame = {0};
+    struct error err = {0};
+    if (solved_frame_note(&frame, &job->solved, &job->file, job->code ? &job->err : NULL, &err)) {
+        session_complain(block->session, &err);
+    } else {
+        frame.read_errors += job->read_errors;
+        session_take(block->session, &frame, job->code ? NULL : &job->solved);
+    }
+    night_frame_free(&frame);
 }
 
 static void finish(struct job *job, const struct block *block)
 {
-    struct night_frame frame = {0};
-    struct error err = {0};
-    if (job->begun && is_to_be_told(job, block->folder)) {
-        if (solved_frame_note(&frame, &job->solved, job->code ? &job->err : NULL, &err)) {
-            session_complain(block->session, &err);
-        } else {
-            frame.bytes = job->file.size;
-            frame.modified_ns = job->file.changed_ns;
-            session_take(block->session, &frame, job->code ? NULL : &job->solved);
-        }
+    if (job->code && job->err.cause == CAUSE_DEVICE) {
+        folder_note_read_error(block->folder, job->name);
     }
-    night_frame_free(&frame);
+    if (job->begun && is_to_be_told(job, block) && !is_told(job, block)) {
+        tell(job, block);
+    }
     solved_frame_free(&job->solved);
 }
 
@@ -96,17 +118,20 @@ static int fill(struct block *block, struct error *err)
     const struct folder_file *taken[BLOCK];
     int count = folder_take(taken, BLOCK, block->folder);
     for (int i = 0; i < count; i++) {
-        if (session_knows(block->session, taken[i])) {
-            continue;
-        }
         struct job *job = &block->job[block->jobs];
         job->path = path_join(block->folder->path, taken[i]->name);
         if (!job->path) {
             error_memory(err);
             break;
         }
-        job->file = *taken[i];
-        job->file.name = (char *)path_base(job->path);
+        night_file_look(&job->file, job->path);
+        if (session_knows(block->session, job->path, &job->file)) {
+            free(job->path);
+            continue;
+        }
+        job->name = path_base(job->path);
+        job->read_errors = taken[i]->read_errors;
+        job->told = taken[i]->told;
         block->jobs++;
     }
     return count;

@@ -209,6 +209,12 @@ static void carry_over(struct folder_file *file, const struct folder_file *befor
     file->steady_since_s = same ? before->steady_since_s : now_s;
     file->state = same ? before->state : FOLDER_FILE_GROWING;
     file->tries = same ? before->tries : 0;
+    file->read_errors = same ? before->read_errors : 0;
+    file->again_s = same ? before->again_s : 0;
+    file->told = same && before->told;
+    if (file->state == FOLDER_FILE_LATER && now_s >= file->again_s) {
+        file->state = FOLDER_FILE_READY;
+    }
     double age_s = (double)now.tv_sec - (double)file->changed_ns * 1e-9;
     bool settled = now_s - file->steady_since_s >= settle_s || (!before && age_s > old_s);
     if (file->state == FOLDER_FILE_GROWING && settled) {
@@ -307,6 +313,24 @@ bool folder_put_back(struct watch_folder *folder, const char *name, int most_tri
     file->state = FOLDER_FILE_GROWING;
     file->steady_since_s = now_s;
     return true;
+}
+
+void folder_note_read_error(struct watch_folder *folder, const char *name)
+{
+    struct folder_file *file = find_file(folder->file, folder->count, name);
+    if (file) {
+        file->read_errors++;
+    }
+}
+
+void folder_retry_later(struct watch_folder *folder, const char *name, double again_s)
+{
+    struct folder_file *file = find_file(folder->file, folder->count, name);
+    if (file && file->state == FOLDER_FILE_TAKEN) {
+        file->state = FOLDER_FILE_LATER;
+        file->again_s = again_s;
+        file->told = true;
+    }
 }
 
 bool folder_is_growing(const struct watch_folder *folder)

@@ -18,6 +18,7 @@ enum folder_file_state {
     FOLDER_FILE_EMPTY,   /* and not written to for a while */
     FOLDER_FILE_READY,
     FOLDER_FILE_TAKEN, /* by folder_take */
+    FOLDER_FILE_LATER, /* could not be read for a reason that may pass: ready again later */
     FOLDER_FILE_TWIN   /* of one that was taken: the same picture in another format */
 };
 
@@ -27,7 +28,10 @@ struct folder_file {
     int64_t changed_ns;    /* since 1970, by the clock of the file system */
     double steady_since_s; /* on the caller's clock */
     enum folder_file_state state;
-    int tries; /* how often it was taken as it is */
+    int tries;       /* how often it was taken as it is */
+    int read_errors; /* how many of these the disk, card or network failed */
+    double again_s;  /* FOLDER_FILE_LATER: when, on the caller's clock */
+    bool told;       /* that it could not be read */
 };
 
 /* Starts as all zeros; free with folder_close. */
@@ -58,6 +62,13 @@ int folder_take(const struct folder_file **taken, int most, struct watch_folder 
 /* Puts a taken file back to where it must settle again: it turned out to be incomplete. False,
  * with nothing done, if it has been taken so many times without a change. */
 bool folder_put_back(struct watch_folder *folder, const char *name, int most_tries, double now_s);
+
+/* Counts a try at a taken file that the disk, card or network failed; the count is its
+ * read_errors. */
+void folder_note_read_error(struct watch_folder *folder, const char *name);
+
+/* Lets a taken file that was told of be ready again at again_s, though it does not change. */
+void folder_retry_later(struct watch_folder *folder, const char *name, double again_s);
 
 /* Whether a file is there that is not complete yet and may become so. */
 bool folder_is_growing(const struct watch_folder *folder);

@@ -63,13 +63,32 @@ void session_close(struct watch_session *session)
 {
     night_log_close(&session->log);
     night_known_free(&session->known);
+    night_seen_free(&session->seen);
     night_list_free(&session->before);
     memset(session, 0, sizeof *session);
 }
 
-bool session_knows(const struct watch_session *session, const struct folder_file *file)
+bool session_knows(const struct watch_session *session, const char *path,
+                   const struct night_file *file)
 {
-    return night_known_find(&session->known, file->name, file->size, file->changed_ns) != NULL;
+    const struct night_frame *known = night_known_find(&session->known, path, file);
+    return night_seen_holds(&session->seen, file) || (known && night_frame_is_settled(known));
+}
+
+bool session_knows_unread(const struct watch_session *session, const char *path,
+                          const struct night_file *file, enum error_cause cause)
+{
+    const struct night_frame *known = night_known_find(&session->known, path, file);
+    return known && !known->read && known->unread == cause;
+}
+
+static void note_seen(struct watch_session *session, const struct night_frame *frame)
+{
+    const struct night_file file = {.bytes = frame->bytes, .digest = frame->digest};
+    struct error err = {0};
+    if (night_frame_is_settled(frame) && night_seen_add(&session->seen, &file, &err)) {
+        session_complain(session, &err);
+    }
 }
 
 /* frame and solved may be NULL. */
@@ -138,6 +157,7 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     }
     say(session, told, count, frame, solved, step.every_s);
     tell_log(session, night_log_add(&session->log, frame, &err), &err);
+    note_seen(session, frame);
     session->frames++;
     session->solved += frame->solved;
     session->mean_bytes += ((double)frame->bytes - session->mean_bytes) / (double)session->frames;

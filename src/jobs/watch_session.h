@@ -43,6 +43,7 @@ struct watch_session {
     struct night_log log;
     struct night_list before; /* what the log held at the start */
     struct night_known known; /* of these */
+    struct night_seen seen;   /* contents that were taken in during this run */
     struct watch_guide guide;
     struct alerts alerts;
 
@@ -60,8 +61,13 @@ int session_open(struct watch_session *session, const struct watch_wish *wish,
                  const char *path, struct error *err);
 void session_close(struct watch_session *session);
 
-/* Whether the log holds this very file. */
-bool session_knows(const struct watch_session *session, const struct folder_file *file);
+/* Whether a file of this content was taken in, in this run or by the log, so that another try would
+ * say no more. */
+bool session_knows(const struct watch_session *session, const char *path,
+                   const struct night_file *file);
+/* Whether the log says of this file already that it cannot be read, for that reason. */
+bool session_knows_unread(const struct watch_session *session, const char *path,
+                          const struct night_file *file, enum error_cause cause);
 
 /* Takes in a new frame: to be called in the order of the frames, on one thread at a time. The
  * solution is NULL for a file that could not be read. Its line is safe on the disk after

@@ -1,6 +1,5 @@
 #include "night/night_frame.h"
 
-#include "base/file.h"
 #include "base/text.h"
 #include "base/units.h"
 #include "objects/cover.h"
@@ -11,7 +10,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 void night_frame_free(struct night_frame *frame)
 {
@@ -19,13 +17,21 @@ void night_frame_free(struct night_frame *frame)
     memset(frame, 0, sizeof *frame);
 }
 
-static void ask_system(struct night_frame *frame)
+bool night_frame_is_settled(const struct night_frame *frame)
 {
-    struct stat state;
-    if (stat(frame->name, &state) == 0) {
-        frame->bytes = (long long)state.st_size;
-        frame->modified_ns = file_modified_ns(&state);
+    return frame->read || frame->unread == CAUSE_CONTENT;
+}
+
+static void take_file(struct night_frame *frame, const struct night_file *given)
+{
+    struct night_file now;
+    if (!given) {
+        night_file_look(&now, frame->name);
+        given = &now;
     }
+    frame->bytes = given->bytes;
+    frame->modified_ns = given->modified_ns;
+    frame->digest = given->digest;
 }
 
 static double fact_value(const struct fact *fact)
@@ -91,9 +97,11 @@ int night_frame_make(struct night_frame *frame, const struct night_source *sourc
     if (!frame->name) {
         return error_memory(err);
     }
-    ask_system(frame);
+    take_file(frame, source->file);
     if (!source->frame) {
-        const char *why = source->unread ? source->unread : "could not be read";
+        const char *why = source->unread ? source->unread->text : "could not be read";
+        frame->unread = source->unread ? source->unread->cause : CAUSE_CONTENT;
+        frame->read_errors = frame->unread == CAUSE_DEVICE;
         snprintf(frame->why, sizeof frame->why, "%s", without_name(why, source->name));
         return 0;
     }

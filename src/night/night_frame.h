@@ -11,6 +11,7 @@
 #include "match/pose.h"
 #include "match/solution.h"
 #include "match/solve.h"
+#include "night/night_file.h"
 #include "sky/time.h"
 #include "sky/wcs.h"
 #include "stars/streak.h"
@@ -18,6 +19,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 /* Which clock a time was read from. */
 enum night_clock {
@@ -46,9 +48,12 @@ struct night_frame {
     char *name;            /* of the file, as given: any bytes; owned */
     long long bytes;       /* its length; 0: unknown */
     long long modified_ns; /* when it was last written, since 1970 UTC; 0: unknown */
+    uint64_t digest;       /* of its content: see struct night_file; 0: unknown */
+    int read_errors;       /* tries that the disk, card or network failed, the last one included */
 
-    bool read;       /* the file could be read: else all that follows is empty but for why */
-    char format[16]; /* "JPEG" */
+    bool read; /* the file could be read: else all that follows is empty but for why */
+    enum error_cause unread; /* and this, then */
+    char format[16];         /* "JPEG" */
     int width, height;
     char camera[64], lens[64];
     double focal_mm, f_number, iso, exposure_s;
@@ -74,18 +79,21 @@ struct night_frame {
 
 void night_frame_free(struct night_frame *frame);
 
-/* All borrowed; solution, health and streaks may be NULL. */
+/* Whether trying the file again would say the same: it was read, or its content is at fault. */
+bool night_frame_is_settled(const struct night_frame *frame);
+
+/* All borrowed; file, solution, health and streaks may be NULL. */
 struct night_source {
     const char *name;
-    const struct frame *frame; /* its facts and size; NULL: it could not be read, because: */
-    const char *unread;
+    const struct night_file *file; /* as it was when it was read; NULL: as it is now */
+    const struct frame *frame;     /* its facts and size; NULL: it could not be read, because: */
+    const struct error *unread;
     const struct solution *solution;
     const struct frame_health *health;
     const struct streak_list *streaks;
 };
 
-/* Fills an empty frame; size and time of the file are asked of the system, 0 if it will not tell.
- * ERROR_MEMORY only. */
+/* Fills an empty frame. ERROR_MEMORY only. */
 int night_frame_make(struct night_frame *frame, const struct night_source *source,
                      struct error *err);
 

@@ -71,6 +71,23 @@ static int side_of(const struct json_node *picture, const char *key)
     return (int)number_within(picture, key, 0, LIMIT_SIDE);
 }
 
+/* 0 for all but 16 digits. */
+static uint64_t read_digest(const struct json_node *file)
+{
+    const char *text = json_read_string(file, "digest");
+    bool good = text && strlen(text) == 16 && strspn(text, "0123456789abcdef") == 16;
+    return good ? (uint64_t)strtoull(text, NULL, 16) : 0;
+}
+
+/* Lines that do not say why are of a file that may be whole. */
+static void read_cause(struct night_frame *frame, const struct json_node *line)
+{
+    const char *key = json_read_string(line, "unread");
+    if (!frame->read) {
+        frame->unread = key ? error_cause_read(key) : CAUSE_SHORT;
+    }
+}
+
 static void read_picture(struct night_frame *frame, const struct json_node *line)
 {
     const struct json_node *picture = json_read_member(line, "picture");
@@ -79,6 +96,8 @@ static void read_picture(struct night_frame *frame, const struct json_node *line
     const struct json_node *time = json_read_member(line, "time");
     frame->bytes = json_read_integer(file, "bytes", 0);
     frame->modified_ns = json_read_integer(file, "modified_ns", 0);
+    frame->digest = read_digest(file);
+    frame->read_errors = count_of(file, "read_errors");
     frame->width = side_of(picture, "width");
     frame->height = side_of(picture, "height");
     frame->read = frame->width > 0 && frame->height > 0;
@@ -221,6 +240,7 @@ int night_frame_read(struct night_frame *frame, const char *line, size_t length,
         const struct json_node *health = json_read_member(root, "health");
         json_read_text(frame->why, sizeof frame->why, root, "why");
         read_picture(frame, root);
+        read_cause(frame, root);
         read_geometry(frame, root);
         read_stars(frame, root);
         read_target(&frame->target, root);

@@ -1,6 +1,7 @@
 #include "base/text.h"
 #include "night/night_frame.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -60,12 +61,24 @@ static void add_known_text(struct json *json, const char *key, const char *text)
     }
 }
 
+/* As text: readers that keep numbers as doubles would lose digits. */
+static void add_digest(struct json *json, uint64_t digest)
+{
+    char text[20];
+    if (digest) {
+        snprintf(text, sizeof text, "%016" PRIx64, digest);
+        json_string(json, "digest", text);
+    }
+}
+
 static void add_file(struct json *json, const struct night_frame *frame)
 {
     if (frame->bytes > 0 || frame->modified_ns != 0) {
         json_open(json, "file", '{');
         add_large(json, "bytes", frame->bytes);
         add_large(json, "modified_ns", frame->modified_ns);
+        add_digest(json, frame->digest);
+        add_known(json, "read_errors", frame->read_errors, 0);
         json_close(json, '}');
     }
 }
@@ -250,6 +263,9 @@ int night_frame_write(struct json *json, const struct night_frame *frame, struct
     json_bool(json, "solved", frame->solved);
     if (!frame->solved) {
         json_string(json, "why", frame->why);
+    }
+    if (!frame->read) {
+        json_string(json, "unread", error_cause_key(frame->unread));
     }
     night_frame_add_details(json, frame);
     json_close(json, '}');

@@ -12,6 +12,7 @@ void night_list_free(struct night_list *list)
         night_frame_free(&list->frame[i]);
     }
     free(list->frame);
+    free(list->copies.first);
     memset(list, 0, sizeof *list);
 }
 
@@ -94,58 +95,4 @@ int night_list_read(struct night_list *list, struct night_lines *lines, const ch
     }
     fclose(stream);
     return code;
-}
-
-/* A name with where it stands in the list. */
-struct entry {
-    const char *name;
-    int at;
-};
-
-static int compare_entries(const void *left, const void *right)
-{
-    const struct entry *a = left, *b = right;
-    int order = strcmp(a->name, b->name);
-    return order ? order : (a->at > b->at) - (a->at < b->at);
-}
-
-/* Moves the last of a run of equal names to the place of the first. */
-static void keep_last(struct night_list *list, const struct entry *run, int length)
-{
-    struct night_frame last = list->frame[run[length - 1].at];
-    memset(&list->frame[run[length - 1].at], 0, sizeof last);
-    for (int i = 0; i < length; i++) {
-        night_frame_free(&list->frame[run[i].at]);
-    }
-    list->frame[run[0].at] = last;
-}
-
-int night_list_last_of_each(struct night_list *list, struct error *err)
-{
-    struct entry *entry = calloc((size_t)list->count + 1, sizeof *entry);
-    if (!entry) {
-        return error_memory(err);
-    }
-    for (int i = 0; i < list->count; i++) {
-        entry[i] = (struct entry){list->frame[i].name, i};
-    }
-    qsort(entry, (size_t)list->count, sizeof *entry, compare_entries);
-    for (int i = 0, next; i < list->count; i = next) {
-        for (next = i + 1; next < list->count && strcmp(entry[next].name, entry[i].name) == 0;) {
-            next++;
-        }
-        if (next - i > 1) {
-            keep_last(list, entry + i, next - i);
-            entry[i].name = list->frame[entry[i].at].name;
-        }
-    }
-    free(entry);
-    int kept = 0;
-    for (int i = 0; i < list->count; i++) {
-        if (list->frame[i].name) {
-            list->frame[kept++] = list->frame[i];
-        }
-    }
-    list->count = kept;
-    return 0;
 }

@@ -11,6 +11,11 @@
 struct night_list {
     struct night_frame *frame;
     int count, capacity;
+    struct night_copies {
+        int frames;  /* that were found in more than one place, and are in the list once */
+        int places;  /* all places of these */
+        char *first; /* name of the first; owned */
+    } copies;
 };
 
 void night_list_free(struct night_list *list);
@@ -31,8 +36,5 @@ struct night_lines {
  * if the file cannot be read, ERROR_MEMORY. An empty file has no frames. */
 int night_list_read(struct night_list *list, struct night_lines *lines, const char *name,
                     struct error *err);
-
-/* Of frames with the same name only the last one stays, in the place of the first. ERROR_MEMORY. */
-int night_list_last_of_each(struct night_list *list, struct error *err);
 
 #endif

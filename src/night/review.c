@@ -104,6 +104,7 @@ static void judge_all(struct review *review)
         struct judgement *j = &f->judgement;
         judge_frame(j, frame, &review->usual, &review->rules);
         review->count[j->verdict]++;
+        review->unread_device += !frame->read && frame->unread == CAUSE_DEVICE;
         if (j->verdict == JUDGE_DOUBTFUL || j->verdict == JUDGE_DROP) {
             review->by_cause[j->cause]++;
         }
@@ -221,6 +222,7 @@ int review_make(struct review *review, struct night_list *list, const struct aim
     complete_rules(&review->rules, rules);
     review->has_target = target != NULL;
     review->reference = -1;
+    review->copies = &list->copies;
     if (target) {
         review->target = *target;
         for (int i = 0; i < list->count; i++) {

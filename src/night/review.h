@@ -90,8 +90,10 @@ struct review {
     int events;
     struct review_need need[REVIEW_MOST_NEEDS];
     int needs;
-    int crossed;   /* frames that satellites or aeroplanes went through */
-    int reference; /* index of the best frame; -1: none is kept */
+    const struct night_copies *copies; /* borrowed from the list */
+    int unread_device;                 /* frames that the disk, card or network failed to read */
+    int crossed;                       /* frames that satellites or aeroplanes went through */
+    int reference;                     /* index of the best frame; -1: none is kept */
     struct review_cover cover;
 };
 
@@ -112,6 +114,9 @@ int review_advise(char advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struc
 
 /* "Keep 251 of 300 frames: 8 min 22 s on M 42". */
 void review_write_answer(char *out, size_t size, const struct review *review);
+
+/* What was found more than once, as night_copies_write. */
+void review_write_copies(char *out, size_t size, const struct review *review);
 
 /* Which frames were crossed: "1 frame, by satellites or aeroplanes: night-070.jpg"; "" for none. */
 void review_write_crossed(char *out, size_t size, const struct review *review);

@@ -1,3 +1,4 @@
+#include "night/night_unite.h"
 #include "night/review.h"
 
 #include "tripod/smear.h"
@@ -135,6 +136,22 @@ static void advise_events(struct advice *advice, const struct review *review,
     snprintf(text, REVIEW_TEXT_SIZE, "%s at %s%s: %s", what, from, more, cure);
 }
 
+void review_write_copies(char *out, size_t size, const struct review *review)
+{
+    night_copies_write(out, size, review->copies);
+}
+
+static void advise_card(struct advice *advice, const struct review *review)
+{
+    char *text = review->unread_device ? next(advice) : NULL;
+    if (text) {
+        snprintf(text, REVIEW_TEXT_SIZE,
+                 "copy what is on the card and use another one: %d frame%s met read errors, and "
+                 "may be read another time",
+                 review->unread_device, review->unread_device == 1 ? "" : "s");
+    }
+}
+
 static void advise_calibration(struct advice *advice, const struct review *review)
 {
     char *text;
@@ -160,6 +177,7 @@ static void advise_calibration(struct advice *advice, const struct review *revie
 int review_advise(char text[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struct review *review)
 {
     struct advice advice = {.text = text};
+    advise_card(&advice, review);
     if (review->usual.frames) {
         advise_exposure(&advice, review);
         advise_batches(&advice, review);

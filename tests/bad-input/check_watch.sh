@@ -221,10 +221,12 @@ replaced() {
     mkdir replaced
     cp night/f-1.jpg replaced/a.jpg && watch replaced >/dev/null || return 1
     cp night/f-9.jpg replaced/a.jpg && watch replaced | grep '^1 new frame, 1 solved' || return 1
-    cp night/f-9.jpg replaced/b.part && mv replaced/b.part replaced/b.jpg
-    watch replaced | grep '^1 new frame, 1 solved'
+    cp night/f-10.jpg replaced/b.part && mv replaced/b.part replaced/b.jpg
+    watch replaced | grep '^1 new frame, 1 solved' || return 1
+    cp replaced/b.jpg replaced/c.jpg && mv replaced/a.jpg replaced/d.jpg
+    watch replaced | grep '^0 new frames'
 }
-check "a replaced frame is solved anew, a renamed copy once" replaced
+check "a replaced frame is solved anew; a copy of one, and one that was renamed, are not" replaced
 
 arriving() { # OPTION...
     rm -rf live && mkdir live
@@ -258,10 +260,10 @@ restless() {
     for n in $(seq 60); do
         place=live/r-$((RANDOM % 4)).jpg
         case $((RANDOM % 4)) in
-        0) cp night/f-$n.jpg "$place" 2>/dev/null || cp night/f-30.jpg "$place" ;;
+        0) cp night/f-$((n % 26 + 5)).jpg "$place" ;;
         1) [ -e "$place" ] && truncate -s 9000 "$place" ;;
         2) rm -f "$place" ;;
-        3) cp night/f-$((n % 30 + 1)).jpg live/new.tmp && mv live/new.tmp "$place" ;;
+        3) cp night/f-$((n % 26 + 5)).jpg live/new.tmp && mv live/new.tmp "$place" ;;
         esac
         sleep 0.0$((RANDOM % 9 + 1))
     done
@@ -313,10 +315,10 @@ many_at_once() { # FRAMES
     rm -rf many && mkdir many
     /usr/bin/python3 - "$1" <<'PY'
 import os, sys
-open("many/1.jpg", "w").write("no picture")
-os.utime("many/1.jpg", (1e9, 1e9))
-for n in range(2, int(sys.argv[1]) + 1):
-    os.link("many/1.jpg", f"many/{n}.jpg")
+for n in range(1, int(sys.argv[1]) + 1):
+    with open(f"many/{n}.jpg", "w") as file:
+        file.write(f"no picture {n}")
+    os.utime(f"many/{n}.jpg", (1e9, 1e9))
 PY
     { time watch many --log many-$1.jsonl >/dev/null; } 2>many-$1.txt || return 1
     cat many-$1.txt

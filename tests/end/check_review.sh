@@ -100,7 +100,7 @@ expect "50 kills: no frame doubled, $doubled times" [ "$doubled" = 0 ]
 "$alidade" review "$night" >"$work/b.out"
 
 # A file that is replaced is measured anew.
-cp "$night/a01.jpg" "$night/a02.jpg"
+batch a 19:31:05 1 201.2 31.5 --seed 22 --out "$night/a02.jpg"
 "$alidade" review "$night" >"$work/b.out"
 expect "a replaced file has a second line" [ "$(wc -l <"$log")" = 42 ]
 rm "$night/a02.jpg" && batch a 19:31:05 1 201.2 31.5 --seed 2 --out "$night/a02.jpg"

@@ -1,7 +1,7 @@
 /* Frames of a night: from a solve to a line and back, and lines that are damaged. */
 #include "match/solve.h"
 #include "near.h"
-#include "night/night_list.h"
+#include "night/night_unite.h"
 #include "scratch.h"
 #include "sky_fixture.h"
 
@@ -115,6 +115,8 @@ START_TEST(test_round_trip)
     note.times.total_ms = 12.5;
     note.modified_ns = 1771965000123456789;
     note.bytes = 24000000;
+    note.digest = UINT64_C(0xfedcba9876543210);
+    note.read_errors = 2;
     note.health.fwhm_px = 3.25;
     note.health.faults = 1U << HEALTH_TRAILS | 1U << HEALTH_UNEVEN;
     note.health.look.kind = KIND_FLAT;
@@ -126,6 +128,8 @@ START_TEST(test_round_trip)
     ck_assert(back.read && back.solved);
     ck_assert_int_eq(back.bytes, note.bytes);
     ck_assert_int_eq(back.modified_ns, note.modified_ns);
+    ck_assert_uint_eq(back.digest, note.digest);
+    ck_assert_int_eq(back.read_errors, 2);
     ck_assert_str_eq(back.camera, "Sample \"One\" <b>");
     ck_assert_str_eq(back.start_local, "2026-02-24T20:30:00.25");
     assert_near(back.iso, 800, 0, "ISO");
@@ -163,6 +167,57 @@ START_TEST(test_clock)
     ck_assert_int_eq(night_frame_start(&utc, &frame), NIGHT_CLOCK_UTC);
     time_write(text, sizeof text, utc, 1);
     ck_assert_str_eq(text, "2026-02-24T20:30:00.5Z");
+}
+END_TEST
+
+/* Each cause comes back; only what the content is at fault for needs no other try. */
+START_TEST(test_unread)
+{
+    for (int cause = 0; cause < ERROR_CAUSES; cause++) {
+        struct night_frame note, back;
+        struct error why = {0}, err = {0};
+        const struct night_source source = {.name = "a.jpg", .unread = &why};
+        error_because(&why, error_set(&why, ERROR_INPUT, "a.jpg: torn"), (enum error_cause)cause);
+        ck_assert_int_eq(night_frame_make(&note, &source, &err), 0);
+        ck_assert_int_eq(note.read_errors, cause == CAUSE_DEVICE);
+        round_trip(&back, &note);
+        ck_assert(!back.read);
+        ck_assert_str_eq(back.why, "torn");
+        ck_assert_int_eq(back.unread, cause);
+        ck_assert_int_eq(night_frame_is_settled(&back), cause == CAUSE_CONTENT);
+        night_frame_free(&note);
+        night_frame_free(&back);
+    }
+}
+END_TEST
+
+/* A line of before does not say why: the file is tried again. Digests are 16 digits or none. */
+START_TEST(test_file_of_line)
+{
+    static const struct {
+        const char *line;
+        bool settled;
+        uint64_t digest;
+    } lines[] = {
+        {"{\"frame\": \"a\", \"solved\": false, \"why\": \"cannot be opened\"}", false, 0},
+        {"{\"frame\": \"a\", \"unread\": \"content\"}", true, 0},
+        {"{\"frame\": \"a\", \"unread\": 7, \"file\": {\"digest\": 5}}", false, 0},
+        {"{\"frame\": \"a\", \"picture\": {\"width\": 9, \"height\": 9}, \"file\": "
+         "{\"digest\": \"00000000000000ff\"}}",
+         true, 255},
+        {"{\"frame\": \"a\", \"file\": {\"digest\": \"00000000000000fF\"}}", false, 0},
+        {"{\"frame\": \"a\", \"file\": {\"digest\": \"ff\"}}", false, 0},
+        {"{\"frame\": \"a\", \"file\": {\"digest\": \"00000000000000ff0\"}}", false, 0},
+    };
+    for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
+        struct night_frame frame;
+        struct error err = {0};
+        const char *line = lines[i].line;
+        ck_assert_int_eq(night_frame_read(&frame, line, strlen(line), &err), 0);
+        ck_assert_msg(night_frame_is_settled(&frame) == lines[i].settled, "%s", line);
+        ck_assert_msg(frame.digest == lines[i].digest, "%s", line);
+        night_frame_free(&frame);
+    }
 }
 END_TEST
 
@@ -253,7 +308,7 @@ START_TEST(test_list)
     ck_assert_int_eq(lines.broken, 2);
     ck_assert_int_eq(lines.first_broken, 3);
     ck_assert(lines.torn);
-    ck_assert_int_eq(night_list_last_of_each(&list, &err), 0);
+    ck_assert_int_eq(night_unite_names(&list, 0, &err), 0);
     ck_assert_int_eq(list.count, 2);
     ck_assert_str_eq(list.frame[0].name, "a");
     ck_assert_str_eq(list.frame[0].why, "last");
@@ -275,6 +330,8 @@ Suite *night_frame_suite(void)
     tcase_add_test(plain, test_wcs_without_pose);
     tcase_add_test(plain, test_round_trip);
     tcase_add_test(plain, test_clock);
+    tcase_add_test(plain, test_unread);
+    tcase_add_test(plain, test_file_of_line);
     tcase_add_test(plain, test_lines_that_are_no_frames);
     tcase_add_test(plain, test_doubtful_lines);
     tcase_add_test(plain, test_torn_lines);
