@@ -30,6 +30,7 @@ static const struct {
     [ALERT_CLOCK] = {"THE CAMERA'S CLOCK JUMPED", "clock", true, false},
     [ALERT_SILENCE] = {"NO NEW FRAME", "silence", true, false},
     [ALERT_DISK] = {"DISK NEARLY FULL", "disk", true, false},
+    [ALERT_CARD] = {"THE CARD HAS READ ERRORS", "read-errors", true, false},
     [ALERT_CLEAR] = {"clear again", "clear", false, false},
     [ALERT_SHARP] = {"sharp again", "sharp", false, false},
     [ALERT_STEADY] = {"steady again", "steady", false, false},
@@ -177,13 +178,28 @@ static void feed_unsolved(struct told *told, struct alerts *alerts, const struct
     }
 }
 
+/* One is enough, since it was tried several times; a frame that was read at a later try counts as
+ * well. */
+static void feed_card(struct told *told, struct alerts *alerts, const struct night_frame *frame)
+{
+    bool bad = frame->read_errors > 0;
+    if (alerts_rule(&alerts->card, bad, !bad && frame->read, 1, OFF_SURE) == BEGUN) {
+        alerts_tell(told, ALERT_CARD,
+                    frame->read ? "a frame was read only at a later try; change the card now, and "
+                                  "copy what is on this one"
+                                : "a frame cannot be read; change the card now, and copy what is "
+                                  "on this one");
+    }
+}
+
 int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct night_frame *frame, const struct night_step *step)
 {
     struct told told = {out, 0};
     alerts->silent = false;
+    feed_card(&told, alerts, frame);
     if (step->late) {
-        return 0;
+        return told.count;
     }
     if (step->clock_jump_s != 0) {
         alerts_tell(&told, ALERT_CLOCK, "by %+.0f s against the sky", step->clock_jump_s);

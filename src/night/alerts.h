@@ -29,6 +29,7 @@ enum alert_kind {
     ALERT_CLOCK,
     ALERT_SILENCE, /* no frame comes */
     ALERT_DISK,    /* nearly full */
+    ALERT_CARD,    /* or the disk or network: reads fail */
     ALERT_CLEAR,   /* the cloud is gone; so for those that follow */
     ALERT_SHARP,
     ALERT_STEADY,
@@ -106,7 +107,7 @@ struct alerts {
     double moved_deg; /* by the latest move; 0: none yet */
     double left;      /* frames that it would have stayed in the safe part, before the move */
 
-    struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal;
+    struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal, card;
     struct alert_level zero, stars, fwhm, sky;
     double last_s; /* time of the frame before; NAN */
     bool has_settings;

@@ -175,6 +175,38 @@ START_TEST(changed_settings_begin_a_new_comparison)
 }
 END_TEST
 
+/* The first one is told, what follows is not; after eight good frames another one is news. */
+START_TEST(read_errors_are_told_at_once)
+{
+    struct session s = quiet_session();
+    const struct night_frame good = s.frame;
+    const struct night_frame lost = {.unread = CAUSE_DEVICE, .read_errors = 3};
+    const struct night_frame locked = {.unread = CAUSE_PERMISSION};
+    feed_quietly(&s, 10);
+    s.frame = locked;
+    feed_quietly(&s, 1);
+    s.frame = lost;
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_CARD), 1);
+    ck_assert_ptr_nonnull(strstr(s.told[0].text, "change the card now"));
+    ck_assert(alert_is_loud(ALERT_CARD));
+    feed_quietly(&s, 1);
+    s.frame = good;
+    feed_quietly(&s, 7);
+    s.frame = lost;
+    feed_quietly(&s, 1);
+    s.frame = good;
+    feed_quietly(&s, 8);
+    s.frame.read_errors = 1; /* it was read in the end */
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_CARD), 1);
+    /* Another frame that was taken before the last one. */
+    s = quiet_session();
+    feed_quietly(&s, 3);
+    s.frame = lost;
+    s.step.late = true;
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_CARD), 1);
+}
+END_TEST
+
 START_TEST(the_watcher_tells_of_silence_and_a_full_disk_once)
 {
     struct session s = quiet_session();
@@ -239,6 +271,7 @@ Suite *alerts_suite(void)
     tcase_add_test(tests, a_batch_is_warned_of_ended_and_confirmed);
     tcase_add_test(tests, a_poor_move_is_still_off_and_an_idle_one_a_knock);
     tcase_add_test(tests, changed_settings_begin_a_new_comparison);
+    tcase_add_test(tests, read_errors_are_told_at_once);
     tcase_add_test(tests, the_watcher_tells_of_silence_and_a_full_disk_once);
     tcase_add_test(tests, a_log_comes_back_without_its_torn_line);
     suite_add_tcase(suite, tests);
