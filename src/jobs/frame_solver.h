@@ -79,8 +79,9 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
 
 void solved_frame_free(struct solved_frame *solved);
 
-/* What is kept of it: what its JSON line says. note must be empty; unread is NULL if
- * the frame could be read, else the sentence that says why not. ERROR_MEMORY only. */
+/* What is kept of it: what its JSON line says. note must be empty; file is as it
+ * was when it was read, NULL: as it is now; unread is NULL if the frame could be read, else why
+ * not. ERROR_MEMORY only. */
 int solved_frame_note(struct night_frame *note, const struct solved_frame *solved,
                       const struct night_file *file, const struct error *unread, struct error *err);
 
