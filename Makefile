@@ -21,7 +21,7 @@ LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
 # What alidade-index and the tests need besides.
 INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
-LIBRARY_DIRS := base sky image stars match health objects rig tripod plan night draw jobs
+LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw jobs
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
 CLI_SRC      := $(wildcard src/cli/*.c)
 INDEX_SRC    := $(wildcard index-build/*.c)

@@ -1,8 +1,8 @@
 #include "image/fits_copy.h"
 
 #include "base/file.h"
-#include "image/fits_guard.h"
 #include "image/fits_name.h"
+#include "image/guards/fits_guard.h"
 #include "image/read_fits.h"
 #include "sky/wcs_fits.h"
 

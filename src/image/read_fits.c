@@ -4,10 +4,10 @@
 #include "image/bayer.h"
 #include "image/binner.h"
 #include "image/fits_facts.h"
-#include "image/fits_guard.h"
 #include "image/fits_name.h"
-#include "image/fits_tiles.h"
-#include "image/limits.h"
+#include "image/guards/fits_guard.h"
+#include "image/guards/fits_tiles.h"
+#include "image/guards/limits.h"
 #include "image/picture_rows.h"
 
 #include <fitsio.h>

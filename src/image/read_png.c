@@ -4,7 +4,7 @@
 #include "image/binner.h"
 #include "image/colour_profile.h"
 #include "image/exif.h"
-#include "image/limits.h"
+#include "image/guards/limits.h"
 #include "image/luminance.h"
 #include "image/picture_rows.h"
 

@@ -3,10 +3,10 @@
 #include "base/file.h"
 #include "image/binner.h"
 #include "image/exif_tags.h"
-#include "image/limits.h"
+#include "image/guards/limits.h"
+#include "image/guards/raw_guard.h"
 #include "image/picture_rows.h"
 #include "image/raw_cells.h"
-#include "image/raw_guard.h"
 #include "image/raw_stream.h"
 #include "image/tiff_file.h"
 

@@ -1,6 +1,6 @@
 #include "image/tiff_rows.h"
 
-#include "image/limits.h"
+#include "image/guards/limits.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 #include "base/json_read.h"
 #include "base/text.h"
-#include "image/limits.h"
+#include "image/guards/limits.h"
 #include "night/night_frame.h"
 
 #include <math.h>

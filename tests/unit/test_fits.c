@@ -1,8 +1,8 @@
 /* FITS files of every kind, and what is refused of them. */
 #include "base/random.h"
 #include "frame_reading.h"
-#include "image/gzip_check.h"
-#include "image/rice_check.h"
+#include "image/guards/gzip_check.h"
+#include "image/guards/rice_check.h"
 #include "near.h"
 #include "picture_maker.h"
 

@@ -1,6 +1,6 @@
-/* image/fits_guard.h: a look at FITS headers before CFITSIO acts on them. */
-#ifndef ALIDADE_IMAGE_FITS_GUARD_H
-#define ALIDADE_IMAGE_FITS_GUARD_H
+/* image/guards/fits_guard.h: a look at FITS headers before CFITSIO acts on them. */
+#ifndef ALIDADE_IMAGE_GUARDS_FITS_GUARD_H
+#define ALIDADE_IMAGE_GUARDS_FITS_GUARD_H
 
 #include "base/error.h"
 

@@ -1,4 +1,4 @@
-#include "image/limits.h"
+#include "image/guards/limits.h"
 
 int limits_check(const char *name, double width, double height, size_t file_bytes,
                  double pixels_per_byte, struct error *err)

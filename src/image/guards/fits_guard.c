@@ -1,7 +1,7 @@
-#include "image/fits_guard.h"
+#include "image/guards/fits_guard.h"
 
 #include "base/decimal.h"
-#include "image/limits.h"
+#include "image/guards/limits.h"
 
 #include <math.h>
 #include <stdbool.h>

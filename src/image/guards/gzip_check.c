@@ -1,4 +1,4 @@
-#include "image/gzip_check.h"
+#include "image/guards/gzip_check.h"
 
 #include <limits.h>
 #include <string.h>

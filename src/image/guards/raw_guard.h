@@ -1,6 +1,6 @@
-/* image/raw_guard.h: a look at a raw file's directories before LibRaw acts on them. */
-#ifndef ALIDADE_IMAGE_RAW_GUARD_H
-#define ALIDADE_IMAGE_RAW_GUARD_H
+/* image/guards/raw_guard.h: a look at a raw file's directories before LibRaw acts on them. */
+#ifndef ALIDADE_IMAGE_GUARDS_RAW_GUARD_H
+#define ALIDADE_IMAGE_GUARDS_RAW_GUARD_H
 
 #include "base/error.h"
 

@@ -1,6 +1,6 @@
-/* image/rice_check.h: whether a Rice-coded tile holds what it should. */
-#ifndef ALIDADE_IMAGE_RICE_CHECK_H
-#define ALIDADE_IMAGE_RICE_CHECK_H
+/* image/guards/rice_check.h: whether a Rice-coded tile holds what it should. */
+#ifndef ALIDADE_IMAGE_GUARDS_RICE_CHECK_H
+#define ALIDADE_IMAGE_GUARDS_RICE_CHECK_H
 
 #include <stdbool.h>
 #include <stddef.h>

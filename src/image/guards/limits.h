@@ -1,6 +1,6 @@
-/* image/limits.h: what a picture may claim before memory is given to it. */
-#ifndef ALIDADE_IMAGE_LIMITS_H
-#define ALIDADE_IMAGE_LIMITS_H
+/* image/guards/limits.h: what a picture may claim before memory is given to it. */
+#ifndef ALIDADE_IMAGE_GUARDS_LIMITS_H
+#define ALIDADE_IMAGE_GUARDS_LIMITS_H
 
 #include "base/error.h"
 

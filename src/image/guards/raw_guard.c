@@ -1,4 +1,4 @@
-#include "image/raw_guard.h"
+#include "image/guards/raw_guard.h"
 
 #include <stdbool.h>
 #include <stdint.h>

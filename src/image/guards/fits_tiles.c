@@ -1,7 +1,7 @@
-#include "image/fits_tiles.h"
+#include "image/guards/fits_tiles.h"
 
-#include "image/gzip_check.h"
-#include "image/rice_check.h"
+#include "image/guards/gzip_check.h"
+#include "image/guards/rice_check.h"
 
 #include <stdbool.h>
 #include <stdlib.h>

@@ -1,10 +1,11 @@
-/* image/fits_tiles.h: a look at the tiles of a compressed FITS image before CFITSIO unpacks them.
+/* image/guards/fits_tiles.h: a look at the tiles of a compressed FITS image before CFITSIO unpacks
+ * them.
  */
-#ifndef ALIDADE_IMAGE_FITS_TILES_H
-#define ALIDADE_IMAGE_FITS_TILES_H
+#ifndef ALIDADE_IMAGE_GUARDS_FITS_TILES_H
+#define ALIDADE_IMAGE_GUARDS_FITS_TILES_H
 
 #include "base/error.h"
-#include "image/fits_guard.h"
+#include "image/guards/fits_guard.h"
 
 #include <fitsio.h>
 

@@ -1,4 +1,4 @@
-#include "image/rice_check.h"
+#include "image/guards/rice_check.h"
 
 #include <stdint.h>
 

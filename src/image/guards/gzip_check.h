@@ -1,6 +1,6 @@
-/* image/gzip_check.h: whether a gzipped tile holds what it should. */
-#ifndef ALIDADE_IMAGE_GZIP_CHECK_H
-#define ALIDADE_IMAGE_GZIP_CHECK_H
+/* image/guards/gzip_check.h: whether a gzipped tile holds what it should. */
+#ifndef ALIDADE_IMAGE_GUARDS_GZIP_CHECK_H
+#define ALIDADE_IMAGE_GUARDS_GZIP_CHECK_H
 
 #include <stdbool.h>
 #include <stddef.h>
