@@ -77,7 +77,7 @@ static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t length[]
         stars,
         (uint64_t)index_first_cell(index->levels) + 1,
         stars * neighbours,
-        (uint64_t)INDEX_CODE_CELLS + 1,
+        (uint64_t)INDEX_SHAPE_CELLS + 1,
         index->quads,
     };
     offset[0] = padded(LAYOUT_HEADER_END);
@@ -191,7 +191,7 @@ static int make_parts(struct parts *parts, struct index *index, struct catalogue
         parts->id = malloc(stars * sizeof *parts->id);
     }
     parts->near = malloc(stars * neighbours * sizeof *parts->near);
-    parts->bucket = malloc(((size_t)INDEX_CODE_CELLS + 1) * sizeof *parts->bucket);
+    parts->bucket = malloc(((size_t)INDEX_SHAPE_CELLS + 1) * sizeof *parts->bucket);
     if (!parts->star || (!parts->id && !parts->wide_id) || !parts->near || !parts->bucket) {
         return error_memory(err);
     }
@@ -204,7 +204,7 @@ static int make_parts(struct parts *parts, struct index *index, struct catalogue
     code = choose_count(parts->near, parts->bucket, index, threads, err);
     index->near = parts->near;
     index->bucket = parts->bucket;
-    index->quads = parts->bucket[INDEX_CODE_CELLS];
+    index->quads = parts->bucket[INDEX_SHAPE_CELLS];
     return code;
 }
 

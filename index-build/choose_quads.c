@@ -91,7 +91,7 @@ static void find_neighbours(struct neighbours *n)
 struct job {
     const struct index *index; /* its near is what this job fills or has filled */
     uint32_t *near;            /* to be filled; NULL in the second pass */
-    _Atomic uint32_t *counter; /* one a code cell: quads counted, or the next free place */
+    _Atomic uint32_t *counter; /* one a shape cell: quads counted, or the next free place */
     struct index_quad *quad;   /* NULL in the first pass */
 };
 
@@ -152,16 +152,16 @@ int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, in
     struct job job = {.index = &seen, .near = near};
     uint64_t total = 0;
     seen.near = near;
-    job.counter = calloc(INDEX_CODE_CELLS, sizeof *job.counter);
+    job.counter = calloc(INDEX_SHAPE_CELLS, sizeof *job.counter);
     if (!job.counter) {
         return error_memory(err);
     }
     parallel_each(chunk_count(index), threads, do_chunk, &job);
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+    for (uint32_t cell = 0; cell < INDEX_SHAPE_CELLS; cell++) {
         bucket[cell] = (uint32_t)total;
         total += job.counter[cell];
     }
-    bucket[INDEX_CODE_CELLS] = (uint32_t)total;
+    bucket[INDEX_SHAPE_CELLS] = (uint32_t)total;
     free(job.counter);
     if (total > INT32_MAX) {
         return error_set(err, ERROR_INPUT, "%llu quads are more than an index can hold",
@@ -173,14 +173,14 @@ int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, in
 static int compare_quads(const void *left, const void *right)
 {
     const struct index_quad *a = left, *b = right;
-    int c = memcmp(a->code, b->code, sizeof a->code);
+    int c = memcmp(a->shape, b->shape, sizeof a->shape);
     if (c == 0) {
         c = (a->anchor > b->anchor) - (a->anchor < b->anchor);
     }
     return c ? c : (a->members > b->members) - (a->members < b->members);
 }
 
-/* The cells that share their first two parts of the code. */
+/* The cells that share their first two parts of the shape. */
 static void sort_cells(int item, void *context)
 {
     const struct job *job = context;
@@ -195,11 +195,11 @@ static void sort_cells(int item, void *context)
 int choose_place(struct index_quad *quad, const struct index *index, int threads, struct error *err)
 {
     struct job job = {.index = index, .quad = quad};
-    job.counter = malloc(INDEX_CODE_CELLS * sizeof *job.counter);
+    job.counter = malloc(INDEX_SHAPE_CELLS * sizeof *job.counter);
     if (!job.counter) {
         return error_memory(err);
     }
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+    for (uint32_t cell = 0; cell < INDEX_SHAPE_CELLS; cell++) {
         atomic_init(&job.counter[cell], index->bucket[cell]);
     }
     parallel_each(chunk_count(index), threads, do_chunk, &job);

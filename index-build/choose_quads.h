@@ -8,9 +8,9 @@
 /* The work is done twice so that no quad is held anywhere but at its place in the file: an index of
  * 25 million stars has tens of millions of them. */
 
-/* Finds the nearest brighter stars of each star and counts the quads of each code cell. index needs
+/* Finds the nearest brighter stars of each star and counts the quads of each shape cell. index needs
  * its stars, cells and neighbours set; near has room for stars * neighbours, bucket for
- * INDEX_CODE_CELLS + 1 numbers: where each cell's quads begin, and the number of all. ERROR_MEMORY,
+ * INDEX_SHAPE_CELLS + 1 numbers: where each cell's quads begin, and the number of all. ERROR_MEMORY,
  * or ERROR_INPUT if there would be 2^31 of them. */
 int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, int threads,
                  struct error *err);

@@ -20,9 +20,9 @@ static void describe_section(char *text, size_t size, const char *name, const st
         snprintf(text, size, "%d nearest brighter stars of each: which and in which order",
                  index->neighbours);
     } else if (strcmp(name, "CODE") == 0) {
-        snprintf(text, size, "code cells: order");
+        snprintf(text, size, "shape cells: order");
     } else {
-        snprintf(text, size, "%lu quads: members, codes, cells and order",
+        snprintf(text, size, "%lu quads: members, shapes, cells and order",
                  (unsigned long)index->quads);
     }
 }
@@ -89,7 +89,7 @@ const struct command command_check = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about = "Compares each section with its checksum and each number in it with what it must be: "
-             "stars in their cells and order, quads whose codes are what their stars say. Says "
+             "stars in their cells and order, quads whose shapes are what their stars say. Says "
              "what it checked, or the first fault. Takes seconds.",
     .options = options,
     .run = run,

@@ -136,7 +136,7 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
         made.stars,
         (uint64_t)index_first_cell(made.levels) + 1,
         (uint64_t)made.stars * (uint64_t)made.neighbours,
-        (uint64_t)INDEX_CODE_CELLS + 1,
+        (uint64_t)INDEX_SHAPE_CELLS + 1,
         made.quads,
     };
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
@@ -196,19 +196,19 @@ bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t
     return true;
 }
 
-int index_code_start(int part, int axis)
+int index_shape_start(int part, int axis)
 {
     return (axis % 2 ? part - INDEX_IM_CELLS / 2 : part) * INDEX_CELL_UNITS;
 }
 
-int index_code_part(int units, int axis)
+int index_shape_part(int units, int axis)
 {
     const int width = INDEX_CELL_UNITS;
-    int shifted = units - index_code_start(0, axis);
+    int shifted = units - index_shape_start(0, axis);
     return shifted >= 0 ? shifted / width : -((-shifted + width - 1) / width);
 }
 
-uint32_t index_code_cell(const int part[4])
+uint32_t index_shape_cell(const int part[4])
 {
     uint32_t cell = 0;
     for (int i = 0; i < 4; i++) {

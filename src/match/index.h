@@ -14,16 +14,16 @@ enum {
     INDEX_VERSION = 1,
     INDEX_MAX_LEVELS = 11,
     INDEX_NO_COLOUR = INT16_MIN,
-    INDEX_CODE_UNIT = 32000, /* a code of 1 is this many units */
-    INDEX_CODE_STEP = 5,     /* units that a stored code number counts */
-    INDEX_CELL_UNITS = 1280, /* units across a code cell, 1/25 */
+    INDEX_SHAPE_UNIT = 32000, /* a shape number of 1 is this many units */
+    INDEX_SHAPE_STEP = 5,     /* units that a stored shape number counts */
+    INDEX_CELL_UNITS = 1280, /* units across a shape cell, 1/25 */
     INDEX_MAX_NEIGHBOURS = 15
 };
 
-/* The code space is cut into cells of 1/25; see index_code_cell. */
+/* The shape space is cut into cells of 1/25; see index_shape_cell. */
 enum { INDEX_RE_CELLS = 26, INDEX_IM_CELLS = 46 };
 #define INDEX_NO_STAR UINT32_MAX
-#define INDEX_CODE_CELLS                                                                           \
+#define INDEX_SHAPE_CELLS                                                                           \
     ((uint32_t)INDEX_RE_CELLS * INDEX_IM_CELLS * INDEX_RE_CELLS * INDEX_IM_CELLS)
 
 struct index_star {
@@ -37,7 +37,7 @@ struct index_quad {
     uint32_t anchor;   /* the faintest of the four */
     uint16_t members;  /* ordinals of A, B, C, D, four bits each, A lowest */
     uint16_t diameter; /* 24000 + 2000 ln(A-B on the tangent plane, radians) */
-    uint8_t code[4];   /* place within the code cell, in steps of 5 units */
+    uint8_t shape[4];   /* place within the shape cell, in steps of 5 units */
 };
 
 /* One HEALPix cell (nested numbering) of one level; its stars end where the next cell's begin. */
@@ -64,7 +64,7 @@ struct index {
     int levels;                    /* level l has 12 * 4^l cells */
     const uint32_t *near;          /* stars * neighbours: the nearest brighter stars of each */
     int neighbours;
-    const uint32_t *bucket; /* INDEX_CODE_CELLS + 1: where each code cell's quads begin */
+    const uint32_t *bucket; /* INDEX_SHAPE_CELLS + 1: where each shape cell's quads begin */
     const struct index_quad *quad;
     uint32_t quads;
     size_t size;
@@ -88,25 +88,25 @@ void index_close(struct index_file *file);
 
 /* Verifies every section against its checksum and every number against its limits: cells and
  * buckets in order, stars of length 1 and in the cell and order they claim, quads of four existing
- * stars whose code is what the stars say. Slow (seconds). ERROR_INPUT with the first fault. */
+ * stars whose shape is what the stars say. Slow (seconds). ERROR_INPUT with the first fault. */
 int index_check(const void *bytes, size_t size, struct error *err);
 
 /* Name, offset and size of section i (0-based) for display; false past the last. */
 bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t *offset,
                    uint64_t *length);
 
-/* Cell of a code from its part on each axis, clamped into range. */
-uint32_t index_code_cell(const int part[4]);
-/* Which part of an axis (0..3) a code number in units falls into; not clamped. */
-int index_code_part(int units, int axis);
+/* Cell of a shape from its part on each axis, clamped into range. */
+uint32_t index_shape_cell(const int part[4]);
+/* Which part of an axis (0..3) a shape number in units falls into; not clamped. */
+int index_shape_part(int units, int axis);
 /* Where a part of an axis begins, units. */
-int index_code_start(int part, int axis);
+int index_shape_start(int part, int axis);
 
 /* The distance A-B as a quad stores it (see struct index_quad), kept within what 16 bits hold; 0
  * for a distance of 0. */
 uint16_t index_store_diameter(double radians);
 
-/* Makes the quad of an anchor and three of its neighbours as the file holds it, and its code cell.
+/* Makes the quad of an anchor and three of its neighbours as the file holds it, and its shape cell.
  * index needs its stars and near set. False if a neighbour is missing, two of the four are closer
  * than 20 arcsec to each other, or they are wider than 30 degrees. */
 bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,

@@ -134,14 +134,14 @@ static bool is_as_made(const struct index *index, const struct index_quad *quad,
 
 static int check_quads(const struct index *index, struct error *err)
 {
-    if (index->bucket[0] != 0 || index->bucket[INDEX_CODE_CELLS] != index->quads) {
-        return error_set(err, ERROR_INPUT, "the code cells of the index do not hold all its quads");
+    if (index->bucket[0] != 0 || index->bucket[INDEX_SHAPE_CELLS] != index->quads) {
+        return error_set(err, ERROR_INPUT, "the shape cells of the index do not hold all its quads");
     }
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+    for (uint32_t cell = 0; cell < INDEX_SHAPE_CELLS; cell++) {
         uint32_t first = index->bucket[cell], end = index->bucket[cell + 1];
         if (first > end || end > index->quads) {
             return error_set(err, ERROR_INPUT,
-                             "code cell %u of the index: its quads %u to %u are out of order",
+                             "shape cell %u of the index: its quads %u to %u are out of order",
                              (unsigned)cell, (unsigned)first, (unsigned)end);
         }
         for (uint32_t quad = first; quad < end; quad++) {

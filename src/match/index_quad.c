@@ -35,16 +35,16 @@ static uint32_t star_by_ordinal(const struct index *index, uint32_t anchor, int 
     return index->near[(size_t)anchor * (size_t)index->neighbours + (size_t)ordinal - 1];
 }
 
-/* Splits a code into its cell and the steps within it. */
-static uint32_t store_code(uint8_t step[4], const double code[4])
+/* Splits a shape into its cell and the steps within it. */
+static uint32_t store_shape(uint8_t step[4], const double shape[4])
 {
     int part[4];
     for (int axis = 0; axis < 4; axis++) {
-        int units = (int)lrint(code[axis] * INDEX_CODE_UNIT);
-        part[axis] = index_code_part(units, axis);
-        step[axis] = (uint8_t)((units - index_code_start(part[axis], axis)) / INDEX_CODE_STEP);
+        int units = (int)lrint(shape[axis] * INDEX_SHAPE_UNIT);
+        part[axis] = index_shape_part(units, axis);
+        step[axis] = (uint8_t)((units - index_shape_start(part[axis], axis)) / INDEX_SHAPE_STEP);
     }
-    return index_code_cell(part);
+    return index_shape_cell(part);
 }
 
 uint16_t index_store_diameter(double radians)
@@ -55,7 +55,7 @@ uint16_t index_store_diameter(double radians)
 bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
                      uint32_t anchor, const int ordinal[3])
 {
-    double direction[4][3], plane[4][2], code[4], diameter;
+    double direction[4][3], plane[4][2], shape[4], diameter;
     int order[4];
     for (int i = 0; i < 4; i++) {
         uint32_t star = star_by_ordinal(index, anchor, i ? ordinal[i - 1] : 0);
@@ -65,7 +65,7 @@ bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index
         index_star_vector(direction[i], &index->star[star]);
     }
     if (too_close(direction) || !quad_sky_plane(plane, direction) ||
-        !quad_code(code, order, &diameter, plane) || diameter > widest) {
+        !quad_shape(shape, order, &diameter, plane) || diameter > widest) {
         return false;
     }
     *quad = (struct index_quad){.anchor = anchor};
@@ -74,7 +74,7 @@ bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index
         quad->members = (uint16_t)(quad->members | member << (4 * i));
     }
     quad->diameter = index_store_diameter(diameter);
-    *cell = store_code(quad->code, code);
+    *cell = store_shape(quad->shape, shape);
     return true;
 }
 

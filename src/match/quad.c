@@ -41,23 +41,23 @@ static void swap_double(double *a, double *b)
     *b = t;
 }
 
-/* Applies the two naming rules to a code whose A and B are the farthest pair. */
-static void make_canonical(double code[4], int order[4])
+/* Applies the two naming rules to a shape whose A and B are the farthest pair. */
+static void make_canonical(double shape[4], int order[4])
 {
-    if (code[0] + code[2] > 1) {
+    if (shape[0] + shape[2] > 1) {
         for (int i = 0; i < 4; i++) {
-            code[i] = (i % 2 ? 0 : 1) - code[i];
+            shape[i] = (i % 2 ? 0 : 1) - shape[i];
         }
         swap_int(&order[0], &order[1]);
     }
-    if (code[0] > code[2]) {
-        swap_double(&code[0], &code[2]);
-        swap_double(&code[1], &code[3]);
+    if (shape[0] > shape[2]) {
+        swap_double(&shape[0], &shape[2]);
+        swap_double(&shape[1], &shape[3]);
         swap_int(&order[2], &order[3]);
     }
 }
 
-bool quad_code(double code[4], int order[4], double *diameter, double point[4][2])
+bool quad_shape(double shape[4], int order[4], double *diameter, double point[4][2])
 {
     int named[4];
     double square = farthest_pair_first(named, point);
@@ -69,20 +69,20 @@ bool quad_code(double code[4], int order[4], double *diameter, double point[4][2
     for (int i = 0; i < 2; i++) {
         const double *p = point[named[2 + i]];
         double px = p[0] - a[0], py = p[1] - a[1];
-        code[2 * i] = (px * bx + py * by) / square;
-        code[2 * i + 1] = (py * bx - px * by) / square;
+        shape[2 * i] = (px * bx + py * by) / square;
+        shape[2 * i + 1] = (py * bx - px * by) / square;
     }
-    make_canonical(code, named);
+    make_canonical(shape, named);
     memcpy(order, named, sizeof named);
     *diameter = sqrt(square);
     return true;
 }
 
-void quad_mirror(double code[4], int order[4])
+void quad_mirror(double shape[4], int order[4])
 {
-    code[1] = -code[1];
-    code[3] = -code[3];
-    make_canonical(code, order);
+    shape[1] = -shape[1];
+    shape[3] = -shape[3];
+    make_canonical(shape, order);
 }
 
 /* Any two axes at right angles to c, such that e1 x e2 = c. */

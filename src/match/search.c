@@ -10,7 +10,7 @@
 enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
 
 /* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
- * projection nor the lens bends a quad's code beyond the tolerance. Bright stars first and their
+ * projection nor the lens bends a quad's shape beyond the tolerance. Bright stars first and their
  * nearest neighbours only; more of both when that fails. */
 const struct search_stage search_stages[] = {
     {1.00, {0, 0}, 14, 6, 0.006, 0, 0, 0, 0},
@@ -41,17 +41,17 @@ const struct search_stage search_stages[] = {
 };
 const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
-/* One code to be looked up. */
+/* One shape to be looked up. */
 struct probe {
-    int code[4], reach; /* units of the index */
-    int rank[4];        /* detections A, B, C, D */
+    int shape[4], reach; /* units of the index */
+    int rank[4];         /* detections A, B, C, D */
     int hand;
     double tolerance;
     struct pose_axis axis;
     int narrowest, widest; /* diameters of the index's quads that the scale allows, as stored */
 };
 
-/* One code cell that a probe has to look into. */
+/* One shape cell that a probe has to look into. */
 struct visit {
     int probe;
     int part[4];
@@ -165,21 +165,21 @@ static void scan_cell(struct search *s, const struct visit *visit)
 {
     const struct probe *p = &s->queue.probe[visit->probe];
     uint32_t first = s->index->bucket[visit->cell], end = s->index->bucket[visit->cell + 1];
-    int code[4], square = p->reach * p->reach;
+    int shape[4], square = p->reach * p->reach;
     if (end > s->index->quads) {
         return;
     }
     for (int i = 0; i < 4; i++) {
-        code[i] = p->code[i] - index_code_start(visit->part[i], i) - INDEX_CODE_STEP / 2;
+        shape[i] = p->shape[i] - index_shape_start(visit->part[i], i) - INDEX_SHAPE_STEP / 2;
     }
     for (uint32_t i = first; i < end && !s->state->accepted; i++) {
-        const uint8_t *c = s->index->quad[i].code;
-        int d0 = c[0] * INDEX_CODE_STEP - code[0];
+        const uint8_t *c = s->index->quad[i].shape;
+        int d0 = c[0] * INDEX_SHAPE_STEP - shape[0];
         if (d0 > p->reach) {
             break; /* quads are sorted by their first number */
         }
-        int d1 = c[1] * INDEX_CODE_STEP - code[1], d2 = c[2] * INDEX_CODE_STEP - code[2];
-        int d3 = c[3] * INDEX_CODE_STEP - code[3];
+        int d1 = c[1] * INDEX_SHAPE_STEP - shape[1], d2 = c[2] * INDEX_SHAPE_STEP - shape[2];
+        int d3 = c[3] * INDEX_SHAPE_STEP - shape[3];
         int diameter = s->index->quad[i].diameter;
         if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square && diameter >= p->narrowest &&
             diameter <= p->widest) {
@@ -208,12 +208,12 @@ static void add_visit(struct search *s, int probe, const int part[4])
 {
     struct visit *visit = &s->queue.visit[s->queue.visits++];
     visit->probe = probe;
-    visit->cell = index_code_cell(part);
+    visit->cell = index_shape_cell(part);
     memcpy(visit->part, part, sizeof visit->part);
     __builtin_prefetch(&s->index->bucket[visit->cell]);
 }
 
-/* Queues a probe with all code cells that the box around its code touches: at most 16, since no
+/* Queues a probe with all shape cells that the box around its shape touches: at most 16, since no
  * tolerance reaches across a whole cell. */
 static void queue_probe(struct search *s, const struct probe *probe)
 {
@@ -224,8 +224,8 @@ static void queue_probe(struct search *s, const struct probe *probe)
     }
     for (int i = 0; i < 4; i++) {
         int last = (i % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS) - 1;
-        low[i] = index_code_part(probe->code[i] - probe->reach, i);
-        high[i] = index_code_part(probe->code[i] + probe->reach, i);
+        low[i] = index_shape_part(probe->shape[i] - probe->reach, i);
+        high[i] = index_shape_part(probe->shape[i] + probe->reach, i);
         low[i] = low[i] < 0 ? 0 : low[i];
         high[i] = high[i] > last ? last : high[i];
     }
@@ -254,16 +254,16 @@ static void limit_diameters(struct probe *p, const struct search *s, double diam
     p->widest = index_store_diameter(1.15 * high * diameter_px);
 }
 
-/* Queues the code of four places in both hands. axis is as seen in the direct hand. */
+/* Queues the shape of four places in both hands. axis is as seen in the direct hand. */
 static void queue_quad(struct search *s, const int member[4], double point[4][2],
                        const struct pose_axis *axis)
 {
-    double code[4], diameter;
+    double shape[4], diameter;
     int order[4];
-    if (!quad_code(code, order, &diameter, point) || diameter < 16) {
+    if (!quad_shape(shape, order, &diameter, point) || diameter < 16) {
         return;
     }
-    /* Position errors bend the code of a short quad; distortion and projection that of a long one.
+    /* Position errors bend the shape of a short quad; distortion and projection that of a long one.
      */
     double tolerance = fmin(0.012, s->stage->tolerance * 0.5 + 3 * s->hand[0]->sigma / diameter);
     tolerance = fmax(tolerance, s->stage->tolerance);
@@ -271,14 +271,14 @@ static void queue_quad(struct search *s, const int member[4], double point[4][2]
     for (int hand = 0; hand < hands; hand++) {
         struct probe p = {.hand = hand, .tolerance = tolerance, .axis = *axis};
         if (hand == 1) {
-            quad_mirror(code, order);
+            quad_mirror(shape, order);
             p.axis.direction = PI - axis->direction;
         }
         for (int i = 0; i < 4; i++) {
-            p.code[i] = (int)lrint(code[i] * INDEX_CODE_UNIT);
+            p.shape[i] = (int)lrint(shape[i] * INDEX_SHAPE_UNIT);
             p.rank[i] = member[order[i]];
         }
-        p.reach = (int)(tolerance * INDEX_CODE_UNIT);
+        p.reach = (int)(tolerance * INDEX_SHAPE_UNIT);
         limit_diameters(&p, s, diameter);
         s->state->lookups++;
         queue_probe(s, &p);
@@ -298,7 +298,7 @@ static void unstretch(double out[4][2], double point[4][2], double direction, do
 
 /* At an angle t from the optical axis a gnomonic picture is stretched away from it by 1 / cos(t).
  * Stretches by q along direction d form a plane with polar coordinates m = (q - 1) / (q + 1) and 2
- * d, in which equal steps change a quad's code about equally; rings of that plane, step apart, are
+ * d, in which equal steps change a quad's shape about equally; rings of that plane, step apart, are
  * covered evenly. */
 static void try_stretches(struct search *s, const int member[4], double point[4][2])
 {

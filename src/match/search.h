@@ -12,7 +12,7 @@ struct search_stage {
         place[2];   /* middle of the window, shares of width and height from the picture's middle */
     int stars;      /* the brightest so many of the window */
     int neighbours; /* quads join an anchor with three of so many nearest brighter ones */
-    double tolerance; /* of the code, for a quad as long as the picture's half diagonal */
+    double tolerance; /* of the shape, for a quad as long as the picture's half diagonal */
     int done_stars, done_neighbours; /* combinations within both were tried by an earlier stage */
     /* For pieces cut from the edge of a wide picture: the projection stretches them in one
      * direction. Stretches of first_ring to last_ring are tried, none if both are 0; see search.c.

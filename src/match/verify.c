@@ -261,7 +261,7 @@ static void test_sequence(struct verify *v, const struct hypothesis *h)
 }
 
 /* Takes in the quad itself. A and B only set the pose; that C and D lie closer to their places than
- * the tolerance of the code asked counts as evidence. */
+ * the tolerance of the shape asked counts as evidence. */
 static bool take_quad(struct verify *v, const struct hypothesis *h,
                       const struct verify_options *options)
 {

@@ -24,7 +24,7 @@ struct hypothesis {
     uint32_t star[4]; /* of the index: A, B, C, D */
     uint32_t anchor;  /* the faintest of them */
     int detection[4]; /* their ranks in the detections */
-    double tolerance; /* of the code distance within which candidates were taken */
+    double tolerance; /* of the shape distance within which candidates were taken */
     struct pose_axis axis;
 };
 

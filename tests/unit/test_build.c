@@ -309,15 +309,15 @@ START_TEST(test_quads_are_complete)
 }
 END_TEST
 
-/* Sorted by code cell, code, anchor and members, as the format says. */
+/* Sorted by shape cell, shape, anchor and members, as the format says. */
 START_TEST(test_quads_are_in_order)
 {
     const struct index *index = fixture_index();
     int wrong = 0;
-    for (uint32_t cell = 0; cell < INDEX_CODE_CELLS; cell++) {
+    for (uint32_t cell = 0; cell < INDEX_SHAPE_CELLS; cell++) {
         for (uint32_t q = index->bucket[cell] + 1; q < index->bucket[cell + 1]; q++) {
             const struct index_quad *a = &index->quad[q - 1], *b = &index->quad[q];
-            int c = memcmp(a->code, b->code, sizeof a->code);
+            int c = memcmp(a->shape, b->shape, sizeof a->shape);
             c = c ? c : (a->anchor > b->anchor) - (a->anchor < b->anchor);
             wrong += c > 0 || (c == 0 && a->members >= b->members);
         }

@@ -200,31 +200,31 @@ START_TEST(test_cell_radius)
 }
 END_TEST
 
-/* Code numbers, cells of an axis and cells of the code fit together. */
+/* Shape numbers, cells of an axis and cells of the shape fit together. */
 START_TEST(test_code_cells)
 {
     for (int axis = 0; axis < 4; axis++) {
         int parts = axis % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS;
-        ck_assert_int_eq(index_code_start(0, axis), axis % 2 ? -23 * INDEX_CELL_UNITS : 0);
+        ck_assert_int_eq(index_shape_start(0, axis), axis % 2 ? -23 * INDEX_CELL_UNITS : 0);
         for (int part = -3; part < parts + 3; part++) {
-            int start = index_code_start(part, axis);
-            ck_assert_int_eq(index_code_part(start, axis), part);
-            ck_assert_int_eq(index_code_part(start + INDEX_CELL_UNITS - 1, axis), part);
-            ck_assert_int_eq(index_code_part(start - 1, axis), part - 1);
+            int start = index_shape_start(part, axis);
+            ck_assert_int_eq(index_shape_part(start, axis), part);
+            ck_assert_int_eq(index_shape_part(start + INDEX_CELL_UNITS - 1, axis), part);
+            ck_assert_int_eq(index_shape_part(start - 1, axis), part - 1);
         }
     }
     const int low[4] = {0, 0, 0, 0}, below[4] = {-1, -7, -2, -1};
     const int high[4] = {25, 45, 25, 45}, above[4] = {26, 60, 99, 46};
-    ck_assert_uint_eq(index_code_cell(low), 0);
-    ck_assert_uint_eq(index_code_cell(below), 0);
-    ck_assert_uint_eq(index_code_cell(high), INDEX_CODE_CELLS - 1);
-    ck_assert_uint_eq(index_code_cell(above), INDEX_CODE_CELLS - 1);
+    ck_assert_uint_eq(index_shape_cell(low), 0);
+    ck_assert_uint_eq(index_shape_cell(below), 0);
+    ck_assert_uint_eq(index_shape_cell(high), INDEX_SHAPE_CELLS - 1);
+    ck_assert_uint_eq(index_shape_cell(above), INDEX_SHAPE_CELLS - 1);
     const int some[4] = {3, 5, 7, 11};
-    ck_assert_uint_eq(index_code_cell(some), ((3 * 46 + 5) * 26 + 7) * 46 + 11);
+    ck_assert_uint_eq(index_shape_cell(some), ((3 * 46 + 5) * 26 + 7) * 46 + 11);
 }
 END_TEST
 
-/* A stored quad, read back through its members, is the code of its four stars to the step it is
+/* A stored quad, read back through its members, is the shape of its four stars to the step it is
  * stored with, in the cell where it stands. */
 START_TEST(test_quads_are_their_stars)
 {
@@ -232,7 +232,7 @@ START_TEST(test_quads_are_their_stars)
     uint32_t cell = 0;
     for (uint32_t q = 0; q < index->quads; q += 211) {
         const struct index_quad *quad = &index->quad[q];
-        double direction[4][3], plane[4][2], code[4], diameter;
+        double direction[4][3], plane[4][2], shape[4], diameter;
         uint32_t star[4];
         int order[4], part[4];
         while (index->bucket[cell + 1] <= q) {
@@ -244,18 +244,18 @@ START_TEST(test_quads_are_their_stars)
             ck_assert(star[i] == quad->anchor ||
                       index->star[star[i]].mag <= index->star[quad->anchor].mag);
         }
-        ck_assert(quad_sky_plane(plane, direction) && quad_code(code, order, &diameter, plane));
+        ck_assert(quad_sky_plane(plane, direction) && quad_shape(shape, order, &diameter, plane));
         assert_near(exp((quad->diameter - 24000) / 2000.0) / diameter, 1, 3e-4, "ratio");
         ck_assert_uint_eq(quad->diameter, index_store_diameter(diameter));
         for (int axis = 0; axis < 4; axis++) {
-            int units = (int)lrint(code[axis] * INDEX_CODE_UNIT);
-            part[axis] = index_code_part(units, axis);
-            int stored = index_code_start(part[axis], axis) + quad->code[axis] * INDEX_CODE_STEP;
+            int units = (int)lrint(shape[axis] * INDEX_SHAPE_UNIT);
+            part[axis] = index_shape_part(units, axis);
+            int stored = index_shape_start(part[axis], axis) + quad->shape[axis] * INDEX_SHAPE_STEP;
             ck_assert_int_ge(units - stored, 0);
-            ck_assert_int_lt(units - stored, INDEX_CODE_STEP);
+            ck_assert_int_lt(units - stored, INDEX_SHAPE_STEP);
             ck_assert_int_eq(order[axis], axis);
         }
-        ck_assert_uint_eq(index_code_cell(part), cell);
+        ck_assert_uint_eq(index_shape_cell(part), cell);
     }
 }
 END_TEST
@@ -677,7 +677,7 @@ static int code_cells_out_of_order(unsigned char *b, const struct index *index)
 
 static int code_cells_end_early(unsigned char *b, const struct index *index)
 {
-    put(section_of(b, CODE) + 4 * (size_t)INDEX_CODE_CELLS, index->quads - 1, 4);
+    put(section_of(b, CODE) + 4 * (size_t)INDEX_SHAPE_CELLS, index->quads - 1, 4);
     return CODE;
 }
 
@@ -734,8 +734,8 @@ static const struct {
     {fainter_neighbour, "of star 100 of the index is not a brighter star"},
     {own_neighbour, "neighbour 100 of star 100 of the index is not a brighter star"},
     {unknown_neighbour, "of star 100 of the index is not a brighter star"},
-    {code_cells_out_of_order, "code cell 699999 of the index: its quads"},
-    {code_cells_end_early, "code cells of the index do not hold all its quads"},
+    {code_cells_out_of_order, "shape cell 699999 of the index: its quads"},
+    {code_cells_end_early, "shape cells of the index do not hold all its quads"},
     {quad_in_another_cell, "is not what its stars make"},
     {altered_code, "quad 500 of the index is not what its stars make"},
     {altered_members, "quad 500 of the index is not what its stars make"},

@@ -13,7 +13,7 @@ Suite *quad_suite(void);
 
 enum { ROUNDS = 2000 };
 
-/* Rounding in a code: a few units in the last place of numbers up to 1, times the spread of a
+/* Rounding in a shape: a few units in the last place of numbers up to 1, times the spread of a
  * random quad over its diameter. */
 static const double rounding = 1e-11;
 
@@ -34,10 +34,10 @@ static void shuffle(int order[4], struct random *random)
     }
 }
 
-static void assert_same_code(const double got[4], const double want[4], double tolerance)
+static void assert_same_shape(const double got[4], const double want[4], double tolerance)
 {
     for (int i = 0; i < 4; i++) {
-        assert_near(got[i], want[i], tolerance, "code");
+        assert_near(got[i], want[i], tolerance, "shape");
     }
 }
 
@@ -46,15 +46,15 @@ static double distance(const double a[2], const double b[2])
     return hypot(a[0] - b[0], a[1] - b[1]);
 }
 
-/* Moved, turned, scaled and listed in another order, four points keep their code and names. */
+/* Moved, turned, scaled and listed in another order, four points keep their shape and names. */
 START_TEST(test_code_ignores_place_turn_scale_and_order)
 {
     struct random random = {1};
     for (int round = 0; round < ROUNDS; round++) {
-        double point[4][2], moved[4][2], code[4], again[4], diameter, wider;
+        double point[4][2], moved[4][2], shape[4], again[4], diameter, wider;
         int order[4], named[4], listed[4] = {0, 1, 2, 3};
         random_points(point, &random);
-        ck_assert(quad_code(code, order, &diameter, point));
+        ck_assert(quad_shape(shape, order, &diameter, point));
         shuffle(listed, &random);
         double turn = random_between(&random, 0, 2 * PI);
         double scale = exp(random_between(&random, -9, 9));
@@ -64,8 +64,8 @@ START_TEST(test_code_ignores_place_turn_scale_and_order)
             moved[i][0] = scale * (x + p[0] * cos(turn) - p[1] * sin(turn));
             moved[i][1] = scale * (y + p[0] * sin(turn) + p[1] * cos(turn));
         }
-        ck_assert(quad_code(again, named, &wider, moved));
-        assert_same_code(again, code, rounding);
+        ck_assert(quad_shape(again, named, &wider, moved));
+        assert_same_shape(again, shape, rounding);
         assert_near(wider / (scale * diameter), 1, rounding, "ratio");
         for (int i = 0; i < 4; i++) {
             ck_assert_int_eq(listed[named[i]], order[i]);
@@ -74,15 +74,15 @@ START_TEST(test_code_ignores_place_turn_scale_and_order)
 }
 END_TEST
 
-/* The rules of the header, and that the code with A and B gives C and D back. */
+/* The rules of the header, and that the shape with A and B gives C and D back. */
 START_TEST(test_code_keeps_its_rules)
 {
     struct random random = {2};
     for (int round = 0; round < ROUNDS; round++) {
-        double point[4][2], code[4], diameter;
+        double point[4][2], shape[4], diameter;
         int order[4];
         random_points(point, &random);
-        ck_assert(quad_code(code, order, &diameter, point));
+        ck_assert(quad_shape(shape, order, &diameter, point));
         const double *a = point[order[0]], *b = point[order[1]];
         assert_near(distance(a, b), diameter, 1e-15 * 4, "unit");
         for (int i = 0; i < 4; i++) {
@@ -91,39 +91,39 @@ START_TEST(test_code_keeps_its_rules)
             }
         }
         for (int i = 0; i < 2; i++) {
-            double re = code[2 * i], im = code[2 * i + 1];
+            double re = shape[2 * i], im = shape[2 * i + 1];
             ck_assert(re >= 0 && re <= 1 && fabs(im) <= sqrt(0.75) + 1e-12);
             assert_near(a[0] + re * (b[0] - a[0]) - im * (b[1] - a[1]), point[order[2 + i]][0],
                         rounding, "unit");
             assert_near(a[1] + re * (b[1] - a[1]) + im * (b[0] - a[0]), point[order[2 + i]][1],
                         rounding, "unit");
         }
-        ck_assert(code[0] <= code[2] && code[0] + code[2] <= 1 + 1e-15);
+        ck_assert(shape[0] <= shape[2] && shape[0] + shape[2] <= 1 + 1e-15);
     }
 }
 END_TEST
 
-/* What the mirror shows is the code of the mirrored points, and twice mirrored is as before. */
+/* What the mirror shows is the shape of the mirrored points, and twice mirrored is as before. */
 START_TEST(test_mirror)
 {
     struct random random = {3};
     for (int round = 0; round < ROUNDS; round++) {
-        double point[4][2], code[4], mirrored[4], diameter;
+        double point[4][2], shape[4], mirrored[4], diameter;
         int order[4], seen[4], made[4];
         double direct[4];
         random_points(point, &random);
-        ck_assert(quad_code(code, order, &diameter, point));
-        memcpy(mirrored, code, sizeof code);
+        ck_assert(quad_shape(shape, order, &diameter, point));
+        memcpy(mirrored, shape, sizeof shape);
         memcpy(seen, order, sizeof order);
         quad_mirror(mirrored, seen);
         for (int i = 0; i < 4; i++) {
             point[i][1] = -point[i][1];
         }
-        ck_assert(quad_code(direct, made, &diameter, point));
-        assert_same_code(mirrored, direct, rounding);
+        ck_assert(quad_shape(direct, made, &diameter, point));
+        assert_same_shape(mirrored, direct, rounding);
         ck_assert_mem_eq(seen, made, sizeof seen);
         quad_mirror(mirrored, seen);
-        assert_same_code(mirrored, code, 0);
+        assert_same_shape(mirrored, shape, 0);
         ck_assert_mem_eq(seen, order, sizeof seen);
     }
 }
@@ -132,14 +132,14 @@ END_TEST
 START_TEST(test_no_code_without_extent)
 {
     double point[4][2] = {{3, 4}, {3, 4}, {3, 4}, {3, 4}};
-    double code[4] = {9, 9, 9, 9}, diameter = 9;
+    double shape[4] = {9, 9, 9, 9}, diameter = 9;
     int order[4] = {9, 9, 9, 9};
-    ck_assert(!quad_code(code, order, &diameter, point));
+    ck_assert(!quad_shape(shape, order, &diameter, point));
     point[0][0] = NAN;
     point[1][0] = point[2][0] = point[3][0] = NAN;
-    ck_assert(!quad_code(code, order, &diameter, point));
+    ck_assert(!quad_shape(shape, order, &diameter, point));
     for (int i = 0; i < 4; i++) {
-        ck_assert(code[i] == 9 && order[i] == 9);
+        ck_assert(shape[i] == 9 && order[i] == 9);
     }
     ck_assert(diameter == 9);
 }
@@ -171,12 +171,12 @@ static void scatter(double direction[4][3], const double v[3], double radius, st
     }
 }
 
-/* Turned with the whole sphere, four directions keep their code. */
+/* Turned with the whole sphere, four directions keep their shape. */
 START_TEST(test_sky_plane_ignores_the_turn_of_the_sphere)
 {
     struct random random = {4};
     for (int round = 0; round < ROUNDS; round++) {
-        double v[3], direction[4][3], turned[4][3], axes[3][3], point[4][2], code[4], again[4], d;
+        double v[3], direction[4][3], turned[4][3], axes[3][3], point[4][2], shape[4], again[4], d;
         int order[4], named[4];
         place_of_round(v, round, &random);
         scatter(direction, v, exp(random_between(&random, log(1e-4), log(0.5))), &random);
@@ -190,17 +190,17 @@ START_TEST(test_sky_plane_ignores_the_turn_of_the_sphere)
                 turned[i][k] = vector_dot(axes[k], direction[i]);
             }
         }
-        ck_assert(quad_sky_plane(point, direction) && quad_code(code, order, &d, point));
-        ck_assert(quad_sky_plane(point, turned) && quad_code(again, named, &d, point));
+        ck_assert(quad_sky_plane(point, direction) && quad_shape(shape, order, &d, point));
+        ck_assert(quad_sky_plane(point, turned) && quad_shape(again, named, &d, point));
         /* Directions are good to 2e-16 rad, the quad is 1e-4 rad and more in diameter. */
-        assert_same_code(again, code, 1e-10);
+        assert_same_shape(again, shape, 1e-10);
         ck_assert_mem_eq(order, named, sizeof order);
     }
 }
 END_TEST
 
 /* The plane has the hand of a picture that is not mirrored, wherever on the sky and however turned;
- * in a mirrored picture the mirrored code is seen. */
+ * in a mirrored picture the mirrored shape is seen. */
 START_TEST(test_sky_and_picture_agree)
 {
     struct random random = {5};
@@ -217,13 +217,13 @@ START_TEST(test_sky_and_picture_agree)
         for (int i = 0; i < 4; i++) {
             ck_assert(wcs_pixel(&pixel[i][0], &pixel[i][1], &wcs, direction[i]));
         }
-        ck_assert(quad_sky_plane(plane, direction) && quad_code(sky, order, &d, plane));
-        ck_assert(quad_code(picture, named, &d, pixel));
+        ck_assert(quad_sky_plane(plane, direction) && quad_shape(sky, order, &d, plane));
+        ck_assert(quad_shape(picture, named, &d, pixel));
         if (lens.mirrored) {
             quad_mirror(picture, named);
         }
-        /* The tangent points are up to 0.01 rad apart: second order, 1e-4, bends the code. */
-        assert_same_code(picture, sky, 4e-4);
+        /* The tangent points are up to 0.01 rad apart: second order, 1e-4, bends the shape. */
+        assert_same_shape(picture, sky, 4e-4);
         ck_assert_mem_eq(order, named, sizeof order);
     }
 }
@@ -249,7 +249,7 @@ END_TEST
 Suite *quad_suite(void)
 {
     Suite *suite = suite_create("quad");
-    TCase *tests = tcase_create("codes of four stars");
+    TCase *tests = tcase_create("shapes of four stars");
     tcase_add_test(tests, test_code_ignores_place_turn_scale_and_order);
     tcase_add_test(tests, test_code_keeps_its_rules);
     tcase_add_test(tests, test_mirror);

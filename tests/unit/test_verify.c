@@ -17,7 +17,7 @@ Suite *verify_suite(void);
 
 enum { WIDTH = 3000, HEIGHT = 2000, HYPOTHESES = 20000 };
 
-static const double pixel_tolerance = 0.006; /* of a code, as the search has it */
+static const double pixel_tolerance = 0.006; /* of a shape, as the search has it */
 
 static struct verify_options usual_options(void)
 {
@@ -93,14 +93,14 @@ static bool plant(struct hypothesis *h, struct star_list *list, const struct ind
                   struct random *random)
 {
     const struct index_quad *quad = &index->quad[(uint32_t)(random_uniform(random) * index->quads)];
-    double direction[4][3], plane[4][2], code[4], offset[4], diameter, place[4][2];
+    double direction[4][3], plane[4][2], shape[4], offset[4], diameter, place[4][2];
     int order[4];
     *h = (struct hypothesis){.tolerance = pixel_tolerance};
     ck_assert(index_quad_stars(h->star, index, quad));
     for (int i = 0; i < 4; i++) {
         index_star_vector(direction[i], &index->star[h->star[i]]);
     }
-    ck_assert(quad_sky_plane(plane, direction) && quad_code(code, order, &diameter, plane));
+    ck_assert(quad_sky_plane(plane, direction) && quad_shape(shape, order, &diameter, plane));
     random_in_ball(offset, h->tolerance, random);
     double length = random_between(random, 100, 1500), angle = random_between(random, 0, 2 * PI);
     double bx = length * cos(angle), by = length * sin(angle);
@@ -109,7 +109,7 @@ static bool plant(struct hypothesis *h, struct star_list *list, const struct ind
     place[1][0] = place[0][0] + bx;
     place[1][1] = place[0][1] + by;
     for (int i = 0; i < 2; i++) {
-        double re = code[2 * i] + offset[2 * i], im = code[2 * i + 1] + offset[2 * i + 1];
+        double re = shape[2 * i] + offset[2 * i], im = shape[2 * i + 1] + offset[2 * i + 1];
         place[2 + i][0] = place[0][0] + re * bx - im * by;
         place[2 + i][1] = place[0][1] + re * by + im * bx;
     }
