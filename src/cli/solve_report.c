@@ -9,53 +9,52 @@
 
 enum { MOST_NAMED = 4 };
 
-static void write_place(FILE *out, const struct solved_frame *solved, const struct atlas *atlas)
+/* What the picture is of; without the tables, only where it points. */
+static int write_subject(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
+                         struct error *err)
 {
     const struct wcs *wcs = &solved->solution.wcs;
+    struct field field = {0};
+    char subject[400] = "solved";
+    int code = atlas ? field_find(&field, wcs, &atlas->objects, err) : 0;
+    if (!code && atlas) {
+        field_write_subject(subject, sizeof subject, &field, wcs, atlas, MOST_NAMED);
+    }
+    if (!code) {
+        fprintf(out, "%s: %s\n", solved->name, subject);
+    }
+    field_free(&field);
+    return code;
+}
+
+static void write_middle(FILE *out, const struct wcs *wcs, const struct atlas *atlas)
+{
     char ra[24], dec[24], place[200] = "";
     double ra_deg, dec_deg;
     wcs_centre(wcs, &ra_deg, &dec_deg);
     text_write_ra(ra, sizeof ra, ra_deg);
     text_write_dec(dec, sizeof dec, dec_deg);
     if (atlas) {
-        field_write_place(place, sizeof place, wcs, atlas);
+        field_write_nearest(place, sizeof place, wcs, atlas);
     }
-    fprintf(out, "%s: %s %s%s%s\n", solved->name, ra, dec, place[0] ? ", " : "", place);
-}
-
-static int write_objects(FILE *out, const struct solved_frame *solved, const struct atlas *atlas,
-                         struct error *err)
-{
-    struct field field = {0};
-    char names[300];
-    int code = field_find(&field, &solved->solution.wcs, &atlas->objects, err);
-    if (!code) {
-        field_write_objects(names, sizeof names, &field, MOST_NAMED);
-        if (names[0]) {
-            fprintf(out, "  shows    %s\n", names);
-        }
-    }
-    field_free(&field);
-    return code;
+    fprintf(out, "  middle   %s %s%s%s\n", ra, dec, place[0] ? ", " : "", place);
 }
 
 static void write_geometry(FILE *out, const struct wcs *wcs)
 {
-    double ra, dec, width, height, up = angle_wrap_180(wcs_up_angle_deg(wcs));
-    char across[24], along[24];
-    wcs_centre(wcs, &ra, &dec);
+    double width, height;
+    char across[24], along[24], north[60];
     wcs_field(wcs, &width, &height);
     text_write_angle(across, sizeof across, width);
     text_write_angle(along, sizeof along, height);
-    fprintf(out, "  field    %s x %s, %.4g\"/px, up is %.1f° %s of north%s\n", across, along,
-            wcs_scale_arcsec(wcs), fabs(up), up < 0 ? "west" : "east",
-            wcs_mirrored(wcs) ? ", mirrored" : "");
-    fprintf(out, "  centre   RA %.4f°, Dec %+.4f°\n", ra, dec);
+    field_write_north(north, sizeof north, wcs);
+    fprintf(out, "  wide     %s, %s high, %.4g\" per px\n", across, along, wcs_scale_arcsec(wcs));
+    fprintf(out, "  north    %s%s\n", north, wcs_mirrored(wcs) ? "; a mirror image" : "");
 }
 
 static void write_trust(FILE *out, const struct solution *solution)
 {
-    fprintf(out, "  stars    %d of %d matched, rms %.2f px = %.2g\", chance of error 1e%.0f\n",
+    fprintf(out, "  sure     %d of %d stars fit to %.2f px = %.2g\"; chance of error 1e%.0f\n",
             solution->matched, solution->detected, solution->rms_px, solution->rms_arcsec,
             solution->chance_log10);
 }
@@ -166,8 +165,8 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
 {
     int code = 0;
     if (solved->solution.solved) {
-        write_place(out, solved, atlas);
-        code = atlas ? write_objects(out, solved, atlas, err) : 0;
+        code = write_subject(out, solved, atlas, err);
+        write_middle(out, &solved->solution.wcs, atlas);
         write_geometry(out, &solved->solution.wcs);
         write_trust(out, &solved->solution);
     } else {

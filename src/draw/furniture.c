@@ -3,6 +3,7 @@
 #include "base/text.h"
 #include "base/units.h"
 #include "draw/pen.h"
+#include "objects/field.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -16,24 +17,21 @@ static bool turns_much(const struct wcs *wcs, double dec_deg)
     return fabs(tan(dec_deg * RAD_PER_DEG)) * wcs_radius_deg(wcs) > 10;
 }
 
-/* "20h58m47.0s +44°20'02"  ·  9.8° × 6.5°  ·  8.83"/px  ·  up is 12° east of north" */
+/* "9.8° wide, 6.5° high  ·  north ↗ 38.2° right of up  ·  around 20h58m47.0s +44°20'02"" */
 static void write_place(char *out, size_t size, const struct wcs *wcs)
 {
-    double ra_deg, dec_deg, width_deg, height_deg, up = angle_wrap_180(wcs_up_angle_deg(wcs));
-    char ra[24], dec[24], width[24], height[24];
+    double ra_deg, dec_deg, width_deg, height_deg;
+    char ra[24], dec[24], width[24], height[24], north[60];
     wcs_centre(wcs, &ra_deg, &dec_deg);
     wcs_field(wcs, &width_deg, &height_deg);
     text_write_ra(ra, sizeof ra, ra_deg);
     text_write_dec(dec, sizeof dec, dec_deg);
     text_write_angle(width, sizeof width, width_deg);
     text_write_angle(height, sizeof height, height_deg);
-    char way[60] = "north up";
-    if (fabs(up) >= 0.5) {
-        snprintf(way, sizeof way, "up is %.0f° %s of north", fabs(up), up < 0 ? "west" : "east");
-    }
-    snprintf(out, size, "%s %s  ·  %s × %s  ·  %.3g\"/px  ·  %s%s%s", ra, dec, width, height,
-             wcs_scale_arcsec(wcs), way, turns_much(wcs, dec_deg) ? " in the middle" : "",
-             wcs_mirrored(wcs) ? "  ·  mirrored" : "");
+    field_write_north(north, sizeof north, wcs);
+    snprintf(out, size, "%s wide, %s high  ·  north %s%s%s  ·  around %s %s", width, height, north,
+             turns_much(wcs, dec_deg) ? " in the middle" : "",
+             wcs_mirrored(wcs) ? ", mirrored" : "", ra, dec);
 }
 
 /* Makes a text small enough for the width; false if it would be too small to read. */

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdio.h>
 
+enum { MOST_NAMED = 3 }; /* in the caption */
+
 /* What the content of the drawing is made from. */
 struct content {
     struct overlay_request request;
@@ -45,7 +47,7 @@ static double own_focal_mm(const struct solved_frame *solved, double given_mm)
 
 /* The texts that the request borrows. */
 struct content_texts {
-    char title[200], facts[200];
+    char title[400], facts[200];
 };
 
 static int fill_request(struct overlay_request *request, struct content_texts *texts,
@@ -55,7 +57,7 @@ static int fill_request(struct overlay_request *request, struct content_texts *t
     const struct wcs *wcs = &solved->solution.wcs;
     double width, height;
     wcs_field(wcs, &width, &height);
-    field_write_place(texts->title, sizeof texts->title, wcs, atlas);
+    field_write_subject(texts->title, sizeof texts->title, request->field, wcs, atlas, MOST_NAMED);
     if (texts->title[0] == 'i') {
         texts->title[0] = 'I'; /* "In Cygnus" begins a line here */
     }
@@ -98,12 +100,12 @@ int frame_draw(struct overlay_report *report, const struct frame_drawing *drawin
     struct field field = {0};
     struct busy_map busy = {0};
     struct skyline skyline = {0};
-    int code = fill_request(&content.request, &texts, drawing, solved, atlas, err);
-    code = code ? code : field_find(&field, &solved->solution.wcs, &atlas->objects, err);
+    int code = field_find(&field, &solved->solution.wcs, &atlas->objects, err);
+    content.request.field = &field;
+    code = code ? code : fill_request(&content.request, &texts, drawing, solved, atlas, err);
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
     if (!code) {
         skyline_find(&skyline, &solved->solution, index);
-        content.request.field = &field;
         content.request.busy = &busy;
         content.request.skyline = &skyline;
         code = write_drawing(&content, drawing, solved, err);

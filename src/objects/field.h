@@ -66,8 +66,18 @@ void field_free(struct field *field);
 /* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */
 void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
 
-/* "M 31 (Andromeda Galaxy), M 32, M 110", at most so many; bright stars, "Polaris", where there are
- * few objects; "" if there is nothing of note. Cut to size between two names. */
-void field_write_objects(char *out, size_t size, const struct field *field, int most);
+/* "3.2° from Deneb", for the middle of the picture; "" without a table of stars. */
+void field_write_nearest(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
+
+/* What a picture is of: "M 31 (Andromeda Galaxy), M 32 and M 110, in Andromeda", at most so many
+ * names, what stands in the middle before what is as notable at the edge; bright stars, "Polaris, in
+ * Ursa Minor", where there are few objects; else as field_write_place. field was found in wcs. Cut to
+ * size between two names. */
+void field_write_subject(char *out, size_t size, const struct field *field, const struct wcs *wcs,
+                         const struct atlas *atlas, int most);
+
+/* Which way north is in the middle of the picture: "↗ 38° right of up", "↓ 12.1° left of down"; "↑
+ * straight up" within half a tenth of a degree. UTF-8, cut to size. */
+void field_write_north(char *out, size_t size, const struct wcs *wcs);
 
 #endif

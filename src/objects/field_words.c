@@ -4,6 +4,7 @@
 #include "objects/field.h"
 #include "sky/vector.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -36,50 +37,120 @@ static const struct constellation *constellation_at(const struct atlas *atlas, d
     return found;
 }
 
-void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas)
+void field_write_nearest(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas)
 {
     double ra, dec, distance;
-    char text[300] = "", angle[24];
+    char angle[24];
     wcs_centre(wcs, &ra, &dec);
-    const struct constellation *constellation = constellation_at(atlas, ra, dec);
-    if (constellation) {
-        snprintf(text, sizeof text, "in %s", constellation->name);
-    }
     const struct object *star =
         place_nearest_star(&distance, &atlas->objects, ra, dec, guide_magnitude);
+    out[0] = '\0';
     if (star) {
         text_write_angle(angle, sizeof angle, distance);
-        text_append(text, sizeof text, "%s%s from %.80s", text[0] ? ", " : "", angle, star->id);
+        snprintf(out, size, "%s from %.80s", angle, star->id);
     }
-    snprintf(out, size, "%s", text);
 }
 
-/* Adds a name to a list; false if it does not fit. */
-static bool add_name(char *out, size_t size, const struct object *object)
+void field_write_place(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas)
 {
-    char name[120];
-    caption_full(name, sizeof name, object);
-    if (strlen(out) + strlen(name) + 3 > size) {
-        return false;
-    }
-    text_append(out, size, "%s%s", out[0] ? ", " : "", name);
-    return true;
+    double ra, dec;
+    char star[120];
+    wcs_centre(wcs, &ra, &dec);
+    const struct constellation *constellation = constellation_at(atlas, ra, dec);
+    field_write_nearest(star, sizeof star, wcs, atlas);
+    snprintf(out, size, "%s%s%s%s", constellation ? "in " : "",
+             constellation ? constellation->name : "", constellation && star[0] ? ", " : "", star);
 }
 
-void field_write_objects(char *out, size_t size, const struct field *field, int most)
+enum { MOST_SUBJECTS = 8 };
+
+/* The names of a picture, as they are chosen. */
+struct subjects {
+    const struct object *object[MOST_SUBJECTS];
+    int count, most;
+};
+
+/* As good as that much of weight, in the middle; nothing from halfway to the edge on. */
+static const double middle_weight = 2;
+
+/* A photographer puts into the middle what the picture is of. */
+static double subject_weight(const struct field_object *found, const struct wcs *wcs)
 {
-    int named = 0;
-    double least = field->objects ? field->object[0].weight - weight_range : 0;
-    out[0] = '\0';
-    for (int i = 0; i < field->objects && named < most; i++) {
+    double half = (wcs->width < wcs->height ? wcs->width : wcs->height) / 4.0;
+    double off = hypot(found->x - (wcs->width - 1) / 2.0, found->y - (wcs->height - 1) / 2.0);
+    return found->weight + (found->share >= 0.5 ? middle_weight * fmax(0, 1 - off / half) : 0);
+}
+
+/* The first that is not chosen yet, of those that are worth naming; NULL: none is left. */
+static const struct object *next_subject(const struct field *field, const struct wcs *wcs,
+                                         const struct subjects *chosen)
+{
+    const struct field_object *best = NULL;
+    for (int i = 0; i < field->objects; i++) {
         const struct field_object *found = &field->object[i];
-        if (!found->obscure && found->weight >= least) {
-            named += add_name(out, size, found->object);
+        bool left_out = found->obscure || found->weight < field->object[0].weight - weight_range;
+        for (int k = 0; k < chosen->count; k++) {
+            left_out = left_out || chosen->object[k] == found->object;
+        }
+        if (!left_out && (!best || subject_weight(found, wcs) > subject_weight(best, wcs))) {
+            best = found;
         }
     }
-    for (int i = 0; i < field->stars && named < FEW_OBJECTS; i++) {
+    return best ? best->object : NULL;
+}
+
+static void choose_subjects(struct subjects *chosen, const struct field *field,
+                            const struct wcs *wcs)
+{
+    const struct object *next;
+    while (chosen->count < chosen->most && (next = next_subject(field, wcs, chosen)) != NULL) {
+        chosen->object[chosen->count++] = next;
+    }
+    for (int i = 0; i < field->stars && chosen->count < FEW_OBJECTS; i++) {
         if (field->star[i].object->magnitude <= bright_magnitude) {
-            named += add_name(out, size, field->star[i].object);
+            chosen->object[chosen->count++] = field->star[i].object;
         }
+    }
+}
+
+void field_write_subject(char *out, size_t size, const struct field *field, const struct wcs *wcs,
+                         const struct atlas *atlas, int most)
+{
+    struct subjects chosen = {.most = most < MOST_SUBJECTS ? most : MOST_SUBJECTS};
+    double ra, dec;
+    wcs_centre(wcs, &ra, &dec);
+    const struct constellation *constellation = constellation_at(atlas, ra, dec);
+    choose_subjects(&chosen, field, wcs);
+    if (chosen.count == 0) {
+        field_write_place(out, size, wcs, atlas);
+        return;
+    }
+    out[0] = '\0';
+    for (int i = 0; i < chosen.count; i++) {
+        char name[120];
+        caption_full(name, sizeof name, chosen.object[i]);
+        if (strlen(out) + strlen(name) + 40 > size) {
+            break;
+        }
+        bool last = i == chosen.count - 1;
+        text_append(out, size, "%s%s", i == 0 ? "" : last ? " and " : ", ", name);
+    }
+    if (constellation) {
+        text_append(out, size, ", in %s", constellation->name);
+    }
+}
+
+void field_write_north(char *out, size_t size, const struct wcs *wcs)
+{
+    static const char *const arrow[] = {"↑", "↗", "→", "↘", "↓", "↙", "←", "↖"};
+    double up = angle_wrap_180(wcs_up_angle_deg(wcs)); /* of picture-up, east of north */
+    double north = wcs_mirrored(wcs) ? -up : up;       /* clockwise from picture-up */
+    double off = fabs(north) <= 90 ? fabs(north) : 180 - fabs(north);
+    const char *point = arrow[((int)lround(north / 45) + 8) % 8];
+    const char *from = fabs(north) <= 90 ? "up" : "down";
+    if (off < 0.05) {
+        snprintf(out, size, "%s straight %s", point, from);
+    } else {
+        snprintf(out, size, "%s %.1f° %s of %s", point, off, north < 0 ? "left" : "right", from);
     }
 }

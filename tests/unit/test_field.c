@@ -182,26 +182,59 @@ END_TEST
 
 static void expect_words(int most, size_t size, const char *words)
 {
+    static const struct atlas nowhere; /* without constellations nothing is said of them */
+    struct wcs wcs = frame_at(10, 0, 0, false, 6000, 4000, 3);
     char text[300];
     struct field field = find();
-    field_write_objects(text, size, &field, most);
+    field_write_subject(text, size, &field, &wcs, &nowhere, most);
     ck_assert_str_eq(text, words);
     field_free(&field);
 }
 
-START_TEST(the_list_names_what_matters)
+START_TEST(the_subject_names_what_matters)
 {
     expect_words(4, 300, "");
-    add("M 2", OBJECT_GALAXY, 1, 0, 5, 60)->common_names = "Sail Galaxy;Other";
-    add("M 1", OBJECT_GALAXY, 0, 0, 8, 20);
+    add("M 2", OBJECT_GALAXY, 1.5, 0, 5, 60)->common_names = "Sail Galaxy;Other";
+    add("M 1", OBJECT_GALAXY, -1.5, 0, 8, 20);
     add("NGC 7", OBJECT_GALAXY, 0, 1, 5, 30);
     add("LDN 3", OBJECT_DARK_NEBULA, -1, 0, NAN, 30);
-    expect_words(4, 300, "M 2 (Sail Galaxy), M 1, NGC 7");
-    expect_words(2, 300, "M 2 (Sail Galaxy), M 1");
+    expect_words(4, 300, "M 2 (Sail Galaxy), M 1 and NGC 7");
+    expect_words(2, 300, "M 2 (Sail Galaxy) and M 1");
     expect_words(1, 300, "M 2 (Sail Galaxy)");
-    expect_words(4, 23, "M 2 (Sail Galaxy), M 1");
-    expect_words(4, 22, "M 2 (Sail Galaxy)");
-    expect_words(4, 1, "");
+    expect_words(4, 62, "M 2 (Sail Galaxy), M 1"); /* room for a constellation is kept */
+}
+END_TEST
+
+/* What was put into the middle is what the picture is of, though the edge is as notable. */
+START_TEST(the_middle_goes_first)
+{
+    add("M 2", OBJECT_GALAXY, 1.5, 0, 7, 20);
+    add("NGC 7", OBJECT_GALAXY, 0, 0, 7, 20)->common_names = "Bell Galaxy";
+    expect_words(4, 300, "NGC 7 (Bell Galaxy) and M 2");
+    table[1].ra_deg = fmod(370 + 1.5, 360);
+    expect_words(4, 300, "M 2 and NGC 7 (Bell Galaxy)");
+}
+END_TEST
+
+static void expect_north(double up_deg, bool mirrored, const char *words)
+{
+    char text[60];
+    struct wcs wcs = frame_at(10, 20, up_deg, mirrored, 6000, 4000, 3);
+    field_write_north(text, sizeof text, &wcs);
+    ck_assert_str_eq(text, words);
+}
+
+/* Seen from within the sphere east is left of north: where picture-up is 30 degrees east of north,
+ * north is 30 degrees right of up; in a mirror, left. */
+START_TEST(north_is_where_an_arrow_shows_it)
+{
+    expect_north(0, false, "↑ straight up");
+    expect_north(180, false, "↓ straight down");
+    expect_north(30, false, "↗ 30.0° right of up");
+    expect_north(30, true, "↖ 30.0° left of up");
+    expect_north(330, false, "↖ 30.0° left of up");
+    expect_north(100, false, "→ 80.0° right of down");
+    expect_north(200, false, "↓ 20.0° left of down");
 }
 END_TEST
 
@@ -244,7 +277,8 @@ static void unload(void)
 }
 
 /* degrees wide at 3:2 */
-static void expect_field(double ra, double dec, double width, const char *place, const char *shown)
+static void expect_field(double ra, double dec, double width, const char *place,
+                         const char *subject)
 {
     char text[300];
     struct field field = {0};
@@ -252,8 +286,8 @@ static void expect_field(double ra, double dec, double width, const char *place,
     field_write_place(text, sizeof text, &wcs, &atlas);
     ck_assert_str_eq(text, place);
     ck_assert_int_eq(field_find(&field, &wcs, &atlas.objects, NULL), 0);
-    field_write_objects(text, sizeof text, &field, 3);
-    ck_assert_str_eq(text, shown);
+    field_write_subject(text, sizeof text, &field, &wcs, &atlas, 3);
+    ck_assert_str_eq(text, subject);
     field_free(&field);
 }
 
@@ -262,16 +296,17 @@ static void expect_field(double ra, double dec, double width, const char *place,
 START_TEST(well_known_fields_are_described_as_people_would)
 {
     expect_field(10.685, 41.269, 5, "in Andromeda, 7.7° from Mirach",
-                 "M 31 (Andromeda Galaxy), M 110, M 32");
+                 "M 31 (Andromeda Galaxy), M 110 and M 32, in Andromeda");
     expect_field(
         314.7, 44.3, 5, "in Cygnus, 3.2° from Deneb",
-        "NGC 7000 (North America Nebula), IC 5070 (Pelican Nebula), LDN 935 (Gulf of Mexico "
-        "Nebula)");
-    expect_field(148.9, 69.4, 2.5, "in Ursa Major, 10.3° from Dubhe",
-                 "M 81 (Bode's Galaxy), M 82 (Cigar Galaxy), NGC 3077 (Garland Galaxy)");
-    expect_field(37.95, 89.26, 6, "in Ursa Minor, 15\" from Polaris", "Polaris");
+        "NGC 7000 (North America Nebula), IC 5070 (Pelican Nebula) and LDN 935 (Gulf of Mexico "
+        "Nebula), in Cygnus");
+    expect_field(
+        148.9, 69.4, 2.5, "in Ursa Major, 10.3° from Dubhe",
+        "M 81 (Bode's Galaxy), M 82 (Cigar Galaxy) and NGC 3077 (Garland Galaxy), in Ursa Major");
+    expect_field(37.95, 89.26, 6, "in Ursa Minor, 15\" from Polaris", "Polaris, in Ursa Minor");
     expect_field(275, -15, 3, "in Serpens Cauda, 14.0° from Nunki",
-                 "M 16 (Eagle Nebula), M 17 (Omega Nebula)");
+                 "M 16 (Eagle Nebula) and M 17 (Omega Nebula), in Serpens Cauda");
 }
 END_TEST
 
@@ -320,7 +355,9 @@ Suite *field_suite(void)
     tcase_add_test(order, background_is_not_notable);
     tcase_add_test(order, place_and_size_are_those_of_the_picture);
     tcase_add_test(order, stars_come_by_brightness);
-    tcase_add_test(order, the_list_names_what_matters);
+    tcase_add_test(order, the_subject_names_what_matters);
+    tcase_add_test(order, the_middle_goes_first);
+    tcase_add_test(order, north_is_where_an_arrow_shows_it);
     tcase_add_test(order, stars_stand_in_where_there_is_little_else);
     tcase_add_test(order, captions_are_cut_between_characters);
     suite_add_tcase(suite, order);
