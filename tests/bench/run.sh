@@ -28,7 +28,7 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=400 difficult=12 attempts=2000 ;;
+usual) frames=400 difficult=20 attempts=2000 ;;
 long) frames=1000 difficult=40 attempts=100000 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac

@@ -16,19 +16,20 @@ import json
 import math
 import os
 import sys
+import zlib
 
 SLACK = 1.1
 
 
 def processor():
-    """The name of the processor and how many there are, as far as the system tells."""
+    """A number that stands for the kind and count of processors, as far as the system tells."""
     name = "unknown"
     try:
         with open("/proc/cpuinfo") as lines:
             name = next((l.split(":", 1)[1].strip() for l in lines if l.startswith("model name")), name)
     except OSError:
         pass
-    return f"{os.cpu_count()} x {name}"
+    return f"{zlib.crc32(f'{os.cpu_count()} x {name}'.encode()):08x}"
 
 
 def read_goals(name):
