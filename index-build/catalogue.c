@@ -118,11 +118,21 @@ static int read_input(struct catalogue *catalogue, struct row_tally *tally,
                       struct star_columns *columns, struct input *input,
                       const struct read_task *task, struct error *err)
 {
-    if (begins(input, "SIMPLE  =")) {
+    const struct catalogue_columns *wanted = task->wanted;
+    bool fits = begins(input, "SIMPLE  ="), text = !fits && !is_xml(input);
+    if (!text && (wanted->columns || wanted->describe)) {
+        return error_set(err, ERROR_INPUT, "%s: names its columns itself; %s is for text",
+                         task->name, wanted->columns ? "--columns" : "--describe");
+    }
+    if (text && wanted->table) {
+        return error_set(err, ERROR_INPUT,
+                         "%s: is text, which holds one table; --table is for others", task->name);
+    }
+    if (fits) {
         return read_fits(catalogue, tally, columns, input, task, err);
     }
-    return is_xml(input) ? read_votable_stars(catalogue, tally, columns, input, task, err)
-                         : read_text_stars(catalogue, tally, columns, input, task, err);
+    return !text ? read_votable_stars(catalogue, tally, columns, input, task, err)
+                 : read_text_stars(catalogue, tally, columns, input, task, err);
 }
 
 static int check_usable(const struct catalogue_report *report, const char *name, struct error *err)

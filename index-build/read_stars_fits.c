@@ -295,6 +295,20 @@ static bool is_needed(enum star_part part, const struct catalogue_columns *wante
            (part >= PART_RA_MINUTES && part <= PART_DEC_SECONDS);
 }
 
+/* Rows may be packed away in an array beside the table (FITS standard 4.0, section 10.3). */
+static int refuse_packed(fitsfile *file, const char *name, struct error *err)
+{
+    int packed = 0, status = 0;
+    fits_read_key(file, TLOGICAL, "ZTABLE", &packed, NULL, &status);
+    fits_clear_errmsg();
+    if (status || !packed) {
+        return 0;
+    }
+    return error_set(err, ERROR_INPUT,
+                     "%s: the rows of the FITS table are compressed within it; unpack them first",
+                     name);
+}
+
 static int read_table(struct catalogue *catalogue, struct row_tally *tally,
                       struct fits_reader *reader, const struct read_task *task, struct error *err)
 {
@@ -342,6 +356,7 @@ int read_fits_table_stars(struct catalogue *catalogue, struct row_tally *tally,
     struct column_list list = {.table = task->name};
     code = find_table(columns, reader.file, &list, task, err);
     column_list_free(&list);
+    code = code ? code : refuse_packed(reader.file, task->name, err);
     if (!code) {
         code = read_table(catalogue, tally, &reader, task, err);
     }

@@ -150,6 +150,8 @@ sed 's/\(<TABLE.*<\/TABLE>\)/\1\1/' good.vot >two.vot
 build 3 'two.vot: holds several tables of stars, t and t among them; choose one with --table' two.vot
 build 0 '' two.vot --table 2
 build 3 'no table "x" with rows among 2' two.vot --table x
+build 3 'good.vot: names its columns itself; --columns is for text' good.vot --columns ra,dec,mag
+build 3 'is text, which holds one table; --table is for others' "$good" --table x
 
 # Fixed width and its description.
 rule='----------------------------------------'

@@ -192,18 +192,26 @@ def check_fits(table):
         "text.fits", overwrite=True)
     compare("text.fits", table["source_number"], table["ra"], table["dec"], table["vmag"], "--id",
             "source_number")
+    thousandths = numpy.round(numpy.array(table["vmag"]) * 1000).astype("u2")
+    thousandths[-1] = 0  # with its zero point that is the mark of a missing value
     types = fits.HDUList([fits.PrimaryHDU(), fits.BinTableHDU.from_columns([
         fits.Column("HIP", "J", null=-1, array=numpy.arange(1, STARS + 1)),
         fits.Column("ra", "J", "0.001 arcsec",
                     array=numpy.round(numpy.array(table["ra"]) * 3.6e6).astype("i4")),
         fits.Column("dec", "D", "rad", array=numpy.radians(numpy.array(table["dec"]))),
-        fits.Column("vmag", "I", "mmag", bzero=32768, null=-32768,
-                    array=numpy.round(numpy.array(table["vmag"]) * 1000).astype("u2")),
+        fits.Column("vmag", "I", "mmag", bzero=32768, null=-32768, array=thousandths),
         fits.Column("bv", "2E", array=numpy.ones((STARS, 2))),
         fits.Column("flags", "X", array=numpy.ones((STARS, 1), bool))])])
     types.writeto("types.fits", overwrite=True)
-    compare("types.fits", range(1, STARS + 1), numpy.round(numpy.array(table["ra"]) * 3.6e6) / 3.6e6,
-            table["dec"], table["vmag"], most_arcsec=0.0006)
+    compare("types.fits", range(1, STARS), (numpy.round(numpy.array(table["ra"]) * 3.6e6) / 3.6e6)[:-1],
+            table["dec"][:-1], table["vmag"][:-1], most_arcsec=0.0006)
+    demand("row %d: no magnitude" % STARS in build("types.fits")[1], "a missing value is told")
+    packed = fits.BinTableHDU.from_columns([fits.Column(n, "1PB(9)", array=numpy.array(
+        [[1, 2]] * 9, dtype=object)) for n in ("ra", "dec", "vmag")])
+    packed.header["ZTABLE"] = True
+    packed.writeto("packed.fits", overwrite=True)
+    code, said = build("packed.fits")
+    demand(code == 3 and "compressed within it" in said, "packed rows: %d, %s" % (code, said))
 
 
 def check_motion(table):

@@ -373,20 +373,20 @@ START_TEST(votable_cells_are_read)
 }
 END_TEST
 
-/* Two rows: (2^62 + 1, "ab", 10.5, -20, 4250) and (-1, "", 11, 10, 5250). In the second form each
+/* Two rows: (2^62 + 1, "ab", 10.5, -20, 4250) and (-1, "", 11, 10, -1440). In the second form each
  * begins with its marks of missing cells, of which the second row has one, for its number. */
 START_TEST(votable_bytes_are_read)
 {
-    expect_stars(HEAD "<BINARY><STREAM encoding='base64'>QAAAAAAAAAEAAAACYWJAJQAAAAAAAMGgAAAQmv//"
-                      "////////AAAA\nAEAmAAAAAAAAQSAAABSC</STREAM></BINARY>" TAIL,
+    expect_stars(HEAD "<BINARY><STREAM encoding='base64'>QAAAAAAAAAEAAAACYWJAJQAAAAAAAMGgAAAQ"
+                      "mv//////////AAAAAEAm\nAAAAAAAAQSAAAPpg</STREAM></BINARY>" TAIL,
                  NULL, 2);
     expect_star(0, 4611686018427387905U, 10.5, -20, 4.25);
-    expect_star(1, 0, 11, 10, 5.25);
-    expect_stars(HEAD "<BINARY2><STREAM encoding='base64'>AEAAAAAAAAABAAAAAmFiQCUAAAAAAADBoAAAEJqA"
-                      "AAAAAAAAAAcAAAAA\nQCYAAAAAAABBIAAAFII=</STREAM></BINARY2>" TAIL,
+    expect_star(1, 0, 11, 10, -1.44);
+    expect_stars(HEAD "<BINARY2><STREAM encoding='base64'>AEAAAAAAAAABAAAAAmFiQCUAAAAAAADBoAAA"
+                      "EJqAAAAAAAAAAAcAAAAAQ\nCYAAAAAAABBIAAA+mA=</STREAM></BINARY2>" TAIL,
                  NULL, 2);
     expect_star(0, 4611686018427387905U, 10.5, -20, 4.25);
-    expect_star(1, 0, 11, 10, 5.25);
+    expect_star(1, 0, 11, 10, -1.44);
 }
 END_TEST
 
