@@ -359,7 +359,9 @@ static int write_frame(const struct rendering *r, const struct settings *s, int 
     }
     if (!result && s->wcs) {
         result = frame_name(name, sizeof name, s->wcs, s->frames, i, err);
-        result = result ? result : wcs_fits_write(&r->truth, name, false, err);
+        result = result
+                     ? result
+                     : wcs_fits_write(&r->truth, &(struct file_target){.name = name}, false, err);
     }
     return result;
 }

@@ -238,8 +238,36 @@ int file_out_open(struct file_out *out, const char *name, struct error *err)
     return 0;
 }
 
-/* A stream forgets why a write failed earlier. Whoever writes again is told: a full disk stays full,
- * a closed pipe closed. What is written is lost with the rest. */
+void file_bytes_free(struct file_bytes *bytes)
+{
+    free(bytes->bytes);
+    memset(bytes, 0, sizeof *bytes);
+}
+
+int file_out_open_to(struct file_out *out, const struct file_target *target, struct error *err)
+{
+    if (!target->memory) {
+        return file_out_open(out, target->name, err);
+    }
+    memset(out, 0, sizeof *out);
+    out->memory = target->memory;
+    out->stream = open_memstream(&out->memory->bytes, &out->memory->size);
+    return out->stream ? 0 : error_memory(err);
+}
+
+static int commit_memory(struct file_out *out, struct error *err)
+{
+    bool failed = ferror(out->stream) != 0;
+    failed = fclose(out->stream) != 0 || failed;
+    if (failed) {
+        file_bytes_free(out->memory);
+    }
+    file_out_clear(out);
+    return failed ? error_memory(err) : 0;
+}
+
+/* A stream forgets why a write failed earlier. Whoever writes again is told: a full disk stays
+ * full, a closed pipe closed. What is written is lost with the rest. */
 static int why_failed(const struct file_out *out)
 {
     static const char nothing[8192];
@@ -256,6 +284,9 @@ static int why_failed(const struct file_out *out)
 int file_out_commit(struct file_out *out, struct error *err)
 {
     int number = 0;
+    if (out->memory) {
+        return commit_memory(out, err);
+    }
     if (fflush(out->stream) != 0) {
         number = errno;
     } else if (ferror(out->stream)) {
@@ -288,6 +319,9 @@ void file_out_abandon(struct file_out *out)
     }
     if (out->temporary) {
         unlink(out->temporary);
+    }
+    if (out->memory) {
+        file_bytes_free(out->memory);
     }
     file_out_clear(out);
 }

@@ -43,15 +43,35 @@ void file_map_close(struct file_map *map);
  * nothing. One that took over its name, as by rename, leaves it as it was. */
 bool file_map_changed(const struct file_map *map);
 
+/* What an output became that was wanted in memory. Starts as all zeros; free with file_bytes_free.
+ */
+struct file_bytes {
+    char *bytes;
+    size_t size;
+};
+
+void file_bytes_free(struct file_bytes *bytes);
+
+/* Where an output goes. All borrowed. */
+struct file_target {
+    const char *name;          /* of the file; else what messages call it */
+    struct file_bytes *memory; /* empty before; NULL: the file of that name is written */
+};
+
 /* A file being written under a temporary name in the target's folder. Starts as all zeros. */
 struct file_out {
     FILE *stream;
     char *name;
     char *temporary;
+    struct file_bytes *memory; /* NULL: it is a file */
 };
 
 /* Opens; the target is not touched before file_out_commit. ERROR_OUTPUT. */
 int file_out_open(struct file_out *out, const char *name, struct error *err);
+
+/* The same, to a file or to memory, which holds what was written after file_out_commit.
+ * ERROR_OUTPUT, ERROR_MEMORY. */
+int file_out_open_to(struct file_out *out, const struct file_target *target, struct error *err);
 
 /* Flushes to disk and renames over the target; on failure the temporary is removed. ERROR_OUTPUT.
  * The object is empty afterwards either way. */

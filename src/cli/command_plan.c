@@ -512,7 +512,8 @@ static int write_card(const struct plan_run *run, struct error *err)
     const char *name = run->given->card;
     int code = figures_load(&figures, run->folder, err);
     if (!code) {
-        code = card_write(name, has_suffix(name, ".pdf") ? PAGE_PDF : PAGE_PNG, run->given->red,
+        code = card_write(&(struct file_target){.name = name},
+                          has_suffix(name, ".pdf") ? PAGE_PDF : PAGE_PNG, run->given->red,
                           &run->sheet, &figures, err);
     }
     figures_free(&figures);

@@ -253,7 +253,9 @@ static int write_files(const struct reviewing *r, struct error *err)
         fprintf(stderr, "alidade review: %d name%s with a line break left out of %s\n", left_out,
                 left_out == 1 ? "" : "s", settings->list);
     }
-    return !code && settings->html ? night_page_write(settings->html, &r->review, err) : code;
+    return !code && settings->html
+               ? night_page_write(&(struct file_target){.name = settings->html}, &r->review, err)
+               : code;
 }
 
 static int answer(struct reviewing *r, int operands, char **operand, FILE *out, struct error *err)

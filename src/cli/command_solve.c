@@ -51,7 +51,8 @@ static int write_wcs(const struct solved_frame *solved, const char *name, struct
 {
     const struct frame *frame = &solved->frame;
     bool top_down = frame->can.fits_header && frame->rows == ROWS_TOP_DOWN;
-    return wcs_fits_write(&solved->solution.wcs, name, top_down, err);
+    return wcs_fits_write(&solved->solution.wcs, &(struct file_target){.name = name}, top_down,
+                          err);
 }
 
 static int write_files(const struct solved_frame *solved, const struct solve_settings *settings,
@@ -60,8 +61,8 @@ static int write_files(const struct solved_frame *solved, const struct solve_set
     const struct wcs *wcs = &solved->solution.wcs;
     int code = settings->wcs ? write_wcs(solved, settings->wcs, err) : 0;
     if (!code && settings->fits) {
-        code = fits_copy_write(settings->fits, solved->name, &solved->frame, wcs, settings->replace,
-                               err);
+        code = fits_copy_write(&(struct file_target){.name = settings->fits}, &solved->source,
+                               &solved->frame, wcs, settings->replace, err);
     }
     if (!code && settings->update) {
         code = fits_copy_update(solved->name, &solved->frame, wcs, err);

@@ -257,8 +257,8 @@ static void draw_depth(struct page *page, double y, const struct plan_sheet *she
     }
 }
 
-int card_write(const char *name, enum page_format format, bool red, const struct plan_sheet *sheet,
-               const struct figures *figures, struct error *err)
+int card_write(const struct file_target *target, enum page_format format, bool red,
+               const struct plan_sheet *sheet, const struct figures *figures, struct error *err)
 {
     struct page page = {0};
     char title[160], date[32];
@@ -275,7 +275,7 @@ int card_write(const char *name, enum page_format format, bool red, const struct
         rule(&page, 702);
         draw_sky(&page, 720, sheet);
         draw_depth(&page, 816, sheet);
-        code = page_save(&page, name, err);
+        code = page_save(&page, target, err);
     }
     page_free(&page);
     return code;

@@ -11,7 +11,7 @@ enum { CARD_DARKS = 50, CARD_BIAS = 100, CARD_FLATS = 100 };
 
 /* Writes the card of the sheet's item, which must be up in that night. red: for a screen in the
  * dark. figures may be NULL. ERROR_OUTPUT, ERROR_MEMORY. */
-int card_write(const char *name, enum page_format format, bool red, const struct plan_sheet *sheet,
-               const struct figures *figures, struct error *err);
+int card_write(const struct file_target *target, enum page_format format, bool red,
+               const struct plan_sheet *sheet, const struct figures *figures, struct error *err);
 
 #endif

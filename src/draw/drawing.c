@@ -60,8 +60,9 @@ static int draw_pixels(FILE *stream, const struct drawing *drawing, drawing_cont
 int drawing_write(const struct drawing *drawing, drawing_content *content, void *context,
                   struct error *err)
 {
+    const struct file_target target = {drawing->name, drawing->memory};
     struct file_out out = {0};
-    int code = file_out_open(&out, drawing->name, err);
+    int code = file_out_open_to(&out, &target, err);
     if (code) {
         return code;
     }

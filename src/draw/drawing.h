@@ -1,8 +1,9 @@
-/* draw/drawing.h: something drawn, with or without a picture below it, put into a file. */
+/* draw/drawing.h: something drawn, with or without a picture below it, put into a file or memory.
+ */
 #ifndef ALIDADE_DRAW_DRAWING_H
 #define ALIDADE_DRAW_DRAWING_H
 
-#include "base/error.h"
+#include "base/file.h"
 #include "draw/canvas.h"
 #include "image/frame.h"
 
@@ -14,13 +15,14 @@ enum drawing_format { DRAWING_PNG, DRAWING_JPEG, DRAWING_SVG, DRAWING_PDF, DRAWI
 int drawing_format_of(enum drawing_format *format, const char *name, struct error *err);
 
 struct drawing {
-    const char *name; /* of the file to write */
+    const char *name;          /* of the file to write; for memory, what messages call it */
+    struct file_bytes *memory; /* empty before; NULL: the file is written */
     enum drawing_format format;
     const struct theme *theme;
-    int width, height;             /* px */
-    const struct picture *picture; /* of that size; NULL: nothing below the drawing */
-    const char *jpeg;              /* a JPEG file that holds just the picture, for SVG and PDF to
-                                      take as it is; or NULL */
+    int width, height;                 /* px */
+    const struct picture *picture;     /* of that size; NULL: nothing below the drawing */
+    const struct picture_source *jpeg; /* a JPEG stream that holds just the picture, for SVG and PDF
+                                          to take as it is; or NULL */
     bool opaque; /* without a picture: the content fills its ground, so no alpha is needed */
 };
 

@@ -332,10 +332,11 @@ static void write_table(FILE *out, const struct review *review)
     }
 }
 
-int night_page_write(const char *name, const struct review *review, struct error *err)
+int night_page_write(const struct file_target *target, const struct review *review,
+                     struct error *err)
 {
     struct file_out file = {0};
-    int code = file_out_open(&file, name, err);
+    int code = file_out_open_to(&file, target, err);
     if (code) {
         return code;
     }

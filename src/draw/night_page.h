@@ -3,14 +3,15 @@
 #ifndef ALIDADE_DRAW_NIGHT_PAGE_H
 #define ALIDADE_DRAW_NIGHT_PAGE_H
 
-#include "base/error.h"
+#include "base/file.h"
 #include "night/review.h"
 
 #include <stdio.h>
 
-/* Writes the page, to a temporary file that is renamed in the end. Frames whose thumbnails are
- * wanted and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
-int night_page_write(const char *name, const struct review *review, struct error *err);
+/* Writes the page, a file by way of a temporary one that is renamed in the end. Frames whose
+ * thumbnails are wanted and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
+int night_page_write(const struct file_target *target, const struct review *review,
+                     struct error *err);
 
 /* The parts of it that are drawn, as inline SVG. */
 

@@ -1,6 +1,5 @@
 #include "draw/page.h"
 
-#include "base/file.h"
 #include "image/own_mark.h"
 
 #include <cairo-pdf.h>
@@ -123,12 +122,12 @@ static void write_marked(const struct page *page, FILE *out)
     fwrite(page->bytes + HEADER_END, 1, page->length - HEADER_END, out);
 }
 
-int page_save(struct page *page, const char *name, struct error *err)
+int page_save(struct page *page, const struct file_target *target, struct error *err)
 {
     struct file_out out = {0};
-    int code = lettering_check(&page->lettering, name, err);
-    code = code ? code : finish(page, name, err);
-    code = code ? code : file_out_open(&out, name, err);
+    int code = lettering_check(&page->lettering, target->name, err);
+    code = code ? code : finish(page, target->name, err);
+    code = code ? code : file_out_open_to(&out, target, err);
     if (code) {
         return code;
     }

@@ -3,7 +3,7 @@
 #ifndef ALIDADE_DRAW_PAGE_H
 #define ALIDADE_DRAW_PAGE_H
 
-#include "base/error.h"
+#include "base/file.h"
 #include "draw/lettering.h"
 
 #include <cairo.h>
@@ -34,8 +34,9 @@ int page_open(struct page *page, enum page_format format, bool red, const char *
               const char *date, struct error *err);
 void page_free(struct page *page);
 
-/* Writes the file, to a temporary one first; the page is finished. ERROR_OUTPUT, ERROR_MEMORY. */
-int page_save(struct page *page, const char *name, struct error *err);
+/* Writes it all, a file to a temporary one first; the page is finished. ERROR_OUTPUT, ERROR_MEMORY.
+ */
+int page_save(struct page *page, const struct file_target *target, struct error *err);
 
 /* Sets the colour that the next strokes and fills have. */
 void page_ink(struct page *page, enum page_ink ink);

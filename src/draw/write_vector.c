@@ -66,10 +66,15 @@ static void release_map(void *map)
 }
 
 /* Lets the file's own JPEG bytes stand for the pixels; whether that works doesn't matter. */
-static void attach_jpeg(cairo_surface_t *image, const char *name)
+static void attach_jpeg(cairo_surface_t *image, const struct picture_source *jpeg)
 {
+    if (jpeg->bytes) {
+        cairo_surface_set_mime_data(image, CAIRO_MIME_TYPE_JPEG, jpeg->bytes, jpeg->size, NULL,
+                                    NULL);
+        return;
+    }
     struct file_map *map = calloc(1, sizeof *map);
-    if (!map || file_map_open(map, name, NULL)) {
+    if (!map || file_map_open(map, jpeg->name, NULL)) {
         free(map);
         return;
     }

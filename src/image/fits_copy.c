@@ -1,7 +1,7 @@
 #include "image/fits_copy.h"
 
 #include "base/file.h"
-#include "image/fits_name.h"
+#include "image/fits_source.h"
 #include "image/guards/fits_guard.h"
 #include "image/read_fits.h"
 #include "sky/wcs_fits.h"
@@ -110,27 +110,23 @@ static int put_wcs(struct fits_memory *memory, const struct wcs *wcs, bool top_d
     return code;
 }
 
-static int copy_units(struct fits_memory *memory, const char *source, struct error *err)
+static int copy_units(struct fits_memory *memory, const struct picture_source *source,
+                      struct error *err)
 {
     struct fits_place place = {0};
-    fitsfile *file = NULL;
-    int closing = 0, code = fits_guard_find_image(&place, source, err);
-    if (code) {
-        return code;
+    struct fits_source input = {0};
+    int code = fits_source_start(&input, source, err);
+    code = code ? code : fits_guard_find_image(&place, &input.plain, err);
+    code = code ? code : fits_source_open(&input, &memory->status, err);
+    if (!code) {
+        fits_copy_file(input.file, memory->file, 1, 1, 1, &memory->status);
+        fits_movabs_hdu(memory->file, place.unit, NULL, &memory->status);
     }
-    code = fits_name_open(&file, source, &memory->status, err);
-    if (code) {
-        return code;
-    }
-    fits_copy_file(file, memory->file, 1, 1, 1, &memory->status);
-    if (file) {
-        fits_close_file(file, &closing);
-    }
-    fits_movabs_hdu(memory->file, place.unit, NULL, &memory->status);
-    if (!memory->status) {
+    if (!code && !memory->status) {
         drop_old_wcs(memory);
     }
-    return 0;
+    fits_source_close(&input);
+    return code;
 }
 
 /* One colour of a row of the picture, as the file's numbers. */
@@ -164,7 +160,8 @@ static int put_picture(struct fits_memory *memory, const struct frame *frame, st
     return 0;
 }
 
-static int write_out(struct fits_memory *memory, const char *name, struct error *err)
+static int write_out(struct fits_memory *memory, const struct file_target *target,
+                     struct error *err)
 {
     LONGLONG head, data, end = 0;
     struct file_out out = {0};
@@ -174,9 +171,9 @@ static int write_out(struct fits_memory *memory, const char *name, struct error 
     fits_movabs_hdu(memory->file, units, NULL, &memory->status);
     fits_get_hduaddrll(memory->file, &head, &data, &end, &memory->status);
     if (memory->status) {
-        return fail(memory, name, err);
+        return fail(memory, target->name, err);
     }
-    int code = file_out_open(&out, name, err);
+    int code = file_out_open_to(&out, target, err);
     if (code) {
         return code;
     }
@@ -197,7 +194,8 @@ static bool open_there(struct fits_there *there, const char *name)
     int status = 0;
     struct fits_place place;
     *there = (struct fits_there){0};
-    if (fits_guard_find_image(&place, name, NULL) || file_map_open(&there->map, name, NULL)) {
+    const struct picture_source source = picture_source_file(name);
+    if (fits_guard_find_image(&place, &source, NULL) || file_map_open(&there->map, name, NULL)) {
         return false;
     }
     there->bytes = (void *)(uintptr_t)there->map.bytes; /* only read: CFITSIO asks for no const */
@@ -271,9 +269,10 @@ bool fits_copy_has_data(const unsigned char *bytes, size_t size)
 /* Whether the name is taken by pixels: not by a header alone, nor by what is no file. */
 static bool has_pixels(const char *name)
 {
+    const struct picture_source source = picture_source_file(name);
     struct file_map map = {0};
     bool found = file_map_open(&map, name, NULL) == 0 &&
-                 read_fits_recognise(map.bytes, map.size, name) &&
+                 read_fits_recognise(map.bytes, map.size, &source) &&
                  fits_copy_has_data(map.bytes, map.size);
     file_map_close(&map);
     return found;
@@ -291,8 +290,9 @@ static int check_target(struct fits_memory *memory, const char *name, struct err
                      name);
 }
 
-int fits_copy_write(const char *name, const char *source, const struct frame *frame,
-                    const struct wcs *wcs, bool replace, struct error *err)
+int fits_copy_write(const struct file_target *target, const struct picture_source *source,
+                    const struct frame *frame, const struct wcs *wcs, bool replace,
+                    struct error *err)
 {
     bool from_fits = frame->can.fits_header;
     struct fits_memory memory;
@@ -303,9 +303,9 @@ int fits_copy_write(const char *name, const char *source, const struct frame *fr
     if (!code && !memory.status) {
         code = put_wcs(&memory, wcs, from_fits && frame->rows == ROWS_TOP_DOWN, err);
     }
-    code = code || !memory.status ? code : fail(&memory, name, err);
-    code = code || replace ? code : check_target(&memory, name, err);
-    code = code ? code : write_out(&memory, name, err);
+    code = code || !memory.status ? code : fail(&memory, target->name, err);
+    code = code || replace || target->memory ? code : check_target(&memory, target->name, err);
+    code = code ? code : write_out(&memory, target, err);
     finish(&memory);
     return code;
 }
@@ -338,10 +338,12 @@ static void renew_checksum(struct fits_memory *memory)
 int fits_copy_update(const char *name, const struct frame *frame, const struct wcs *wcs,
                      struct error *err)
 {
+    const struct picture_source source = picture_source_file(name);
+    const struct file_target target = {.name = name};
     struct fits_memory memory = {0};
     int code = check_updatable(name, frame, err);
     code = code ? code : start(&memory, err);
-    code = code ? code : copy_units(&memory, name, err);
+    code = code ? code : copy_units(&memory, &source, err);
     if (!code && !memory.status) {
         code = put_wcs(&memory, wcs, frame->rows == ROWS_TOP_DOWN, err);
         renew_checksum(&memory);
@@ -353,7 +355,7 @@ int fits_copy_update(const char *name, const struct frame *frame, const struct w
                          "--fits",
                          name);
     }
-    code = code ? code : write_out(&memory, name, err);
+    code = code ? code : write_out(&memory, &target, err);
     finish(&memory);
     return code;
 }

@@ -4,15 +4,16 @@
 #define ALIDADE_IMAGE_FORMAT_H
 
 #include "image/frame.h"
+#include "image/picture_source.h"
 
 struct format {
     const char *name; /* as in struct frame */
     /* Looks at the first size bytes (16 at least, unless the file is shorter), and only where they
-     * don't decide into the file. The first row that recognises a file gets it. */
-    bool (*recognise)(const unsigned char *head, size_t size, const char *name);
+     * don't decide into the source. The first row that recognises a picture gets it. */
+    bool (*recognise)(const unsigned char *head, size_t size, const struct picture_source *source);
     /* Fills an empty frame; frame_read frees it when this fails. */
-    int (*read)(struct frame *frame, const char *name, const struct frame_options *options,
-                struct error *err);
+    int (*read)(struct frame *frame, const struct picture_source *source,
+                const struct frame_options *options, struct error *err);
     struct format_abilities can;
     /* How names of its files end, in lower case without the point, parted by blanks: folders are
      * searched for these. */

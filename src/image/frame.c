@@ -49,10 +49,11 @@ static const struct stranger *find_stranger(const unsigned char *head, size_t si
     return NULL;
 }
 
-static const struct format *find_format(const unsigned char *head, size_t size, const char *name)
+static const struct format *find_format(const unsigned char *head, size_t size,
+                                        const struct picture_source *source)
 {
     for (const struct format *f = format_table; f->name; f++) {
-        if (f->recognise(head, size, name)) {
+        if (f->recognise(head, size, source)) {
             return f;
         }
     }
@@ -61,8 +62,9 @@ static const struct format *find_format(const unsigned char *head, size_t size, 
 
 const char *frame_format_of(const unsigned char *bytes, size_t size, const char *name)
 {
+    const struct picture_source source = picture_source_file(name);
     size_t head = size < HEAD_BYTES ? size : HEAD_BYTES;
-    const struct format *format = find_format(bytes, head, name);
+    const struct format *format = find_format(bytes, head, &source);
     const struct stranger *stranger = format ? NULL : find_stranger(bytes, head);
     return format ? format->name : stranger && stranger->is_picture ? stranger->what : NULL;
 }
@@ -79,16 +81,17 @@ static int refuse(const char *name, const unsigned char *head, size_t size, stru
     return error_set(err, ERROR_INPUT, "%s: not a picture format known here: %s", name, formats);
 }
 
-static int read_head(unsigned char *head, size_t *size, const char *name, struct error *err)
+static int read_head(unsigned char *head, size_t *size, const struct picture_source *source,
+                     struct error *err)
 {
-    FILE *stream = file_stream_open(name, size, err);
+    FILE *stream = picture_source_open(source, size, err);
     if (!stream) {
         return ERROR_INPUT;
     }
     *size = fread(head, 1, HEAD_BYTES, stream);
     int number = ferror(stream) ? errno : 0;
     fclose(stream);
-    return number ? file_tell_unreadable(name, number, err) : 0;
+    return number ? file_tell_unreadable(source->name, number, err) : 0;
 }
 
 /* Most libraries take a read that the system refused for the end of the file, or for damage. The
@@ -107,31 +110,38 @@ static int find_cause(const char *name, struct error *err)
     return ERROR_INPUT;
 }
 
-int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
-               struct error *err)
+int frame_read_from(struct frame *frame, const struct picture_source *source,
+                    const struct frame_options *options, struct error *err)
 {
     unsigned char head[HEAD_BYTES];
     size_t size = 0;
     memset(frame, 0, sizeof *frame);
     errno = 0;
-    int code = read_head(head, &size, name, err);
+    int code = read_head(head, &size, source, err);
     if (code) {
         return code;
     }
-    const struct format *format = find_format(head, size, name);
+    const struct format *format = find_format(head, size, source);
     if (!format) {
-        return refuse(name, head, size, err);
+        return refuse(source->name, head, size, err);
     }
     frame->format = format->name;
     frame->can = format->can;
-    code = format->read(frame, name, options, err);
-    if (code == ERROR_INPUT || (!code && errno == EIO)) {
-        code = find_cause(name, err);
+    code = format->read(frame, source, options, err);
+    if (!source->bytes && (code == ERROR_INPUT || (!code && errno == EIO))) {
+        code = find_cause(source->name, err);
     }
     if (code) {
         frame_free(frame);
     }
     return code;
+}
+
+int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
+               struct error *err)
+{
+    const struct picture_source source = picture_source_file(name);
+    return frame_read_from(frame, &source, options, err);
 }
 
 void frame_free(struct frame *frame)

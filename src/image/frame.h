@@ -2,7 +2,7 @@
 #ifndef ALIDADE_IMAGE_FRAME_H
 #define ALIDADE_IMAGE_FRAME_H
 
-#include "base/error.h"
+#include "image/picture_source.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -104,11 +104,14 @@ struct frame_options {
  * bytes do not decide. */
 const char *frame_format_of(const unsigned char *bytes, size_t size, const char *name);
 
-/* Reads a file; its kind is judged by its first bytes, not by its name. A cube of three planes, or
- * RGB, counts as colour; alpha is ignored except that fully transparent pixels become NaN.
+/* Reads a picture; its kind is judged by its first bytes, not by its name. A cube of three planes,
+ * or RGB, counts as colour; alpha is ignored except that fully transparent pixels become NaN.
  * Returns 0, ERROR_INPUT (sentence names file, place, what was expected) or ERROR_MEMORY; on
  * failure the frame is empty. Dimensions above 60000 a side or 400 megapixels are refused before
  * anything is allocated. */
+int frame_read_from(struct frame *frame, const struct picture_source *source,
+                    const struct frame_options *options, struct error *err);
+/* The same of a file. */
 int frame_read(struct frame *frame, const char *name, const struct frame_options *options,
                struct error *err);
 void frame_free(struct frame *frame);

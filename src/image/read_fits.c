@@ -1,10 +1,9 @@
 #include "image/read_fits.h"
 
-#include "base/file.h"
 #include "image/bayer.h"
 #include "image/binner.h"
 #include "image/fits_facts.h"
-#include "image/fits_name.h"
+#include "image/fits_source.h"
 #include "image/guards/fits_guard.h"
 #include "image/guards/fits_tiles.h"
 #include "image/guards/limits.h"
@@ -18,16 +17,14 @@
 /* Rows are read in pieces that stay in the cache until they are converted. */
 enum { PIECE_PIXELS = 1 << 17, MAX_AXES = 9 };
 
-/* Deflate codes at most 258 bytes in two bits (RFC 1951); the tile codes of the FITS standard have
- * no such bound, but nothing with stars in it comes near this. */
-static const double deflate_ratio = 1032, tile_pixels_per_byte = 4096;
+/* The tile codes of the FITS standard have no such bound as deflate has, but nothing with stars in
+ * it comes near this. */
+static const double tile_pixels_per_byte = 4096;
 
 struct fits_reader {
-    fitsfile *file;
+    struct fits_source input;
     int status; /* of the library */
-    const char *name;
-    size_t size;
-    bool zipped;
+    const struct picture_source *source;
     const struct frame_options *options;
     struct frame *frame;
     struct binner binner;
@@ -43,15 +40,11 @@ struct fits_reader {
     struct error *err;
 };
 
-static bool is_gzip(const unsigned char *head, size_t size)
+bool read_fits_recognise(const unsigned char *head, size_t size,
+                         const struct picture_source *source)
 {
-    return size >= 3 && head[0] == 0x1f && head[1] == 0x8b && head[2] == 8;
-}
-
-bool read_fits_recognise(const unsigned char *head, size_t size, const char *name)
-{
-    (void)name;
-    return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || is_gzip(head, size);
+    (void)source;
+    return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || fits_source_is_gzip(head, size);
 }
 
 static int fail(struct fits_reader *r, const char *doing)
@@ -62,58 +55,26 @@ static int fail(struct fits_reader *r, const char *doing)
     if (r->status == END_OF_FILE || r->status == READ_ERROR) {
         return error_because(r->err,
                              error_set(r->err, ERROR_INPUT,
-                                       "%s: the file ends early, while reading %s", r->name, doing),
+                                       "%s: the file ends early, while reading %s", r->source->name,
+                                       doing),
                              CAUSE_SHORT);
     }
     char text[FLEN_STATUS];
     fits_get_errstatus(r->status, text);
     return error_set(r->err, ERROR_INPUT,
-                     "%s: cannot be read as a FITS image: %s, while reading %s", r->name, text,
-                     doing);
-}
-
-/* The library takes the memory that a gzip file's last four bytes ask for. */
-static int check_zip(struct fits_reader *r, FILE *stream)
-{
-    unsigned char tail[4];
-    if (fseek(stream, -4, SEEK_END) != 0 || fread(tail, 1, 4, stream) != 4) {
-        return error_because(
-            r->err, error_set(r->err, ERROR_INPUT, "%s: the gzip file ends early", r->name),
-            CAUSE_SHORT);
-    }
-    double length = tail[0] + 256.0 * tail[1] + 65536.0 * tail[2] + 16777216.0 * tail[3];
-    if (length > deflate_ratio * (double)r->size) {
-        return error_because(
-            r->err,
-            error_set(r->err, ERROR_INPUT, "%s: the gzip file is damaged or ends early", r->name),
-            CAUSE_SHORT);
-    }
-    return 0;
-}
-
-static int check_file(struct fits_reader *r)
-{
-    FILE *stream = file_stream_open(r->name, &r->size, r->err);
-    if (!stream) {
-        return ERROR_INPUT;
-    }
-    unsigned char head[4];
-    size_t got = fread(head, 1, sizeof head, stream);
-    r->zipped = is_gzip(head, got);
-    int code = r->zipped ? check_zip(r, stream) : 0;
-    fclose(stream);
-    return code;
+                     "%s: cannot be read as a FITS image: %s, while reading %s", r->source->name,
+                     text, doing);
 }
 
 static int open_file(struct fits_reader *r)
 {
-    int code = fits_name_open(&r->file, r->name, &r->status, r->err);
+    int code = fits_source_open(&r->input, &r->status, r->err);
     if (code || r->status == 0) {
         return code;
     }
-    return r->zipped && r->status != MEMORY_ALLOCATION
+    return r->input.zipped && r->status != MEMORY_ALLOCATION
                ? error_set(r->err, ERROR_INPUT, "%s: expected a whole FITS file in this gzip file",
-                           r->name)
+                           r->source->name)
                : fail(r, "the first header");
 }
 
@@ -123,9 +84,9 @@ static bool measure_unit(struct fits_reader *r, double *width, double *height)
 {
     int type = 0, axes = 0;
     LONGLONG length[MAX_AXES] = {0};
-    fits_get_hdu_type(r->file, &type, &r->status);
-    if (r->status || type != IMAGE_HDU || fits_get_img_dim(r->file, &axes, &r->status) ||
-        fits_get_img_sizell(r->file, MAX_AXES, length, &r->status)) {
+    fits_get_hdu_type(r->input.file, &type, &r->status);
+    if (r->status || type != IMAGE_HDU || fits_get_img_dim(r->input.file, &axes, &r->status) ||
+        fits_get_img_sizell(r->input.file, MAX_AXES, length, &r->status)) {
         return false;
     }
     axes = axes < MAX_AXES ? axes : MAX_AXES;
@@ -144,7 +105,7 @@ static bool measure_unit(struct fits_reader *r, double *width, double *height)
 
 static int find_image(struct fits_reader *r, double *width, double *height)
 {
-    if (fits_movabs_hdu(r->file, r->place.unit, NULL, &r->status)) {
+    if (fits_movabs_hdu(r->input.file, r->place.unit, NULL, &r->status)) {
         return fail(r, "the headers");
     }
     bool found = measure_unit(r, width, height);
@@ -152,12 +113,12 @@ static int find_image(struct fits_reader *r, double *width, double *height)
         return fail(r, "the headers");
     }
     if (!found) {
-        return error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->name);
+        return error_set(r->err, ERROR_INPUT, "%s: no image in this FITS file", r->source->name);
     }
     if (r->planes == 0) {
         return error_set(r->err, ERROR_INPUT,
                          "%s: a FITS cube; expected one plane, or three for red, green and blue",
-                         r->name);
+                         r->source->name);
     }
     return 0;
 }
@@ -166,13 +127,13 @@ static int find_image(struct fits_reader *r, double *width, double *height)
 static bool read_number(struct fits_reader *r, const char *key, double *value)
 {
     int status = 0;
-    return fits_read_key(r->file, TDOUBLE, key, value, NULL, &status) == 0;
+    return fits_read_key(r->input.file, TDOUBLE, key, value, NULL, &status) == 0;
 }
 
 static bool read_string(struct fits_reader *r, const char *key, char value[FLEN_VALUE])
 {
     int status = 0;
-    return fits_read_key(r->file, TSTRING, key, value, NULL, &status) == 0;
+    return fits_read_key(r->input.file, TSTRING, key, value, NULL, &status) == 0;
 }
 
 /* Whether colour filters lie over the pixels: four letters such as RGGB. COLORTYP may name other
@@ -206,11 +167,11 @@ static int read_metadata(struct fits_reader *r)
 {
     char text[FLEN_VALUE];
     if (r->place.unit > 1) {
-        fits_movabs_hdu(r->file, 1, NULL, &r->status);
-        fits_facts_read(&r->frame->facts, r->file);
-        fits_movabs_hdu(r->file, r->place.unit, NULL, &r->status);
+        fits_movabs_hdu(r->input.file, 1, NULL, &r->status);
+        fits_facts_read(&r->frame->facts, r->input.file);
+        fits_movabs_hdu(r->input.file, r->place.unit, NULL, &r->status);
     }
-    fits_facts_read(&r->frame->facts, r->file);
+    fits_facts_read(&r->frame->facts, r->input.file);
     bool top_down = read_string(r, "ROWORDER", text) && strcmp(text, "TOP-DOWN") == 0;
     r->frame->rows = top_down ? ROWS_TOP_DOWN : ROWS_BOTTOM_UP;
     r->cell = r->planes == 1 && has_mosaic(r) ? 2 : 1;
@@ -225,7 +186,7 @@ static double pixels_per_byte(const struct fits_reader *r)
     if (r->place.tiled) {
         return tile_pixels_per_byte;
     }
-    return (r->zipped ? deflate_ratio : 1) * 8.0 / (abs(r->bitpix) * r->planes);
+    return (r->input.zipped ? FITS_DEFLATE_RATIO : 1) * 8.0 / (abs(r->bitpix) * r->planes);
 }
 
 /* Where integers end, as stored and then scaled; 0 for floats. */
@@ -281,8 +242,8 @@ static int allocate(struct fits_reader *r)
 static int check_tiles(struct fits_reader *r)
 {
     const long length[3] = {r->width, r->height, r->planes};
-    double most = (r->zipped ? deflate_ratio : 1) * (double)r->size;
-    return fits_tiles_check(r->file, &r->place, length, most, r->name, r->err);
+    double most = (r->input.zipped ? FITS_DEFLATE_RATIO : 1) * (double)r->input.packed_size;
+    return fits_tiles_check(r->input.file, &r->place, length, most, r->source->name, r->err);
 }
 
 static int prepare(struct fits_reader *r)
@@ -292,12 +253,17 @@ static int prepare(struct fits_reader *r)
     if (code) {
         return code;
     }
-    if (fits_get_img_type(r->file, &r->bitpix, &r->status)) {
+    if (fits_get_img_type(r->input.file, &r->bitpix, &r->status)) {
         return fail(r, "the headers");
     }
-    code = limits_check(r->name, width, height, r->size, pixels_per_byte(r), r->err);
+    code = limits_check(r->source->name, width, height, r->input.packed_size, pixels_per_byte(r),
+                        r->err);
     if (code) {
         return code;
+    }
+    if (r->place.cut) {
+        r->status = END_OF_FILE;
+        return fail(r, "the image");
     }
     r->width = (int)width;
     r->height = (int)height;
@@ -316,7 +282,8 @@ static int read_piece(struct fits_reader *r, int first, int rows)
     float *null = r->bitpix > 0 || r->place.tiled ? &blank : NULL;
     for (int c = 0; c < r->planes; c++) {
         LONGLONG start = 1 + ((LONGLONG)c * r->height + first) * r->width;
-        fits_read_img(r->file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], &any, &r->status);
+        fits_read_img(r->input.file, TFLOAT, start, (LONGLONG)count, null, r->piece[c], &any,
+                      &r->status);
         if (r->status == NUM_OVERFLOW) {
             r->status = 0; /* doubles that no float holds: they came as the largest float */
         }
@@ -422,8 +389,8 @@ static int each_row(struct fits_reader *r, void (*take)(struct fits_reader *, in
 
 static int run(struct fits_reader *r)
 {
-    int code = check_file(r);
-    code = code ? code : fits_guard_find_image(&r->place, r->name, r->err);
+    int code = fits_source_start(&r->input, r->source, r->err);
+    code = code ? code : fits_guard_find_image(&r->place, &r->input.plain, r->err);
     code = code ? code : open_file(r);
     code = code ? code : prepare(r);
     code = code ? code : each_row(r, take_plane_row);
@@ -434,15 +401,12 @@ static int run(struct fits_reader *r)
     return code;
 }
 
-int read_fits(struct frame *frame, const char *name, const struct frame_options *options,
-              struct error *err)
+int read_fits(struct frame *frame, const struct picture_source *source,
+              const struct frame_options *options, struct error *err)
 {
-    struct fits_reader r = {.name = name, .frame = frame, .options = options, .err = err};
+    struct fits_reader r = {.source = source, .frame = frame, .options = options, .err = err};
     int code = run(&r);
-    if (r.file) {
-        int status = 0;
-        fits_close_file(r.file, &status);
-    }
+    fits_source_close(&r.input);
     for (int c = 0; c < 3; c++) {
         free(r.piece[c]);
         free(r.colour[c]);

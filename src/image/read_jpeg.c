@@ -1,6 +1,5 @@
 #include "image/read_jpeg.h"
 
-#include "base/file.h"
 #include "image/binner.h"
 #include "image/colour_profile.h"
 #include "image/exif.h"
@@ -28,7 +27,7 @@ struct jpeg_reader {
     struct jpeg_error_mgr errors;
     struct jpeg_progress_mgr progress;
     jmp_buf jump;
-    const char *name;
+    const struct picture_source *source;
     FILE *stream;
     size_t size;
     const struct frame_options *options;
@@ -39,9 +38,10 @@ struct jpeg_reader {
     int code; /* set before the jump */
 };
 
-bool read_jpeg_recognise(const unsigned char *head, size_t size, const char *name)
+bool read_jpeg_recognise(const unsigned char *head, size_t size,
+                         const struct picture_source *source)
 {
-    (void)name;
+    (void)source;
     return size >= 3 && head[0] == 0xff && head[1] == 0xd8 && head[2] == 0xff;
 }
 
@@ -64,8 +64,8 @@ static void on_error(j_common_ptr common)
     }
     char text[JMSG_LENGTH_MAX];
     common->err->format_message(common, text);
-    leave(r, error_set(r->err, ERROR_INPUT, "%s: cannot be read as a JPEG picture: %s", r->name,
-                       text));
+    leave(r, error_set(r->err, ERROR_INPUT, "%s: cannot be read as a JPEG picture: %s",
+                       r->source->name, text));
 }
 
 /* Warnings about missing or damaged data are errors here: the library would go on with grey or
@@ -92,9 +92,9 @@ static void on_message(j_common_ptr common, int level)
     }
     enum error_cause cause = common->err->msg_code == JWRN_JPEG_EOF ? CAUSE_SHORT : CAUSE_CONTENT;
     if (r->info.image_height == 0) {
-        error_set(r->err, ERROR_INPUT, "%s: %s, within the header", r->name, what);
+        error_set(r->err, ERROR_INPUT, "%s: %s, within the header", r->source->name, what);
     } else {
-        error_set(r->err, ERROR_INPUT, "%s: %s, after row %u of %u", r->name, what,
+        error_set(r->err, ERROR_INPUT, "%s: %s, after row %u of %u", r->source->name, what,
                   r->info.output_scanline, r->info.image_height);
     }
     leave(r, error_because(r->err, ERROR_INPUT, cause));
@@ -104,8 +104,8 @@ static void on_progress(j_common_ptr common)
 {
     struct jpeg_reader *r = reader_of(common);
     if (r->info.input_scan_number > MAX_SCANS) {
-        leave(r, error_set(r->err, ERROR_INPUT, "%s: expected at most %d JPEG scans", r->name,
-                           MAX_SCANS));
+        leave(r, error_set(r->err, ERROR_INPUT, "%s: expected at most %d JPEG scans",
+                           r->source->name, MAX_SCANS));
     }
 }
 
@@ -138,10 +138,11 @@ static int choose_colours(struct jpeg_reader *r)
     case JCS_CMYK:
     case JCS_YCCK:
         return error_set(r->err, ERROR_INPUT,
-                         "%s: a JPEG in printing colours (CMYK); expected grey or RGB", r->name);
+                         "%s: a JPEG in printing colours (CMYK); expected grey or RGB",
+                         r->source->name);
     default:
         return error_set(r->err, ERROR_INPUT, "%s: a JPEG of %d channels; expected grey or RGB",
-                         r->name, r->info.num_components);
+                         r->source->name, r->info.num_components);
     }
 }
 
@@ -220,7 +221,7 @@ static int decode(struct jpeg_reader *r)
     }
     set_up(r);
     jpeg_read_header(&r->info, TRUE);
-    int code = limits_check(r->name, r->info.image_width, r->info.image_height, r->size,
+    int code = limits_check(r->source->name, r->info.image_width, r->info.image_height, r->size,
                             pixels_per_byte, r->err);
     code = code ? code : choose_colours(r);
     code = code ? code : allocate(r);
@@ -234,18 +235,18 @@ static int decode(struct jpeg_reader *r)
     return 0;
 }
 
-int read_jpeg(struct frame *frame, const char *name, const struct frame_options *options,
-              struct error *err)
+int read_jpeg(struct frame *frame, const struct picture_source *source,
+              const struct frame_options *options, struct error *err)
 {
     struct jpeg_reader *r = calloc(1, sizeof *r);
     if (!r) {
         return error_memory(err);
     }
-    r->name = name;
+    r->source = source;
     r->frame = frame;
     r->options = options;
     r->err = err;
-    r->stream = file_stream_open(name, &r->size, err);
+    r->stream = picture_source_open(source, &r->size, err);
     int code = r->stream ? decode(r) : ERROR_INPUT;
     jpeg_destroy_decompress(&r->info);
     if (r->stream) {

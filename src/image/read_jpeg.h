@@ -3,9 +3,11 @@
 #define ALIDADE_IMAGE_READ_JPEG_H
 
 #include "image/frame.h"
+#include "image/picture_source.h"
 
-bool read_jpeg_recognise(const unsigned char *head, size_t size, const char *name);
-int read_jpeg(struct frame *frame, const char *name, const struct frame_options *options,
-              struct error *err);
+bool read_jpeg_recognise(const unsigned char *head, size_t size,
+                         const struct picture_source *source);
+int read_jpeg(struct frame *frame, const struct picture_source *source,
+              const struct frame_options *options, struct error *err);
 
 #endif

@@ -1,6 +1,5 @@
 #include "image/read_png.h"
 
-#include "base/file.h"
 #include "image/binner.h"
 #include "image/colour_profile.h"
 #include "image/exif.h"
@@ -25,7 +24,7 @@ enum pass {
 struct png_reader {
     png_structp png;
     png_infop info;
-    const char *name;
+    const struct picture_source *source;
     FILE *stream;
     size_t size;
     const struct frame_options *options;
@@ -43,9 +42,9 @@ struct png_reader {
     int code;
 };
 
-bool read_png_recognise(const unsigned char *head, size_t size, const char *name)
+bool read_png_recognise(const unsigned char *head, size_t size, const struct picture_source *source)
 {
-    (void)name;
+    (void)source;
     return size >= 8 && png_sig_cmp(head, 0, 8) == 0;
 }
 
@@ -60,11 +59,12 @@ static int fail(struct png_reader *r, const char *text)
     }
     if (feof(r->stream)) {
         return error_because(
-            r->err, error_set(r->err, ERROR_INPUT, "%s: the file ends early, %s", r->name, place),
+            r->err,
+            error_set(r->err, ERROR_INPUT, "%s: the file ends early, %s", r->source->name, place),
             CAUSE_SHORT);
     }
-    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as a PNG picture: %s, %s", r->name,
-                     text, place);
+    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as a PNG picture: %s, %s",
+                     r->source->name, text, place);
 }
 
 static void on_error(png_structp png, png_const_charp text)
@@ -176,7 +176,8 @@ static int check_unchanged(const struct png_reader *r)
 {
     if (r->width != r->binner.width || r->height != r->binner.height || r->depth != 16 ||
         needed_bytes(r) != r->line_bytes) {
-        return error_set(r->err, ERROR_INPUT, "%s: the file changed while it was read", r->name);
+        return error_set(r->err, ERROR_INPUT, "%s: the file changed while it was read",
+                         r->source->name);
     }
     return 0;
 }
@@ -257,7 +258,7 @@ static int decode(struct png_reader *r)
     png_read_info(r->png, r->info);
     png_uint_32 width = png_get_image_width(r->png, r->info);
     png_uint_32 height = png_get_image_height(r->png, r->info);
-    int code = limits_check(r->name, width, height, r->size, pixels_per_byte, r->err);
+    int code = limits_check(r->source->name, width, height, r->size, pixels_per_byte, r->err);
     if (code) {
         return code;
     }
@@ -295,11 +296,11 @@ static int run_passes(struct png_reader *r)
     return code;
 }
 
-int read_png(struct frame *frame, const char *name, const struct frame_options *options,
-             struct error *err)
+int read_png(struct frame *frame, const struct picture_source *source,
+             const struct frame_options *options, struct error *err)
 {
-    struct png_reader r = {.name = name, .frame = frame, .options = options, .err = err};
-    r.stream = file_stream_open(name, &r.size, err);
+    struct png_reader r = {.source = source, .frame = frame, .options = options, .err = err};
+    r.stream = picture_source_open(source, &r.size, err);
     int code = r.stream ? run_passes(&r) : ERROR_INPUT;
     if (r.stream) {
         fclose(r.stream);

@@ -1,6 +1,5 @@
 #include "image/read_raw.h"
 
-#include "base/file.h"
 #include "image/binner.h"
 #include "image/exif_tags.h"
 #include "image/guards/limits.h"
@@ -21,7 +20,7 @@ static const double pixels_per_byte_of_dng = 1032, pixels_per_byte_of_camera = 6
 
 struct raw_reader {
     libraw_data_t *raw;
-    const char *name;
+    const struct picture_source *source;
     size_t size;
     const struct frame_options *options;
     struct frame *frame;
@@ -34,7 +33,7 @@ struct raw_reader {
     struct error *err;
 };
 
-bool read_raw_recognise(const unsigned char *head, size_t size, const char *name)
+bool read_raw_recognise(const unsigned char *head, size_t size, const struct picture_source *source)
 {
     static const struct {
         size_t offset;
@@ -56,7 +55,7 @@ bool read_raw_recognise(const unsigned char *head, size_t size, const char *name
             return true;
         }
     }
-    return tiff_file_recognise(head, size) && tiff_file_holds_raw(name);
+    return tiff_file_recognise(head, size) && tiff_file_holds_raw(source);
 }
 
 static int fail(struct raw_reader *r, int code, const char *doing)
@@ -67,15 +66,16 @@ static int fail(struct raw_reader *r, int code, const char *doing)
     if (code == LIBRAW_IO_ERROR || r->ended) {
         return error_because(r->err,
                              error_set(r->err, ERROR_INPUT,
-                                       "%s: the file ends early, while reading %s", r->name, doing),
+                                       "%s: the file ends early, while reading %s", r->source->name,
+                                       doing),
                              CAUSE_SHORT);
     }
     if (code == LIBRAW_DATA_ERROR || r->damaged) {
-        return error_set(r->err, ERROR_INPUT, "%s: the camera raw data are damaged, in %s", r->name,
-                         doing);
+        return error_set(r->err, ERROR_INPUT, "%s: the camera raw data are damaged, in %s",
+                         r->source->name, doing);
     }
-    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as camera raw: %s, in %s", r->name,
-                     libraw_strerror(code), doing);
+    return error_set(r->err, ERROR_INPUT, "%s: cannot be read as camera raw: %s, in %s",
+                     r->source->name, libraw_strerror(code), doing);
 }
 
 /* The library goes on after damage, with pixels that are none; offset is below 0 at the end. */
@@ -166,13 +166,20 @@ static void read_metadata(struct raw_reader *r)
     note_gps(facts, &other->parsed_gps);
 }
 
+static int open_bytes(struct raw_reader *r)
+{
+    const struct picture_source *source = r->source;
+    return source->bytes ? libraw_open_buffer(r->raw, (void *)source->bytes, source->size)
+                         : libraw_open_file(r->raw, source->name);
+}
+
 static int open_file(struct raw_reader *r)
 {
-    FILE *stream = file_stream_open(r->name, &r->size, r->err);
+    FILE *stream = picture_source_open(r->source, &r->size, r->err);
     if (!stream) {
         return ERROR_INPUT;
     }
-    int code = raw_guard_check(stream, r->size, r->name, r->err);
+    int code = raw_guard_check(stream, r->size, r->source->name, r->err);
     fclose(stream);
     if (code) {
         return code;
@@ -184,11 +191,11 @@ static int open_file(struct raw_reader *r)
     libraw_set_dataerror_handler(r->raw, on_damage, r);
     libraw_set_progress_handler(r->raw, on_progress, r);
     libraw_set_exifparser_handler(r->raw, on_tag, r);
-    code = libraw_open_file(r->raw, r->name);
+    code = open_bytes(r);
     if (code == LIBRAW_FILE_UNSUPPORTED) {
         return error_set(r->err, ERROR_INPUT,
                          "%s: a camera raw file that is damaged or of a kind not known here",
-                         r->name);
+                         r->source->name);
     }
     return code ? fail(r, code, "the headers") : 0;
 }
@@ -197,7 +204,7 @@ static int unpack(struct raw_reader *r)
 {
     const libraw_image_sizes_t *s = &r->raw->sizes;
     double densest = r->raw->idata.dng_version ? pixels_per_byte_of_dng : pixels_per_byte_of_camera;
-    int code = limits_check(r->name, s->raw_width, s->raw_height, r->size, densest, r->err);
+    int code = limits_check(r->source->name, s->raw_width, s->raw_height, r->size, densest, r->err);
     if (code) {
         return code;
     }
@@ -205,7 +212,7 @@ static int unpack(struct raw_reader *r)
     if (code || r->damaged) {
         return fail(r, code, "the pixels");
     }
-    return raw_cells_look(&r->cells, r->raw, r->name, r->err);
+    return raw_cells_look(&r->cells, r->raw, r->source->name, r->err);
 }
 
 /* The library keeps the three bits that make an orientation: flip x, flip y, transpose. */
@@ -279,10 +286,10 @@ static int run(struct raw_reader *r)
     return code;
 }
 
-int read_raw(struct frame *frame, const char *name, const struct frame_options *options,
-             struct error *err)
+int read_raw(struct frame *frame, const struct picture_source *source,
+             const struct frame_options *options, struct error *err)
 {
-    struct raw_reader r = {.name = name, .frame = frame, .options = options, .err = err};
+    struct raw_reader r = {.source = source, .frame = frame, .options = options, .err = err};
     int code = run(&r);
     if (r.raw) {
         libraw_close(r.raw);

@@ -1,6 +1,5 @@
 #include "image/read_tiff.h"
 
-#include "base/file.h"
 #include "image/binner.h"
 #include "image/colour_profile.h"
 #include "image/picture_rows.h"
@@ -12,7 +11,7 @@
 #include <stdlib.h>
 
 struct tiff_reader {
-    const char *name;
+    const struct picture_source *source;
     const struct frame_options *options;
     struct frame *frame;
     struct tiff_rows rows;
@@ -24,9 +23,10 @@ struct tiff_reader {
     struct error *err;
 };
 
-bool read_tiff_recognise(const unsigned char *head, size_t size, const char *name)
+bool read_tiff_recognise(const unsigned char *head, size_t size,
+                         const struct picture_source *source)
 {
-    (void)name;
+    (void)source;
     return tiff_file_recognise(head, size);
 }
 
@@ -60,16 +60,16 @@ static int prepare(struct tiff_reader *r)
 {
     struct exif_tags tags = {0};
     size_t size = 0;
-    FILE *stream = file_stream_open(r->name, &size, r->err);
+    FILE *stream = picture_source_open(r->source, &size, r->err);
     if (!stream) {
         return ERROR_INPUT;
     }
     fclose(stream);
-    int code = tiff_rows_open(&r->rows, r->name, size, r->err);
+    int code = tiff_rows_open(&r->rows, r->source, size, r->err);
     if (code) {
         return code;
     }
-    tiff_tags_read(&tags, r->name);
+    tiff_tags_read(&tags, r->source);
     exif_tags_facts(&r->frame->facts, &tags, r->rows.layout.width, r->rows.layout.height);
     return allocate(r, exif_tags_orientation(&tags));
 }
@@ -158,10 +158,10 @@ static int take_picture(struct tiff_reader *r)
     return 0;
 }
 
-int read_tiff(struct frame *frame, const char *name, const struct frame_options *options,
-              struct error *err)
+int read_tiff(struct frame *frame, const struct picture_source *source,
+              const struct frame_options *options, struct error *err)
 {
-    struct tiff_reader r = {.name = name, .frame = frame, .options = options, .err = err};
+    struct tiff_reader r = {.source = source, .frame = frame, .options = options, .err = err};
     int code = prepare(&r);
     code = code ? code : take_luminance(&r);
     if (!code && options->want_picture) {

@@ -1,7 +1,5 @@
 #include "image/tiff_file.h"
 
-#include "base/file.h"
-
 #include <stdio.h>
 #include <string.h>
 
@@ -42,20 +40,68 @@ static int on_warning(TIFF *tiff, void *context, const char *module, const char 
     return 1;
 }
 
-int tiff_file_open(struct tiff_file *file, const char *name, struct error *err)
+/* What the library asks of a file, for bytes in memory. */
+static tmsize_t read_bytes(thandle_t handle, void *out, tmsize_t size)
+{
+    struct tiff_file *file = handle;
+    size_t left = file->at < file->source.size ? file->source.size - file->at : 0;
+    size_t count = (size_t)size < left ? (size_t)size : left;
+    memcpy(out, file->source.bytes + (file->source.size - left), count);
+    file->at += count;
+    return (tmsize_t)count;
+}
+
+static tmsize_t write_bytes(thandle_t handle, void *bytes, tmsize_t size)
+{
+    (void)handle;
+    (void)bytes;
+    (void)size;
+    return 0;
+}
+
+static toff_t seek_bytes(thandle_t handle, toff_t offset, int whence)
+{
+    struct tiff_file *file = handle;
+    toff_t from = whence == SEEK_CUR ? file->at : whence == SEEK_END ? file->source.size : 0;
+    file->at = (size_t)(from + offset); /* as unsigned numbers wrap, offset may be below 0 */
+    return file->at;
+}
+
+static int close_bytes(thandle_t handle)
+{
+    (void)handle;
+    return 0;
+}
+
+static toff_t size_bytes(thandle_t handle)
+{
+    return ((const struct tiff_file *)handle)->source.size;
+}
+
+/* Not mapped: a file that is cut short meanwhile would end the program. */
+static TIFF *open_source(struct tiff_file *file, TIFFOpenOptions *options)
+{
+    return file->source.bytes
+               ? TIFFClientOpenExt(file->name, "rm", file, read_bytes, write_bytes, seek_bytes,
+                                   close_bytes, size_bytes, NULL, NULL, options)
+               : TIFFOpenExt(file->name, "rm", options);
+}
+
+int tiff_file_open(struct tiff_file *file, const struct picture_source *source, struct error *err)
 {
     TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
     if (!options) {
         return error_memory(err);
     }
-    file->name = name;
+    file->name = source->name;
+    file->source = *source;
+    file->at = 0;
     file->trouble[0] = '\0';
     file->warnings = 0;
     TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, file);
     TIFFOpenOptionsSetWarningHandlerExtR(options, on_warning, file);
     TIFFOpenOptionsSetMaxSingleMemAlloc(options, (tmsize_t)1 << 30);
-    /* Not mapped: a file that is cut short meanwhile would end the program. */
-    file->tiff = TIFFOpenExt(name, "rm", options);
+    file->tiff = open_source(file, options);
     TIFFOpenOptionsFree(options);
     return file->tiff ? 0 : tiff_file_fail(file, "the first directory", err);
 }
@@ -141,11 +187,11 @@ static bool chain_is_raw(TIFF *tiff)
     return raw;
 }
 
-bool tiff_file_holds_raw(const char *name)
+bool tiff_file_holds_raw(const struct picture_source *source)
 {
     struct tiff_file file = {0};
     struct error ignored = {0};
-    bool raw = tiff_file_open(&file, name, &ignored) == 0 && chain_is_raw(file.tiff);
+    bool raw = tiff_file_open(&file, source, &ignored) == 0 && chain_is_raw(file.tiff);
     tiff_file_close(&file);
     return raw;
 }

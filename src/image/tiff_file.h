@@ -2,7 +2,7 @@
 #ifndef ALIDADE_IMAGE_TIFF_FILE_H
 #define ALIDADE_IMAGE_TIFF_FILE_H
 
-#include "base/error.h"
+#include "image/picture_source.h"
 
 #include <stdbool.h>
 #include <tiffio.h>
@@ -10,9 +10,11 @@
 /* One open file. Starts as all zeros; free with tiff_file_close. Must not be moved while open. */
 struct tiff_file {
     TIFF *tiff;
-    const char *name;  /* borrowed */
+    const char *name;  /* borrowed, as all of the source */
     char trouble[160]; /* what the library complained of first; empty: nothing */
     int warnings;      /* so far */
+    struct picture_source source;
+    size_t at; /* in its bytes */
 };
 
 /* Whether these are the first bytes of a TIFF or BigTIFF file, in either byte order. */
@@ -20,7 +22,7 @@ bool tiff_file_recognise(const unsigned char *head, size_t size);
 
 /* Opens for reading, at the first directory. The library's warnings are counted, its first error
  * is kept for tiff_file_fail. ERROR_INPUT, ERROR_MEMORY. */
-int tiff_file_open(struct tiff_file *file, const char *name, struct error *err);
+int tiff_file_open(struct tiff_file *file, const struct picture_source *source, struct error *err);
 void tiff_file_close(struct tiff_file *file);
 
 /* Sets err to one sentence: what was being read, and what the library had to say. ERROR_INPUT. */
@@ -32,6 +34,6 @@ int tiff_file_find_picture(struct tiff_file *file, struct error *err);
 
 /* Whether any directory, or one below it, holds sensor values (TIFF/EP's colour filter array, or
  * DNG's marks). False for what cannot be read. */
-bool tiff_file_holds_raw(const char *name);
+bool tiff_file_holds_raw(const struct picture_source *source);
 
 #endif

@@ -145,11 +145,11 @@ int tiff_layout_read(struct tiff_layout *layout, struct tiff_file *file, size_t 
     return code;
 }
 
-static int open_plane(struct tiff_rows *rows, int plane, const char *name, size_t file_bytes,
-                      struct error *err)
+static int open_plane(struct tiff_rows *rows, int plane, const struct picture_source *source,
+                      size_t file_bytes, struct error *err)
 {
     struct tiff_file *file = &rows->file[plane];
-    int code = tiff_file_open(file, name, err);
+    int code = tiff_file_open(file, source, err);
     code = code ? code : tiff_file_find_picture(file, err);
     return code ? code : tiff_layout_read(&rows->layout, file, file_bytes, err);
 }
@@ -177,15 +177,16 @@ static int allocate(struct tiff_rows *rows, struct error *err)
     return l->tiled && !rows->tile ? error_memory(err) : 0;
 }
 
-int tiff_rows_open(struct tiff_rows *rows, const char *name, size_t file_bytes, struct error *err)
+int tiff_rows_open(struct tiff_rows *rows, const struct picture_source *source, size_t file_bytes,
+                   struct error *err)
 {
     memset(rows, 0, sizeof *rows);
-    int code = open_plane(rows, 0, name, file_bytes, err);
+    int code = open_plane(rows, 0, source, file_bytes, err);
     const struct tiff_layout *l = &rows->layout;
     int needed = l->colours + (l->alpha >= 0);
     rows->planes = l->apart ? needed : 1;
     for (int p = 1; p < rows->planes && !code; p++) {
-        code = open_plane(rows, p, name, file_bytes, err);
+        code = open_plane(rows, p, source, file_bytes, err);
     }
     return code ? code : allocate(rows, err);
 }

@@ -38,9 +38,10 @@ struct tiff_rows {
     int row; /* the next one */
 };
 
-/* Opens the named file at the picture that tiff_file_find_picture finds. ERROR_INPUT,
+/* Opens the file at the picture that tiff_file_find_picture finds. ERROR_INPUT,
  * ERROR_MEMORY. */
-int tiff_rows_open(struct tiff_rows *rows, const char *name, size_t file_bytes, struct error *err);
+int tiff_rows_open(struct tiff_rows *rows, const struct picture_source *source, size_t file_bytes,
+                   struct error *err);
 
 /* Decodes the next row; after the last one comes the first again. sample[i] is set to where sample
  * i of the row's first pixel is, *step to the bytes from there to the next pixel. ERROR_INPUT. */

@@ -155,12 +155,12 @@ static void read_gps(struct exif_tags *tags, TIFF *tiff)
     get_texts(tags, tiff, gps_texts, sizeof gps_texts / sizeof *gps_texts);
 }
 
-void tiff_tags_read(struct exif_tags *tags, const char *name)
+void tiff_tags_read(struct exif_tags *tags, const struct picture_source *source)
 {
     struct tiff_file file = {0};
     struct error ignored = {0};
     uint64_t camera = 0, gps = 0;
-    if (tiff_file_open(&file, name, &ignored) || tiff_file_find_picture(&file, &ignored)) {
+    if (tiff_file_open(&file, source, &ignored) || tiff_file_find_picture(&file, &ignored)) {
         tiff_file_close(&file);
         return;
     }

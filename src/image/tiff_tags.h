@@ -6,6 +6,6 @@
 
 /* Notes what the directory of the picture and the EXIF and GPS directories below it hold. What is
  * damaged is passed over. */
-void tiff_tags_read(struct exif_tags *tags, const char *name);
+void tiff_tags_read(struct exif_tags *tags, const struct picture_source *source);
 
 #endif

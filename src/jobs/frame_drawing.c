@@ -86,7 +86,7 @@ static int write_drawing(struct content *content, const struct frame_drawing *dr
         .width = frame->width,
         .height = frame->height,
         .picture = drawing->alone ? NULL : &frame->picture,
-        .jpeg = !drawing->alone && plain_jpeg ? solved->name : NULL,
+        .jpeg = !drawing->alone && plain_jpeg ? &solved->source : NULL,
     };
     return drawing_write(&file, draw_content, content, err);
 }

@@ -131,6 +131,7 @@ int frame_solve_after(struct solved_frame *solved, const char *name, const struc
                                       .max_plane_pixels = most_plane_pixels};
     double start = stopwatch_ms();
     memset(solved, 0, sizeof *solved);
+    solved->source = picture_source_file(name);
     solved->name = name;
     int code = frame_read(&solved->frame, name, &how, err);
     solved->read_ms = stopwatch_ms() - start;

@@ -45,7 +45,8 @@ int solver_renew(struct solver *solver, struct error *err);
 
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */
 struct solved_frame {
-    const char *name;   /* borrowed */
+    struct picture_source source; /* borrowed */
+    const char *name;             /* of the source */
     struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
     bool has_health;            /* it was wanted: */

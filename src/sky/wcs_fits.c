@@ -161,7 +161,8 @@ static int make_file(void **bytes, size_t *size, fitsfile **fits, const struct w
     return 0;
 }
 
-int wcs_fits_write(const struct wcs *wcs, const char *name, bool top_down, struct error *err)
+int wcs_fits_write(const struct wcs *wcs, const struct file_target *target, bool top_down,
+                   struct error *err)
 {
     void *bytes;
     size_t room;
@@ -175,7 +176,7 @@ int wcs_fits_write(const struct wcs *wcs, const char *name, bool top_down, struc
     }
     fits_get_hduaddrll(fits, &start, &data, &end, &status);
     fits_close_file(fits, &status);
-    result = status ? fits_failed(err, status) : file_out_open(&out, name, err);
+    result = status ? fits_failed(err, status) : file_out_open_to(&out, target, err);
     if (!result) {
         fwrite(bytes, 1, (size_t)end, out.stream); /* the commit finds and names a failure */
         result = file_out_commit(&out, err);

@@ -2,7 +2,7 @@
 #ifndef ALIDADE_SKY_WCS_FITS_H
 #define ALIDADE_SKY_WCS_FITS_H
 
-#include "base/error.h"
+#include "base/file.h"
 #include "sky/wcs.h"
 
 /* Writes a FITS file with an empty primary array (NAXIS = 0) whose header holds the WCS: RA---TAN /
@@ -10,8 +10,9 @@
  * numbers are FITS ones: first pixel (1, 1); row 1 is the bottom of the displayed picture when rows
  * is ROWS_BOTTOM_UP, and also for pictures of other formats (the header then says nothing of
  * ROWORDER, so the FITS default holds); for ROWS_TOP_DOWN FITS files pass top_down = true.
- * Written to a temporary file, then renamed. ERROR_OUTPUT. */
-int wcs_fits_write(const struct wcs *wcs, const char *name, bool top_down, struct error *err);
+ * A file is written to a temporary one, then renamed. ERROR_OUTPUT, ERROR_MEMORY. */
+int wcs_fits_write(const struct wcs *wcs, const struct file_target *target, bool top_down,
+                   struct error *err);
 
 /* The same header cards as 80-character records, for copying into another file: *cards is owned by
  * the caller. */

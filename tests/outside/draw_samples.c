@@ -77,7 +77,7 @@ static int write_field(FILE *grid, FILE *objects, const char *folder, int number
     struct error err = {0};
     char name[1000];
     snprintf(name, sizeof name, "%s/%d.wcs", folder, number);
-    if (wcs_fits_write(&wcs, name, true, &err)) {
+    if (wcs_fits_write(&wcs, &(struct file_target){.name = name}, true, &err)) {
         fprintf(stderr, "%s\n", err.text);
         return 1;
     }

@@ -61,7 +61,7 @@ static int write_samples(FILE *table, const char *folder, const struct kind *kin
     char name[1000];
     snprintf(name, sizeof name, "%s/%s.wcs", folder, kind->name);
     make(&wcs, kind);
-    if (wcs_fits_write(&wcs, name, kind->top_down, &err)) {
+    if (wcs_fits_write(&wcs, &(struct file_target){.name = name}, kind->top_down, &err)) {
         fprintf(stderr, "%s\n", err.text);
         return err.code;
     }

@@ -38,7 +38,9 @@ static const char *write_card(const char *name, enum page_format format, bool re
 {
     struct error err = {0};
     const char *path = scratch_path(name);
-    ck_assert_msg(card_write(path, format, red, &sheet, NULL, &err) == 0, "%s", err.text);
+    ck_assert_msg(
+        card_write(&(struct file_target){.name = path}, format, red, &sheet, NULL, &err) == 0, "%s",
+        err.text);
     return path;
 }
 
@@ -95,11 +97,35 @@ START_TEST(pdf)
 }
 END_TEST
 
+START_TEST(the_same_in_memory)
+{
+    static const struct {
+        const char *name;
+        enum page_format format;
+    } kinds[] = {{"card.pdf", PAGE_PDF}, {"card.png", PAGE_PNG}};
+    make_sheet("M 31");
+    for (int i = 0; i < 2; i++) {
+        size_t size;
+        struct file_bytes bytes = {0};
+        const struct file_target target = {"the card", &bytes};
+        unsigned char *file =
+            scratch_read(write_card(kinds[i].name, kinds[i].format, false), &size);
+        ck_assert_int_eq(card_write(&target, kinds[i].format, false, &sheet, NULL, NULL), 0);
+        ck_assert_uint_eq(bytes.size, size);
+        ck_assert_mem_eq(bytes.bytes, file, size);
+        file_bytes_free(&bytes);
+        free(file);
+    }
+    objects_free(&objects);
+}
+END_TEST
+
 START_TEST(nowhere_to_write)
 {
     struct error err = {0};
     make_sheet("M 42");
-    ck_assert_int_eq(card_write(scratch_path("no/card.pdf"), PAGE_PDF, false, &sheet, NULL, &err),
+    ck_assert_int_eq(card_write(&(struct file_target){.name = scratch_path("no/card.pdf")},
+                                PAGE_PDF, false, &sheet, NULL, &err),
                      ERROR_OUTPUT);
     ck_assert_int_eq(scratch_count(), 0);
     objects_free(&objects);
@@ -114,6 +140,7 @@ Suite *card_suite(void)
     tcase_set_timeout(tcase, 60);
     tcase_add_test(tcase, colours);
     tcase_add_test(tcase, pdf);
+    tcase_add_test(tcase, the_same_in_memory);
     tcase_add_test(tcase, nowhere_to_write);
     suite_add_tcase(suite, tcase);
     return suite;

@@ -803,6 +803,29 @@ static int draw_nonsense(struct canvas *canvas, void *context, struct error *err
     return 0;
 }
 
+/* SVG numbers the surfaces of a process, see write_in_child. */
+START_TEST(memory_takes_the_bytes_of_the_file)
+{
+    struct picture picture = make_picture(120, 80, 0, 9);
+    struct wcs wcs = frame_of(&picture);
+    static const char *const names[] = {"drawn.png", "drawn.jpg", "drawn.pdf"};
+    for (int i = 0; i < 3; i++) {
+        size_t size;
+        struct file_bytes bytes = {0};
+        struct drawing drawing = drawing_of(&picture, names[i]);
+        write_drawing(&drawing, &wcs);
+        unsigned char *file = scratch_read(drawing.name, &size);
+        drawing.memory = &bytes;
+        write_drawing(&drawing, &wcs);
+        ck_assert_uint_eq(bytes.size, size);
+        ck_assert_mem_eq(bytes.bytes, file, size);
+        file_bytes_free(&bytes);
+        free(file);
+    }
+    free(picture.rgb);
+}
+END_TEST
+
 START_TEST(what_cannot_be_written_is_refused_and_leaves_nothing)
 {
     struct picture picture = make_picture(60, 40, 0, 9);
@@ -881,6 +904,7 @@ Suite *draw_suite(void)
     tcase_add_test(files, a_drawing_alone_is_clear_where_nothing_is_drawn);
     tcase_add_test(files, a_red_theme_sends_out_nothing_but_red);
     tcase_add_test(files, the_end_of_a_name_says_what_to_write);
+    tcase_add_test(files, memory_takes_the_bytes_of_the_file);
     tcase_add_test(files, what_cannot_be_written_is_refused_and_leaves_nothing);
     tcase_add_test(files, a_picture_that_is_too_large_is_refused);
     suite_add_tcase(suite, files);

@@ -47,6 +47,25 @@ static void write_over(const char *path, const char *bytes, size_t size)
     ck_assert_int_eq(fclose(out), 0);
 }
 
+START_TEST(test_output_in_memory)
+{
+    struct file_bytes bytes = {0};
+    const struct file_target target = {"the answer", &bytes};
+    struct file_out out = {0};
+    ck_assert_int_eq(file_out_open_to(&out, &target, NULL), 0);
+    fputs("hello", out.stream);
+    ck_assert_int_eq(file_out_commit(&out, NULL), 0);
+    ck_assert_uint_eq(bytes.size, 5);
+    ck_assert_mem_eq(bytes.bytes, "hello", 5);
+    file_bytes_free(&bytes);
+    ck_assert_int_eq(file_out_open_to(&out, &target, NULL), 0);
+    fputs("half", out.stream);
+    file_out_abandon(&out);
+    ck_assert(bytes.bytes == NULL && bytes.size == 0);
+    ck_assert_int_eq(scratch_count(), 0);
+}
+END_TEST
+
 START_TEST(test_changed_while_mapped)
 {
     static char bytes[3 * 4096] = {1};
@@ -358,6 +377,7 @@ Suite *file_suite(void)
     TCase *c = tcase_create("file");
     tcase_add_checked_fixture(c, scratch_make, scratch_remove);
     tcase_add_test(c, test_map);
+    tcase_add_test(c, test_output_in_memory);
     tcase_add_test(c, test_changed_while_mapped);
     tcase_add_test(c, test_cut_short_while_mapped);
     tcase_add_test(c, test_refused);

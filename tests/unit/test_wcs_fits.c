@@ -171,11 +171,22 @@ START_TEST(test_file)
     close(descriptor);
     struct wcs wcs = sample(8);
     struct error err = {0};
-    ck_assert_msg(!wcs_fits_write(&wcs, name, false, &err), "%s", err.text);
+    ck_assert_msg(!wcs_fits_write(&wcs, &(struct file_target){.name = name}, false, &err), "%s",
+                  err.text);
     FILE *file = fopen(name, "rb");
     ck_assert(file && !fseek(file, 0, SEEK_END));
     ck_assert_int_eq(ftell(file) % 2880, 0);
     fclose(file);
+    struct file_bytes bytes = {0};
+    const struct file_target memory = {"the header", &bytes};
+    ck_assert(!wcs_fits_write(&wcs, &memory, false, &err));
+    file = fopen(name, "rb");
+    unsigned char *same = malloc(bytes.size + 1);
+    ck_assert_uint_eq(fread(same, 1, bytes.size + 1, file), bytes.size);
+    ck_assert_mem_eq(same, bytes.bytes, bytes.size);
+    fclose(file);
+    free(same);
+    file_bytes_free(&bytes);
     fitsfile *fits = NULL;
     fits_open_file(&fits, name, READONLY, &status);
     fits_get_img_dim(fits, &axes, &status);
@@ -192,7 +203,10 @@ START_TEST(test_file_that_cannot_be_written)
 {
     struct wcs wcs = sample(0);
     struct error err = {0};
-    ck_assert_int_eq(wcs_fits_write(&wcs, "/nonexistent/folder/a.wcs", false, &err), ERROR_OUTPUT);
+    ck_assert_int_eq(wcs_fits_write(&wcs,
+                                    &(struct file_target){.name = "/nonexistent/folder/a.wcs"},
+                                    false, &err),
+                     ERROR_OUTPUT);
     ck_assert(strstr(err.text, "/nonexistent/folder/a.wcs"));
 }
 END_TEST

@@ -34,7 +34,9 @@ struct unit {
 };
 
 struct guard {
-    gzFile file; /* reads plain files, too */
+    gzFile file;                         /* of a file; reads plain ones, too */
+    const struct picture_source *memory; /* bytes, which are not packed; NULL: a file */
+    size_t at;                           /* in the bytes */
     const char *name;
     int unit;
     double start; /* of the unit in the file, bytes */
@@ -155,18 +157,38 @@ static void start_unit(struct unit *u)
     }
 }
 
+static bool seek_to(struct guard *g, double start)
+{
+    if (!g->memory) {
+        return gzseek(g->file, (z_off_t)start, SEEK_SET) >= 0;
+    }
+    g->at = start < (double)g->memory->size ? (size_t)start : g->memory->size;
+    return true;
+}
+
+static int read_block(struct guard *g, char block[BLOCK])
+{
+    if (!g->memory) {
+        return gzread(g->file, block, BLOCK);
+    }
+    size_t left = g->memory->size - g->at, count = left < BLOCK ? left : BLOCK;
+    memcpy(block, g->memory->bytes + g->at, count);
+    g->at += count;
+    return (int)count;
+}
+
 /* Reads the header at g->start. *more is false where no further unit begins. */
 static int read_unit(struct guard *g, struct unit *u, bool *more)
 {
     char block[BLOCK];
     start_unit(u);
     *more = true;
-    if (gzseek(g->file, (z_off_t)g->start, SEEK_SET) < 0) {
+    if (!seek_to(g, g->start)) {
         *more = false;
         return 0;
     }
     for (g->blocks = 0; !u->ended; g->blocks++) {
-        int got = gzread(g->file, block, BLOCK);
+        int got = read_block(g, block);
         bool first = g->blocks == 0;
         if (first && g->unit > 1 && (got < BLOCK || memcmp(block, "XTENSION=", 9) != 0)) {
             *more = false;
@@ -318,6 +340,13 @@ static bool has_image(const struct unit *u)
     return found;
 }
 
+/* Beyond the end of a file that lies in memory the library finds zeros. */
+static bool is_cut(const struct guard *g, const struct unit *u)
+{
+    double end = g->start + (double)g->blocks * BLOCK + data_size(u);
+    return g->memory && end > (double)g->memory->size;
+}
+
 static int walk(struct guard *g, struct fits_place *place)
 {
     for (g->unit = 1; g->unit <= MAX_UNITS; g->unit++) {
@@ -331,8 +360,12 @@ static int walk(struct guard *g, struct fits_place *place)
         code = check_array(g, &u);
         code = code || !u.tiled ? code : check_tiles(g, &u);
         code = code || !u.tiled ? code : check_code(g, &u);
-        if (code || has_image(&u)) {
-            return code ? code : settle_place(g, &u, place);
+        if (!code && has_image(&u)) {
+            place->cut = is_cut(g, &u);
+            return settle_place(g, &u, place);
+        }
+        if (code) {
+            return code;
         }
         double header = (double)g->blocks * BLOCK;
         g->start += header + ceil(data_size(&u) / BLOCK) * BLOCK;
@@ -341,12 +374,17 @@ static int walk(struct guard *g, struct fits_place *place)
                      g->name, MAX_UNITS);
 }
 
-int fits_guard_find_image(struct fits_place *place, const char *name, struct error *err)
+int fits_guard_find_image(struct fits_place *place, const struct picture_source *source,
+                          struct error *err)
 {
-    struct guard g = {.name = name, .err = err};
-    g.file = gzopen(name, "rb");
+    struct guard g = {.name = source->name, .err = err};
+    if (source->bytes) {
+        g.memory = source;
+        return walk(&g, place);
+    }
+    g.file = gzopen(source->name, "rb");
     if (!g.file) {
-        return error_set(err, ERROR_INPUT, "%s: cannot be opened", name);
+        return error_set(err, ERROR_INPUT, "%s: cannot be opened", source->name);
     }
     int code = walk(&g, place);
     gzclose(g.file);

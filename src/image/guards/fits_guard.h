@@ -2,13 +2,14 @@
 #ifndef ALIDADE_IMAGE_GUARDS_FITS_GUARD_H
 #define ALIDADE_IMAGE_GUARDS_FITS_GUARD_H
 
-#include "base/error.h"
+#include "image/picture_source.h"
 
 #include <stdbool.h>
 
 /* Where the image is, and how it is coded. */
 struct fits_place {
     int unit; /* from 1 */
+    bool cut; /* bytes in memory end before the image does: CFITSIO would read on as zeros */
     bool tiled;
     long tile[3]; /* pixels along each axis, 1 where there is no axis; the table has a row for each
                    */
@@ -22,6 +23,7 @@ struct fits_place {
  * state; so all that it would act on is checked to be in range, and tile codes other than RICE_1,
  * GZIP_1 and GZIP_2 are refused, since its decoders of those write where damaged data tell them.
  * ERROR_INPUT, also when there is no image. */
-int fits_guard_find_image(struct fits_place *place, const char *name, struct error *err);
+int fits_guard_find_image(struct fits_place *place, const struct picture_source *source,
+                          struct error *err);
 
 #endif

@@ -1,0 +1,104 @@
+#include "image/fits_source.h"
+
+#include "image/fits_name.h"
+
+#include <limits.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <zlib.h>
+
+bool fits_source_is_gzip(const unsigned char *head, size_t size)
+{
+    return size >= 3 && head[0] == 0x1f && head[1] == 0x8b && head[2] == 8;
+}
+
+/* The library takes the memory that a gzip file's last four bytes ask for. */
+static int check_zip(size_t *length, FILE *stream, size_t size, const char *name, struct error *err)
+{
+    unsigned char tail[4];
+    if (fseek(stream, -4, SEEK_END) != 0 || fread(tail, 1, 4, stream) != 4) {
+        return error_because(err, error_set(err, ERROR_INPUT, "%s: the gzip file ends early", name),
+                             CAUSE_SHORT);
+    }
+    *length = tail[0] | (size_t)tail[1] << 8 | (size_t)tail[2] << 16 | (size_t)tail[3] << 24;
+    if ((double)*length > FITS_DEFLATE_RATIO * (double)size) {
+        return error_because(
+            err, error_set(err, ERROR_INPUT, "%s: the gzip file is damaged or ends early", name),
+            CAUSE_SHORT);
+    }
+    return 0;
+}
+
+/* Whether the stream fills just the length that its end states. */
+static bool inflate_all(unsigned char *out, size_t length, const struct picture_source *source)
+{
+    z_stream stream;
+    memset(&stream, 0, sizeof stream);
+    if (source->size > UINT_MAX || inflateInit2(&stream, 15 + 16) != Z_OK) { /* 16: gzip alone */
+        return false;
+    }
+    stream.next_in = (z_const Bytef *)source->bytes;
+    stream.avail_in = (uInt)source->size;
+    stream.next_out = out;
+    stream.avail_out = (uInt)length;
+    int state = inflate(&stream, Z_FINISH);
+    inflateEnd(&stream);
+    return state == Z_STREAM_END && stream.total_out == length;
+}
+
+static int unpack(struct fits_source *input, size_t length, const struct picture_source *source,
+                  struct error *err)
+{
+    input->unpacked = malloc(length + 1);
+    if (!input->unpacked) {
+        return error_memory(err);
+    }
+    if (!inflate_all(input->unpacked, length, source)) {
+        return error_set(err, ERROR_INPUT, "%s: expected a whole FITS file in this gzip file",
+                         source->name);
+    }
+    input->plain = picture_source_bytes(input->unpacked, length, source->name);
+    return 0;
+}
+
+int fits_source_start(struct fits_source *input, const struct picture_source *source,
+                      struct error *err)
+{
+    unsigned char head[4];
+    size_t length = 0;
+    input->plain = *source;
+    FILE *stream = picture_source_open(source, &input->packed_size, err);
+    if (!stream) {
+        return ERROR_INPUT;
+    }
+    size_t got = fread(head, 1, sizeof head, stream);
+    input->zipped = fits_source_is_gzip(head, got);
+    int code =
+        input->zipped ? check_zip(&length, stream, input->packed_size, source->name, err) : 0;
+    fclose(stream);
+    return code || !input->zipped || !source->bytes ? code : unpack(input, length, source, err);
+}
+
+int fits_source_open(struct fits_source *input, int *status, struct error *err)
+{
+    const struct picture_source *plain = &input->plain;
+    if (!plain->bytes) {
+        return fits_name_open(&input->file, plain->name, status, err);
+    }
+    input->bytes = (void *)(uintptr_t)plain->bytes; /* only read: CFITSIO asks for no const */
+    input->size = plain->size;
+    fits_open_memfile(&input->file, "memory", READONLY, &input->bytes, &input->size, 0, NULL,
+                      status);
+    return 0;
+}
+
+void fits_source_close(struct fits_source *input)
+{
+    int status = 0;
+    if (input->file) {
+        fits_close_file(input->file, &status);
+    }
+    free(input->unpacked);
+    memset(input, 0, sizeof *input);
+}
