@@ -6,9 +6,8 @@ A threshold is a number with a name of its own: a constant at the outermost leve
 subjects.txt lists (`static const double cloud_mag = 0.5`, `.drop = 0.4` in a table, `enum { ON_SOON
 = 2 }` or `#define`), but for those that apart.txt says are none. It counts as noticed if the suites
 that subjects.txt gives fail both with 1.2 times and with 0.8 times its value (whole numbers: at
-least one more, one less); with "-" for suites it is not. Only what holds the constant is compiled,
-and linked with the suites. The Makefile hands over in COMPILE and LINK how that is done. Exit status
-1 below 95 %."""
+least one more, one less). Only what holds the constant is compiled, and linked with the
+suites. The Makefile hands over in COMPILE and LINK how that is done. Exit status 1 below 95 %."""
 import concurrent.futures
 import fnmatch
 import os
@@ -153,8 +152,6 @@ class Workshop:
 
     def fails(self, suites, threshold=None, factor=1):
         """Whether the suites fail with a threshold changed: '' or what was said."""
-        if suites == ["-"]:
-            return ""
         room = self.room / (f"{threshold.key()}-{factor}" if threshold else "none-" + suites[0])
         room.mkdir(exist_ok=True)
         objects = {o.stem: o for o in self.others(suites)}
@@ -215,7 +212,7 @@ def main():
         for t, more, less in zip(found, up, down):
             good = bool(more.result() and less.result())
             noticed += good
-            by = more.result() if good else "no suite links it" if t.suites == ["-"] else (
+            by = more.result() if good else (
                 f"1.2 times: {more.result() or 'nothing fails'}; "
                 f"0.8 times: {less.result() or 'nothing fails'}")
             print(f"{'' if good else 'NOT':4}{t.key():38} {t.value:>8}  {by}", flush=True)
