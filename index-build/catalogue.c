@@ -102,14 +102,15 @@ static int read_fits(struct catalogue *catalogue, struct row_tally *tally,
                      struct star_columns *columns, struct input *input,
                      const struct read_task *task, struct error *err)
 {
-    char path[64];
+    char path[32];
+    int unpacked = -1;
     if (!input->packed) {
         return read_mapped_fits(catalogue, tally, columns, task->name, task, err);
     }
-    int code = input_unpack(input, path, sizeof path, err);
+    int code = input_unpack(input, &unpacked, path, err);
     if (!code) {
         code = read_mapped_fits(catalogue, tally, columns, path, task, err);
-        unlink(path);
+        close(unpacked);
     }
     return code;
 }

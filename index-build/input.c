@@ -108,41 +108,55 @@ double input_share(const struct input *input)
     return share < 0 ? 0 : share > 1 ? 1 : share;
 }
 
+static bool write_all(int descriptor, const unsigned char *bytes, size_t size)
+{
+    while (size > 0) {
+        ssize_t count = write(descriptor, bytes, size);
+        if (count < 0 && errno != EINTR) {
+            return false;
+        }
+        bytes += count > 0 ? count : 0;
+        size -= count > 0 ? (size_t)count : 0;
+    }
+    return true;
+}
+
+static int refuse_room(const struct input *input, struct error *err)
+{
+    return error_set(err, ERROR_OUTPUT, "%s: no room to unpack it in /tmp (%s)", input->name,
+                     strerror(errno));
+}
+
 static int copy_out(struct input *input, int descriptor, struct error *err)
 {
-    FILE *out = fdopen(descriptor, "wb");
     unsigned char *bytes = malloc(CHUNK);
-    int code = out && bytes ? 0 : error_memory(err);
-    for (size_t got = 1; got > 0 && !code;) {
+    int code = bytes ? 0 : error_memory(err);
+    for (size_t got = CHUNK; got == CHUNK && !code;) {
         code = input_read(input, bytes, CHUNK, &got, err);
-        if (!code && fwrite(bytes, 1, got, out) != got) {
-            code = ERROR_OUTPUT;
+        if (!code && !write_all(descriptor, bytes, got)) {
+            code = refuse_room(input, err);
         }
     }
     free(bytes);
-    if (out ? fclose(out) != 0 : close(descriptor) != 0) {
-        code = code ? code : ERROR_OUTPUT;
-    }
-    if (code == ERROR_OUTPUT) {
-        error_set(err, ERROR_OUTPUT, "%s: no room to unpack it in /tmp (%s)", input->name,
-                  strerror(errno));
-    }
     return code;
 }
 
-int input_unpack(struct input *input, char *path, size_t size, struct error *err)
+int input_unpack(struct input *input, int *descriptor, char path[32], struct error *err)
 {
-    snprintf(path, size, "/tmp/alidade-catalogue-XXXXXX");
-    int descriptor = mkstemp(path);
-    if (descriptor < 0) {
-        return error_set(err, ERROR_OUTPUT, "%s: no room to unpack it in /tmp (%s)", input->name,
-                         strerror(errno));
+    char name[] = "/tmp/alidade-unpacked-XXXXXX";
+    int file = mkstemp(name);
+    if (file < 0) {
+        return refuse_room(input, err);
     }
-    int code = copy_out(input, descriptor, err);
+    unlink(name); /* so that nothing stays behind, whatever happens */
+    int code = copy_out(input, file, err);
     if (code) {
-        unlink(path);
+        close(file);
+        return code;
     }
-    return code;
+    snprintf(path, 32, "/dev/fd/%d", file);
+    *descriptor = file;
+    return 0;
 }
 
 void input_close(struct input *input)

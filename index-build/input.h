@@ -30,9 +30,10 @@ int input_read(struct input *input, void *bytes, size_t room, size_t *got, struc
 /* How much of the file was read, 0..1. */
 double input_share(const struct input *input);
 
-/* Unpacks the whole into a temporary file of which *path, at least 64 bytes, gets the name; the
- * caller removes it. For libraries that want a file of their own. ERROR_INPUT, ERROR_OUTPUT. */
-int input_unpack(struct input *input, char *path, size_t size, struct error *err);
+/* Unpacks the whole into a file without a name, for libraries that want a file of their own; *path,
+ * 32 bytes, gets what opens it as long as *descriptor, which the caller closes, is open.
+ * ERROR_INPUT, ERROR_OUTPUT. */
+int input_unpack(struct input *input, int *descriptor, char path[32], struct error *err);
 
 void input_close(struct input *input);
 
