@@ -233,13 +233,21 @@ static int read_one(struct catalogue *catalogue, const char *name,
     return code;
 }
 
-/* "stars/bright.csv" becomes "bright". */
+/* "stars/bright.csv.gz" becomes "bright". */
 static void name_after_file(char *out, size_t size, const char *file)
 {
     const char *start = path_base(file);
-    const char *dot = strrchr(start, '.');
-    int length = dot && dot > start ? (int)(dot - start) : (int)strlen(start);
-    snprintf(out, size, "%.*s", length, start);
+    snprintf(out, size, "%s", start);
+    for (int endings = 0; endings < 2; endings++) {
+        char *dot = strrchr(out, '.');
+        bool packed = dot && strcmp(dot, ".gz") == 0;
+        if (dot && dot > out) {
+            *dot = '\0';
+        }
+        if (!packed) {
+            return;
+        }
+    }
 }
 
 /* What would make hours of work vain is found before the work. An index may be built again. */

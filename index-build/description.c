@@ -2,6 +2,7 @@
 
 #include "base/path.h"
 
+#include <fnmatch.h>
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
@@ -9,7 +10,8 @@
 /* Wider lines than any table has; larger numbers are damage. */
 enum { MOST_BYTES = 1000000 };
 
-static const char title[] = "byte-by-byte description of file";
+static const char *const headings[] = {"byte-by-byte description of file",
+                                       "byte-per-byte description of file"};
 
 struct line {
     const char *start, *end;
@@ -40,11 +42,17 @@ static bool walk_next(struct walk *walk)
 
 static bool is_title(struct line line)
 {
-    size_t length = sizeof title - 1;
     while (line.start < line.end && (*line.start == ' ' || *line.start == '#')) {
         line.start++;
     }
-    return (size_t)(line.end - line.start) >= length && strncasecmp(line.start, title, length) == 0;
+    for (size_t i = 0; i < sizeof headings / sizeof *headings; i++) {
+        size_t length = strlen(headings[i]);
+        if ((size_t)(line.end - line.start) >= length &&
+            strncasecmp(line.start, headings[i], length) == 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 static bool is_rule(struct line line)
@@ -60,27 +68,6 @@ static bool is_rule(struct line line)
     return true;
 }
 
-/* "tab*.dat" and "tab?.dat" stand for several files. */
-static bool match_pattern(const char *pattern, const char *pattern_end, const char *name)
-{
-    for (; pattern < pattern_end; pattern++, name++) {
-        if (*pattern == '*') {
-            for (const char *rest = name;; rest++) {
-                if (match_pattern(pattern + 1, pattern_end, rest)) {
-                    return true;
-                }
-                if (!*rest) {
-                    return false;
-                }
-            }
-        }
-        if (*name == '\0' || (*pattern != '?' && *pattern != *name)) {
-            return false;
-        }
-    }
-    return *name == '\0';
-}
-
 /* The file's own name, without the ending that tells that it is packed. */
 static void plain_name(char *out, size_t size, const char *table)
 {
@@ -91,8 +78,8 @@ static void plain_name(char *out, size_t size, const char *table)
     }
 }
 
-/* Whether a title names the table; *any tells whether it names files at all. Stars count only
- * when there are few: many in a row take long to try. */
+/* Whether a title names the table, be it by "tab*.dat" or "tab[12].dat". More stars than any title
+ * has take long to try. */
 static bool title_names(struct line line, const char *table)
 {
     char name[256];
@@ -101,11 +88,13 @@ static bool title_names(struct line line, const char *table)
     p = p ? p + 1 : line.end;
     while (p < line.end) {
         const char *word = p;
+        char pattern[256];
         int stars = 0;
         while (p < line.end && *p != ' ' && *p != ',' && *p != '\t') {
             stars += *p++ == '*';
         }
-        if (p > word && stars <= 2 && match_pattern(word, p, name)) {
+        snprintf(pattern, sizeof pattern, "%.*s", (int)(p - word < 255 ? p - word : 255), word);
+        if (p > word && stars <= 2 && fnmatch(pattern, name, 0) == 0) {
             return true;
         }
         p++;

@@ -197,7 +197,16 @@ build 3 'blanks.txt: line 1: 3 columns are named, but the row below has 4 cells'
 build 0 '' colon.csv
 { echo 'ra,dec,mag'; awk '{ print NR * 7.7 % 360 "," NR % 80 ",5" }' stars.dat; } >equal.csv
 build 3 'equal.csv: all stars have magnitude 5, but an index needs to know which are brighter' equal.csv
+printf '<!DOCTYPE VOTABLE SYSTEM "http://example.org/VOTable.dtd">\n' >typed.vot
+cat good.vot >>typed.vot
+build 0 '' typed.vot
+iconv -f UTF-8 -t UTF-16 good.vot >utf16.vot
+build 0 '' utf16.vot
 printf 'SIMPLE  =                    T' >short.fits
+gzip -c short.fits >short.fits.gz
+build 3 'short.fits.gz: the FITS file cannot be opened' short.fits.gz
+head -c 30 short.fits.gz >cut.fits.gz
+build 3 'cut.fits.gz: the compressed file is cut short' cut.fits.gz
 build 3 'short.fits: ' short.fits
 { printf 'SIMPLE  =                    T'; head -c 8000 /dev/zero; } >zeros.fits
 build 3 'zeros.fits: header 1' zeros.fits
