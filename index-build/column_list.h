@@ -13,6 +13,7 @@ enum { COLUMNS_MOST = 1024 };
 struct column {
     char name[72];
     char unit[40];   /* "" where unknown */
+    char role[40];   /* what a VOTable says that it is (UCD1+); "" where unknown */
     char null[32];   /* what stands where a value is missing; "" where unknown */
     int first, last; /* place in a line of fixed width, bytes from 0; last is part of it */
 };

@@ -133,7 +133,7 @@ static void begin_table(struct votable *v, const char **attributes)
 static void begin_field(struct votable *v, const char **attributes)
 {
     const char *name = attribute(attributes, "name"), *unit = attribute(attributes, "unit");
-    const char *reference = attribute(attributes, "ref");
+    const char *reference = attribute(attributes, "ref"), *role = attribute(attributes, "ucd");
     name = *name ? name : attribute(attributes, "ID");
     if (!v->list.column ||
         column_list_add(&v->list, name, strlen(name), unit, strlen(unit), &v->problem)) {
@@ -142,6 +142,7 @@ static void begin_field(struct votable *v, const char **attributes)
     }
     int i = v->list.count - 1;
     v->in_field = true;
+    column_text(v->list.column[i].role, sizeof v->list.column[i].role, role, strlen(role));
     column_text(v->reference[i], sizeof v->reference[i], reference, strlen(reference));
     if (!votable_field_read(&v->field[i], attribute(attributes, "datatype"),
                             attribute(attributes, "arraysize"))) {

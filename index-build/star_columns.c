@@ -269,6 +269,31 @@ static int find_usual(const struct column_list *list, enum star_part part, int t
     return spelt;
 }
 
+/* The column whose role in a VOTable says what it is: the main one of its kind, else the first. */
+static int find_role(const struct column_list *list, enum star_part part)
+{
+    static const char *const roles[PART_EPOCH] = {
+        [PART_RA] = "pos.eq.ra",
+        [PART_DEC] = "pos.eq.dec",
+        [PART_MAG] = "phot.mag;em.opt",
+        [PART_PM_RA] = "pos.pm;pos.eq.ra",
+        [PART_PM_DEC] = "pos.pm;pos.eq.dec",
+    };
+    int first = -1;
+    for (int i = 0; i < list->count && part < PART_EPOCH && roles[part]; i++) {
+        const char *role = list->column[i].role;
+        size_t length = strlen(roles[part]);
+        if (strncasecmp(role, roles[part], length) != 0) {
+            continue;
+        }
+        if (strcasecmp(role + length, ";meta.main") == 0) {
+            return i;
+        }
+        first = first < 0 ? i : first;
+    }
+    return first;
+}
+
 /* "a, b, c", cut with "..." where it does not fit. */
 static void list_names(char *out, size_t size, const struct column_list *list)
 {
@@ -366,6 +391,11 @@ static int find_columns(struct star_columns *out, const char *unit[PART_COUNT],
         }
     }
     find_split(out, list);
+    for (int part = PART_RA; part <= PART_PM_DEC; part++) {
+        if (out->column[part] < 0) {
+            out->column[part] = find_role(list, (enum star_part)part);
+        }
+    }
     if (known && known->mag && !wanted->mag) {
         out->column[PART_MAG] = find_plain(list, known->mag);
     }

@@ -296,7 +296,7 @@ END_TEST
 static const char described[] =
     "Byte-by-byte Description of file: other.dat\n" RULE
     " Bytes Format Units Label Explanations\n" RULE "  1-  9 F9.5 deg RAdeg x\n" RULE
-    "\nByte-by-byte Description of file: st?rs.dat more*.dat\n" RULE
+    "\nByte-per-byte Description of file: st[abc]rs.dat more*.dat\n" RULE
     " Bytes Format Units Label Explanations\n" RULE
     "  1-  3 I3     ---   HIP   Number, which goes on\n"
     "                           in 2 lines\n"
@@ -390,6 +390,21 @@ START_TEST(votable_bytes_are_read)
 }
 END_TEST
 
+START_TEST(votable_columns_are_found_by_their_role)
+{
+    expect_stars("<VOTABLE><RESOURCE><TABLE>"
+                 "<FIELD name='a' ucd='pos.eq.ra' datatype='double' unit='deg'/>"
+                 "<FIELD name='b' ucd='pos.eq.ra;meta.main' datatype='double' unit='h'/>"
+                 "<FIELD name='c' ucd='pos.eq.dec;meta.main' datatype='double' unit='deg'/>"
+                 "<FIELD name='e_f' ucd='stat.error;phot.mag;em.opt.V' datatype='double'/>"
+                 "<FIELD name='f' ucd='phot.mag;em.opt.V' datatype='double'/>"
+                 "<DATA><TABLEDATA><TR><TD>1</TD><TD>2</TD><TD>3</TD><TD>4</TD><TD>5</TD></TR>"
+                 "</TABLEDATA></DATA></TABLE></RESOURCE></VOTABLE>",
+                 NULL, 1);
+    expect_star(0, 0, 30, 3, 5);
+}
+END_TEST
+
 START_TEST(votable_of_the_old_equinox_is_refused)
 {
     expect_refusal("<VOTABLE><RESOURCE><COOSYS ID='c' system='eq_FK4' equinox='B1950'/><TABLE>"
@@ -480,6 +495,7 @@ Suite *catalogue_forms_suite(void)
     TCase *votable = make_case(suite, "votable");
     tcase_add_test(votable, votable_cells_are_read);
     tcase_add_test(votable, votable_bytes_are_read);
+    tcase_add_test(votable, votable_columns_are_found_by_their_role);
     tcase_add_test(votable, votable_of_the_old_equinox_is_refused);
     tcase_add_test(votable, what_a_service_says_is_told);
     tcase_add_loop_test(votable, damaged_votables_are_refused, 0,
