@@ -124,6 +124,7 @@ void json_open(struct json *json, const char *key, char bracket)
     json->comma = false;
     if (json->depth < JSON_DEPTH) {
         json->first_key[json->depth] = json->keys;
+        json->level[json->depth] = (struct json_level){NULL, NULL};
     }
     json->depth++;
 }

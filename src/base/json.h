@@ -11,6 +11,12 @@
 
 enum { JSON_DEPTH = 16, JSON_KEYS = 128 };
 
+/* What an open object or array may hold; kept by base/schema.h. */
+struct json_level {
+    const struct schema *object;
+    const struct schema_row *array;
+};
+
 /* Starts as all zeros. Commas and colons are put in by the writer; nesting is the caller's duty. A
  * key that an object has already is the caller's mistake, and asserted against. */
 struct json {
@@ -22,6 +28,8 @@ struct json {
     /* Of the keys of all open objects, which would be too much to look at above these numbers. */
     uint64_t key[JSON_KEYS];
     int keys, first_key[JSON_DEPTH], depth;
+
+    struct json_level level[JSON_DEPTH];
 };
 
 void json_free(struct json *json);

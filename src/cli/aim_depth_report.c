@@ -79,21 +79,21 @@ void aim_depth_report(FILE *out, const struct aim_answer *answer, const struct a
 void aim_depth_write_json(struct json *json, const struct aim_answer *answer,
                           const struct aim_wish *wish)
 {
-    json_open(json, "depth", '{');
-    json_bool(json, "known", answer->has_depth);
+    schema_open(json, "depth");
+    schema_put_bool(json, "known", answer->has_depth);
     if (!answer->has_depth) {
-        json_string(json, "why", answer->depth_unknown);
+        schema_put_text(json, "why", answer->depth_unknown);
     } else {
-        signal_write_json(json, &answer->depth);
-        json_bool(json, "read_noise_told", answer->read_noise_told);
-        json_number(json, "electrons_a_value", answer->electrons, 4);
+        signal_put(json, &answer->depth);
+        schema_put_bool(json, "read_noise_told", answer->read_noise_told);
+        schema_put_number(json, "electrons_a_value", answer->electrons);
     }
     if (wish->stack > 0) {
-        json_integer(json, "stack", wish->stack);
+        schema_put_integer(json, "stack", wish->stack);
     }
     if (wish->stack > 0 && answer->has_depth) {
-        json_number(json, "snr_stack", signal_stack(&answer->depth.signal, wish->stack), 4);
+        schema_put_number(json, "snr_stack", signal_stack(&answer->depth.signal, wish->stack));
     }
-    json_number(json, "limit_mag", answer->limit_mag, 2);
-    json_close(json, '}');
+    schema_put_number(json, "limit_mag", answer->limit_mag);
+    schema_close(json);
 }

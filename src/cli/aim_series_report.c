@@ -1,7 +1,7 @@
 #include "cli/aim_series_report.h"
 
-#include "base/json.h"
 #include "cli/aim_report.h"
+#include "cli/aim_schema.h"
 
 #include <math.h>
 
@@ -40,21 +40,22 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
                       struct error *err)
 {
     struct json json = {0};
-    json_open(&json, NULL, '{');
-    json_open(&json, "series", '{');
-    json_integer(&json, "frames", measured->frames);
-    json_number(&json, "span_s", measured->span_s, 2);
-    json_number(&json, "gap_s", measured->every_s, 3);
-    json_string(&json, "still_from", frame[measured->still_from].name);
-    json_number(&json, "still_px", measured->still_px, 2);
+    schema_begin(&json, &aim_series_schema);
+    schema_put_format(&json);
+    schema_open(&json, "series");
+    schema_put_integer(&json, "frames", measured->frames);
+    schema_put_number(&json, "span_s", measured->span_s);
+    schema_put_number(&json, "gap_s", measured->every_s);
+    schema_put_text(&json, "still_from", frame[measured->still_from].name);
+    schema_put_number(&json, "still_px", measured->still_px);
     if (measured->clock_jump) {
-        json_string(&json, "clock_jump_before", frame[measured->clock_jump].name);
-        json_number(&json, "clock_jump_s", measured->jump_s, 1);
+        schema_put_text(&json, "clock_jump_before", frame[measured->clock_jump].name);
+        schema_put_number(&json, "clock_jump_s", measured->jump_s);
     }
-    json_string(&json, "last", frame[measured->frames - 1].name);
+    schema_put_text(&json, "last", frame[measured->frames - 1].name);
     aim_report_add_ahead(&json, answer, target);
-    json_close(&json, '}');
-    return json_end_line(&json, out, err);
+    schema_close(&json);
+    return schema_end_line(&json, out, err);
 }
 
 int aim_series_report(FILE *out, const struct aim_series_answer *found,

@@ -1,8 +1,9 @@
 #include "cli/learn_head_report.h"
 
-#include "base/json.h"
 #include "base/text.h"
 #include "base/units.h"
+#include "cli/aim_schema.h"
+#include "cli/parts_schema.h"
 #include "tripod/advice.h"
 
 #include <math.h>
@@ -38,23 +39,20 @@ static int write_json(FILE *out, const struct learned_head *learned,
                       const struct clock_fault *fault, struct error *err)
 {
     struct json json = {0};
-    json_open(&json, NULL, '{');
-    json_open(&json, "head", '{');
-    json_string(&json, "name", learned->name);
-    json_string(&json, "learned", learned->lesson.which == HEAD_PAN ? "pan" : "tilt");
-    json_number(&json, "turned_deg", learned->lesson.angle_deg, 4);
-    json_number(&json, "lean_east_deg", learned->head.lean_east_deg, 4);
-    json_number(&json, "lean_north_deg", learned->head.lean_north_deg, 4);
-    json_number(&json, "skew_deg", learned->head.skew_deg, 4);
-    json_number(&json, "squint_deg", learned->head.squint_deg, 4);
-    json_number(&json, "error_deg", learned->error_deg, 4);
+    schema_begin(&json, &learned_head_schema);
+    schema_put_format(&json);
+    schema_open(&json, "head");
+    schema_put_text(&json, "name", learned->name);
+    schema_put_text(&json, "learned", learned->lesson.which == HEAD_PAN ? "pan" : "tilt");
+    schema_put_number(&json, "turned_deg", learned->lesson.angle_deg);
+    parts_put_head(&json, &learned->head);
+    schema_put_number(&json, "error_deg", learned->error_deg);
     if (fault) {
-        json_number(&json, "clock_fast_if_level_s", fault->fast_s, 1);
-        json_number(&json, "clock_error_s", fault->error_s, 1);
+        parts_put_clock(&json, fault);
     }
-    json_string(&json, "file", learned->file);
-    json_close(&json, '}');
-    return json_end_line(&json, out, err);
+    schema_put_text(&json, "file", learned->file);
+    schema_close(&json);
+    return schema_end_line(&json, out, err);
 }
 
 int learn_head_report(FILE *out, const struct learned_head *learned, bool as_json,

@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "cli/object_schema.h"
 #include "objects/caption.h"
 #include "sky/vector.h"
 
@@ -152,14 +153,15 @@ int object_report_json(FILE *out, const struct object *object, const struct obje
                        const struct atlas *atlas, struct error *err)
 {
     struct json json = {0};
-    json_open(&json, NULL, '{');
+    schema_begin(&json, &object_schema);
+    schema_put_format(&json);
     object_json_facts(&json, object, atlas);
     if (frame->width_deg > 0) {
-        json_open(&json, "frame", '{');
-        json_string(&json, "of", frame->name);
-        json_number(&json, "width_deg", frame->width_deg, 5);
-        json_number(&json, "height_deg", frame->height_deg, 5);
-        json_close(&json, '}');
+        schema_open(&json, "frame");
+        schema_put_text(&json, "of", frame->name);
+        schema_put_number(&json, "width_deg", frame->width_deg);
+        schema_put_number(&json, "height_deg", frame->height_deg);
+        schema_close(&json);
     }
-    return json_end_line(&json, out, err);
+    return schema_end_line(&json, out, err);
 }

@@ -2,7 +2,7 @@
 #ifndef ALIDADE_CLI_OBJECT_REPORT_H
 #define ALIDADE_CLI_OBJECT_REPORT_H
 
-#include "base/json.h"
+#include "base/schema.h"
 #include "objects/field.h"
 
 #include <stdio.h>

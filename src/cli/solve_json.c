@@ -1,7 +1,6 @@
 /* The JSON form of a solve. */
 #include "cli/solve_report.h"
 
-#include "base/json.h"
 #include "night/night_frame.h"
 
 #include <string.h>
@@ -14,17 +13,18 @@ static const char *without_name(const char *sentence, const char *name)
     return named ? sentence + length + 2 : sentence;
 }
 
-void solve_report_open(struct json *json, const struct solved_frame *solved,
-                       const struct error *err)
+void solve_report_open(struct json *json, const struct schema *schema,
+                       const struct solved_frame *solved, const struct error *err)
 {
-    json_open(json, NULL, '{');
-    json_string(json, "frame", solved->name);
-    json_bool(json, "solved", !err && solved->solution.solved);
+    schema_begin(json, schema);
+    schema_put_text(json, "frame", solved->name);
+    schema_put_format(json);
+    schema_put_bool(json, "solved", !err && solved->solution.solved);
     if (err) {
-        json_string(json, "why", without_name(err->text, solved->name));
-        json_string(json, "unread", error_cause_key(err->cause));
+        schema_put_text(json, "why", without_name(err->text, solved->name));
+        schema_put_word(json, "unread", (int)err->cause);
     } else if (!solved->solution.solved) {
-        json_string(json, "why", solved->solution.why);
+        schema_put_text(json, "why", solved->solution.why);
     }
 }
 
@@ -36,8 +36,8 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
         return 0;
     }
     struct json json = {0};
-    solve_report_open(&json, solved, why);
-    return json_end_line(&json, out, NULL);
+    solve_report_open(&json, &night_frame_schema, solved, why);
+    return schema_end_line(&json, out, NULL);
 }
 
 void solve_report_add(struct json *json, const struct solved_frame *solved)
@@ -47,14 +47,14 @@ void solve_report_add(struct json *json, const struct solved_frame *solved)
         json->failed = true;
         return;
     }
-    night_frame_add_details(json, &note);
+    schema_put_rows(json, &night_frame_details_schema, &note);
     night_frame_free(&note);
 }
 
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err)
 {
     struct json json = {0};
-    solve_report_open(&json, solved, NULL);
+    solve_report_open(&json, &night_frame_schema, solved, NULL);
     solve_report_add(&json, solved);
-    return json_end_line(&json, out, err);
+    return schema_end_line(&json, out, err);
 }

@@ -2,7 +2,7 @@
 #ifndef ALIDADE_CLI_SOLVE_REPORT_H
 #define ALIDADE_CLI_SOLVE_REPORT_H
 
-#include "base/json.h"
+#include "base/schema.h"
 #include "jobs/frame_solver.h"
 #include "night/night_frame.h"
 #include "objects/field.h"
@@ -23,11 +23,10 @@ void solve_report_details(FILE *out, const struct solved_frame *solved);
 /* One JSON object on one line. ERROR_MEMORY only. */
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
 
-/* Opens an object with the keys frame, solved and, if there is no solution, why; for a frame that
- * could not be read, why is the sentence of err, and unread its cause. err is NULL if it could be
- * read. */
-void solve_report_open(struct json *json, const struct solved_frame *solved,
-                       const struct error *err);
+/* Opens an object of a table that includes night_frame_head_schema, with its keys; for a frame that
+ * could not be read, why is the sentence of err and unread its cause. err is NULL if it could be read. */
+void solve_report_open(struct json *json, const struct schema *schema,
+                       const struct solved_frame *solved, const struct error *err);
 
 /* Adds the other keys of a frame that could be read: where it points if it is solved, stars, time
  * and so on. */

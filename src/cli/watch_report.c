@@ -1,9 +1,10 @@
 #include "cli/watch_report.h"
 
-#include "base/json.h"
 #include "base/options.h"
 #include "base/path.h"
 #include "base/utf8.h"
+#include "cli/parts_schema.h"
+#include "cli/watch_schema.h"
 
 #include <math.h>
 #include <string.h>
@@ -103,22 +104,21 @@ static void write_json_alert(FILE *out, const struct alert *alert, const struct 
                              const struct aim_answer *answer)
 {
     struct json json = {0};
-    json_open(&json, NULL, '{');
-    json_string(&json, "alert", alert_key(alert->kind));
-    json_bool(&json, "loud", alert_is_loud(alert->kind));
-    json_string(&json, "text", alert->text);
+    schema_begin(&json, &alert_schema);
+    schema_put_word(&json, "alert", (int)alert->kind);
+    schema_put_format(&json);
+    schema_put_bool(&json, "loud", alert_is_loud(alert->kind));
+    schema_put_text(&json, "text", alert->text);
     if (frame) {
-        json_string(&json, "at", frame->name);
+        schema_put_text(&json, "at", frame->name);
     }
     if (answer) {
-        const struct head_move *move = advice_move(&answer->advice);
-        json_open(&json, "move", '{');
-        json_number(&json, "pan_deg", move->pan_deg, 3);
-        json_number(&json, "tilt_deg", move->tilt_deg, 3);
-        json_bool(&json, "horizon", answer->advice.has_horizon);
-        json_close(&json, '}');
+        schema_open(&json, "move");
+        parts_put_move(&json, advice_move(&answer->advice));
+        schema_put_bool(&json, "horizon", answer->advice.has_horizon);
+        schema_close(&json);
     }
-    json_end_line(&json, out, NULL); /* what memory is too short for is not told */
+    schema_end_line(&json, out, NULL); /* what memory is too short for is not told */
 }
 
 static void write_rule(FILE *out)

@@ -7,8 +7,8 @@
 #define ALIDADE_HEALTH_HEALTH_H
 
 #include "base/error.h"
-#include "base/json.h"
 #include "base/json_read.h"
+#include "base/schema.h"
 #include "image/frame.h"
 #include "match/index.h"
 #include "match/solution.h"
@@ -153,12 +153,12 @@ const char *health_fault_key(enum health_fault fault);
  * "unknown" of others: what shows no sky that is known may look faultless and be worthless. */
 const char *health_verdict_key(const struct frame_health *health);
 
-/* Adds the object "health". */
-void health_write_json(struct json *json, const struct frame_health *health);
+/* The object "health", of a struct frame_health. */
+extern const struct schema health_schema;
 
-/* Reads that object back; NULL, and what it does not tell, counts as not known. Not kept in it:
+/* Reads that object; NULL, and what it does not tell, counts as not known. Not kept in it:
  * which parts are hidden or dim, the trails' steadiness, the limits (health_usual is put in), the
- * exposure and the level of look. Inverse of health_write_json. */
+ * exposure and the level of look. Inverse: schema_write. */
 void health_read_json(struct frame_health *health, const struct json_node *object);
 
 #endif

@@ -5,7 +5,7 @@
 #define ALIDADE_NIGHT_NIGHT_FRAME_H
 
 #include "base/error.h"
-#include "base/json.h"
+#include "base/schema.h"
 #include "health/health.h"
 #include "image/frame.h"
 #include "match/pose.h"
@@ -45,6 +45,7 @@ struct night_times {
 
 /* Starts as all zeros; free with night_frame_free. Numbers that a file may not tell are 0 then. */
 struct night_frame {
+    int log_format;        /* of the line that it was read from; 0: from none */
     char *name;            /* of the file, as given: any bytes; owned */
     long long bytes;       /* its length; 0: unknown */
     long long modified_ns; /* when it was last written, since 1970 UTC; 0: unknown */
@@ -107,9 +108,10 @@ bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame);
 /* When its exposure began. A local time is written into *utc as if it were UTC. */
 enum night_clock night_frame_start(struct utc *utc, const struct night_frame *frame);
 
-/* Adds to an open object all but frame, solved and why; keys as in README.md, "Output". A name that
- * is not UTF-8 is given again as "frame_bytes", with its odd bytes as %FF. */
-void night_frame_add_details(struct json *json, const struct night_frame *frame);
+/* The line's table, of a struct night_frame, and its two halves: frame, format, solved and why; and
+ * all that follows. A name that is not UTF-8 is given again as "frame_bytes", with its odd bytes as
+ * %FF. */
+extern const struct schema night_frame_schema, night_frame_head_schema, night_frame_details_schema;
 
 /* The whole line without a newline, in *json, which must be empty; ERROR_MEMORY. Inverse:
  * night_frame_read. */

@@ -41,14 +41,28 @@ int night_list_add(struct night_list *list, struct night_frame *frame, struct er
     return 0;
 }
 
-static int add_line(struct night_list *list, struct night_lines *lines, const char *line,
-                    size_t length, struct error *err)
+/* Keys of a later format may mean something else. */
+static int refuse_newer(struct night_frame *frame, const char *name, struct error *err)
+{
+    int format = frame->log_format;
+    night_frame_free(frame);
+    return error_set(err, ERROR_INPUT,
+                     "%s: its lines are of format %d, and this version of the program reads "
+                     "formats up to %d: read it with a later one",
+                     name, format, SCHEMA_FORMAT);
+}
+
+static int add_line(struct night_list *list, struct night_lines *lines, const char *name,
+                    const char *line, size_t length, struct error *err)
 {
     struct night_frame frame;
     struct error why = {0};
     int code = night_frame_read(&frame, line, length, &why);
     switch (code) {
     case 0:
+        if (frame.log_format > SCHEMA_FORMAT) {
+            return refuse_newer(&frame, name, err);
+        }
         lines->frames++;
         return night_list_add(list, &frame, err);
     case ERROR_NO:
@@ -63,8 +77,8 @@ static int add_line(struct night_list *list, struct night_lines *lines, const ch
     }
 }
 
-static int read_lines(struct night_list *list, struct night_lines *lines, FILE *stream,
-                      struct error *err)
+static int read_lines(struct night_list *list, struct night_lines *lines, const char *name,
+                      FILE *stream, struct error *err)
 {
     char *line = NULL;
     size_t size = 0;
@@ -74,7 +88,7 @@ static int read_lines(struct night_list *list, struct night_lines *lines, FILE *
         bool whole = line[length - 1] == '\n';
         lines->torn = !whole;
         if (length > (whole ? 1 : 0)) {
-            code = add_line(list, lines, line, (size_t)length, err);
+            code = add_line(list, lines, name, line, (size_t)length, err);
         }
     }
     free(line);
@@ -89,7 +103,7 @@ int night_list_read(struct night_list *list, struct night_lines *lines, const ch
     if (!stream) {
         return error_set(err, ERROR_INPUT, "%s: cannot be opened: %s", name, strerror(errno));
     }
-    int code = read_lines(list, lines, stream, err);
+    int code = read_lines(list, lines, name, stream, err);
     if (!code && ferror(stream)) {
         code = error_set(err, ERROR_INPUT, "%s: cannot be read to its end", name);
     }

@@ -33,7 +33,8 @@ struct night_lines {
 };
 
 /* Adds the frames of a file of JSON lines in its order; a broken line is passed over. ERROR_INPUT
- * if the file cannot be read, ERROR_MEMORY. An empty file has no frames. */
+ * if the file cannot be read or its lines are of a later format, ERROR_MEMORY. An empty file has no
+ * frames. */
 int night_list_read(struct night_list *list, struct night_lines *lines, const char *name,
                     struct error *err);
 

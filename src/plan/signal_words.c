@@ -67,24 +67,24 @@ void signal_write_instead(char *out, size_t size, const struct signal_outlook *o
         rounded(signal_frames_if(outlook, darker_mag, 1, 1)));
 }
 
-void signal_write_json(struct json *json, const struct signal_outlook *outlook)
+void signal_put(struct json *json, const struct signal_outlook *outlook)
 {
     const struct signal *signal = &outlook->signal;
-    json_number(json, "surface_mag_arcsec2", outlook->surface_mag, 2);
-    json_number(json, "surface_sigma_mag", outlook->sigma_mag, 2);
-    json_number(json, "sky_mag_arcsec2", outlook->frame.sky_mag, 2);
-    json_number(json, "target_e", signal->target_e, 4);
-    json_number(json, "sky_e", signal->sky_e, 3);
-    json_number(json, "read_noise_e", outlook->frame.read_noise, 3);
-    json_number(json, "read_noise_share", signal->read_share, 3);
-    json_number(json, "snr_once", signal->once, 5);
-    json_number(json, "snr_wanted", outlook->wanted, 3);
-    json_number(json, "frames_needed", outlook->frames, 0);
-    json_number(json, "frames_low", outlook->frames_low, 0);
-    json_number(json, "frames_high", outlook->frames_high, 0);
-    json_open(json, "frames_if", '{');
-    json_number(json, "exposure_x2", signal_frames_if(outlook, 0, longer, 1), 0);
-    json_number(json, "lens_stop_faster", signal_frames_if(outlook, 0, 1, faster), 0);
-    json_number(json, "sky_mag_darker", signal_frames_if(outlook, darker_mag, 1, 1), 0);
-    json_close(json, '}');
+    schema_put_number(json, "surface_mag_arcsec2", outlook->surface_mag);
+    schema_put_number(json, "surface_sigma_mag", outlook->sigma_mag);
+    schema_put_number(json, "sky_mag_arcsec2", outlook->frame.sky_mag);
+    schema_put_number(json, "target_e", signal->target_e);
+    schema_put_number(json, "sky_e", signal->sky_e);
+    schema_put_number(json, "read_noise_e", outlook->frame.read_noise);
+    schema_put_number(json, "read_noise_share", signal->read_share);
+    schema_put_number(json, "snr_once", signal->once);
+    schema_put_number(json, "snr_wanted", outlook->wanted);
+    schema_put_number(json, "frames_needed", outlook->frames);
+    schema_put_number(json, "frames_low", outlook->frames_low);
+    schema_put_number(json, "frames_high", outlook->frames_high);
+    schema_open(json, "frames_if");
+    schema_put_number(json, "exposure_x2", signal_frames_if(outlook, 0, longer, 1));
+    schema_put_number(json, "lens_stop_faster", signal_frames_if(outlook, 0, 1, faster));
+    schema_put_number(json, "sky_mag_darker", signal_frames_if(outlook, darker_mag, 1, 1));
+    schema_close(json);
 }

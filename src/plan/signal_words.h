@@ -2,7 +2,7 @@
 #ifndef ALIDADE_PLAN_SIGNAL_WORDS_H
 #define ALIDADE_PLAN_SIGNAL_WORDS_H
 
-#include "base/json.h"
+#include "base/schema.h"
 #include "plan/signal.h"
 
 #include <stddef.h>
@@ -19,7 +19,8 @@ void signal_write_noise(char *out, size_t size, const struct signal_outlook *out
  * mag darker"; "" if few frames do anyway */
 void signal_write_instead(char *out, size_t size, const struct signal_outlook *outlook);
 
-/* Adds these keys to the object that is open. */
-void signal_write_json(struct json *json, const struct signal_outlook *outlook);
+/* Puts all keys of its table into the open object, which includes them. */
+extern const struct schema signal_schema;
+void signal_put(struct json *json, const struct signal_outlook *outlook);
 
 #endif

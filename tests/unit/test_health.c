@@ -355,9 +355,7 @@ START_TEST(puts_all_into_json)
     struct json json = {0};
     struct render_options o = orion();
     judge(&health, &o);
-    json_open(&json, NULL, '{');
-    health_write_json(&json, &health);
-    json_close(&json, '}');
+    schema_write(&json, NULL, &health_schema, &health);
     ck_assert(!json.failed);
     ck_assert_ptr_nonnull(strstr(json.text, "\"verdict\": \"good\""));
     ck_assert_ptr_nonnull(strstr(json.text, "\"faults\": []"));

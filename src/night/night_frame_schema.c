@@ -1,0 +1,556 @@
+/* The line that keeps a frame: its table, and what the table does not do by itself. */
+#include "base/text.h"
+#include "image/guards/limits.h"
+#include "night/night_frame.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define MEMBER(name) .at = offsetof(struct night_frame, name)
+#define TEXT_MEMBER(name) MEMBER(name), .size = sizeof((struct night_frame *)NULL)->name
+/* A number of the frame itself, which reads as 0 outside its range. */
+#define NUMBER(name, member, digits, of_unit, lowest, highest, says)                               \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = digits, .unit = of_unit,   \
+        .low = lowest, .high = highest, .text = says                                               \
+    }
+/* The same, written only if the file tells it. */
+#define FACT(name, member, digits, of_unit, highest, says)                                         \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = digits, .unit = of_unit,   \
+        .low = 0, .high = highest, .text = says, .when = SCHEMA_POSITIVE                           \
+    }
+#define FACT_TEXT(name, member, says)                                                              \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_TEXT, TEXT_MEMBER(member), .text = says, .when = SCHEMA_FILLED \
+    }
+#define COUNT(name, member, highest, says)                                                         \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_INTEGER, MEMBER(member), .high = highest, .text = says         \
+    }
+#define PART(name, table, says)                                                                    \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_OBJECT, .of = &(table), .text = says                           \
+    }
+#define PART_IF(name, table, condition, says)                                                      \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_OBJECT, .of = &(table), .when = SCHEMA_IF,                     \
+        .present = condition, .text = says                                                         \
+    }
+#define ROWS(table)                                                                                \
+    {                                                                                              \
+        .kind = SCHEMA_INCLUDE, .of = &(table)                                                     \
+    }
+#define ROWS_IF(table, condition)                                                                  \
+    {                                                                                              \
+        .kind = SCHEMA_INCLUDE, .of = &(table), .when = SCHEMA_IF, .present = condition            \
+    }
+
+static bool is_read(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->read;
+}
+
+static bool is_unread(const void *structure)
+{
+    return !is_read(structure);
+}
+
+static bool is_solved(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->solved;
+}
+
+static bool is_unsolved(const void *structure)
+{
+    return !is_solved(structure);
+}
+
+static bool has_health(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->says[0] != '\0';
+}
+
+static bool has_file(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->bytes > 0 || frame->modified_ns != 0;
+}
+
+static bool has_time(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->start_utc[0] || frame->start_local[0] || frame->exposure_s > 0;
+}
+
+static bool has_pose(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->pose.focal_px > 0;
+}
+
+static bool has_target(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->target.name[0] != '\0';
+}
+
+static void put_name(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    schema_put_text(json, key, frame->name);
+}
+
+/* Whether the readable form loses some of the name. */
+static bool is_spoilt(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    struct json readable = {0};
+    json_string(&readable, NULL, frame->name);
+    bool spoilt = readable.failed || strstr(readable.text, "\uFFFD");
+    json_free(&readable);
+    return spoilt;
+}
+
+/* All but letters, digits and usual marks as %FF. */
+static void put_bytes(struct json *json, const char *key, const void *structure)
+{
+    static const char plain[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/._- ";
+    const struct night_frame *frame = structure;
+    char *text = malloc(3 * strlen(frame->name) + 1), *out = text;
+    for (const char *s = frame->name; text && *s; s++) {
+        if (strchr(plain, *s)) {
+            *out++ = *s;
+        } else {
+            out += snprintf(out, 4, "%%%02X", (unsigned)(unsigned char)*s);
+        }
+    }
+    if (!text) {
+        json->failed = true;
+        return;
+    }
+    *out = '\0';
+    schema_put_text(json, key, text);
+    free(text);
+}
+
+static void put_ra(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    char text[24];
+    text_write_ra(text, sizeof text, frame->ra_deg);
+    schema_put_text(json, key, text);
+}
+
+static void put_dec(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    char text[24];
+    text_write_dec(text, sizeof text, frame->dec_deg);
+    schema_put_text(json, key, text);
+}
+
+static void take_health(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    const struct json_node *health = json_read_member(object, key);
+    health_read_json(&frame->health, health);
+    json_read_text(frame->says, sizeof frame->says, health, "says");
+}
+
+/* As text: readers that keep numbers as doubles would lose digits. */
+static void put_digest(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    char text[20];
+    snprintf(text, sizeof text, "%016" PRIx64, frame->digest);
+    schema_put_text(json, key, text);
+}
+
+/* 0 for all but 16 digits. */
+static void take_digest(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    const char *text = json_read_string(object, key);
+    bool good = text && strlen(text) == 16 && strspn(text, "0123456789abcdef") == 16;
+    frame->digest = good ? (uint64_t)strtoull(text, NULL, 16) : 0;
+}
+
+static bool has_digest(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->digest != 0;
+}
+
+/* Lines that do not say why are of a file that may be whole. */
+static void take_cause(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    const char *cause = json_read_string(object, key);
+    frame->unread = cause ? error_cause_read(cause) : CAUSE_SHORT;
+}
+
+static const char *cause_word(int cause)
+{
+    return error_cause_key((enum error_cause)cause);
+}
+
+static const char *verdict_word(int verdict)
+{
+    return aim_verdict_key((enum aim_verdict)verdict);
+}
+
+static const struct schema_row file_rows[] = {
+    {.key = "bytes", .kind = SCHEMA_LARGE, MEMBER(bytes), .unit = "byte", .text = "its length"},
+    {.key = "modified_ns",
+     .kind = SCHEMA_LARGE,
+     MEMBER(modified_ns),
+     .unit = "ns",
+     .text = "when it was last written, since 1970 UTC"},
+    {.key = "digest",
+     .kind = SCHEMA_TEXT,
+     .put = put_digest,
+     .take = take_digest,
+     .when = SCHEMA_IF,
+     .present = has_digest,
+     .text = "of its content, 64 bits in hexadecimal"},
+    {.key = "read_errors",
+     .kind = SCHEMA_INTEGER,
+     MEMBER(read_errors),
+     .high = 1e9,
+     .when = SCHEMA_POSITIVE,
+     .text = "tries that the disk, card or network failed"},
+    {0},
+};
+static const struct schema file_schema = {.row = file_rows};
+
+static const struct schema_row picture_rows[] = {
+    {.key = "format",
+     .kind = SCHEMA_TEXT,
+     TEXT_MEMBER(format),
+     .text = "of the file: JPEG, PNG, TIFF, FITS, camera raw"},
+    COUNT("width", width, LIMIT_SIDE, "columns of pixels, as displayed"),
+    COUNT("height", height, LIMIT_SIDE, "rows of pixels, as displayed"),
+    {0},
+};
+static const struct schema picture_schema = {.row = picture_rows};
+
+static const struct schema_row camera_rows[] = {
+    FACT_TEXT("model", camera, "the camera's body"),
+    FACT_TEXT("lens", lens, "the lens"),
+    FACT("focal_mm", focal_mm, 2, "mm", 1e6, "focal length"),
+    FACT("f_number", f_number, 2, NULL, 1e6, "aperture: focal length over it"),
+    FACT("iso", iso, 0, NULL, 1e9, "ISO speed"),
+    {0},
+};
+static const struct schema camera_schema = {.row = camera_rows};
+
+static const struct schema_row centre_rows[] = {
+    {.key = "ra_deg",
+     .kind = SCHEMA_NUMBER,
+     MEMBER(ra_deg),
+     .decimals = 6,
+     .unit = "deg",
+     .low = -360,
+     .high = 360,
+     .missing = (double)NAN,
+     .text = "right ascension, ICRS"},
+    {.key = "dec_deg",
+     .kind = SCHEMA_NUMBER,
+     MEMBER(dec_deg),
+     .decimals = 6,
+     .unit = "deg",
+     .low = -90,
+     .high = 90,
+     .missing = (double)NAN,
+     .text = "declination, ICRS"},
+    {.key = "ra", .kind = SCHEMA_TEXT, .put = put_ra, .text = "ra_deg in hours, minutes, seconds"},
+    {.key = "dec",
+     .kind = SCHEMA_TEXT,
+     .put = put_dec,
+     .text = "dec_deg in degrees, minutes, seconds"},
+    {0},
+};
+static const struct schema centre_schema = {.row = centre_rows};
+
+static const struct schema_row field_rows[] = {
+    NUMBER("width_deg", field_width_deg, 5, "deg", 0, 180, "through the middle"),
+    NUMBER("height_deg", field_height_deg, 5, "deg", 0, 180, "through the middle"),
+    {0},
+};
+static const struct schema field_schema = {.row = field_rows};
+
+static const struct schema_row geometry_rows[] = {
+    PART("centre", centre_schema, "of the picture"),
+    PART("field", field_schema, "how much of the sky it shows"),
+    NUMBER("scale_arcsec_px", scale_arcsec, 5, "arcsec/px", 1e-6, 1e6, "in the middle"),
+    NUMBER("up_angle_deg", up_angle_deg, 3, "deg", -360, 360,
+           "position angle of picture-up: east of north, 0 to 360"),
+    {.key = "mirrored",
+     .kind = SCHEMA_BOOL,
+     MEMBER(mirrored),
+     .text = "the picture shows the sky as in a mirror"},
+    {0},
+};
+static const struct schema geometry_schema = {.row = geometry_rows};
+
+static const struct schema_row match_rows[] = {
+    COUNT("matched", matched, 1e9, "stars paired with the catalogue"),
+    NUMBER("rms_px", rms_px, 4, "px", 0, 1e6, "their residuals, rms"),
+    NUMBER("rms_arcsec", rms_arcsec, 4, "arcsec", 0, 1e6, "the same on the sky"),
+    {0},
+};
+static const struct schema match_schema = {.row = match_rows};
+
+static const struct schema_row stars_rows[] = {
+    COUNT("detected", detected, 1e9, "stars found in the picture"),
+    ROWS_IF(match_schema, is_solved),
+    {0},
+};
+static const struct schema stars_schema = {.row = stars_rows};
+
+static const struct schema_row distortion_rows[] = {
+    COUNT("order", distortion_order, WCS_MAX_ORDER, "of the polynomials; 0: none"),
+    NUMBER("corner_px", distortion_px, 3, "px", 0, 1e6, "how far it moves the corners"),
+    {0},
+};
+static const struct schema distortion_schema = {.row = distortion_rows};
+
+#define POSE_NUMBER(name, member, digits, of_unit, lowest, highest, says)                          \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct pose, member),                   \
+        .decimals = digits, .unit = of_unit, .low = lowest, .high = highest, .text = says          \
+    }
+
+static const struct schema_row pose_rows[] = {
+    {.key = "axes",
+     .kind = SCHEMA_NUMBERS,
+     .at = offsetof(struct pose, axis),
+     .count = 9,
+     .decimals = 10,
+     .missing = (double)NAN,
+     .text = "camera right, down and out: three unit vectors, ICRS"},
+    POSE_NUMBER("focal_px", focal_px, 3, "px", 1, 1e9, "focal length"),
+    POSE_NUMBER("distortion", distortion, 8, NULL, -1, 1,
+                "share by which the radius grows at half_diagonal_px"),
+    POSE_NUMBER("axis_x_px", x, 3, "px", -1e6, 1e6,
+                "the optical axis, to the right of the middle of the picture"),
+    POSE_NUMBER("axis_y_px", y, 3, "px", -1e6, 1e6, "the same, below the middle"),
+    POSE_NUMBER("half_diagonal_px", half_diagonal, 3, "px", 0.5, 1e6, "of the picture"),
+    {0},
+};
+
+/* A pose whose axes are not at right angles is none. */
+static bool is_pose(const void *structure)
+{
+    const struct pose *pose = structure;
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j <= i; j++) {
+            double product = 0;
+            for (int k = 0; k < 3; k++) {
+                product += pose->axis[i][k] * pose->axis[j][k];
+            }
+            if (!(fabs(product - (i == j ? 1 : 0)) < 1e-6)) {
+                return false;
+            }
+        }
+    }
+    return pose->focal_px > 0 && pose->half_diagonal > 0 && fabs(pose->distortion) < 1;
+}
+static const struct schema pose_schema = {.row = pose_rows, .accept = is_pose};
+
+static bool has_pixel(const void *structure)
+{
+    const struct night_target *target = structure;
+    return target->has_pixel;
+}
+
+#define TARGET_NUMBER(name, member, digits, of_unit, lowest, highest, says)                        \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct night_target, member),           \
+        .decimals = digits, .unit = of_unit, .low = lowest, .high = highest, .text = says          \
+    }
+#define TARGET_PIXEL(name, member, says)                                                           \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct night_target, member),           \
+        .decimals = 2, .unit = "px", .missing = (double)NAN, .text = says                          \
+    }
+
+static const struct schema_row pixel_rows[] = {
+    TARGET_PIXEL("x", x, "its centre, to the right; also outside the picture"),
+    TARGET_PIXEL("y", y, "its centre, down"),
+    {0},
+};
+static const struct schema pixel_schema = {.row = pixel_rows};
+
+static const struct schema_row target_rows[] = {
+    {.key = "name",
+     .kind = SCHEMA_TEXT,
+     .at = offsetof(struct night_target, name),
+     .size = sizeof((struct night_target *)NULL)->name,
+     .text = "what should be in the frame"},
+    TARGET_NUMBER("ra_deg", ra_deg, 6, "deg", -360, 360, "right ascension, ICRS"),
+    TARGET_NUMBER("dec_deg", dec_deg, 6, "deg", -90, 90, "declination, ICRS"),
+    {.key = "in_frame",
+     .kind = SCHEMA_WORD,
+     .at = offsetof(struct night_target, verdict),
+     .count = AIM_WHOLE + 1,
+     .word = verdict_word,
+     .text = "how much of it is in the frame"},
+    TARGET_NUMBER("share", share, 3, NULL, 0, 1, "share of its area that is in the frame"),
+    ROWS_IF(pixel_schema, has_pixel),
+    {0},
+};
+static const struct schema target_schema = {.row = target_rows};
+
+static const struct schema_row trust_rows[] = {
+    NUMBER("chance_log10", chance_log10, 2, NULL, -1e9, 0,
+           "upper bound of the chance that the match is wrong, as a power of ten"),
+    PART("distortion", distortion_schema, "of the lens, as fitted"),
+    {.key = "pose",
+     .kind = SCHEMA_OBJECT,
+     .of = &pose_schema,
+     MEMBER(pose),
+     .size = sizeof(struct pose),
+     .when = SCHEMA_IF,
+     .present = has_pose,
+     .text = "the camera, as the next frame is expected from it"},
+    {.key = "target",
+     .kind = SCHEMA_OBJECT,
+     .of = &target_schema,
+     MEMBER(target),
+     .size = sizeof(struct night_target),
+     .when = SCHEMA_IF,
+     .present = has_target,
+     .text = "where the target is"},
+    {0},
+};
+static const struct schema trust_schema = {.row = trust_rows};
+
+static const struct schema_row time_rows[] = {
+    FACT_TEXT("start_utc", start_utc, "when the exposure began, UTC"),
+    FACT_TEXT("start_local", start_local, "the same by the camera's clock, in whatever zone"),
+    FACT("exposure_s", exposure_s, 6, "s", 1e6, "exposure time"),
+    {0},
+};
+static const struct schema time_schema = {.row = time_rows};
+
+static bool is_streak(const void *structure)
+{
+    const struct streak *streak = structure;
+    return isfinite(streak->x0 + streak->y0 + streak->x1 + streak->y1);
+}
+
+#define STREAK_NUMBER(name, says)                                                                  \
+    {                                                                                              \
+        .key = #name, .kind = SCHEMA_NUMBER, .at = offsetof(struct streak, name), .unit = "px",    \
+        .missing = (double)NAN, .text = says                                                       \
+    }
+
+static const struct schema_row streak_rows[] = {
+    STREAK_NUMBER(x0, "its left end, to the right"),
+    STREAK_NUMBER(y0, "its left end, down"),
+    STREAK_NUMBER(x1, "its right end, to the right"),
+    STREAK_NUMBER(y1, "its right end, down"),
+    {0},
+};
+static const struct schema streak_schema = {.row = streak_rows, .accept = is_streak};
+
+static const struct schema_row health_ms_rows[] = {
+    NUMBER("health", times.health_ms, 2, "ms", 0, 1e12, "to measure health"),
+    {0},
+};
+static const struct schema health_ms_schema = {.row = health_ms_rows};
+
+static const struct schema_row elapsed_rows[] = {
+    NUMBER("read", times.read_ms, 2, "ms", 0, 1e12, "to read the file"),
+    NUMBER("detect", times.detect_ms, 2, "ms", 0, 1e12, "to find the stars"),
+    NUMBER("match", times.match_ms, 3, "ms", 0, 1e12, "to search"),
+    NUMBER("fit", times.fit_ms, 3, "ms", 0, 1e12, "to fit"),
+    ROWS_IF(health_ms_schema, has_health),
+    NUMBER("total", times.total_ms, 2, "ms", 0, 1e12, "all in all"),
+    {0},
+};
+static const struct schema elapsed_schema = {.row = elapsed_rows};
+
+static const struct schema_row measured_rows[] = {
+    PART("picture", picture_schema, "the picture"),
+    PART("camera", camera_schema, "what the file tells of the camera"),
+    ROWS_IF(geometry_schema, is_solved),
+    PART("stars", stars_schema, "stars in the picture"),
+    ROWS_IF(trust_schema, is_solved),
+    PART_IF("time", time_schema, has_time, "when, if the file tells"),
+    {.key = "health",
+     .kind = SCHEMA_OBJECT,
+     .of = &health_schema,
+     MEMBER(health),
+     .when = SCHEMA_IF,
+     .present = has_health,
+     .take = take_health,
+     .text = "how good the frame is, if that was measured"},
+    {.key = "streaks",
+     .kind = SCHEMA_OBJECTS,
+     .of = &streak_schema,
+     MEMBER(streaks.streak),
+     .size = sizeof(struct streak),
+     .number_at = offsetof(struct night_frame, streaks.count),
+     .count = STREAKS_MOST,
+     .when = SCHEMA_FILLED,
+     .text = "satellites and aeroplanes that crossed the picture"},
+    PART("elapsed_ms", elapsed_schema, "how long the work took"),
+    {0},
+};
+static const struct schema measured_schema = {.row = measured_rows};
+
+static const struct schema_row head_rows[] = {
+    {.key = "frame", .kind = SCHEMA_TEXT, .put = put_name, .text = "the file as named"},
+    {.key = "format", .kind = SCHEMA_VERSION, .text = "of these lines; without it, 1"},
+    {.key = "solved", .kind = SCHEMA_BOOL, MEMBER(solved), .text = "where it points is known"},
+    {.key = "why",
+     .kind = SCHEMA_TEXT,
+     TEXT_MEMBER(why),
+     .when = SCHEMA_IF,
+     .present = is_unsolved,
+     .text = "if it is not solved: a short sentence"},
+    {.key = "unread",
+     .kind = SCHEMA_WORD,
+     MEMBER(unread),
+     .count = ERROR_CAUSES,
+     .word = cause_word,
+     .take = take_cause,
+     .when = SCHEMA_IF,
+     .present = is_unread,
+     .text = "if it could not be read: what kept it from that"},
+    {0},
+};
+const struct schema night_frame_head_schema = {.row = head_rows};
+
+static const struct schema_row details_rows[] = {
+    {.key = "frame_bytes",
+     .kind = SCHEMA_TEXT,
+     .put = put_bytes,
+     .when = SCHEMA_IF,
+     .present = is_spoilt,
+     .text = "if the name is no UTF-8: the name with its odd bytes as %FF"},
+    PART_IF("file", file_schema, has_file, "by which a file is known again"),
+    ROWS_IF(measured_schema, is_read),
+    {0},
+};
+const struct schema night_frame_details_schema = {.row = details_rows};
+
+static const struct schema_row frame_rows[] = {
+    ROWS(night_frame_head_schema),
+    ROWS(night_frame_details_schema),
+    {0},
+};
+const struct schema night_frame_schema = {
+    .name = "frame",
+    .text = "A frame: a line of solve, of watch, and of the log of a night.",
+    .row = frame_rows};
