@@ -28,6 +28,7 @@ class Object:
         self.major, self.minor = size
         self.angle = None
         self.common = []
+        self.usual = ""
         self.unwanted = set()
         self.chosen = None
 
@@ -245,6 +246,17 @@ def add_supplement(lines, objects):
         index.update({key(text): item for text in item.names})
 
 
+def add_usual_names(lines, objects):
+    """The one name that stands behind the number; it is also the first of the English names."""
+    index = index_of(objects)
+    for name, usual in lines:
+        item = index.get(key(name))
+        if not item or item.names[0] != name:
+            raise ValueError(f"usual-names: {name} is not the designation of an object")
+        set_field(item, "name", usual)
+        item.usual = usual
+
+
 def add_caldwell(lines, objects):
     index = index_of(objects)
     for caldwell, name in lines:
@@ -344,7 +356,7 @@ def check(objects):
             raise ValueError(f"{item.names[0]}: no place or type")
 
 
-def read_objects(package, supplement, caldwell):
+def read_objects(package, supplement, caldwell, usual_names):
     objects = read_main(package)
     add_bright(package, objects)
     add_messier(package, objects)
@@ -357,5 +369,6 @@ def read_objects(package, supplement, caldwell):
         if item.kind in CLUSTERS:
             item.minor = item.major
     objects = merge([item for item in objects if wanted(item)])
+    add_usual_names(usual_names, objects)
     check(objects)
     return objects

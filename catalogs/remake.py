@@ -203,7 +203,8 @@ def plain(value, decimals):
 def object_row(item):
     return [item.names[0], ra_text(item.ra), dec_text(item.dec), item.kind,
             plain(item.magnitude, 2), plain(item.major, 2), plain(item.minor, 2),
-            "" if item.angle is None else f"{item.angle:.0f}", ";".join(item.names[1:]), ";".join(item.common)]
+            "" if item.angle is None else f"{item.angle:.0f}", ";".join(item.names[1:]), ";".join(item.common),
+            item.usual]
 
 
 def read_hand_table(folder, name):
@@ -216,7 +217,8 @@ def read_hand_table(folder, name):
 def write_objects(package, folder):
     here = os.path.dirname(os.path.abspath(__file__))
     objects = deepsky.read_objects(package, read_hand_table(here, "supplement.tsv"),
-                                   read_hand_table(here, "caldwell.tsv"))
+                                   read_hand_table(here, "caldwell.tsv"),
+                                   read_hand_table(here, "usual-names.tsv"))
     comments = ["Deep-sky objects",
                 "ra_deg, dec_deg: ICRS, J2000, degrees. magnitude: visual where known, else as the "
                 "source gives it; empty where unknown.",
@@ -225,14 +227,15 @@ def write_objects(package, folder):
                 "angle_deg: position angle of the major axis, degrees east of north; empty where "
                 "unknown.",
                 "other_names: further designations. common_name: English names, the usual one "
-                "first. Both lists are separated by semicolons.",
+                "first. Both lists are separated by semicolons. usual_name: the one of them that is used "
+                "behind the number, if any is.",
                 *origin("data/dsos.20.json, dsos.bright.json, messier.json, lg.json, dsonames.json",
                         "Sources credited there: Saguaro Astronomy Club Database 8.1; Messier "
                         "Objects with Data, H. Frommert; the package author's list of the Local "
                         "Group",
-                        "Corrected and completed from supplement.tsv and caldwell.tsv")]
+                        "Corrected and completed from supplement.tsv, caldwell.tsv and usual-names.tsv")]
     header = ["id", "ra_deg", "dec_deg", "type", "magnitude", "major_arcmin", "minor_arcmin",
-              "angle_deg", "other_names", "common_name"]
+              "angle_deg", "other_names", "common_name", "usual_name"]
     write_table(folder, "objects.tsv", comments, header, map(object_row, objects))
 
 

@@ -463,7 +463,7 @@ static const struct object *find_target(struct object *own, char *text, size_t s
         text_write_ra(text, size, ra);
         text_append(text, size, " ");
         text_write_dec(text + strlen(text), size - strlen(text), dec);
-        *own = (struct object){text, "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN, NAN};
+        *own = (struct object){text, "", "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN, NAN};
         return own;
     }
     const struct object *object = objects_look_up(&run->objects, run->given->target, err);

@@ -25,11 +25,17 @@ static void write_head(FILE *out, const struct object *object, const struct atla
             in ? in->name : "");
 }
 
-/* "NGC 1976, Sh2-281", with the usual English name left out, which stands above. */
+/* The usual name comes first in the list, and stands above. */
+static const char *names_besides_usual(const struct object *object)
+{
+    const char *names = object->common_names;
+    return object->usual_name && object->usual_name[0] ? names + strcspn(names, ";") : names;
+}
+
+/* "NGC 1976, Sh2-281", and all nicknames. */
 static void write_names(FILE *out, const struct object *object)
 {
-    const char *lists[2] = {object->common_names + strcspn(object->common_names, ";"),
-                            object->other_names};
+    const char *lists[2] = {names_besides_usual(object), object->other_names};
     int count = 0;
     for (int i = 0; i < 2; i++) {
         const char *next = lists[i] + (*lists[i] == ';');

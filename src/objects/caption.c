@@ -12,8 +12,7 @@ void caption_id(char *out, size_t size, const struct object *object)
 
 void caption_common(char *out, size_t size, const struct object *object)
 {
-    utf8_copy(out, size, object->common_names);
-    out[strcspn(out, ";")] = '\0';
+    utf8_copy(out, size, object->usual_name ? object->usual_name : "");
 }
 
 void caption_full(char *out, size_t size, const struct object *object)

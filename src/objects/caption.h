@@ -7,8 +7,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* "M 31 (Andromeda Galaxy)"; of what has no English name, and of a star, the designation alone.
- * Cut to size, never within a character. */
+/* "M 31 (Andromeda Galaxy)"; of what has no usual English name, and of a star, the designation
+ * alone. Cut to size, never within a character. */
 void caption_full(char *out, size_t size, const struct object *object);
 
 /* The designation alone, and the usual English name alone, "" if there is none. Cut likewise. */

@@ -70,9 +70,9 @@ void field_write_place(char *out, size_t size, const struct wcs *wcs, const stru
 void field_write_nearest(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas);
 
 /* What a picture is of: "M 31 (Andromeda Galaxy), M 32 and M 110, in Andromeda", at most so many
- * names, what stands in the middle before what is as notable at the edge; bright stars, "Polaris, in
- * Ursa Minor", where there are few objects; else as field_write_place. field was found in wcs. Cut to
- * size between two names. */
+ * names, what stands in the middle before what is as notable at the edge; bright stars, "Polaris,
+ * in Ursa Minor", where there are few objects; else as field_write_place. field was found in wcs.
+ * Cut to size between two names. */
 void field_write_subject(char *out, size_t size, const struct field *field, const struct wcs *wcs,
                          const struct atlas *atlas, int most);
 

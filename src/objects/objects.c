@@ -109,7 +109,7 @@ static int read_type(enum object_type *type, const struct catalogue_table *file,
     return catalogue_table_expected(file, "a type of object, such as galaxy or open cluster", err);
 }
 
-enum { ID, RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, ANGLE, OTHER_NAMES, COMMON_NAME };
+enum { ID, RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, ANGLE, OTHER_NAMES, COMMON_NAME, USUAL_NAME };
 
 static int read_object(struct object *object, struct object_store *store,
                        const struct catalogue_table *file, struct error *err)
@@ -117,7 +117,8 @@ static int read_object(struct object *object, struct object_store *store,
     object->id = store_cell(store, file, ID);
     object->other_names = store_cell(store, file, OTHER_NAMES);
     object->common_names = store_cell(store, file, COMMON_NAME);
-    if (!object->id || !object->other_names || !object->common_names) {
+    object->usual_name = store_cell(store, file, USUAL_NAME);
+    if (!object->id || !object->other_names || !object->common_names || !object->usual_name) {
         return error_memory(err);
     }
     if (!*object->id) {
@@ -136,8 +137,8 @@ static int load_deep_sky(struct objects *objects, int *capacity, const char *fol
                          struct error *err)
 {
     static const char *const columns[] = {
-        "id",           "ra_deg",    "dec_deg",     "type",        "magnitude", "major_arcmin",
-        "minor_arcmin", "angle_deg", "other_names", "common_name", NULL};
+        "id",           "ra_deg",    "dec_deg",     "type",        "magnitude",  "major_arcmin",
+        "minor_arcmin", "angle_deg", "other_names", "common_name", "usual_name", NULL};
     struct catalogue_table file;
     int code = catalogue_table_open(&file, folder, "objects.tsv", columns, err);
     if (code) {

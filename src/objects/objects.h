@@ -34,6 +34,7 @@ struct object {
                                  one, else "α Lyr", "51 Peg", "RR Lyr", "GJ 1"; UTF-8 */
     const char *other_names;  /* further designations, parted by ';'; or "" */
     const char *common_names; /* English names, the usual one first, parted by ';'; or "" */
+    const char *usual_name;   /* what is said behind the number; "" or NULL: nothing */
     enum object_type type;
     double ra_deg, dec_deg;            /* ICRS, J2000; 0 <= ra_deg < 360 */
     double magnitude;                  /* visual where known, NAN if unknown */

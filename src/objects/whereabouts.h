@@ -1,4 +1,5 @@
-/* objects/whereabouts.h: whereabouts on the sky: constellations, their borders, the nearest star. */
+/* objects/whereabouts.h: whereabouts on the sky: constellations, their borders, the nearest star.
+ */
 #ifndef ALIDADE_OBJECTS_WHEREABOUTS_H
 #define ALIDADE_OBJECTS_WHEREABOUTS_H
 

@@ -274,6 +274,7 @@ START_TEST(sizes_come_from_the_object)
     struct object object = {.id = "X 1",
                             .other_names = "",
                             .common_names = "Great Oval;Egg",
+                            .usual_name = "Great Oval",
                             .ra_deg = 5,
                             .dec_deg = 6,
                             .major_arcmin = 90,

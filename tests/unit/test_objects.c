@@ -330,7 +330,8 @@ static const char good_objects[] =
     "# "
     "title\nid\tra_deg\tdec_deg\ttype\tmagnitude\tmajor_arcmin\tminor_arcmin\tangle_deg\tother_"
     "names\t"
-    "common_name\nM 1\t83.6\t22\tsupernova remnant\t8.4\t6\t4\t\tNGC 1952\tCrab Nebula\n";
+    "common_name\tusual_name\nM 1\t83.6\t22\tsupernova remnant\t8.4\t6\t4\t\tNGC 1952\tCrab "
+    "Nebula\tCrab Nebula\n";
 static const char good_stars[] =
     "hip\tra_deg\tdec_deg\tv_mag\tname\tbayer\tflamsteed\tvariable\tgliese\thd\tconstellation\n"
     "91262\t279.2\t38.8\t0.03\tVega\t\xce\xb1\t3\t\t\t172167\tLyr\n";
@@ -376,6 +377,7 @@ START_TEST(test_small_tables)
     ck_assert_msg(objects_load(&objects, folder.name, &err) == 0, "%s", err.text);
     ck_assert_int_eq(objects.count, 2);
     ck_assert_str_eq(objects.object[0].common_names, "Crab Nebula");
+    ck_assert_str_eq(objects.object[0].usual_name, "Crab Nebula");
     ck_assert_str_eq(objects.object[1].other_names, "\xce\xb1 Lyr;3 Lyr;HIP 91262;HD 172167");
     objects_free(&objects);
     objects_free(&objects);
