@@ -1,6 +1,7 @@
 # Alidade: build, test, measure. `make help` lists the targets.
 
 VERSION  := 0.2.0
+RELEASED := November 29, 2026
 PREFIX   ?= /usr/local
 DESTDIR  ?=
 B        := build
@@ -23,10 +24,11 @@ INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
 LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw jobs
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
-CLI_SRC      := $(wildcard src/cli/*.c)
+CLI_SRC      := $(filter-out src/cli/main.c,$(wildcard src/cli/*.c))
+MANUAL_SRC   := $(filter-out src/manual/alidade_manual.c,$(wildcard src/manual/*.c))
 INDEX_SRC    := $(wildcard index-build/*.c)
-INDEX_LIB    := $(filter-out index-build/index_main.c index-build/command_%.c,$(INDEX_SRC))
-INDEX_PROG   := $(filter index-build/index_main.c index-build/command_%.c,$(INDEX_SRC))
+INDEX_PROG   := $(filter index-build/index_program.c index-build/command_%.c,$(INDEX_SRC))
+INDEX_LIB    := $(filter-out index-build/index_m%.c $(INDEX_PROG),$(INDEX_SRC))
 DEMO_LIB     := $(filter-out demo/%_main.c,$(wildcard demo/*.c))
 UNIT_SRC     := $(wildcard tests/unit/*.c)
 SUITES       := $(patsubst tests/unit/test_%.c,%,$(filter tests/unit/test_%,$(UNIT_SRC)))
@@ -50,9 +52,9 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help test demo bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
+.PHONY: all help man completions test demo bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
 
-all: $(PROGRAMS) $(BUNDLED) ## build the two programs and the bundled index
+all: $(PROGRAMS) $(BUNDLED) man completions ## build the programs, the bundled index and the manual
 
 help: ## list the targets
 	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' Makefile | expand -t 16
@@ -100,10 +102,18 @@ $(B)/libdemo.a: $(call objects,$(DEMO_LIB))
 	@rm -f $@
 	$(AR) rcs $@ $^
 
-$(B)/alidade: $(call objects,$(CLI_SRC)) $(LIB)
+$(B)/alidade: $(B)/src/cli/main.o $(call objects,$(CLI_SRC)) $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
-$(B)/alidade-index: $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
+$(B)/alidade-index: $(B)/index-build/index_main.o $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
+	$(call say,link)
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
+# What writes manual pages and completions from the tables of the programs.
+$(B)/manual-alidade: $(B)/src/manual/alidade_manual.o $(call objects,$(MANUAL_SRC) $(CLI_SRC)) $(LIB)
+	$(call say,link)
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+$(B)/manual-alidade-index: $(B)/index-build/index_manual.o $(call objects,$(MANUAL_SRC) $(INDEX_PROG)) \
+    $(B)/libindex-build.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
 $(B)/demo/render: $(B)/demo/render_main.o $(B)/libdemo.a $(LIB)
@@ -138,6 +148,25 @@ $(B)/.index-builder: $(B)/alidade-index
 	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
 $(BUNDLED): catalogs/stars.tsv $(B)/.index-builder
 	$(B)/alidade-index build catalogs/stars.tsv --output $@ --name Hipparcos
+
+# A page comes from the program that its name begins with; so does a completion.
+PAGES       := $(notdir $(basename $(wildcard src/manual/pages/*.mdoc)))
+INDEX_PAGES := $(filter alidade-index.%,$(PAGES))
+MAN         := $(foreach p,$(PAGES),$(B)/man/man$(subst .,,$(suffix $(p)))/$(p))
+COMPLETION_FILES := $(foreach n,alidade alidade-index,bash/$(n) zsh/_$(n) fish/$(n).fish)
+COMPLETIONS := $(addprefix $(B)/completions/,$(COMPLETION_FILES))
+man: $(MAN) ## write the manual pages to build/man
+completions: $(COMPLETIONS) ## write completions for bash, zsh and fish to build/completions
+$(MAN): $(B)/.compiled-in $(B)/manual-alidade $(B)/manual-alidade-index
+$(foreach p,$(PAGES),$(eval $(filter %/$(p),$(MAN)): src/manual/pages/$(p).mdoc))
+$(MAN):
+	@mkdir -p $(@D)
+	$(call say,write)
+	$(B)/manual-alidade$(if $(filter $(INDEX_PAGES),$(@F)),-index) page '$(RELEASED)' \
+	    <src/manual/pages/$(@F).mdoc >$@.new && mv $@.new $@
+$(COMPLETIONS): $(B)/manual-alidade $(B)/manual-alidade-index
+	@mkdir -p $(@D)
+	$(B)/manual-$(patsubst _%,%,$(basename $(@F))) $(notdir $(@D)) >$@.new && mv $@.new $@
 
 test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
 	@bash tests/outside/fetch.sh $(B)
@@ -190,16 +219,31 @@ catalogs: ## make the tables in catalogs/ again from the packages they come from
 	dpkg-deb -x $(B)/liblensfun-data-v1_0.3.3-1_all.deb $(B)/lensfun
 	python3 catalogs/remake_bodies.py $(B)/lensfun catalogs
 
-TABLES := $(wildcard catalogs/*.tsv)
+# What the program reads; other tables are only needed to make these.
+TABLES := $(filter-out catalogs/caldwell.tsv catalogs/supplement.tsv,$(wildcard catalogs/*.tsv))
+SHARE   = $(DESTDIR)$(PREFIX)/share
+# Where each shell looks.
+BASH_COMPLETIONS = $(SHARE)/bash-completion/completions
+ZSH_COMPLETIONS  = $(SHARE)/zsh/site-functions
+FISH_COMPLETIONS = $(SHARE)/fish/vendor_completions.d
 install: all ## install into DESTDIR/PREFIX
-	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/alidade
+	install -d $(DESTDIR)$(PREFIX)/bin $(SHARE)/alidade $(SHARE)/man/man1 $(SHARE)/man/man5 \
+	    $(BASH_COMPLETIONS) $(ZSH_COMPLETIONS) $(FISH_COMPLETIONS)
 	install -m 755 $(PROGRAMS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 $(BUNDLED) $(TABLES) $(DESTDIR)$(PREFIX)/share/alidade
-	install -m 644 LICENSE $(wildcard catalogs/LICENSE.*) $(DESTDIR)$(PREFIX)/share/alidade
+	install -m 644 $(BUNDLED) $(TABLES) $(SHARE)/alidade
+	install -m 644 LICENSE $(wildcard catalogs/LICENSE.*) $(SHARE)/alidade
+	install -m 644 $(filter %.1,$(MAN)) $(SHARE)/man/man1
+	install -m 644 $(filter %.5,$(MAN)) $(SHARE)/man/man5
+	install -m 644 $(B)/completions/bash/* $(BASH_COMPLETIONS)
+	install -m 644 $(B)/completions/zsh/* $(ZSH_COMPLETIONS)
+	install -m 644 $(B)/completions/fish/* $(FISH_COMPLETIONS)
 
 uninstall: ## take away what install put there
 	rm -f $(addprefix $(DESTDIR)$(PREFIX)/bin/,$(notdir $(PROGRAMS)))
-	rm -rf $(DESTDIR)$(PREFIX)/share/alidade
+	rm -f $(MAN:$(B)/man/%=$(SHARE)/man/%) $(addprefix $(BASH_COMPLETIONS)/,alidade alidade-index)
+	rm -f $(addprefix $(ZSH_COMPLETIONS)/,_alidade _alidade-index)
+	rm -f $(addprefix $(FISH_COMPLETIONS)/,alidade.fish alidade-index.fish)
+	rm -rf $(SHARE)/alidade
 
 clean: ## remove everything that was built
 	rm -rf $(B) demo/out

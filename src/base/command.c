@@ -76,6 +76,19 @@ void command_write_synopsis(FILE *out, const struct program *program, const stru
     options_write_wrapped(out, text, 0, 8, width);
 }
 
+static void write_exits(FILE *out, const struct program *program, int width)
+{
+    char text[1000] = "Exit codes: ";
+    for (const struct exit_row *row = program->exits; row->meaning; row++) {
+        text_append(text, sizeof text, "%s%d %s", row == program->exits ? "" : "; ", row->code,
+                    row->meaning);
+    }
+    text_append(text, sizeof text, ".%s%s", program->epilogue ? " " : "",
+                program->epilogue ? program->epilogue : "");
+    fprintf(out, "\n");
+    options_write_wrapped(out, text, 0, 0, width);
+}
+
 void command_write_help(FILE *out, const struct program *program, const struct command *command,
                         int width)
 {
@@ -92,10 +105,7 @@ void command_write_help(FILE *out, const struct program *program, const struct c
         fprintf(out, "Options:\n");
     }
     options_write_help(out, command->options, width);
-    if (program->epilogue) {
-        fprintf(out, "\n");
-        options_write_wrapped(out, program->epilogue, 0, 0, width);
-    }
+    write_exits(out, program, width);
 }
 
 void command_write_overview(FILE *out, const struct program *program, int width)
@@ -111,10 +121,7 @@ void command_write_overview(FILE *out, const struct program *program, int width)
             "\n\"%s COMMAND --help\" explains one of them; \"%s --version\" says which\n"
             "version this is.\n",
             program->name, program->name);
-    if (program->epilogue) {
-        fprintf(out, "\n");
-        options_write_wrapped(out, program->epilogue, 0, 0, width);
-    }
+    write_exits(out, program, width);
 }
 
 static int check_operands(const struct command *command, const struct option_operands *rest,

@@ -25,11 +25,19 @@ struct command {
     int (*run)(const void *settings, int operands, char **operand, FILE *out, struct error *err);
 };
 
+/* What an exit code says: "the command line is wrong". */
+struct exit_row {
+    int code;
+    const char *meaning;
+};
+
 struct program {
     const char *name, *version;
+    const char *summary;                   /* a line, as a command's, with a small letter */
     const char *about;                     /* a paragraph for the help */
     const struct command *const *commands; /* in the order of the help; ends with NULL */
-    const char *epilogue;                  /* closes every help text: exit codes; may be NULL */
+    const struct exit_row *exits;          /* close every help text; end with a row of zeros */
+    const char *epilogue;                  /* comes behind them; may be NULL */
 };
 
 /* Runs the command that argv[1] names and returns the exit code of the program. Answers and help

@@ -1,4 +1,4 @@
-/* cli/cli_commands.h: the commands of alidade, one file each. */
+/* cli/cli_commands.h: the program alidade and its commands, one file each. */
 #ifndef ALIDADE_CLI_COMMANDS_H
 #define ALIDADE_CLI_COMMANDS_H
 
@@ -11,5 +11,7 @@ extern const struct command command_object;
 extern const struct command command_plan;
 extern const struct command command_watch;
 extern const struct command command_review;
+
+extern const struct program alidade_program;
 
 #endif

@@ -3,20 +3,11 @@
  * An INI file (UTF-8; lines of at most 190 bytes; ';' and '#' begin comment lines, " ;" a comment
  * behind a value). Names and keys ignore letter case.
  *
- *     [body NAME]   model = text that EXIF's camera model holds     pixels = 6000x4000
- *                   pixel = 3.7 (um)   sensor = 22.2x14.8 (mm)      read noise = 3 (electrons)
- *                   efficiency = 0.4 (electrons a photon that enters the lens)
- *     [lens NAME]   model = text that EXIF's lens model holds       focal = 250 or 70-300 (mm)
- *                   aperture = 4                  distortion = -0.6 (per cent at the corner)
- *     [place NAME]  latitude = 50.1 or 50.1 N   longitude = 10.2 or 10.2 E (east positive)
- *                   height = 320 (m)            utc offset = +01:00
- *                   sky = 19.5 (mag/arcsec2 at the zenith)   bortle = 5
- *     [head NAME]   lean east, lean north = where the top of the pan axis leans (degrees)
- *                   skew = how far the right end of the tilt axis is above square to it
- *                   squint = how far it is ahead of square to the line of sight
- *                   error = of all four
- *                   learned = 2026-02-24T20:30:00Z
- *     [defaults]    body, lens, place, head = NAME
+ *     [body Otter]
+ *     pixels = 6000x4000
+ *
+ * Sections are [body NAME], [lens NAME], [place NAME], [head NAME] and [defaults]; the keys of each
+ * are in the table of rig_parse.c, from which rig_key_words and alidade-rig(5) have them.
  */
 #ifndef ALIDADE_RIG_RIG_H
 #define ALIDADE_RIG_RIG_H
@@ -122,6 +113,14 @@ bool rig_pixel_of_frame(double *pixel_um, bool *resized, const struct rig_body *
 /* Whether text, of which the beginning is enough, is that of a settings file: its first line that
  * is no comment is a heading known here. */
 bool rig_recognise(const char *text, size_t length);
+
+/* What the file may say, for a manual: key i, counted from 0; false when there is none. */
+struct rig_key_words {
+    const char *section, *key; /* "body", "read noise" */
+    const char *meaning;       /* a sentence */
+    const char *expected;      /* of the value: "electrons, 0 to 1000" */
+};
+bool rig_key_words(struct rig_key_words *words, int i);
 
 struct rig_value {
     const char *key, *text;

@@ -25,6 +25,7 @@ enum form {
 struct key {
     enum section section;
     const char *name;
+    const char *meaning; /* a sentence for the manual */
     enum form form;
     size_t store; /* of the member, the first of two */
     double low, high;
@@ -33,51 +34,74 @@ struct key {
 };
 
 static const struct key keys[] = {
-    {BODY, "model", TEXT, offsetof(struct rig_body, model), 0, 0, "text", 0},
-    {BODY, "pixels", SIZE, offsetof(struct rig_body, width_px), 16, 60000, "a size like 6000x4000",
-     NAN},
-    {BODY, "pixel", NUMBER, offsetof(struct rig_body, pixel_um), 0.5, 100,
+    {BODY, "model", "Part of what EXIF calls the camera; by it a frame's body is recognised.", TEXT,
+     offsetof(struct rig_body, model), 0, 0, "text", 0},
+    {BODY, "pixels", "Size of its full frames in pixels.", SIZE,
+     offsetof(struct rig_body, width_px), 16, 60000, "a size like 6000x4000", NAN},
+    {BODY, "pixel", "Pitch of its pixels.", NUMBER, offsetof(struct rig_body, pixel_um), 0.5, 100,
      "the pitch of its pixels, 0.5 to 100 micrometres", NAN},
-    {BODY, "sensor", SIZE, offsetof(struct rig_body, sensor_width), 1, 300,
-     "a size in mm like 22.2x14.8", NAN},
-    {BODY, "read noise", NUMBER, offsetof(struct rig_body, read_noise), 0, 1000,
-     "electrons, 0 to 1000", NAN},
-    {BODY, "efficiency", NUMBER, offsetof(struct rig_body, efficiency), 0.001, 1,
-     "a share of 0.001 to 1", NAN},
-    {LENS, "model", TEXT, offsetof(struct rig_lens, model), 0, 0, "text", 0},
-    {LENS, "focal", RANGE, offsetof(struct rig_lens, shortest_mm), 1, 20000,
+    {BODY, "sensor", "Size of its sensor. Of pixels, pixel and sensor two are enough.", SIZE,
+     offsetof(struct rig_body, sensor_width), 1, 300, "a size in mm like 22.2x14.8", NAN},
+    {BODY, "read noise", "Read noise of a pixel.", NUMBER, offsetof(struct rig_body, read_noise), 0,
+     1000, "electrons, 0 to 1000", NAN},
+    {BODY, "efficiency", "Share of the light entering the lens that is counted, 0.1 if not given.",
+     NUMBER, offsetof(struct rig_body, efficiency), 0.001, 1, "a share of 0.001 to 1", NAN},
+    {LENS, "model", "Part of what EXIF calls the lens.", TEXT, offsetof(struct rig_lens, model), 0,
+     0, "text", 0},
+    {LENS, "focal", "Focal length, or the shortest and longest of a zoom.", RANGE,
+     offsetof(struct rig_lens, shortest_mm), 1, 20000,
      "a focal length in mm like 250, or 70-300 of a zoom", NAN},
-    {LENS, "aperture", NUMBER, offsetof(struct rig_lens, f_number), 0.5, 128,
-     "an f-number of 0.5 to 128", NAN},
-    {LENS, "distortion", NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
+    {LENS, "aperture", "F-number to plan with.", NUMBER, offsetof(struct rig_lens, f_number), 0.5,
+     128, "an f-number of 0.5 to 128", NAN},
+    {LENS, "distortion", "Distortion at the corner of the frame, as solve --verbose reports it.",
+     NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
      "per cent at the corner, -30 to 30", NAN},
-    {PLACE, "latitude", LATITUDE, offsetof(struct rig_place, latitude_deg), -90, 90,
+    {PLACE, "latitude", "Latitude, also with N or S behind it.", LATITUDE,
+     offsetof(struct rig_place, latitude_deg), -90, 90,
      "a latitude of -90 to 90 degrees, north positive", NAN},
-    {PLACE, "longitude", LONGITUDE, offsetof(struct rig_place, longitude_deg), -180, 180,
+    {PLACE, "longitude", "Longitude, also with E or W behind it.", LONGITUDE,
+     offsetof(struct rig_place, longitude_deg), -180, 180,
      "a longitude of -180 to 180 degrees, east positive", NAN},
-    {PLACE, "height", NUMBER, offsetof(struct rig_place, height_m), -500, 9000,
-     "metres above the sea, -500 to 9000", 0},
-    {PLACE, "utc offset", OFFSET, offsetof(struct rig_place, utc_offset_min), -14 * 60, 14 * 60,
+    {PLACE, "height", "Height above the sea, for the air's pressure.", NUMBER,
+     offsetof(struct rig_place, height_m), -500, 9000, "metres above the sea, -500 to 9000", 0},
+    {PLACE, "utc offset", "How far the clocks there, and the camera's, are ahead of UTC.", OFFSET,
+     offsetof(struct rig_place, utc_offset_min), -14 * 60, 14 * 60,
      "the clock's offset like +01:00, -14:00 to +14:00", NAN},
-    {PLACE, "sky", NUMBER, offsetof(struct rig_place, sky_mag), 14, 23,
-     "magnitudes per square arcsecond, 14 to 23", NAN},
-    {PLACE, "bortle", NUMBER, offsetof(struct rig_place, bortle), 1, 9, "a class of 1 to 9", NAN},
-    {HEAD, "lean east", NUMBER, offsetof(struct rig_head, lean_east_deg), -90, 90,
-     "degrees, -90 to 90", 0},
-    {HEAD, "lean north", NUMBER, offsetof(struct rig_head, lean_north_deg), -90, 90,
-     "degrees, -90 to 90", 0},
-    {HEAD, "skew", NUMBER, offsetof(struct rig_head, skew_deg), -45, 45, "degrees, -45 to 45", 0},
-    {HEAD, "squint", NUMBER, offsetof(struct rig_head, squint_deg), -45, 45, "degrees, -45 to 45",
-     0},
-    {HEAD, "error", NUMBER, offsetof(struct rig_head, error_deg), 0, 90, "degrees, 0 to 90", NAN},
-    {HEAD, "learned", TEXT, offsetof(struct rig_head, learned), 0, 0, "text", 0},
-    {DEFAULTS, "body", TEXT, offsetof(struct rig_defaults, body), 0, 0, "text", 0},
-    {DEFAULTS, "lens", TEXT, offsetof(struct rig_defaults, lens), 0, 0, "text", 0},
-    {DEFAULTS, "place", TEXT, offsetof(struct rig_defaults, place), 0, 0, "text", 0},
-    {DEFAULTS, "head", TEXT, offsetof(struct rig_defaults, head), 0, 0, "text", 0},
+    {PLACE, "sky", "Brightness of the sky at the zenith without the Moon.", NUMBER,
+     offsetof(struct rig_place, sky_mag), 14, 23, "magnitudes per square arcsecond, 14 to 23", NAN},
+    {PLACE, "bortle", "The same as a class, from 1 (wilderness) to 9 (city).", NUMBER,
+     offsetof(struct rig_place, bortle), 1, 9, "a class of 1 to 9", NAN},
+    {HEAD, "lean east", "How far the top of the pan axis leans east.", NUMBER,
+     offsetof(struct rig_head, lean_east_deg), -90, 90, "degrees, -90 to 90", 0},
+    {HEAD, "lean north", "How far it leans north.", NUMBER,
+     offsetof(struct rig_head, lean_north_deg), -90, 90, "degrees, -90 to 90", 0},
+    {HEAD, "skew", "How far the right end of the tilt axis is above square to the pan axis.",
+     NUMBER, offsetof(struct rig_head, skew_deg), -45, 45, "degrees, -45 to 45", 0},
+    {HEAD, "squint", "How far it is ahead of square to the line of sight.", NUMBER,
+     offsetof(struct rig_head, squint_deg), -45, 45, "degrees, -45 to 45", 0},
+    {HEAD, "error", "Error of these four, one sigma.", NUMBER, offsetof(struct rig_head, error_deg),
+     0, 90, "degrees, 0 to 90", NAN},
+    {HEAD, "learned", "When alidade-aim measured them.", TEXT, offsetof(struct rig_head, learned),
+     0, 0, "text", 0},
+    {DEFAULTS, "body", "The body to use where there are several.", TEXT,
+     offsetof(struct rig_defaults, body), 0, 0, "text", 0},
+    {DEFAULTS, "lens", "The lens.", TEXT, offsetof(struct rig_defaults, lens), 0, 0, "text", 0},
+    {DEFAULTS, "place", "The place.", TEXT, offsetof(struct rig_defaults, place), 0, 0, "text", 0},
+    {DEFAULTS, "head", "The tripod's head.", TEXT, offsetof(struct rig_defaults, head), 0, 0,
+     "text", 0},
 };
 
 static const char *const section_words[SECTIONS] = {"body", "lens", "place", "head", "defaults"};
+
+bool rig_key_words(struct rig_key_words *words, int i)
+{
+    if (i < 0 || (size_t)i >= sizeof keys / sizeof *keys) {
+        return false;
+    }
+    *words = (struct rig_key_words){section_words[keys[i].section], keys[i].name, keys[i].meaning,
+                                    keys[i].expected};
+    return true;
+}
 
 bool rig_recognise(const char *text, size_t length)
 {

@@ -14,7 +14,8 @@ ORDER = [["base"], ["sky"], ["image"], ["stars"], ["match"], ["health"], ["rig",
 RANK = {folder: rank for rank, row in enumerate(ORDER) for folder in row}
 # What stands beside the library and may use only these folders of it. (night/file_kind.h knows all
 # that an output must not destroy.)
-BESIDE = {"index-build": {"base", "sky", "image", "match", "night"},
+BESIDE = {"index-build": {"base", "sky", "image", "match", "night", "manual"},
+          "manual": {"base", "rig", "cli"},
           "demo": {"base", "sky", "image", "stars"}}
 ALIKE = {"README.md", "run.sh"}  # one per folder
 

@@ -10,7 +10,7 @@ unset MAKELEVEL MAKEFLAGS
 mkdir "$work/build" &&
     cp -a Makefile .ci src index-build demo catalogs "$work" &&
     cp -a build/.[a-z]* build/*.a build/alidade build/alidade-index build/hipparcos.alidx build/src \
-        build/index-build "$work/build" && cd "$work" || exit 1
+        build/index-build build/manual-alidade* build/man build/completions "$work/build" && cd "$work" || exit 1
 
 failed=0
 # The index is made again, or not, by the change that was just made; and then no more.

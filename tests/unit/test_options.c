@@ -348,12 +348,15 @@ static const struct command fail_command = {
 
 static const struct command *const commands[] = {&add_command, &fail_command, NULL};
 
+static const struct exit_row exits[] = {{0, "done"}, {7, "not so"}, {0}};
+
 static const struct program program = {
     .name = "tool",
     .version = "1.2",
     .about = "A tool.",
     .commands = commands,
-    .epilogue = "Exit codes: some.",
+    .exits = exits,
+    .epilogue = "More of them.",
 };
 
 static char complaints_text[2000];
@@ -423,7 +426,7 @@ START_TEST(help_and_version_are_answers)
     ck_assert_int_eq(run("help add"), 0);
     ck_assert_ptr_nonnull(strstr(written, "Usage: tool add THING... [options]\n\nAdd things.\n\n"
                                           "More about it.\n\nWriting:\n"));
-    ck_assert_ptr_nonnull(strstr(written, "\nExit codes: some.\n"));
+    ck_assert_ptr_nonnull(strstr(written, "\nExit codes: 0 done; 7 not so. More of them.\n"));
     ck_assert_int_eq(run("fail --help"), 0);
     ck_assert_ptr_nonnull(strstr(written, "Usage: tool fail --output FILE [options]\n\nRun out of "
                                           "memory.\n\nOptions:\n  -o, --output FILE"));

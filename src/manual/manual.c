@@ -1,0 +1,32 @@
+#include "manual/manual.h"
+
+#include "manual/completion.h"
+#include "manual/page.h"
+
+#include <stdio.h>
+#include <string.h>
+
+int manual_main(const struct program *program, int argc, char **argv)
+{
+    static const struct {
+        const char *shell;
+        void (*write)(FILE *out, const struct program *program);
+    } shells[] = {{"bash", completion_write_bash},
+                  {"zsh", completion_write_zsh},
+                  {"fish", completion_write_fish}};
+    struct error err = {.code = ERROR_USAGE};
+    if (argc == 3 && strcmp(argv[1], "page") == 0) {
+        err.code = page_write(stdout, stdin, "source", program, argv[2], &err);
+    }
+    for (size_t i = 0; argc == 2 && i < sizeof shells / sizeof *shells; i++) {
+        if (strcmp(argv[1], shells[i].shell) == 0) {
+            shells[i].write(stdout, program);
+            err.code = 0;
+        }
+    }
+    if (err.code) {
+        fprintf(stderr, "%s\n", err.text[0] ? err.text : "usage: manual page DATE|bash|zsh|fish");
+        return err.code;
+    }
+    return fflush(stdout) == 0 && !ferror(stdout) ? 0 : ERROR_OUTPUT;
+}
