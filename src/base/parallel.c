@@ -28,6 +28,12 @@ int parallel_processors(void)
     return online < 1 ? 1 : online > MAX_THREADS ? MAX_THREADS : (int)online;
 }
 
+int parallel_share(int threads, int items)
+{
+    int all = threads > 0 ? threads : parallel_processors();
+    return items > 0 && all > items ? all / items : 1;
+}
+
 /* Takes from the shared counter until it runs out; stops before it could overflow. */
 static void *run(void *data)
 {

@@ -5,6 +5,10 @@
 /* Number of processors that this process may run on, at least 1. */
 int parallel_processors(void);
 
+/* How many threads each of items that are worked on side by side may have, at least 1; threads: of
+ * all, 0: one a processor. */
+int parallel_share(int threads, int items);
+
 /* Calls work(item, context) once for each item 0..items-1, on up to threads threads, in rising
  * order of start. Returns when all are done. Runs on the calling thread alone if threads < 2 or
  * no thread can be started. */

@@ -1,5 +1,6 @@
 #include "cli/aim_report.h"
 #include "cli/aim_series_report.h"
+#include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
@@ -290,6 +291,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     int code = run.settings->learn ? check_learned(run.settings, operands, operand, err) : 0;
     code = code ? code : prepare(&run, &solver, operands, err);
     if (!code) {
+        run.context.solver.threads = parallel_share(run.settings->threads, operands);
         code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", answer,
                              &run, err);
         code = conclude(out, &run, operands, operand, code, err);

@@ -1,3 +1,4 @@
+#include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
@@ -124,6 +125,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
     code = code ? code : atlas_load(&atlas, place, err);
     if (!code) {
+        solver.threads = parallel_share(0, 1);
         solver.want_picture = true;
         solver.want_deep = format == DRAWING_PNG && !settings->alone;
         code = annotate(&solver, &atlas, operand[0], settings, &wish, format, out, err);

@@ -1,3 +1,4 @@
+#include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
@@ -219,6 +220,7 @@ static int list_frame(const struct object_settings *settings, const struct atlas
     struct solved_frame solved = {0};
     struct occasion occasion;
     int code = open_solver(&solver, &settings->solver, err);
+    solver.threads = parallel_share(0, 1);
     code = code ? code : frame_solve(&solved, settings->in, &solver, err);
     if (!code && solved.solution.solved) {
         code = drawing_occasion(&occasion, &solved.frame.facts, &solver.rig.rig, &settings->drawing,

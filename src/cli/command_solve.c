@@ -1,3 +1,4 @@
+#include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/frame_queue.h"
@@ -154,6 +155,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         code = load_atlas(&run, err);
     }
     if (!code) {
+        run.solver.threads = parallel_share(run.settings->threads, operands);
         code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve", answer,
                              &run, err);
     }

@@ -103,6 +103,7 @@ static int solve_read_frame(struct solved_frame *solved, const struct solver *so
     struct pose pose;
     hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints, &solver->rig,
                 &solver->bodies);
+    solved->options.threads = solver->threads;
     if (before && before->known) {
         expect(&solved->options, &pose, &solved->frame, before);
     }

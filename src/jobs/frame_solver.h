@@ -22,6 +22,7 @@ struct solver {
     struct body_table bodies;                  /* empty if there is none */
     bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
+    int threads; /* for each frame; 0: one. To be set where fewer frames than threads are at hand */
     bool
         black_known; /* for health: see struct health_input; not used for camera raw, which knows */
     double black;

@@ -237,6 +237,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
                 const struct solve_options *options, struct error *err)
 {
     *times = (struct solve_times){0};
+    struct star_finder finder = {0};
     int code = 0;
     for (int recipe = 0;
          recipe < DETECT_RECIPES && !code && !solution->solved && !is_hopeless(solution);
@@ -244,13 +245,14 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
             break;
         }
-        const struct detect_options detect = {.recipe = (enum detect_recipe)recipe};
+        const struct detect_options detect = {.recipe = (enum detect_recipe)recipe,
+                                              .threads = options->threads};
         struct solve_options each = *options;
         struct solution attempt = {0};
         struct star_list stars = {0};
         each.accept_log10 = accepted_chance(options) - log10(DETECT_RECIPES);
         double start = stopwatch_ms();
-        code = stars_detect(&stars, frame, &detect, err);
+        code = star_finder_list(&stars, &finder, frame, &detect, err);
         times->detect_ms += stopwatch_ms() - start;
         if (!code) {
             code = solve_stars(&attempt, &stars, index, &each, err);
@@ -272,6 +274,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
             star_list_free(&stars);
         }
     }
+    star_finder_free(&finder);
     say_kind(solution);
     solution->match_ms = times->match_ms;
     solution->fit_ms = times->fit_ms;

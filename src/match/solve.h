@@ -21,6 +21,7 @@ struct solve_options {
      * was found; NULL: none. A wrong one costs a fraction of a millisecond. */
     const struct pose *expected;
     bool expected_mirrored;
+    int threads;         /* that detection may use; 0: one. The answer is the same */
     double accept_log10; /* largest log10 chance of a false answer that is accepted; 0: -6 */
 };
 

@@ -137,9 +137,10 @@ static void measure_row_of_cells(int j, void *context)
         float *level = w->b->level + j * w->b->columns + i;
         float *noise = w->b->noise + j * w->b->columns + i;
         int good = gather_cell(value, thin->value, thin->columns, thin->rows, w->cell, i, j);
+        double known = w->plane ? 0 : (double)*noise;
         *level = *noise = NAN;
         if (good > 0) {
-            sky_cell_measure(level, noise, value, good);
+            sky_cell_measure(level, noise, value, good, known);
         }
     }
     free(value);
@@ -166,22 +167,16 @@ static int measure_mesh(struct mesh_work *w, int threads, struct error *err)
 /* Takes the level off the thinned plane it was measured on. */
 static void subtract_level(struct mesh_work *w)
 {
-    const struct background *b = w->b;
-    struct background in_thin = {.columns = b->columns, .rows = b->rows, .cell = w->cell};
+    struct background in_thin = *w->b;
+    in_thin.cell = w->cell;
     for (int y = 0; y < w->thin.rows; y++) {
         float *row = w->thin.value + (size_t)y * (size_t)w->thin.columns;
-        for (int start = 0; start < w->thin.columns; start += w->cell) {
-            /* Half a cell at a time: nodes are in the middle. */
-            for (int half = 0; half < 2; half++) {
-                int from = start + half * (w->cell / 2);
-                int end = half ? start + w->cell : start + w->cell / 2;
-                end = end < w->thin.columns ? end : w->thin.columns;
-                double first = background_between(&in_thin, b->level, from, y);
-                double step = (background_between(&in_thin, b->level, end - 1, y) - first) /
-                              (end - from > 1 ? end - from - 1 : 1);
-                for (int x = from; x < end; x++) {
-                    row[x] -= (float)(first + step * (x - from));
-                }
+        struct background_row at = background_row(&in_thin, y);
+        for (int piece = 0, x = 0; piece <= in_thin.columns; piece++) {
+            int end = background_piece_end(&in_thin, piece, w->thin.columns);
+            struct straight level = background_piece(&at, in_thin.level, piece, x);
+            for (int from = x; x < end; x++) {
+                row[x] -= level.first + level.step * (float)(x - from);
             }
         }
     }
@@ -249,6 +244,41 @@ int background_measure(struct background *b, const float *value, int width, int 
         background_free(b);
     }
     return code;
+}
+
+struct background_row background_row(const struct background *b, double y)
+{
+    double v = (y + 0.5) / b->cell - 0.5;
+    v = v > 0 ? v < b->rows - 1 ? v : b->rows - 1 : 0;
+    int j = (int)v;
+    return (struct background_row){.b = b,
+                                   .upper = j * b->columns,
+                                   .lower = (j + 1 < b->rows ? j + 1 : j) * b->columns,
+                                   .part = (float)(v - j)};
+}
+
+int background_piece_end(const struct background *b, int piece, int width)
+{
+    /* The middle of the cell at the piece's right. */
+    int end = piece < b->columns ? (int)ceil((piece + 0.5) * b->cell - 0.5) : width;
+    return end < width ? end : width;
+}
+
+static float node_of_row(const struct background_row *row, const float *node, int i)
+{
+    float upper = node[row->upper + i], lower = node[row->lower + i];
+    return upper + row->part * (lower - upper);
+}
+
+struct straight background_piece(const struct background_row *row, const float *node, int piece,
+                                 int x)
+{
+    const struct background *b = row->b;
+    int left = piece > 0 ? piece - 1 : 0, right = piece < b->columns ? piece : b->columns - 1;
+    float first = node_of_row(row, node, left), last = node_of_row(row, node, right);
+    float step = (last - first) / (float)b->cell;
+    float off = (float)(x - ((left + 0.5) * b->cell - 0.5));
+    return (struct straight){first + step * off, step};
 }
 
 double background_between(const struct background *b, const float *node, double x, double y)

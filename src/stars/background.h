@@ -28,6 +28,21 @@ double background_noise(const struct background *b, double x, double y);
 /* The same for any values at the mesh's nodes. */
 double background_between(const struct background *b, const float *node, double x, double y);
 
+/* Row by row: pieces 0..columns of a row are straight, each up to background_piece_end, the last up
+ * to the width. Each begins at x where the one before ended. */
+struct background_row {
+    const struct background *b; /* borrowed */
+    int upper, lower;           /* first nodes of the rows above and below */
+    float part;                 /* of the way down */
+};
+struct straight {
+    float first, step; /* value at the beginning, and from pixel to pixel */
+};
+struct background_row background_row(const struct background *b, double y);
+int background_piece_end(const struct background *b, int piece, int width);
+struct straight background_piece(const struct background_row *row, const float *node, int piece,
+                                 int x);
+
 void background_free(struct background *b);
 
 #endif

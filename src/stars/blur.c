@@ -1,21 +1,21 @@
 #include "stars/blur.h"
 
 #include "base/median.h"
+#include "base/parallel.h"
 #include "base/units.h"
 #include "stars/background.h"
 #include "stars/gaussian.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
-#define MOST_SPOTS 20000
-#define USED_SPOTS 400
-#define LEAST_SPOTS 5
 #define WINDOW 9 /* half-side of the box that moments are taken in, pixels */
 #define MESH 64
-#define TILE_WIDTH 64
-#define TILE_HEIGHT 16
 #define BRIGHT 8.0 /* a spot's height over the noise of a pixel */
+
+enum { BANDS = 16, SPOTS_OF_BAND = 2000, TILE_WIDTH = 64, TILE_HEIGHT = 16 };
+enum { USED_SPOTS = 240, LEAST_SPOTS = 5, BATCH = 40 };
 
 struct spot {
     double height; /* over the noise */
@@ -109,7 +109,19 @@ struct tile {
     double sky, noise;
 };
 
-static int search_tile(struct spot *spot, int n, const struct plane *plane, const struct tile *t)
+/* A band of the plane has room for so many spots: what shows more is texture. */
+struct band {
+    struct spot *spot;
+    int count;
+};
+
+struct search {
+    const struct plane *plane;
+    const struct background *sky;
+    struct band band[BANDS];
+};
+
+static void search_tile(struct band *band, const struct plane *plane, const struct tile *t)
 {
     double full = plane->full > 0 ? 0.9 * (double)plane->full : INFINITY;
     float limit = (float)(t->sky + BRIGHT * t->noise);
@@ -118,29 +130,48 @@ static int search_tile(struct spot *spot, int n, const struct plane *plane, cons
         if (!reaches(row + t->left, t->right - t->left, limit)) {
             continue;
         }
-        for (int x = t->left; x < t->right && n < MOST_SPOTS; x++) {
+        for (int x = t->left; x < t->right && band->count < SPOTS_OF_BAND; x++) {
             if (row[x] > limit && is_spot(row + x, plane->width, t->sky, full)) {
                 double height = ((double)row[x] - t->sky) / fmax(t->noise, 1e-30);
-                spot[n++] = (struct spot){height, t->sky, x, y};
+                band->spot[band->count++] = (struct spot){height, t->sky, x, y};
             }
         }
     }
-    return n;
 }
 
-static int find_spots(struct spot *spot, const struct plane *plane, const struct background *b)
+static void search_band(int item, void *context)
 {
-    int n = 0, end_x = plane->width - WINDOW, end_y = plane->height - WINDOW;
-    for (int y = WINDOW; y < end_y; y += TILE_HEIGHT) {
+    struct search *s = context;
+    int rows = s->plane->height - 2 * WINDOW, end_x = s->plane->width - WINDOW;
+    int from = WINDOW + (int)((long)rows * item / BANDS);
+    int end = WINDOW + (int)((long)rows * (item + 1) / BANDS);
+    for (int y = from; y < end; y += TILE_HEIGHT) {
         for (int x = WINDOW; x < end_x; x += TILE_WIDTH) {
+            double middle_x = x + TILE_WIDTH / 2, middle_y = y + TILE_HEIGHT / 2;
             struct tile t = {x,
                              y,
                              x + TILE_WIDTH < end_x ? x + TILE_WIDTH : end_x,
-                             y + TILE_HEIGHT < end_y ? y + TILE_HEIGHT : end_y,
-                             background_level(b, x + TILE_WIDTH / 2, y + TILE_HEIGHT / 2),
-                             background_noise(b, x + TILE_WIDTH / 2, y + TILE_HEIGHT / 2)};
-            n = search_tile(spot, n, plane, &t);
+                             y + TILE_HEIGHT < end ? y + TILE_HEIGHT : end,
+                             background_level(s->sky, middle_x, middle_y),
+                             background_noise(s->sky, middle_x, middle_y)};
+            search_tile(&s->band[item], s->plane, &t);
         }
+    }
+}
+
+/* spot: room for all bands. Returns how many there are. */
+static int find_spots(struct spot *spot, const struct plane *plane, const struct background *b,
+                      int threads)
+{
+    struct search search = {.plane = plane, .sky = b};
+    int n = 0;
+    for (int i = 0; i < BANDS; i++) {
+        search.band[i].spot = spot + (size_t)i * SPOTS_OF_BAND;
+    }
+    parallel_each(plane->height > 2 * WINDOW ? BANDS : 0, threads, search_band, &search);
+    for (int i = 0; i < BANDS; i++) {
+        memmove(spot + n, search.band[i].spot, (size_t)search.band[i].count * sizeof *spot);
+        n += search.band[i].count;
     }
     return n;
 }
@@ -179,21 +210,42 @@ static int by_height(const void *left, const void *right)
     return a->y != b->y ? a->y - b->y : a->x - b->x;
 }
 
+enum fit_kind { NO_FIT, LINE, FIT };
+
+/* The brightest of the spots that are not looked at yet, and what fits them. */
+struct fits {
+    const struct plane *plane;
+    const struct spot *spot;
+    struct profile profile[BATCH];
+    enum fit_kind kind[BATCH];
+};
+
+static void fit_spot(int item, void *context)
+{
+    struct fits *f = context;
+    const struct spot *spot = &f->spot[item];
+    struct profile *p = &f->profile[item];
+    bool fits = blur_fit(p, f->plane, spot->sky, spot->x, spot->y);
+    f->kind[item] = !fits ? NO_FIT : is_on_line(f->plane, spot, p) ? LINE : FIT;
+}
+
 static void take_medians(struct profile *p, const struct plane *plane, const struct spot *spot,
-                         int spots)
+                         int spots, int threads)
 {
     double xx[USED_SPOTS], xy[USED_SPOTS], yy[USED_SPOTS];
-    int n = 0;
-    int tries = 0;
-    for (int i = 0; i < spots && tries < 2 * USED_SPOTS && n < USED_SPOTS; i++) {
-        struct profile q;
-        bool fits = blur_fit(&q, plane, spot[i].sky, spot[i].x, spot[i].y);
-        bool line = fits && is_on_line(plane, &spot[i], &q);
-        tries += !line;
-        if (fits && !line) {
-            xx[n] = q.xx;
-            xy[n] = q.xy;
-            yy[n++] = q.yy;
+    struct fits fits = {.plane = plane};
+    int n = 0, tries = 0;
+    for (int i = 0; i < spots && tries < 2 * USED_SPOTS && n < USED_SPOTS; i += BATCH) {
+        int batch = spots - i < BATCH ? spots - i : BATCH;
+        fits.spot = spot + i;
+        parallel_each(batch, threads, fit_spot, &fits);
+        for (int k = 0; k < batch && n < USED_SPOTS; k++) {
+            tries += fits.kind[k] != LINE;
+            if (fits.kind[k] == FIT) {
+                xx[n] = fits.profile[k].xx;
+                xy[n] = fits.profile[k].xy;
+                yy[n++] = fits.profile[k].yy;
+            }
         }
     }
     if (n >= LEAST_SPOTS) {
@@ -202,20 +254,20 @@ static void take_medians(struct profile *p, const struct plane *plane, const str
     }
 }
 
-int blur_measure(struct profile *p, const struct plane *plane, struct error *err)
+int blur_measure(struct profile *p, const struct plane *plane, int threads, struct error *err)
 {
     *p = profile_usual();
     struct background b;
     int code =
-        background_measure(&b, plane->value, plane->width, plane->height, MESH, 5, 1, 1, err);
+        background_measure(&b, plane->value, plane->width, plane->height, MESH, 5, 1, threads, err);
     if (code) {
         return code;
     }
-    struct spot *spot = malloc(MOST_SPOTS * sizeof *spot);
+    struct spot *spot = malloc((size_t)BANDS * SPOTS_OF_BAND * sizeof *spot);
     if (spot) {
-        int n = find_spots(spot, plane, &b);
+        int n = find_spots(spot, plane, &b, threads);
         qsort(spot, (size_t)n, sizeof *spot, by_height);
-        take_medians(p, plane, spot, n);
+        take_medians(p, plane, spot, n, threads);
     } else {
         code = error_memory(err);
     }

@@ -10,8 +10,8 @@
 
 /* Median second moments of the frame's brightest unsaturated spots; profile_usual if it shows fewer
  * than five. Trails whose direction differs over the frame average to a rounder profile.
- * ERROR_MEMORY only. */
-int blur_measure(struct profile *p, const struct plane *plane, struct error *err);
+ * Same bits on any number of threads. ERROR_MEMORY only. */
+int blur_measure(struct profile *p, const struct plane *plane, int threads, struct error *err);
 
 /* Moments of the Gaussian that fits the light about pixel (x, y): weight and result agree
  * (Bernstein & Jarvis 2002, AJ 123, 583, section 3.1). False where nothing star-like is there. */

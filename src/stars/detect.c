@@ -17,13 +17,11 @@
  * stars wide, DETECT_FINE_MESH, takes nebulae and star clouds off but eats bloated stars, so that
  * its shapes are judged more strictly; DETECT_COARSE_MESH keeps the largest stars and is lenient.
  * DETECT_SHARP takes single pixels for stars, as in reduced pictures and maps of the sky. */
-#include "base/median.h"
 #include "base/units.h"
 #include "stars/blur.h"
-#include "stars/islands.h"
-#include "stars/measure.h"
 #include "stars/relief.h"
 #include "stars/sift.h"
+#include "stars/sources.h"
 #include "stars/stars.h"
 
 #include <math.h>
@@ -32,7 +30,6 @@
 #include <string.h>
 
 #define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
-#define DETECTION 4.2 /* least height of a star in the relief */
 #define MAX_STARS 4000
 #define MEASURED 3     /* sources measured for each star that can be listed */
 #define CROWDED 0.08   /* share of pixels above the isophote at which it is raised */
@@ -50,83 +47,6 @@ static const struct recipe recipes[DETECT_RECIPES] = {
     [DETECT_COARSE_MESH] = {110, 4, false},
     [DETECT_SHARP] = {40, 2.5, true},
 };
-
-/* The isophote, or the level above it that leaves few enough pixels for deblending to stay quick in
- * pictures that are all texture. ERROR_MEMORY only. */
-static int choose_isophote(double *isophote, const struct relief *r, struct error *err)
-{
-    size_t n = (size_t)r->width * (size_t)r->height, step = n / 5000 + 1;
-    double *sample = malloc((n / step + 1) * sizeof *sample);
-    if (!sample) {
-        return error_memory(err);
-    }
-    int m = 0;
-    for (size_t i = step / 2; i < n; i += step) {
-        sample[m++] = relief_level(r, (int)(i % (size_t)r->width), (int)(i / (size_t)r->width));
-    }
-    *isophote = fmax(MEASURE_ISOPHOTE, median_quantile(sample, m, 1 - CROWDED));
-    free(sample);
-    return 0;
-}
-
-/* Half the area that a star of the least height has above the isophote: what is smaller is noise.
- */
-static int least_area(const struct profile *p)
-{
-    double width = profile_width(p);
-    double area = 2 * PI * width * width * log(DETECTION / MEASURE_ISOPHOTE);
-    return area > 1 ? (int)area : 1;
-}
-
-static void fill_source(struct source *s, const struct islands *found, size_t i, int width)
-{
-    const struct island *island = &found->island[i];
-    struct source blank = {.pixel = found->pixel + island->first,
-                           .level = found->level + island->first,
-                           .pixels = island->pixels,
-                           .left = island->left,
-                           .right = island->right,
-                           .upper = island->upper,
-                           .lower = island->lower,
-                           .peak_x = island->peak % width,
-                           .peak_y = island->peak / width,
-                           .height = (double)island->height,
-                           .merged = island->merged};
-    *s = blank;
-}
-
-/* The flux of a source in the relief that all but the brightest most stay below. */
-static double least_flux(const struct islands *found, int most, double *scratch)
-{
-    int count = (int)found->count;
-    if (count <= most) {
-        return -INFINITY;
-    }
-    for (int i = 0; i < count; i++) {
-        scratch[i] = found->island[i].flux;
-    }
-    return median_rank(scratch, count, count - most);
-}
-
-/* source: found->count of them. Returns how many are worth judging. */
-static int measure_all(struct source *source, const struct islands *found, double least,
-                       const struct plane *plane, const struct relief *r, const struct profile *p)
-{
-    int n = 0;
-    for (size_t i = 0; i < found->count; i++) {
-        const struct island *island = &found->island[i];
-        if ((double)island->height < DETECTION || island->flux < least) {
-            continue;
-        }
-        fill_source(&source[n], found, i, r->width);
-        measure_surround(&source[n], r, p);
-        if (source[n].height >= DETECTION) {
-            measure_source(&source[n], plane, r, p);
-            n++;
-        }
-    }
-    return n;
-}
 
 static int by_flux(const void *left, const void *right)
 {
@@ -181,73 +101,109 @@ static int list_stars(struct star_list *list, struct source *source, int n, int 
     return 0;
 }
 
-static int find_stars(struct star_list *list, const struct plane *plane, struct relief *r,
-                      const struct profile *p, const struct recipe *recipe, int most,
-                      struct error *err)
+/* What the recipes share. */
+struct star_work {
+    const struct frame *frame;
+    struct profile p;
+    struct relief relief;
+    int mesh, most;         /* what the sources were found with, */
+    struct sources sources; /* those of the first recipe */
+    double sky, noise;      /* and their sky */
+};
+
+/* Blur and filter are the same for all. */
+static int start(struct star_work *w, const struct frame *frame, int threads, struct error *err)
 {
-    double isophote = MEASURE_ISOPHOTE;
-    int code = choose_isophote(&isophote, r, err);
-    if (code) {
-        return code;
+    w->frame = frame;
+    int code = blur_measure(&w->p, &frame->luminance, threads, err);
+    return code ? code : relief_make(&w->relief, &frame->luminance, &w->p, threads, err);
+}
+
+/* A list of the sources, which come out in another order. */
+static int make_list(struct star_list *list, const struct star_work *w, struct sources *found,
+                     const struct recipe *recipe, int most, struct error *err)
+{
+    list->raw_count = found->raw_count;
+    int code =
+        sift_sources(found->source, found->count, &w->p, recipe->widest, recipe->keep_hot, err);
+    return code ? code
+                : list_stars(list, found->source, found->count, w->frame->luminance.bin, most,
+                             recipe->keep_hot, err);
+}
+
+/* The first recipe's sources are kept: another one of the same mesh takes them as they are. */
+static int find_stars(struct star_list *list, struct star_work *w, const struct recipe *recipe,
+                      int most, int threads, struct error *err)
+{
+    const struct plane *plane = &w->frame->luminance;
+    int mesh = (int)(recipe->mesh * profile_width(&w->p));
+    bool again = w->sources.source && w->mesh == mesh && w->most == most, first = w->mesh == 0;
+    struct sources other = {0}, *found = again || first ? &w->sources : &other;
+    double sky = w->sky, noise = w->noise;
+    int code = 0;
+    if (!again) {
+        code = relief_flatten(&w->relief, mesh, threads, err);
+        code = code ? code
+                    : sources_find(found, plane, &w->relief, &w->p, most * MEASURED, threads, err);
+        sky = w->relief.sky.typical_level;
+        /* Of a single pixel, as far as the noise of neighbours is independent. */
+        noise = w->relief.sky.typical_noise * sqrt(4 * PI) * profile_width(&w->p);
     }
-    struct islands found = {0};
-    code = islands_find(&found, r, (float)isophote, (float)DETECTION, least_area(p), 1, err);
-    if (!code) {
-        code = islands_part(&found, r->width, least_area(p), err);
+    if (!code && first) {
+        w->mesh = mesh;
+        w->most = most;
+        w->sky = sky;
+        w->noise = noise;
     }
-    struct source *source = malloc((found.count + 1) * sizeof *source);
-    double *scratch = malloc((found.count + 1) * sizeof *scratch);
-    if (!code && !(source && scratch)) {
-        code = error_memory(err);
-    }
-    list->raw_count = (int)found.count;
-    if (!code) {
-        double least = least_flux(&found, most * MEASURED, scratch);
-        int n = measure_all(source, &found, least, plane, r, p);
-        code = sift_sources(source, n, p, recipe->widest, recipe->keep_hot, err);
-        if (!code) {
-            code = list_stars(list, source, n, plane->bin, most, recipe->keep_hot, err);
-        }
-    }
-    free(source);
-    free(scratch);
-    islands_free(&found);
+    list->sky = sky;
+    list->sky_noise = noise;
+    code = code ? code : make_list(list, w, found, recipe, most, err);
+    sources_free(&other);
     return code;
+}
+
+int star_finder_list(struct star_list *list, struct star_finder *finder, const struct frame *frame,
+                     const struct detect_options *options, struct error *err)
+{
+    const struct plane *plane = &frame->luminance;
+    const struct detect_options usual = {0};
+    options = options ? options : &usual;
+    *list = (struct star_list){.width = frame->width, .height = frame->height};
+    if (!plane->value || plane->width < LEAST_SIDE || plane->height < LEAST_SIDE) {
+        return 0;
+    }
+    int code = 0, most = options->max_stars > 0 ? options->max_stars : MAX_STARS;
+    if (!finder->work) {
+        finder->work = calloc(1, sizeof *finder->work);
+        code = finder->work ? start(finder->work, frame, options->threads, err) : error_memory(err);
+    }
+    if (!code) {
+        code =
+            find_stars(list, finder->work, &recipes[options->recipe], most, options->threads, err);
+    }
+    if (code) {
+        star_list_free(list);
+        star_finder_free(finder);
+    }
+    return code;
+}
+
+void star_finder_free(struct star_finder *finder)
+{
+    if (finder->work) {
+        relief_free(&finder->work->relief);
+        sources_free(&finder->work->sources);
+    }
+    free(finder->work);
+    finder->work = NULL;
 }
 
 int stars_detect(struct star_list *list, const struct frame *frame,
                  const struct detect_options *options, struct error *err)
 {
-    const struct plane *plane = &frame->luminance;
-    const struct detect_options usual = {0};
-    options = options ? options : &usual;
-    memset(list, 0, sizeof *list);
-    list->width = frame->width;
-    list->height = frame->height;
-    if (!plane->value || plane->width < LEAST_SIDE || plane->height < LEAST_SIDE) {
-        return 0;
-    }
-    const struct recipe *recipe = &recipes[options->recipe];
-    struct profile p;
-    struct relief r = {0};
-    int code = blur_measure(&p, plane, err);
-    if (!code) {
-        code = relief_make(&r, plane, &p, 1, err);
-    }
-    if (!code) {
-        code = relief_flatten(&r, (int)(recipe->mesh * profile_width(&p)), 1, err);
-    }
-    if (!code) {
-        list->sky = r.sky.typical_level;
-        /* Of a single pixel, as far as the noise of neighbours is independent. */
-        list->sky_noise = r.sky.typical_noise * sqrt(4 * PI) * profile_width(&p);
-        int most = options->max_stars > 0 ? options->max_stars : MAX_STARS;
-        code = find_stars(list, plane, &r, &p, recipe, most, err);
-    }
-    relief_free(&r);
-    if (code) {
-        star_list_free(list);
-    }
+    struct star_finder finder = {0};
+    int code = star_finder_list(list, &finder, frame, options, err);
+    star_finder_free(&finder);
     return code;
 }
 

@@ -10,7 +10,7 @@
 
 /* Side of a cell in samples, at least, where every second or third pixel of a row and a column is
  * taken for one. Neighbours in the smoothed plane say nearly the same. */
-enum { SAMPLES = 10, WIDEST_STEP = 3 };
+enum { SAMPLES = 6, WIDEST_STEP = 3 };
 
 int relief_make(struct relief *r, const struct plane *plane, const struct profile *p, int threads,
                 struct error *err)
@@ -59,17 +59,12 @@ int relief_flatten(struct relief *r, int mesh, int threads, struct error *err)
     return code;
 }
 
-/* A straight piece of a row: level and slope of the sky and of 1 / noise. */
-struct piece {
-    float sky, sky_slope, scale, scale_slope;
-};
-
-static void flatten_piece(float *restrict level, const float *restrict smooth,
-                          const struct piece *p, int n)
+static void flatten_piece(float *restrict level, const float *restrict smooth, struct straight sky,
+                          struct straight scale, int n)
 {
     for (int i = 0; i < n; i++) {
         float k = (float)i;
-        level[i] = (smooth[i] - (p->sky + p->sky_slope * k)) * (p->scale + p->scale_slope * k);
+        level[i] = (smooth[i] - (sky.first + sky.step * k)) * (scale.first + scale.step * k);
     }
 }
 
@@ -77,19 +72,12 @@ void relief_row(float *level, const struct relief *r, int y)
 {
     const struct background *sky = &r->sky;
     const float *smooth = r->smooth + (size_t)y * (size_t)r->width;
-    for (int node = -1, x = 0; x < r->width; node++) {
-        /* From this node to the next; before the first and beyond the last all stays the same. */
-        double at = (node + 0.5) * sky->cell - 0.5;
-        int end = node + 1 < sky->columns ? (int)ceil(at + sky->cell) : r->width;
-        end = end < r->width ? end : r->width;
-        double first = background_between(sky, sky->level, x, y);
-        double scale = background_between(sky, r->per_noise, x, y);
-        double n = end - x > 1 ? end - 1 - x : 1;
-        struct piece piece = {
-            (float)first, (float)((background_between(sky, sky->level, end - 1, y) - first) / n),
-            (float)scale, (float)((background_between(sky, r->per_noise, end - 1, y) - scale) / n)};
-        flatten_piece(level + x, smooth + x, &piece, end - x);
-        x = end > x ? end : x;
+    struct background_row row = background_row(sky, y);
+    for (int piece = 0, x = 0; piece <= sky->columns && x < r->width; piece++) {
+        int end = background_piece_end(sky, piece, r->width);
+        flatten_piece(level + x, smooth + x, background_piece(&row, sky->level, piece, x),
+                      background_piece(&row, r->per_noise, piece, x), end - x);
+        x = end;
     }
 }
 

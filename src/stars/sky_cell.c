@@ -6,9 +6,9 @@
 
 #define CLIP 3.0    /* rms from the median, beyond which nothing is sky */
 #define CROWDED 0.3 /* rms between mean and median, from which stars make up too much */
-#define REACH 6.0   /* of the histogram to either side, in what the rms is thought to be */
+#define REACH 5.0   /* of the histogram to either side, in what the rms is thought to be */
 
-enum { BINS = 128, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 12 };
+enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 12 };
 
 /* Sums of counts times squares of bins stay within an int. */
 enum { MOST_VALUES = 100000 };
@@ -106,12 +106,14 @@ static double plain_rms(const float *value, int n, double middle)
     return sqrt(square / n);
 }
 
-void sky_cell_measure(float *mode, float *rms, const float *value, int n)
+void sky_cell_measure(float *mode, float *rms, const float *value, int n, double known_rms)
 {
-    double middle, scale;
+    double middle = 0, scale = known_rms;
     int apart = n / MOST_VALUES + 1;
-    guess(&middle, &scale, value, n);
-    scale = scale > 0 ? scale : plain_rms(value, n, middle);
+    if (!(scale > 0)) {
+        guess(&middle, &scale, value, n);
+        scale = scale > 0 ? scale : plain_rms(value, n, middle);
+    }
     *mode = (float)middle;
     *rms = 0;
     /* The histogram is made again where the scale was wrong. */

@@ -126,6 +126,41 @@ static double run_ours(struct found *found, const struct frame *frame, int most)
     return end - start;
 }
 
+/* What a second recipe takes after the first, over that. */
+static double second_recipe(const struct frame *frame)
+{
+    static const enum detect_recipe recipe[] = {DETECT_PLAIN, DETECT_FINE_MESH};
+    struct star_finder finder = {0};
+    struct error err = {0};
+    double ms[2];
+    for (int i = 0; i < 2; i++) {
+        const struct detect_options options = {.recipe = recipe[i]};
+        struct star_list list;
+        double start = bench_ms(CLOCK_THREAD_CPUTIME_ID);
+        bench_require(star_finder_list(&list, &finder, frame, &options, &err), &err);
+        ms[i] = bench_ms(CLOCK_THREAD_CPUTIME_ID) - start;
+        star_list_free(&list);
+    }
+    star_finder_free(&finder);
+    return ms[1] / ms[0];
+}
+
+/* How much sooner two threads are through, on an idle machine with two processors. */
+static double thread_gain(const struct frame *frame)
+{
+    double ms[2];
+    struct error err = {0};
+    for (int threads = 1; threads <= 2; threads++) {
+        const struct detect_options options = {.threads = threads};
+        struct star_list list;
+        double start = bench_ms(CLOCK_MONOTONIC);
+        bench_require(stars_detect(&list, frame, &options, &err), &err);
+        ms[threads - 1] = bench_ms(CLOCK_MONOTONIC) - start;
+        star_list_free(&list);
+    }
+    return ms[0] / ms[1];
+}
+
 /* Returns processor time, ms. */
 static double detect(struct found *found, enum detector which, const struct frame *frame,
                      const struct bound_star *shape, int most)
@@ -382,8 +417,15 @@ struct settings {
     bool only_ours;
 };
 
-static void try_frame(struct tally tally[DETECTORS], const struct starfield *field, enum kind kind,
-                      int number, const struct settings *settings)
+/* Of all rounds of all frames. */
+struct ratios {
+    double *second, *gain;
+    int count;
+};
+
+static void try_frame(struct tally tally[DETECTORS], struct ratios *ratios,
+                      const struct starfield *field, enum kind kind, int number,
+                      const struct settings *settings)
 {
     struct random random = {bench_seed(9000 + (unsigned)kind, (unsigned)number)};
     struct render_options options = make_options(&random, kind);
@@ -409,6 +451,10 @@ static void try_frame(struct tally tally[DETECTORS], const struct starfield *fie
             least = fmin(least, ms);
         }
         tally[which].ms += least;
+    }
+    for (int round = 0; round < settings->rounds; round++) {
+        ratios->second[ratios->count] = second_recipe(&frame);
+        ratios->gain[ratios->count++] = thread_gain(&frame);
     }
     free(truth.star);
     frame_free(&frame);
@@ -492,10 +538,13 @@ int main(int argc, char **argv)
            "bound  ms\n%62s median  95 %%   a frame  ratio\n",
            "");
     double own = 0, other = 0;
+    size_t most = (size_t)KINDS * (size_t)settings.each * (size_t)settings.rounds;
+    struct ratios ratios = {.second = bench_calloc(most, sizeof *ratios.second),
+                            .gain = bench_calloc(most, sizeof *ratios.gain)};
     for (int kind = 0; kind < KINDS; kind++) {
         struct tally tally[DETECTORS] = {0};
         for (int i = 0; i < settings.each; i++) {
-            try_frame(tally, &field, (enum kind)kind, i, &settings);
+            try_frame(tally, &ratios, &field, (enum kind)kind, i, &settings);
         }
         report(tally, (enum kind)kind, &settings);
         own += tally[OURS].ms;
@@ -505,7 +554,14 @@ int main(int argc, char **argv)
         }
     }
     printf("time over SEP's background and extraction: %.3f\n", own / other);
+    double second = bench_quantile(ratios.second, ratios.count, 0.5);
+    double gain = bench_quantile(ratios.gain, ratios.count, 0.5);
+    printf("a second recipe over the first: %.2f\ngained by a second thread: %.2f\n", second, gain);
     bench_note(settings.numbers, "detection.over_sep", own / other);
+    bench_note(settings.numbers, "detection.second_recipe", second);
+    bench_note(settings.numbers, "detection.thread_gain", gain);
+    free(ratios.second);
+    free(ratios.gain);
     starfield_free(&field);
     return 0;
 }

@@ -28,7 +28,7 @@ static void measure_many(double *mode, double *rms, int n, double level, double 
                 value[i] += (float)(noise * 20 / (0.01 + random_uniform(&random)));
             }
         }
-        sky_cell_measure(&m, &s, value, n);
+        sky_cell_measure(&m, &s, value, n, 0);
         *mode += (double)m / cells;
         *rms += (double)s / cells;
     }
@@ -64,19 +64,19 @@ START_TEST(takes_odd_values)
     for (int i = 0; i < 16; i++) {
         value[i] = 7;
     }
-    sky_cell_measure(&mode, &rms, value, 16);
+    sky_cell_measure(&mode, &rms, value, 16, 0);
     assert_near((double)mode, 7, 0, "units");
     assert_near((double)rms, 0, 0, "units");
     value[3] = 60000;
-    sky_cell_measure(&mode, &rms, value, 16);
+    sky_cell_measure(&mode, &rms, value, 16, 0);
     assert_near((double)mode, 7, 0.01, "units");
     value[0] = 5;
-    sky_cell_measure(&mode, &rms, value, 1);
+    sky_cell_measure(&mode, &rms, value, 1, 0);
     assert_near((double)mode, 5, 0, "units");
     for (int i = 0; i < 16; i++) {
         value[i] = i % 2 ? 1e30F : -1e30F;
     }
-    sky_cell_measure(&mode, &rms, value, 16);
+    sky_cell_measure(&mode, &rms, value, 16, 0);
     ck_assert(isfinite(mode) || isnan(mode));
 }
 END_TEST
@@ -151,6 +151,32 @@ START_TEST(looks_twice)
 }
 END_TEST
 
+/* A row's pieces are what lies between the nodes. */
+START_TEST(goes_along_rows)
+{
+    static float level[6 * 4] = {3, 1, 4, 1, 5, 9, 2, 6, 5, 3, 5, 8,
+                                 9, 7, 9, 3, 2, 3, 8, 4, 6, 2, 6, 4};
+    static const double cells[] = {7, 8};
+    for (size_t k = 0; k < sizeof cells / sizeof *cells; k++) {
+        struct background b = {.columns = 6, .rows = 4, .cell = cells[k], .level = level};
+        int width = (int)(6 * cells[k]) - 3;
+        for (int y = 0; y < 4 * cells[k]; y++) {
+            struct background_row row = background_row(&b, y);
+            int x = 0;
+            for (int piece = 0; piece <= b.columns; piece++) {
+                int end = background_piece_end(&b, piece, width);
+                struct straight s = background_piece(&row, level, piece, x);
+                for (int from = x; x < end; x++) {
+                    assert_near((double)(s.first + s.step * (float)(x - from)),
+                                background_level(&b, x, y), 1e-5, "units");
+                }
+            }
+            ck_assert_int_eq(x, width);
+        }
+    }
+}
+END_TEST
+
 /* Half of the plane has no data: it is taken as going on, and nothing is left undefined. */
 START_TEST(bridges_gaps)
 {
@@ -187,6 +213,7 @@ Suite *background_suite(void)
     tcase_add_test(tests, takes_odd_values);
     tcase_add_test(tests, agrees_with_sep);
     tcase_add_test(tests, looks_twice);
+    tcase_add_test(tests, goes_along_rows);
     tcase_add_test(tests, bridges_gaps);
     suite_add_tcase(suite, tests);
     return suite;

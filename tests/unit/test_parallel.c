@@ -80,6 +80,16 @@ START_TEST(test_processors)
 }
 END_TEST
 
+START_TEST(test_share)
+{
+    ck_assert_int_eq(parallel_share(8, 1), 8);
+    ck_assert_int_eq(parallel_share(8, 3), 2);
+    ck_assert_int_eq(parallel_share(8, 9), 1);
+    ck_assert_int_eq(parallel_share(8, 0), 1);
+    ck_assert_int_eq(parallel_share(0, 1), parallel_processors());
+}
+END_TEST
+
 Suite *parallel_suite(void)
 {
     Suite *suite = suite_create("parallel");
@@ -88,6 +98,7 @@ Suite *parallel_suite(void)
     tcase_add_test(c, test_really_parallel);
     tcase_add_test(c, test_nothing_to_do);
     tcase_add_test(c, test_order_alone);
+    tcase_add_test(c, test_share);
     tcase_add_test(c, test_processors);
     suite_add_tcase(suite, c);
     return suite;

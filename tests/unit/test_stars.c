@@ -8,6 +8,7 @@
 #include "stars/stars.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <time.h>
 
@@ -250,7 +251,7 @@ START_TEST(test_blur)
     }
     add_noise(&f, &r, NOISE);
     struct profile p;
-    ck_assert_int_eq(blur_measure(&p, &f.luminance, NULL), 0);
+    ck_assert_int_eq(blur_measure(&p, &f.luminance, 1, NULL), 0);
     assert_near(profile_angle_deg(&p), 35, 3, "deg");
     double longer, shorter;
     profile_widths(&p, &longer, &shorter);
@@ -626,6 +627,92 @@ START_TEST(test_threads)
 }
 END_TEST
 
+static void assert_same_list(const struct star_list *a, const struct star_list *b)
+{
+    ck_assert_int_eq(a->count, b->count);
+    ck_assert_int_eq(a->raw_count, b->raw_count);
+    ck_assert(a->sky >= b->sky && a->sky <= b->sky && a->sky_noise >= b->sky_noise &&
+              a->sky_noise <= b->sky_noise);
+    for (int i = 0; i < a->count; i++) {
+        ck_assert_int_eq(a->star[i].saturated, b->star[i].saturated);
+        ck_assert_mem_eq(&a->star[i], &b->star[i], offsetof(struct star, saturated));
+    }
+}
+
+/* A field with a nebula, a bright star, a gap and hot pixels, that every recipe sees otherwise. */
+static struct frame motley_frame(void)
+{
+    struct random r = {300};
+    struct field field = make_field(&r);
+    struct frame f = frame_of_sky(WIDTH, HEIGHT, SKY);
+    for (int i = 0; i < STARS; i++) {
+        add_streak(&f, field.x[i], field.y[i], 2 * field.flux[i], 0.7, 2, 30);
+    }
+    add_star(&f, 200, 200, 4e6, 25);
+    add_star(&f, 500, 100, 3e6, 1.2);
+    add_noise(&f, &r, NOISE);
+    for (int i = 0; i < 300; i++) {
+        int at = (int)random_between(&r, 0, WIDTH * HEIGHT);
+        f.luminance.value[at] += (float)random_between(&r, 100, 3000);
+    }
+    for (int i = 0; i < 40 * WIDTH; i++) {
+        f.luminance.value[i] = NAN;
+    }
+    return f;
+}
+
+/* One thread for one frame or several: the same bits, for every recipe. */
+START_TEST(test_threads_of_a_frame)
+{
+    struct frame f = motley_frame();
+    struct star_list alone, other;
+    for (int recipe = 0; recipe < DETECT_RECIPES; recipe++) {
+        struct detect_options options = {.recipe = (enum detect_recipe)recipe};
+        ck_assert_int_eq(stars_detect(&alone, &f, &options, NULL), 0);
+        ck_assert_int_gt(alone.count, STARS / 2);
+        for (int threads = 2; threads <= 5; threads += 3) {
+            options.threads = threads;
+            ck_assert_int_eq(stars_detect(&other, &f, &options, NULL), 0);
+            assert_same_list(&alone, &other);
+            star_list_free(&other);
+        }
+        star_list_free(&alone);
+    }
+    frame_of_sky_free(&f);
+}
+END_TEST
+
+/* A finder's later recipes find what they find alone, in any order, and lists do differ. */
+START_TEST(test_finder)
+{
+    static const enum detect_recipe order[] = {DETECT_PLAIN, DETECT_FINE_MESH, DETECT_COARSE_MESH,
+                                               DETECT_SHARP, DETECT_FINE_MESH, DETECT_PLAIN,
+                                               DETECT_SHARP};
+    struct frame f = motley_frame();
+    struct star_finder finder = {0};
+    int counts[DETECT_RECIPES] = {0};
+    for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
+        struct detect_options options = {.recipe = order[i]};
+        struct star_list alone, list;
+        ck_assert_int_eq(stars_detect(&alone, &f, &options, NULL), 0);
+        ck_assert_int_eq(star_finder_list(&list, &finder, &f, &options, NULL), 0);
+        assert_same_list(&alone, &list);
+        counts[order[i]] = list.count;
+        star_list_free(&alone);
+        star_list_free(&list);
+    }
+    ck_assert_int_gt(counts[DETECT_SHARP], counts[DETECT_PLAIN] + 30); /* hot pixels */
+    struct detect_options few = {.max_stars = 5};
+    struct star_list list;
+    ck_assert_int_eq(star_finder_list(&list, &finder, &f, &few, NULL), 0);
+    ck_assert_int_eq(list.count, 5);
+    star_list_free(&list);
+    star_finder_free(&finder);
+    star_finder_free(&finder);
+    frame_of_sky_free(&f);
+}
+END_TEST
+
 /* The filter's sum, place and moments on one bright pixel, for any direction, and the signal to
  * noise of a star behind it, over that behind a filter that is the star's very image (Schwarz's
  * inequality bounds it by 1). */
@@ -688,6 +775,8 @@ Suite *stars_suite(void)
     tcase_add_test(c, test_explosion);
     tcase_add_test(c, test_limit);
     tcase_add_test(c, test_threads);
+    tcase_add_test(c, test_threads_of_a_frame);
+    tcase_add_test(c, test_finder);
     suite_add_tcase(s, c);
     return s;
 }
