@@ -13,6 +13,7 @@
 #define CLIPPED_FROM 4    /* full pixels that make a star saturated */
 #define BROAD 2.5         /* times a star's area at half the height */
 #define MOST_STEPS 6      /* of the centroid */
+#define LEAST_GROUND 1.0  /* noises */
 #define DIRECTIONS 16
 
 /* Median of the relief on an ellipse. */
@@ -72,7 +73,8 @@ void measure_surround(struct source *s, const struct relief *r, const struct pro
     if (s->pixels > BROAD * (star + 4)) {
         find_edge(s, r, p);
     }
-    s->ground = fmax(s->ground, beside);
+    /* A ring's median scatters by nearly half a noise: what is less tells nothing. */
+    s->ground = fmax(s->ground, beside > LEAST_GROUND ? beside : 0);
     s->height -= s->ground;
 }
 

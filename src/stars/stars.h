@@ -43,11 +43,13 @@ struct detect_options {
 };
 
 /* Finds stars in the frame's luminance plane: all whose height in the plane, smoothed with the
- * frame's own typical star, is 4.2 times the noise there. Even noise shows a few such heights in a
- * million pixels. Few or no stars is a normal outcome (count 0). Time and memory grow as the number
- * of pixels, whatever they show: 4 bytes each, and up to 40 bytes for each that stands out, of
- * which there are 8 % at most. The list is the same to the bit on any number of threads.
- * ERROR_MEMORY only. */
+ * frame's own typical star, is u = 4.05 times the noise there. Smoothed even noise has (2 pi)^-1.5
+ * u exp(-u^2 / 2) / (2 w^2) such heights a pixel, w the rms width of the star in pixels of the
+ * plane (Bardeen et al. 1986, ApJ 304, 15, appendix; from memory): 24 in a million pixels for w
+ * = 1.2, of which those that are like a hot pixel are left out. Few or no stars is a normal outcome
+ * (count 0). Time and memory grow as the number of pixels, whatever they show: 4 bytes each, and up
+ * to 40 bytes for each that stands out, of which there are 8 % at most. The list is the same to the
+ * bit on any number of threads. ERROR_MEMORY only. */
 int stars_detect(struct star_list *list, const struct frame *frame,
                  const struct detect_options *options, struct error *err);
 void star_list_free(struct star_list *list);
