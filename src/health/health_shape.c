@@ -6,11 +6,13 @@
 #include "sky/vector.h"
 
 #include <math.h>
+#include <string.h>
 
 static const double middle_radius = 0.4; /* of half the diagonal */
 static const double corner_radius = 0.7;
 static const double steady_radius = 0.65; /* within which lenses leave stars mostly round */
-static const double least_drift_px = 2;   /* below, following cannot be told from not following */
+static const double everywhere = 2;
+static const double least_drift_px = 2; /* below, following cannot be told from not following */
 
 static const double follows_share =
     0.5;                               /* of the drift: a shorter trail shows that it is followed */
@@ -38,40 +40,6 @@ static int region_of(const struct star_shape *s, const struct star_list *list)
     return r > corner_radius ? corner : -1;
 }
 
-static double region_fwhm(const struct star_shape *shape, int shapes, const struct star_list *list,
-                          int region)
-{
-    double variance[SHAPES_MOST];
-    int n = 0;
-    for (int i = 0; i < shapes; i++) {
-        if (region_of(&shape[i], list) == region && list->star[shape[i].star].snr > corner_snr) {
-            variance[n++] = shape[i].variance;
-        }
-    }
-    return n >= LEAST_CORNER ? shape_fwhm(median_of(variance, n)) : (double)NAN;
-}
-
-void health_add_shape(struct frame_health *health, const struct star_shape *shape, int shapes,
-                      const struct health_input *input)
-{
-    double variance[SHAPES_MOST];
-    health->shapes = shapes;
-    if (shapes < LEAST_SHAPES) {
-        return;
-    }
-    for (int i = 0; i < shapes; i++) {
-        variance[i] = shape[i].variance;
-    }
-    health->fwhm_px = shape_fwhm(median_of(variance, shapes));
-    if (health->solved) {
-        health->fwhm_arcsec = health->fwhm_px * wcs_scale_arcsec(&input->solution->wcs);
-    }
-    health->fwhm_middle_px = region_fwhm(shape, shapes, input->list, 4);
-    for (int i = 0; i < 4; i++) {
-        health->fwhm_corner_px[i] = region_fwhm(shape, shapes, input->list, i);
-    }
-}
-
 bool health_drift(double *dx, double *dy, const struct wcs *wcs, double x, double y,
                   double exposure_s)
 {
@@ -94,7 +62,8 @@ bool health_drift(double *dx, double *dy, const struct wcs *wcs, double x, doubl
 
 /* Trails in the axes of the drift at each star: they turn over wide pictures. */
 struct turned {
-    double along[SHAPES_MOST], skew[SHAPES_MOST], width[SHAPES_MOST], drift[SHAPES_MOST];
+    double along[SHAPES_MOST], skew[SHAPES_MOST], drift[SHAPES_MOST];
+    double cosine[SHAPES_MOST], sine[SHAPES_MOST]; /* of twice the drift's direction */
     int count;
 };
 
@@ -113,8 +82,66 @@ static void turn_shapes(struct turned *t, const struct star_shape *shape, int sh
         double twice = 2 * atan2(dy, dx), c = cos(twice), d = sin(twice);
         t->along[t->count] = s->q1 * c + s->q2 * d;
         t->skew[t->count] = s->q2 * c - s->q1 * d;
-        t->width[t->count] = s->variance;
+        t->cosine[t->count] = c;
+        t->sine[t->count] = d;
         t->drift[t->count++] = hypot(dx, dy);
+    }
+}
+
+/* Variance of each star across the trail that all of them have. */
+static void find_widths(double *width, const struct star_shape *shape, int shapes,
+                        const struct health_input *input, bool solved, double span_s)
+{
+    struct turned t;
+    double along[SHAPES_MOST], skew[SHAPES_MOST];
+    turn_shapes(&t, shape, shapes, input, solved, span_s, everywhere);
+    memcpy(along, t.along, sizeof along);
+    memcpy(skew, t.skew, sizeof skew);
+    double a = median_of(along, t.count), b = median_of(skew, t.count), q = hypot(a, b);
+    a = q > 0 ? a / q : 1;
+    b = q > 0 ? b / q : 0;
+    for (int i = 0; i < shapes; i++) {
+        double c = t.cosine[i] * a - t.sine[i] * b, d = t.sine[i] * a + t.cosine[i] * b;
+        width[i] = shape_variance_across(&shape[i], c, d);
+    }
+}
+
+static double region_fwhm(const struct star_shape *shape, const double *width, int shapes,
+                          const struct star_list *list, int region)
+{
+    double variance[SHAPES_MOST];
+    int n = 0;
+    for (int i = 0; i < shapes; i++) {
+        if (region_of(&shape[i], list) == region && list->star[shape[i].star].snr > corner_snr) {
+            variance[n++] = width[i];
+        }
+    }
+    return n >= LEAST_CORNER ? shape_fwhm(median_of(variance, n)) : (double)NAN;
+}
+
+static double span_of(const struct frame_health *health)
+{
+    bool timed = isfinite(health->exposure_s) && health->exposure_s > 0;
+    return timed ? fmin(health->exposure_s, longest_span_s) : 1;
+}
+
+void health_add_shape(struct frame_health *health, const struct star_shape *shape, int shapes,
+                      const struct health_input *input)
+{
+    double width[SHAPES_MOST], sorted[SHAPES_MOST];
+    health->shapes = shapes;
+    if (shapes < LEAST_SHAPES) {
+        return;
+    }
+    find_widths(width, shape, shapes, input, health->solved, span_of(health));
+    memcpy(sorted, width, sizeof sorted);
+    health->fwhm_px = shape_fwhm(median_of(sorted, shapes));
+    if (health->solved) {
+        health->fwhm_arcsec = health->fwhm_px * wcs_scale_arcsec(&input->solution->wcs);
+    }
+    health->fwhm_middle_px = region_fwhm(shape, width, shapes, input->list, 4);
+    for (int i = 0; i < 4; i++) {
+        health->fwhm_corner_px[i] = region_fwhm(shape, width, shapes, input->list, i);
     }
 }
 
@@ -153,10 +180,10 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
 {
     struct turned t;
     bool timed = isfinite(health->exposure_s) && health->exposure_s > 0;
-    double span = timed ? fmin(health->exposure_s, longest_span_s) : 1;
+    double span = span_of(health);
     turn_shapes(&t, shape, shapes, input, health->solved, span, steady_radius);
     if (t.count < 2 * LEAST_SHAPES) {
-        turn_shapes(&t, shape, shapes, input, health->solved, span, 2);
+        turn_shapes(&t, shape, shapes, input, health->solved, span, everywhere);
     }
     if (t.count < LEAST_SHAPES) {
         return;
@@ -166,8 +193,9 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
     double error =
         hypot(median_error(t.along, t.count, along), median_error(t.skew, t.count, skew));
     health->steady = hypot(along, skew) > steady_errors * error;
+    double across = health->fwhm_px / shape_fwhm(1);
     health->trail_px = shape_trail_px(along, skew);
-    health->elongation = shape_elongation(median_of(t.width, t.count), along, skew);
+    health->elongation = shape_elongation(across * across, along, skew);
     if (health->solved) {
         const struct wcs *wcs = &input->solution->wcs;
         health_drift(&dx, &dy, wcs, wcs->width / 2.0, wcs->height / 2.0, span);

@@ -27,6 +27,12 @@ double shape_fwhm(double variance)
     return FWHM_OF_SIGMA * sqrt(fmax(variance, 0));
 }
 
+double shape_variance_across(const struct star_shape *shape, double cos_2a, double sin_2a)
+{
+    double along = shape->q1 * cos_2a + shape->q2 * sin_2a;
+    return shape->variance + (hypot(shape->q1, shape->q2) - along) / 2;
+}
+
 double shape_trail_px(double q1, double q2)
 {
     return sqrt(12 * hypot(q1, q2));

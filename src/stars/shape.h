@@ -34,6 +34,11 @@ int shapes_measure(struct star_shape *shape, const struct frame *frame,
  * that the model resembles. */
 bool shape_fit(struct star_shape *shape, const struct plane *plane, const struct star *star);
 
+/* Variance across a trail whose direction is known from all stars, as the cosine and sine of twice
+ * its angle, px^2. Noise makes every fit long in some direction, and as much narrower across that;
+ * across a direction of its own choice it would not average out. */
+double shape_variance_across(const struct star_shape *shape, double cos_2a, double sin_2a);
+
 /* Full width at half maximum across the trail, px: 2.3548 standard deviations. */
 double shape_fwhm(double variance);
 
