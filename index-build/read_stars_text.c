@@ -40,7 +40,6 @@ struct text_row {
     struct table_cell cell[MOST_CELLS];
 };
 
-/* The line without what makes no text. */
 static struct table_cell fixed_cell(const struct text_row *row, const struct column *column)
 {
     const char *p = row->start, *end = row->end;

@@ -10,7 +10,13 @@
 #include <string.h>
 #include <strings.h>
 
-enum { CHUNK = 1 << 16, MOST_CELL = 4096, MOST_SYSTEMS = 64, MOST_DEPTH = 100 };
+enum {
+    CHUNK = 1 << 16,
+    MOST_CELL = 4096,
+    MOST_SYSTEMS = 64,
+    MOST_DEPTH = 100,
+    MOST_PIECE = 4 << 20
+};
 
 /* What a COOSYS says. */
 struct frame_of_reference {
@@ -528,6 +534,7 @@ static int refuse_xml(const struct votable *v, struct error *err)
 
 static int parse(struct votable *v, struct input *input, struct error *err)
 {
+    XML_Index fed = 0;
     size_t got = CHUNK;
     while (got == CHUNK) {
         void *room = XML_GetBuffer(v->parser, CHUNK);
@@ -538,6 +545,13 @@ static int parse(struct votable *v, struct input *input, struct error *err)
         if (XML_ParseBuffer(v->parser, (int)got, got < CHUNK) != XML_STATUS_OK) {
             return v->problem.code ? error_set(err, v->problem.code, "%s", v->problem.text)
                                    : refuse_xml(v, err);
+        }
+        fed += (XML_Index)got;
+        /* Expat holds a tag or a comment until it ends, and begins it anew with each chunk. */
+        if (fed - XML_GetCurrentByteIndex(v->parser) > MOST_PIECE) {
+            return error_set(err, ERROR_INPUT,
+                             "%s: line %lu: a tag or a comment is longer than 4 MB", v->task->name,
+                             (unsigned long)XML_GetCurrentLineNumber(v->parser));
         }
         if (v->task->progress) {
             v->task->progress(input_share(input), v->task->context);

@@ -144,6 +144,8 @@ xml '<BINARY2><STREAM href="http://example.org/rows"/></BINARY2>' >away.vot
 build 3 'away.vot: the rows of table t lie outside the document, which is not followed' away.vot
 printf '<!DOCTYPE VOTABLE [<!ENTITY a "b">]>\n<VOTABLE/>\n' >entity.vot
 build 3 'entity.vot: declares entities of its own' entity.vot
+{ printf '<VOTABLE a="'; head -c 200000000 /dev/zero | tr '\0' x; } | gzip >long.vot
+build 3 'long.vot: line 1: a tag or a comment is longer than 4 MB' long.vot
 { printf '<VOTABLE><RESOURCE><TABLE>'; head -c 17000000 /dev/zero | tr '\0' x | sed 's/x\{17\}/<FIELD name="a"\/>/g'; } >wide.vot
 build 3 'wide.vot: expected at most 1024 columns' wide.vot
 sed 's/\(<TABLE.*<\/TABLE>\)/\1\1/' good.vot >two.vot
@@ -248,6 +250,8 @@ expect 2 '--epoch needs a value: YEAR' build "$good" -o out/x --epoch
 expect 2 'is one too many' show a b
 cp "$good" same.tsv
 expect 2 'the index would overwrite its own catalogue' build same.tsv -o ./same.tsv
+cp good.txt same.txt
+expect 2 'would overwrite its description' build stars.dat --describe same.txt -o ./same.txt
 cmp -s "$good" same.tsv || fail 'the catalogue was overwritten'
 
 # Outputs.
