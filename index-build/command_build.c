@@ -261,6 +261,9 @@ static int check_output(const struct build_settings *settings, int catalogues, c
     for (int i = 0; !code && i < catalogues; i++) {
         code = outputs_add_input(&outputs, catalogue[i], "its own catalogue", err);
     }
+    if (!code && settings->columns.describe) {
+        code = outputs_add_input(&outputs, settings->columns.describe, "its description", err);
+    }
     code = code ? code : outputs_add(&outputs, &output, err);
     code = code ? code : outputs_check(&outputs, file_kind_look, err);
     outputs_free(&outputs);
