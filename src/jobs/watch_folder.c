@@ -200,18 +200,28 @@ static int list_files(struct listing *list, const char *path, struct error *err)
     return code;
 }
 
+/* A file that is as it was keeps what is known of it; else it begins anew. */
+static void recall(struct folder_file *file, const struct folder_file *before, double now_s)
+{
+    bool same = before && before->size == file->size && before->changed_ns == file->changed_ns;
+    file->steady_since_s = now_s;
+    file->state = FOLDER_FILE_GROWING;
+    if (same) {
+        file->steady_since_s = before->steady_since_s;
+        file->state = before->state;
+        file->tries = before->tries;
+        file->read_errors = before->read_errors;
+        file->again_s = before->again_s;
+        file->told = before->told;
+    }
+}
+
 /* What is new, or has changed, begins to settle; the rest stays as it was. */
 static void carry_over(struct folder_file *file, const struct folder_file *before, double now_s)
 {
     struct timespec now;
     clock_gettime(CLOCK_REALTIME, &now);
-    bool same = before && before->size == file->size && before->changed_ns == file->changed_ns;
-    file->steady_since_s = same ? before->steady_since_s : now_s;
-    file->state = same ? before->state : FOLDER_FILE_GROWING;
-    file->tries = same ? before->tries : 0;
-    file->read_errors = same ? before->read_errors : 0;
-    file->again_s = same ? before->again_s : 0;
-    file->told = same && before->told;
+    recall(file, before, now_s);
     if (file->state == FOLDER_FILE_LATER && now_s >= file->again_s) {
         file->state = FOLDER_FILE_READY;
     }
