@@ -2,16 +2,7 @@
 # Places, times, targets and movements that `alidade aim` must not take for good: each ends with its
 # documented exit code and a sentence that says what is wrong, or goes on without what it cannot use.
 set -u
-cd "$(dirname "$0")/../.." || exit 1
-program=$(realpath "${BUILD:-build}/alidade")
-render=$(realpath "${BUILD:-build}/demo/render")
-export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$(realpath "${BUILD:-build}/hipparcos.alidx")
-folder=$(mktemp -d)
-trap 'rm -rf "$folder"' EXIT
-cd "$folder" || exit 1
-export XDG_CONFIG_HOME=$folder/config
-unset ALIDADE_RIG
-cases=0 failures=0
+. "$(dirname "$0")/scratch_folder.sh"
 
 complain() {
     failures=$((failures + 1))

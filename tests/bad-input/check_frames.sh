@@ -2,19 +2,8 @@
 # Bad frames, indexes, targets, options and outputs for alidade: each ends with its documented exit code,
 # one sentence on stderr that names the file or option, and nothing half-written.
 set -u
-# Seconds after which a program counts as hanging; sanitizers need more.
-patience=${PATIENCE:-120}
-cd "$(dirname "$0")/../.." || exit 1
-program=$(realpath "${BUILD:-build}/alidade")
-render=$(realpath "${BUILD:-build}/demo/render")
-index=$(realpath "${BUILD:-build}/hipparcos.alidx")
-export ALIDADE_CATALOGS=$(realpath catalogs)
-stars=$ALIDADE_CATALOGS/stars.tsv
-folder=$(mktemp -d)
-trap 'chmod -R u+w "$folder"; rm -rf "$folder"' EXIT
-cd "$folder" || exit 1
+. "$(dirname "$0")/scratch_folder.sh"
 mkdir out
-cases=0 failures=0
 
 fail() {
     failures=$((failures + 1))

@@ -4,19 +4,8 @@
 # and beyond their ends, and every way for an output to fail. No command may crash or hang; each
 # ends with its documented exit code, and says one sentence that names the culprit.
 set -u
-# Seconds after which a program counts as hanging; sanitizers need more.
-patience=${PATIENCE:-120}
-cd "$(dirname "$0")/../.." || exit 1
-program=$(realpath "${BUILD:-build}/alidade")
-render=$(realpath "${BUILD:-build}/demo/render")
-index=$(realpath "${BUILD:-build}/hipparcos.alidx")
-export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$index
-stars=$ALIDADE_CATALOGS/stars.tsv
-folder=$(mktemp -d)
-trap 'chmod -R u+w "$folder"; rm -rf "$folder"' EXIT
-cd "$folder" || exit 1
+. "$(dirname "$0")/scratch_folder.sh"
 mkdir out
-cases=0 failures=0
 
 fail() {
     failures=$((failures + 1))

@@ -2,17 +2,8 @@
 # Settings files of bodies, lenses and places, as `alidade solve` meets them: good ones make the
 # hint, bad ones are named with the line, and none is needed.
 set -u
-cd "$(dirname "$0")/../.." || exit 1
-program=$(realpath "${BUILD:-build}/alidade")
-render=$(realpath "${BUILD:-build}/demo/render")
-export ALIDADE_CATALOGS=$(realpath catalogs) ALIDADE_INDEX=$(realpath "${BUILD:-build}/hipparcos.alidx")
-folder=$(mktemp -d)
-trap 'rm -rf "$folder"' EXIT
-cd "$folder" || exit 1
-export XDG_CONFIG_HOME=$folder/config
-unset ALIDADE_RIG
+. "$(dirname "$0")/scratch_folder.sh"
 mkdir -p config/alidade
-cases=0 failures=0
 
 expect() { # CODE TEXT ARGUMENT...
     local expected=$1 text=$2 code
