@@ -2,6 +2,7 @@
 #include "base/outputs.h"
 #include "base/path.h"
 #include "base/stopwatch.h"
+#include "base/utf8.h"
 #include "build.h"
 #include "index_commands.h"
 #include "match/index.h"
@@ -195,17 +196,22 @@ static void tell_about_rows(const struct catalogue_report *report, const char *n
 {
     const char *kind = report->rows_are_lines ? "line" : "row";
     if (report->bad > 0) {
-        fprintf(stderr, "%s: %ld of %ld rows are bad and left out:\n", name, report->bad,
-                report->rows);
+        utf8_write_shown(stderr, name);
+        fprintf(stderr, ": %ld of %ld rows are bad and left out:\n", report->bad, report->rows);
     }
     for (int i = 0; i < report->samples; i++) {
-        fprintf(stderr, "  %s %ld: %s\n", kind, report->sample[i].line, report->sample[i].reason);
+        fprintf(stderr, "  %s %ld: ", kind, report->sample[i].line);
+        utf8_write_shown(stderr, report->sample[i].reason);
+        fputc('\n', stderr);
     }
     if (report->bad > report->samples) {
         fprintf(stderr, "  and %ld more\n", report->bad - report->samples);
     }
     for (int i = 0; i < report->warnings; i++) {
-        fprintf(stderr, "%s: warning: %s\n", name, report->warning[i]);
+        utf8_write_shown(stderr, name);
+        fputs(": warning: ", stderr);
+        utf8_write_shown(stderr, report->warning[i]);
+        fputc('\n', stderr);
     }
 }
 

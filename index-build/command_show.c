@@ -1,5 +1,6 @@
 #include "base/json.h"
 #include "base/median.h"
+#include "base/utf8.h"
 #include "index_commands.h"
 #include "match/index.h"
 
@@ -115,7 +116,9 @@ static void print_text(FILE *out, const struct index_file *file, const struct su
 {
     const struct index *index = &file->index;
     const struct index_facts *facts = &index->facts;
-    fprintf(out, "catalogue   %s\n", facts->name);
+    fputs("catalogue   ", out);
+    utf8_write_shown(out, facts->name);
+    fputc('\n', out);
     if (facts->source[0]) {
         fprintf(out, "source      %s\n", facts->source);
     }

@@ -1,6 +1,7 @@
 #include "base/command.h"
 
 #include "base/text.h"
+#include "base/utf8.h"
 
 #include <assert.h>
 #include <errno.h>
@@ -223,7 +224,9 @@ int command_main(const struct program *program, int argc, char **argv, FILE *out
                        : answer_for_program(program, argc, argv, out, &err);
     fflush(out); /* so that answer and complaint come in order on one terminal */
     if (code && err.text[0]) {
-        fprintf(complaints, "%s: %s\n", name, err.text);
+        fprintf(complaints, "%s: ", name);
+        utf8_write_shown(complaints, err.text);
+        fputc('\n', complaints);
     }
     if (code == ERROR_USAGE) {
         fprintf(complaints, "\"%s --help\" explains.\n", name);

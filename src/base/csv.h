@@ -4,7 +4,9 @@
 
 #include <stdio.h>
 
-/* A text, in quotes where it needs them. */
+/* A text, in quotes where it needs them. One that a spreadsheet would take for a formula (it begins
+ * with =, +, -, @, a tab or a line end) gets an apostrophe in front; other control characters
+ * become question marks. */
 void csv_write_text(FILE *out, const char *text);
 
 /* A comma and a number with so many digits after the point, or nothing if it is not finite. */

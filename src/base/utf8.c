@@ -75,19 +75,35 @@ bool utf8_is_control(uint32_t code)
            (code >= 0x2066 && code <= 0x2069) || code == 0x200e || code == 0x200f || code == 0x61c;
 }
 
+/* What is shown of the next character, or of a byte that is none: *length bytes of the answer,
+ * while text goes on by *step. */
+static const char *shown_character(size_t *length, size_t *step, const char *text)
+{
+    size_t bytes = utf8_length(text);
+    bool good = bytes > 0 && !utf8_is_control(utf8_code(text, bytes));
+    *step = bytes ? bytes : 1;
+    *length = good ? bytes : 1;
+    return good ? text : "?";
+}
+
 void utf8_shown(char *out, size_t size, const char *text)
 {
-    size_t used = 0;
-    while (*text) {
-        size_t length = utf8_length(text);
-        bool good = length > 0 && !utf8_is_control(utf8_code(text, length));
-        size_t takes = good ? length : 1;
-        if (used + takes >= size) {
+    size_t used = 0, length, step;
+    for (; *text; text += step, used += length) {
+        const char *shown = shown_character(&length, &step, text);
+        if (used + length >= size) {
             break;
         }
-        memcpy(out + used, good ? text : "?", takes);
-        used += takes;
-        text += length ? length : 1;
+        memcpy(out + used, shown, length);
     }
     out[used] = '\0';
+}
+
+void utf8_write_shown(FILE *out, const char *text)
+{
+    size_t length, step;
+    for (; *text; text += step) {
+        const char *shown = shown_character(&length, &step, text);
+        fwrite(shown, 1, length, out);
+    }
 }

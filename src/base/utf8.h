@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 
 /* Bytes of the character that text begins with, 1 to 4 (the final zero counts as one of 1); 0 if
  * the bytes are no character: a stray or missing continuation, an overlong form, a surrogate. */
@@ -33,5 +34,8 @@ bool utf8_is_control(uint32_t code);
 /* The same text fit for a terminal: what is no character, or a control, becomes "?". Cut to size as
  * utf8_copy does. */
 void utf8_shown(char *out, size_t size, const char *text);
+
+/* Writes the same, of any length. */
+void utf8_write_shown(FILE *out, const char *text);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "base/utf8.h"
 
 #include <math.h>
 
@@ -296,11 +297,12 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
 {
     char text[300], note[AIM_MOST_NOTES][AIM_NOTE_SIZE];
     if (answer->sun_there) {
-        fprintf(out, "%s: no advice: the Sun is there, and a lens must never be pointed at it\n",
-                solved->name);
+        utf8_write_shown(out, solved->name);
+        fprintf(out, ": no advice: the Sun is there, and a lens must never be pointed at it\n");
         return;
     }
-    fprintf(out, "%s: ", solved->name);
+    utf8_write_shown(out, solved->name);
+    fputs(": ", out);
     if (is_set(answer)) {
         write_set(out, answer, &context->target);
     } else {

@@ -1,5 +1,6 @@
 #include "cli/aim_series_report.h"
 
+#include "base/utf8.h"
 #include "cli/aim_report.h"
 #include "cli/aim_schema.h"
 

@@ -1,4 +1,5 @@
 #include "base/parallel.h"
+#include "base/utf8.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
@@ -66,7 +67,8 @@ static void write_count(FILE *out, const char *before, int count, const char *wh
 static void report_drawing(FILE *out, const struct overlay_report *report,
                            const struct annotate_settings *settings)
 {
-    fprintf(out, "%s: ", settings->output);
+    utf8_write_shown(out, settings->output);
+    fputs(": ", out);
     write_count(out, "", report->objects, "object");
     write_count(out, " and ", report->stars, "star");
     fprintf(out, " named");

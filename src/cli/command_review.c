@@ -1,5 +1,6 @@
 #include "base/stopwatch.h"
 #include "base/text.h"
+#include "base/utf8.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
@@ -187,7 +188,9 @@ static void show_progress(void *context, int done, int all)
 static void complain(void *context, const struct error *err)
 {
     (void)context;
-    fprintf(stderr, "alidade review: %s\n", err->text);
+    fputs("alidade review: ", stderr);
+    utf8_write_shown(stderr, err->text);
+    fputc('\n', stderr);
 }
 
 static int measure(struct reviewing *r, int operands, char **operand, struct error *err)

@@ -1,4 +1,5 @@
 #include "base/path.h"
+#include "base/utf8.h"
 #include "cli/alert_command.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
@@ -171,7 +172,9 @@ struct watch {
 static void complain(void *context, const struct error *err)
 {
     (void)context;
-    fprintf(stderr, "alidade watch: %s\n", err->text);
+    fputs("alidade watch: ", stderr);
+    utf8_write_shown(stderr, err->text);
+    fputc('\n', stderr);
 }
 
 /* Nobody reads on when what is written cannot get out. */

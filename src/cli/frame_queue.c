@@ -1,6 +1,7 @@
 #include "cli/frame_queue.h"
 
 #include "base/parallel.h"
+#include "base/utf8.h"
 
 #include <pthread.h>
 #include <stdbool.h>
@@ -37,7 +38,9 @@ static void speak(struct queue *queue, struct spoken *spoken)
     }
     bool failed = fflush(queue->out) != 0;
     if (spoken->err.text[0]) {
-        fprintf(stderr, "%s: %s\n", queue->who, spoken->err.text);
+        fprintf(stderr, "%s: ", queue->who);
+        utf8_write_shown(stderr, spoken->err.text);
+        fputc('\n', stderr);
     }
     free(spoken->text);
     spoken->text = NULL;

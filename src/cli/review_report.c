@@ -2,13 +2,16 @@
 
 #include "base/csv.h"
 #include "base/file.h"
+#include "base/utf8.h"
 
 #include <math.h>
 #include <string.h>
 
 static void write_line(FILE *out, const char *label, const char *text)
 {
-    fprintf(out, "  %-9s %s\n", label, text);
+    fprintf(out, "  %-9s ", label);
+    utf8_write_shown(out, text);
+    fputc('\n', out);
 }
 
 static void write_counts(FILE *out, const struct review *review)

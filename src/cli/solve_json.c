@@ -1,6 +1,8 @@
 /* The JSON form of a solve. */
 #include "cli/solve_report.h"
 
+#include "base/utf8.h"
+
 #include "night/night_frame.h"
 
 #include <string.h>
@@ -32,7 +34,8 @@ int solve_report_unread(FILE *out, const struct solved_frame *solved, bool as_js
                         const struct error *why)
 {
     if (!as_json) {
-        fprintf(out, "%s: could not be read\n", solved->name);
+        utf8_write_shown(out, solved->name);
+        fputs(": could not be read\n", out);
         return 0;
     }
     struct json json = {0};

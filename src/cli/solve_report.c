@@ -1,6 +1,7 @@
 #include "cli/solve_report.h"
 
 #include "base/text.h"
+#include "base/utf8.h"
 #include "image/facts_words.h"
 #include "sky/vector.h"
 
@@ -21,7 +22,8 @@ static int write_subject(FILE *out, const struct solved_frame *solved, const str
         field_write_subject(subject, sizeof subject, &field, wcs, atlas, MOST_NAMED);
     }
     if (!code) {
-        fprintf(out, "%s: %s\n", solved->name, subject);
+        utf8_write_shown(out, solved->name);
+        fprintf(out, ": %s\n", subject);
     }
     field_free(&field);
     return code;
@@ -153,7 +155,8 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
 void solve_report_failure(FILE *out, const struct solved_frame *solved)
 {
     const struct solve_options *options = &solved->options;
-    fprintf(out, "%s: no solution: %s\n", solved->name, solved->solution.why);
+    utf8_write_shown(out, solved->name);
+    fprintf(out, ": no solution: %s\n", solved->solution.why);
     write_unused_focal(out, solved);
     if (options->strict && (options->scale_arcsec > 0 || options->near_given)) {
         fprintf(out, "  hint     only what was known beforehand was tried (--strict)\n");

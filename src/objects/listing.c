@@ -91,7 +91,8 @@ static void write_bodies(FILE *out, const struct listing *listing)
 void listing_write_text(FILE *out, const struct listing *listing)
 {
     const struct field *field = listing->field;
-    fprintf(out, "%s: %d object%s and %d star%s with a name\n", listing->frame, field->objects,
+    utf8_write_shown(out, listing->frame);
+    fprintf(out, ": %d object%s and %d star%s with a name\n", field->objects,
             field->objects == 1 ? "" : "s", field->stars, field->stars == 1 ? "" : "s");
     write_bodies(out, listing);
     write_table(out, field->object, limited(listing, field->objects), "object");

@@ -1,7 +1,10 @@
 /* Characters of UTF-8: RFC 3629, section 4, and the samples of its section 7. */
+#include "base/csv.h"
 #include "base/utf8.h"
 
 #include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 START_TEST(test_length_and_code)
@@ -70,6 +73,34 @@ START_TEST(test_shown_text_moves_no_cursor)
 }
 END_TEST
 
+/* What a spreadsheet would run is text (the usual advice against formula injection: common
+ * practice, no source); numbers in cells of their own are not touched. */
+START_TEST(test_cells_of_text_are_no_formulas)
+{
+    static const struct {
+        const char *text, *cell;
+    } cells[] = {{"a.jpg", "a.jpg"},
+                 {"=cmd|' /C calc'!A0", "'=cmd|' /C calc'!A0"},
+                 {"+1", "'+1"},
+                 {"-x.jpg", "'-x.jpg"},
+                 {"@SUM(1,2)", "\"'@SUM(1,2)\""},
+                 {"\t=1", "'\t=1"},
+                 {"a\"b,c", "\"a\"\"b,c\""},
+                 {"a\033[31mb", "a?[31mb"},
+                 {"", ""}};
+    for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) {
+        char *text = NULL;
+        size_t length = 0;
+        FILE *out = open_memstream(&text, &length);
+        ck_assert_ptr_nonnull(out);
+        csv_write_text(out, cells[i].text);
+        ck_assert_int_eq(fclose(out), 0);
+        ck_assert_str_eq(text, cells[i].cell);
+        free(text);
+    }
+}
+END_TEST
+
 Suite *utf8_suite(void);
 Suite *utf8_suite(void)
 {
@@ -78,6 +109,7 @@ Suite *utf8_suite(void)
     tcase_add_test(tests, test_length_and_code);
     tcase_add_test(tests, test_cuts_part_no_character);
     tcase_add_test(tests, test_shown_text_moves_no_cursor);
+    tcase_add_test(tests, test_cells_of_text_are_no_formulas);
     suite_add_tcase(suite, tests);
     return suite;
 }
