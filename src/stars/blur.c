@@ -1,8 +1,8 @@
 #include "stars/blur.h"
 
+#include "base/elementary.h"
 #include "base/median.h"
 #include "base/parallel.h"
-#include "base/units.h"
 #include "stars/background.h"
 #include "stars/gaussian.h"
 
@@ -75,7 +75,7 @@ bool blur_fit(struct profile *p, const struct plane *plane, double sky, int px, 
         x += 2 * mx;
         y += 2 * my;
         bool sound = m.xx > 0.15 && m.yy > 0.15 && m.xx * m.yy > 1.02 * m.xy * m.xy &&
-                     m.xx + m.yy < 60 && hypot(x - px, y - py) < 4;
+                     m.xx + m.yy < 60 && elementary_length(x - px, y - py) < 4;
         if (!sound) {
             return false;
         }
@@ -196,8 +196,9 @@ static bool is_lit(const struct plane *plane, const struct spot *spot, double dx
  * them than the frame has stars. */
 static bool is_on_line(const struct plane *plane, const struct spot *spot, const struct profile *p)
 {
-    double angle = profile_angle_deg(p) * RAD_PER_DEG;
-    double dx = 2 * WINDOW * cos(angle), dy = 2 * WINDOW * sin(angle);
+    double along_x, along_y;
+    profile_axis(&along_x, &along_y, p);
+    double dx = 2 * WINDOW * along_x, dy = 2 * WINDOW * along_y;
     return is_lit(plane, spot, dx, dy) && is_lit(plane, spot, -dx, -dy);
 }
 

@@ -1,24 +1,9 @@
 #include "stars/gaussian.h"
 
+#include "base/elementary.h"
 #include "base/units.h"
 
 #include <math.h>
-
-double gaussian_exp(double x)
-{
-    /* 2^n exp(rest): ln 2 in two parts, the first with zeros at its end, so that n times it is
-     * exact. */
-    const double high = 0x1.62e42fee00000p-1, low = 0x1.a39ef35793c76p-33;
-    if (!(x > -700)) {
-        return 0;
-    }
-    double n = floor(x / (high + low) + 0.5);
-    double rest = (x - n * high) - n * low, sum = 1;
-    for (int k = 13; k > 0; k--) {
-        sum = 1 + sum * rest / k;
-    }
-    return ldexp(sum, (int)n);
-}
 
 /* From pixel to pixel a Gaussian changes by a factor, which changes by a constant one itself. */
 static void fill_row(double *value, int reach, double middle, double right, double left,
@@ -48,15 +33,15 @@ void gaussian_fill(struct gaussian_grid *grid, const struct profile *p, double x
     grid->columns = 2 * reach_x + 1;
     grid->rows = 2 * reach_y + 1;
     double middle =
-        gaussian_exp(-(a * dx * dx + 2 * b * dx * dy + c * dy * dy) / 2) / (2 * PI * sqrt(det));
+        elementary_exp(-(a * dx * dx + 2 * b * dx * dy + c * dy * dy) / 2) / (2 * PI * sqrt(det));
     /* exp of anything is 1 / exp of minus it. */
     double along = a * dx + b * dy, across = c * dy + b * dx;
-    double e_along = gaussian_exp(-fabs(along)), e_across = gaussian_exp(-fabs(across));
-    double e_mixed = gaussian_exp(-fabs(b));
+    double e_along = elementary_exp(-fabs(along)), e_across = elementary_exp(-fabs(across));
+    double e_mixed = elementary_exp(-fabs(b));
     e_along = along < 0 ? 1 / e_along : e_along; /* exp(-along) */
     e_across = across < 0 ? 1 / e_across : e_across;
     e_mixed = b < 0 ? 1 / e_mixed : e_mixed;
-    double half_a = gaussian_exp(-a / 2), half_c = gaussian_exp(-c / 2);
+    double half_a = elementary_exp(-a / 2), half_c = elementary_exp(-c / 2);
     double same_x = half_a * half_a, same_y = half_c * half_c;
     for (int side = -1; side <= 1; side += 2) {
         double value = middle, step = half_c * (side > 0 ? e_across : 1 / e_across);

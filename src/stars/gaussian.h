@@ -18,8 +18,4 @@ struct gaussian_grid {
 void gaussian_fill(struct gaussian_grid *grid, const struct profile *p, double x, double y,
                    int reach_x, int reach_y);
 
-/* exp(x), good to 1e-15 of itself; 0 below -700, x <= 0. Unlike the C library's it is made of sums
- * and products alone. */
-double gaussian_exp(double x);
-
 #endif

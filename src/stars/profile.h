@@ -24,6 +24,9 @@ double profile_width(const struct profile *p);
 /* Direction of the long axis, from +x towards +y (down), -90..90 degrees. */
 double profile_angle_deg(const struct profile *p);
 
+/* The same as a unit vector with x >= 0. */
+void profile_axis(double *x, double *y, const struct profile *p);
+
 /* Light of a unit star at (dx, dy) from its centroid, as if it were Gaussian: sums to 1. */
 double profile_value(const struct profile *p, double dx, double dy);
 

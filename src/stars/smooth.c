@@ -1,5 +1,6 @@
 #include "stars/smooth.h"
 
+#include "base/elementary.h"
 #include "base/parallel.h"
 
 #include <math.h>
@@ -39,7 +40,7 @@ static struct pass make_pass(double variance)
     pass.reach = pass.reach > MAX_REACH ? MAX_REACH : pass.reach;
     double weight[MAX_REACH + 1], sum = 0;
     for (int i = 0; i <= pass.reach; i++) {
-        weight[i] = exp(-i * i / (2 * variance));
+        weight[i] = elementary_exp(-i * i / (2 * variance));
         sum += i > 0 ? 2 * weight[i] : weight[i];
     }
     for (int i = 0; i <= pass.reach; i++) {

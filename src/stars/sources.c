@@ -1,5 +1,6 @@
 #include "stars/sources.h"
 
+#include "base/elementary.h"
 #include "base/median.h"
 #include "base/parallel.h"
 #include "base/units.h"
@@ -37,7 +38,7 @@ static int choose_isophote(double *isophote, const struct relief *r, struct erro
 static int least_area(const struct profile *p)
 {
     double width = profile_width(p);
-    double area = 2 * PI * width * width * log(DETECTION / MEASURE_ISOPHOTE);
+    double area = 2 * PI * width * width * elementary_log(DETECTION / MEASURE_ISOPHOTE);
     return area > 1 ? (int)area : 1;
 }
 

@@ -1,5 +1,6 @@
 #include "stars/trail_fit.h"
 
+#include "base/elementary.h"
 #include "base/units.h"
 
 #include <math.h>
@@ -11,13 +12,12 @@
 
 bool trail_of_moments(struct trail *trail, const struct profile *moments)
 {
-    double longer, shorter, angle = profile_angle_deg(moments) * RAD_PER_DEG;
+    double longer, shorter;
     profile_widths(moments, &longer, &shorter);
     /* An even line of length L has the variance L^2 / 12. */
     trail->length = sqrt(12 * (longer * longer - shorter * shorter));
     trail->sigma = fmax(shorter, LEAST_SIGMA);
-    trail->along_x = cos(angle);
-    trail->along_y = sin(angle);
+    profile_axis(&trail->along_x, &trail->along_y, moments);
     return trail->length > LEAST_LENGTH * trail->sigma;
 }
 
@@ -26,9 +26,10 @@ static double height(double *by_along, double *by_across, const struct trail *s,
                      double across)
 {
     double a = (along + s->length / 2) / s->sigma, b = (along - s->length / 2) / s->sigma;
-    double ridge = exp(-0.5 * across * across / (s->sigma * s->sigma));
-    double line = 0.5 * (erf(a / sqrt(2)) - erf(b / sqrt(2)));
-    *by_along = (exp(-0.5 * a * a) - exp(-0.5 * b * b)) / (s->sigma * sqrt(2 * PI)) * ridge;
+    double ridge = elementary_exp(-0.5 * across * across / (s->sigma * s->sigma));
+    double line = 0.5 * (elementary_erf(a / sqrt(2)) - elementary_erf(b / sqrt(2)));
+    *by_along = (elementary_exp(-0.5 * a * a) - elementary_exp(-0.5 * b * b)) /
+                (s->sigma * sqrt(2 * PI)) * ridge;
     *by_across = -across / (s->sigma * s->sigma) * line * ridge;
     return line * ridge;
 }
@@ -89,8 +90,9 @@ void trail_fit(double *x, double *y, const struct plane *plane, const struct tra
         double across = fit.across / (brightness * fit.across2);
         px += along * trail->along_x - across * trail->along_y;
         py += along * trail->along_y + across * trail->along_x;
-        move = hypot(along, across);
-        if (!(brightness > 0) || !(hypot(px - *x, py - *y) < 2 + RUNS_AWAY * trail->length)) {
+        move = elementary_length(along, across);
+        if (!(brightness > 0) ||
+            !(elementary_length(px - *x, py - *y) < 2 + RUNS_AWAY * trail->length)) {
             return;
         }
     }
