@@ -412,7 +412,7 @@ static void make_frame(struct frame *frame, const struct rendering *rendering)
 }
 
 struct settings {
-    const char *index, *numbers;
+    const char *numbers;
     int each, rounds;
     bool only_ours;
 };
@@ -479,8 +479,32 @@ static double half_found(const struct tally *t)
     return (double)NAN;
 }
 
-static void report(struct tally tally[DETECTORS], enum kind kind, const struct settings *s)
+/* How the finder compares, over all kinds. */
+struct summary {
+    double own_ms, other_ms, own_false, other_false;
+    double
+        worst_half; /* signal to noise at which half is found, over that of SEP with the filter */
+    double worst_error; /* over what photons allow, round stars */
+};
+
+static void summarise(struct summary *sum, struct tally tally[DETECTORS], enum kind kind,
+                      double error)
 {
+    sum->own_ms += tally[OURS].ms;
+    sum->other_ms += tally[SEP_ADVISED].ms;
+    sum->own_false += tally[OURS].false_ones;
+    sum->other_false += tally[SEP_MATCHED].false_ones;
+    sum->worst_half =
+        fmax(sum->worst_half, half_found(&tally[OURS]) / half_found(&tally[SEP_MATCHED]));
+    if (kind != BINNED && kind != TRAILS) {
+        sum->worst_error = fmax(sum->worst_error, error);
+    }
+}
+
+/* Returns the finder's error over what photons allow. */
+static double report(struct tally tally[DETECTORS], enum kind kind, const struct settings *s)
+{
+    double own_error = (double)NAN;
     printf("%s\n", kind_name[kind]);
     for (int which = 0; which < (s->only_ours ? 1 : DETECTORS); which++) {
         struct tally *t = &tally[which];
@@ -497,6 +521,7 @@ static void report(struct tally tally[DETECTORS], enum kind kind, const struct s
             printf(" %8.1f %6.3f", t->ms / s->each, t->ms / tally[SEP_ADVISED].ms);
         }
         printf("\n");
+        own_error = which == OURS ? typical / sqrt(log(2)) : own_error;
         char key[80];
         snprintf(key, sizeof key, "detection.%s.%s.half_snr", kind_key[kind], detector_key[which]);
         bench_note(s->numbers, key, half);
@@ -507,6 +532,7 @@ static void report(struct tally tally[DETECTORS], enum kind kind, const struct s
         bench_note(s->numbers, key, typical / sqrt(log(2)));
     }
     fflush(stdout);
+    return own_error;
 }
 
 #define AT(member) offsetof(struct settings, member)
@@ -537,7 +563,7 @@ int main(int argc, char **argv)
     printf("found %% at signal to noise  3-5   5-8  8-15 15-50   50-   half    false   error over "
            "bound  ms\n%62s median  95 %%   a frame  ratio\n",
            "");
-    double own = 0, other = 0;
+    struct summary sum = {0};
     size_t most = (size_t)KINDS * (size_t)settings.each * (size_t)settings.rounds;
     struct ratios ratios = {.second = bench_calloc(most, sizeof *ratios.second),
                             .gain = bench_calloc(most, sizeof *ratios.gain)};
@@ -546,18 +572,23 @@ int main(int argc, char **argv)
         for (int i = 0; i < settings.each; i++) {
             try_frame(tally, &ratios, &field, (enum kind)kind, i, &settings);
         }
-        report(tally, (enum kind)kind, &settings);
-        own += tally[OURS].ms;
-        other += tally[SEP_ADVISED].ms;
+        double error = report(tally, (enum kind)kind, &settings);
+        summarise(&sum, tally, (enum kind)kind, error);
         for (int which = 0; which < DETECTORS; which++) {
             free(tally[which].over_bound);
         }
     }
-    printf("time over SEP's background and extraction: %.3f\n", own / other);
     double second = bench_quantile(ratios.second, ratios.count, 0.5);
     double gain = bench_quantile(ratios.gain, ratios.count, 0.5);
-    printf("a second recipe over the first: %.2f\ngained by a second thread: %.2f\n", second, gain);
-    bench_note(settings.numbers, "detection.over_sep", own / other);
+    printf("time over SEP's background and extraction: %.3f\n"
+           "signal to noise of the half that is found, over SEP's, worst: %.3f; false ones: %.2f\n"
+           "a second recipe over the first: %.2f\ngained by a second thread: %.2f\n",
+           sum.own_ms / sum.other_ms, sum.worst_half, sum.own_false / sum.other_false, second,
+           gain);
+    bench_note(settings.numbers, "detection.over_sep", sum.own_ms / sum.other_ms);
+    bench_note(settings.numbers, "detection.half_over_sep", sum.worst_half);
+    bench_note(settings.numbers, "detection.false_over_sep", sum.own_false / sum.other_false);
+    bench_note(settings.numbers, "detection.error_over_allowed", sum.worst_error);
     bench_note(settings.numbers, "detection.second_recipe", second);
     bench_note(settings.numbers, "detection.thread_gain", gain);
     free(ratios.second);

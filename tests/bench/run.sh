@@ -4,7 +4,7 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, frames, difficult, health, photos, speed, night or false
+#   MEASURE           only lists, frames, detection, difficult, health, photos, speed, night or false
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 set -uo pipefail
 cd "$(dirname "$0")/../.." || exit 1
@@ -32,11 +32,12 @@ usual) frames=400 difficult=20 attempts=2000 ;;
 long) frames=1000 difficult=40 attempts=100000 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
-[ $# -gt 0 ] || set -- lists frames difficult health photos speed night false
+[ $# -gt 0 ] || set -- lists frames detection difficult health photos speed night false
 for measure in "$@"; do
     case $measure in
     lists) run "$bench/lists" "${index[@]}" --failed ;;
     frames) run "$bench/frames" "${index[@]}" --frames $frames ;;
+    detection) run "$bench/detection" --each 4 --numbers "$numbers" ;;
     difficult) run "$bench/difficult" "${index[@]}" --each $difficult ;;
     health) run "$bench/bench_health" "${index[@]}" ;;
     photos) run bash tests/bench/photos.sh "$build" "$numbers" ;;

@@ -19,7 +19,7 @@ int main(int argc, char **argv)
     }
     for (int i = 0; i < list.count; i++) {
         const struct star *s = &list.star[i];
-        printf("%.4f\t%.4f\t%.6g\t%.3f\n", s->x, s->y, s->flux, s->snr);
+        printf("%.17g\t%.17g\t%.17g\t%.17g\n", s->x, s->y, s->flux, s->snr);
     }
     star_list_free(&list);
     frame_free(&frame);
