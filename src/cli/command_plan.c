@@ -34,18 +34,21 @@ struct plan_command_settings {
     const char *catalogs, *target, *card;
     struct date date;
     struct offset utc_offset;
-    double above_deg, total_min, exposure_s, trail_px, gap_s;
-    double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, smear_px, distortion_percent;
+    double above_deg, total_min, exposure_s, gap_s;
+    struct trail_choice trail;
+    double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, distortion_percent;
+    double widen_percent, smear_px;
     struct sensor_size sensor;
     int dark, most, align;
-    bool json, red, replace;
+    const char *with;
+    bool json, red, replace, compose;
 };
 
 static const struct plan_command_settings defaults = {.above_deg = 30,
                                                       .total_min = 60,
                                                       .gap_s = 1,
                                                       .snr = 1,
-                                                      .smear_px = 1,
+                                                      .widen_percent = 10,
                                                       .distortion_percent = (double)NAN,
                                                       .align = SMEAR_HOMOGRAPHY,
                                                       .most = 8};
@@ -77,6 +80,11 @@ static bool read_sensor(void *member, const char *text)
     return true;
 }
 
+static bool read_trail(void *member, const char *text)
+{
+    return trail_choice_read(member, text);
+}
+
 /* "+01:00", "-3:30", "2". */
 static bool read_utc_offset(void *member, const char *text)
 {
@@ -104,6 +112,15 @@ static const struct option_row options[] = {
      .argument = "NAME|RA,DEC",
      .help = "tell more of this one: \"M 31\", \"Orion Nebula\", or a position like 83.8,-5.4",
      .store = offsetof(struct plan_command_settings, target)},
+    {.name = "with",
+     .kind = OPTION_TEXT,
+     .argument = "NAME,NAME",
+     .help = "with --target: what else is to be in the frame, whose middle is then that of all: "
+             "\"M 43, NGC 1977\"",
+     .store = offsetof(struct plan_command_settings, with)},
+    {.name = "compose",
+     .help = "move and turn the frame so that more of what is worth it comes in",
+     .store = offsetof(struct plan_command_settings, compose)},
     {.name = "date",
      .kind = OPTION_READ,
      .argument = "YYYY-MM-DD",
@@ -168,12 +185,13 @@ static const struct option_row options[] = {
      .high = 3600,
      .store = offsetof(struct plan_command_settings, exposure_s)},
     {.name = "trail",
-     .kind = OPTION_NUMBER,
-     .argument = "PX",
-     .help = "as long a frame as makes stars trail by so many pixels",
-     .low = 0.1,
-     .high = 1000,
-     .store = offsetof(struct plan_command_settings, trail_px)},
+     .kind = OPTION_READ,
+     .argument = "500|300|PX",
+     .help = "how long stars may trail: by the 500 rule or a stricter one, or so many pixels: "
+             "\"3 px\" (trail of the settings file, else 500)",
+     .read = read_trail,
+     .expected = "a rule like 500 or 300, or pixels like 3 px",
+     .store = offsetof(struct plan_command_settings, trail)},
     {.name = "gap",
      .kind = OPTION_NUMBER,
      .argument = "S",
@@ -203,10 +221,17 @@ static const struct option_row options[] = {
      .low = 1,
      .high = 9,
      .store = offsetof(struct plan_command_settings, bortle)},
+    {.name = "widen",
+     .kind = OPTION_NUMBER,
+     .argument = "PERCENT",
+     .help = "by how much stars at the edge may be wider in the stack than in one frame (10)",
+     .low = 0.1,
+     .high = 1000,
+     .store = offsetof(struct plan_command_settings, widen_percent)},
     {.name = "smear",
      .kind = OPTION_NUMBER,
      .argument = "PX",
-     .help = "smear of stars at the edge that you bear between two re-centrings (1)",
+     .help = "the same as pixels by which they may miss each other between two re-centrings",
      .low = 0.01,
      .high = 1000,
      .store = offsetof(struct plan_command_settings, smear_px)},
@@ -304,6 +329,9 @@ static int choose_camera(struct plan_run *run, struct error *err)
                         : rig->lens                         ? rig->lens->distortion_percent
                                                             : 0;
     camera->distortion = isfinite(distortion) ? distortion / 100 : 0;
+    bool told = given->trail.px > 0 || given->trail.rule_mm_s > 0;
+    run->settings.trail = told ? given->trail : rig->trail;
+    run->settings.shutter = body ? body->shutter : (struct shutter){.count = 0};
     char sensor[80];
     if (given->sensor.width_mm > 0) {
         snprintf(sensor, sizeof sensor, "%g x %g mm", camera->width_mm, camera->height_mm);
@@ -420,12 +448,13 @@ static int prepare(struct plan_run *run, struct error *err)
     run->settings = (struct plan_settings){
         .least_altitude_deg = given->above_deg,
         .exposure_s = given->exposure_s,
-        .trail_px = given->trail_px,
+        .compose = given->compose,
         .gap_s = given->gap_s,
         .total_s = given->total_min * 60,
         .snr = given->snr,
-        .smear_px = given->smear_px,
-        .align = (enum smear_fit)given->align,
+        .accept = {.widening = given->widen_percent / 100,
+                   .smear_px = given->smear_px,
+                   .align = (enum smear_fit)given->align},
     };
     int code = rig_open(&run->rig, &given->rig, err);
     code = code ? code : choose_camera(run, err);
@@ -500,6 +529,9 @@ static int check_card(const struct plan_command_settings *given, struct error *e
                          "not \"%.200s\"",
                          given->card);
     }
+    if (given->with && !given->target) {
+        return error_set(err, ERROR_USAGE, "--with needs --target: what comes first");
+    }
     if (given->red && !given->card) {
         return error_set(err, ERROR_USAGE, "--red needs --card");
     }
@@ -520,14 +552,40 @@ static int write_card(const struct plan_run *run, struct error *err)
     return code;
 }
 
+/* The objects that --with names. */
+static int find_with(const struct object *with[PLAN_MEMBERS], struct plan_run *run,
+                     struct error *err)
+{
+    int count = 0;
+    for (const char *at = run->given->with; at && *at;) {
+        char name[120];
+        size_t length = strcspn(at, ",");
+        snprintf(name, sizeof name, "%.*s", (int)(length < 119 ? length : 119), at);
+        if (count == PLAN_MEMBERS - 1) {
+            return error_set(err, ERROR_USAGE, "--with: expected at most %d names",
+                             PLAN_MEMBERS - 1);
+        }
+        with[count] = objects_look_up(&run->objects, name + strspn(name, " "), err);
+        if (!with[count++]) {
+            err->code = err->code == ERROR_NO ? ERROR_USAGE : err->code;
+            return err->code;
+        }
+        at += length + (at[length] == ',');
+    }
+    run->settings.with = with;
+    run->settings.with_count = count;
+    return 0;
+}
+
 static int answer_target(FILE *out, struct plan_run *run, struct error *err)
 {
     char name[64];
     struct object own;
     struct plan_item item;
     struct approach approach;
+    const struct object *with[PLAN_MEMBERS];
     const struct object *object = find_target(&own, name, sizeof name, run, err);
-    if (!object) {
+    if (!object || find_with(with, run, err)) {
         return ERROR_USAGE;
     }
     int code = plan_target(&item, object, &run->objects, &run->night, &run->settings, err);

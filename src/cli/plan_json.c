@@ -96,17 +96,21 @@ static void add_shots(struct json *json, const struct plan_item *item)
     schema_open(json, "shots");
     schema_put_number(json, "exposure_s", shots->exposure_s);
     schema_put_number(json, "trail_px", shots->trail_px);
-    schema_put_number(json, "rule_of_500_s", shots->rule_s);
+    schema_put_number(json, "rule_of_500_s", shots->rule[PLAN_RULE_500].exposure_s);
+    schema_put_number(json, "rule_of_300_s", shots->rule[PLAN_RULE_300].exposure_s);
+    schema_put_number(json, "fine_trail_s", shots->rule[PLAN_RULE_FINE].exposure_s);
     schema_put_integer(json, "frames", shots->frames);
     schema_put_number(json, "clock_s", shots->clock_s);
-    schema_put_number(json, "recentre_s", shots->batch_s);
-    schema_put_integer(json, "recentre_frames", shots->batch_frames);
+    schema_put_number(json, "recentre_s", shots->batch.span_s);
+    schema_put_integer(json, "recentre_frames", shots->batch.frames);
     schema_put_integer(json, "recentrings", shots->recentrings);
-    schema_put_word(json, "recentre_by", (int)shots->limit);
-    if (shots->has_smear) {
+    schema_put_word(json, "recentre_by", (int)shots->batch.limit);
+    schema_put_number(json, "widening", shots->batch.widening);
+    schema_put_integer(json, "group_frames", shots->batch.group_frames);
+    if (shots->batch.has_smear) {
         schema_open(json, "smear_px");
         for (int fit = 0; fit < SMEAR_FITS; fit++) {
-            schema_put_number(json, fits[fit], shots->smear_px[fit]);
+            schema_put_number(json, fits[fit], shots->batch.smear_px[fit]);
         }
         schema_close(json);
     }

@@ -2,17 +2,18 @@
 
 #include "base/options.h"
 #include "base/text.h"
+#include "cli/terminal.h"
 
 #include <string.h>
 
-enum { WIDTH = 60, LABEL = 12, LINE = 400 };
+enum { LABEL = 12, LINE = 500 };
 
 /* "  dark     19:20-05:15 ...": a label, and text wrapped beside it; nothing for no text. */
 static void write_row(FILE *out, const char *label, const char *text)
 {
     if (text[0]) {
         fprintf(out, "  %-*s", LABEL - 2, label);
-        options_write_wrapped(out, text, LABEL, LABEL, WIDTH);
+        options_write_wrapped(out, text, LABEL, LABEL, terminal_columns(out));
     }
 }
 
@@ -52,14 +53,14 @@ static void write_choice(FILE *out, const struct plan_sheet *sheet, const struct
     snprintf(text, sizeof text, "%s, up to %.0f° in the %s", span, item->window.best_altitude_deg,
              plan_compass(item->window.best_azimuth_deg));
     fputs("    ", out);
-    options_write_wrapped(out, text, 4, 4, WIDTH);
+    options_write_wrapped(out, text, 4, 4, terminal_columns(out));
     fputs("    ", out);
-    options_write_wrapped(out, item->reason, 4, 4, WIDTH);
+    options_write_wrapped(out, item->reason, 4, 4, terminal_columns(out));
     if (item->members > 1) {
         text[0] = '\0';
         plan_write_members(text, sizeof text, "in the same frame: ", item);
         fputs("    ", out);
-        options_write_wrapped(out, text, 4, 4, WIDTH);
+        options_write_wrapped(out, text, 4, 4, terminal_columns(out));
     }
 }
 
@@ -90,16 +91,12 @@ void plan_report_night(FILE *out, const struct plan_sheet *sheet, const struct p
 static void write_frame(FILE *out, const struct plan_sheet *sheet)
 {
     const struct plan_item *item = sheet->item;
-    char text[LINE], ra[24], dec[24];
+    char text[LINE];
     plan_write_hold(text, sizeof text, item);
     plan_write_members(text, sizeof text, "; also in it: ", item);
     write_row(out, "frame", text);
-    if (item->members > 1) {
-        text_write_ra(ra, sizeof ra, item->fit.ra_deg);
-        text_write_dec(dec, sizeof dec, item->fit.dec_deg);
-        snprintf(text, sizeof text, "its middle at %s %s", ra, dec);
-        write_row(out, "", text);
-    }
+    plan_write_middle(text, sizeof text, item);
+    write_row(out, "middle", text);
 }
 
 static void write_way(FILE *out, const struct plan_sheet *sheet)
@@ -125,9 +122,6 @@ static void write_work(FILE *out, const struct plan_sheet *sheet)
     write_row(out, "", text);
     plan_write_recentring(text, sizeof text, sheet);
     write_row(out, "re-centre", text);
-    if (sheet->item->shots.recentrings) {
-        write_row(out, "", "(usual practice: about every 100 frames)");
-    }
     plan_write_smear(text, sizeof text, sheet);
     write_row(out, "", text);
     plan_write_turn(text, sizeof text, sheet);
@@ -166,7 +160,7 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
     plan_write_name(text, sizeof text, item);
     plan_write_window(window, sizeof window, sheet);
     text_append(text, sizeof text, ": %s", window);
-    options_write_wrapped(out, text, 0, 2, WIDTH);
+    options_write_wrapped(out, text, 0, 2, terminal_columns(out));
     if (shows) {
         write_row(out, "why", item->reason);
         write_frame(out, sheet);

@@ -13,8 +13,7 @@ static const char *hold_word(int hold)
 
 static const char *limit_word(int limit)
 {
-    static const char *const limits[] = {"room", "smear", "hour"};
-    return limits[limit];
+    return batch_limit_key((enum batch_limit)limit);
 }
 
 static const char *moon_word(int rises)
@@ -97,14 +96,18 @@ static const struct schema smear_schema = {.row = smear_rows};
 static const struct schema_row shots_rows[] = {
     {ROW_NUMBER("exposure_s", 3, "s", "of each frame")},
     {ROW_NUMBER("trail_px", 2, "px", "that stars trail in it")},
-    {ROW_NUMBER("rule_of_500_s", 3, "s", "exposure by 500 over the focal length")},
+    {ROW_NUMBER("rule_of_500_s", 3, "s", "the same by the 500 rule")},
+    {ROW_NUMBER("rule_of_300_s", 3, "s", "by the 300 rule")},
+    {ROW_NUMBER("fine_trail_s", 3, "s", "so that stars trail by 3 px at most")},
     {ROW_INTEGER("frames", "in all")},
     {ROW_NUMBER("clock_s", 0, "s", "that they take with their gaps")},
     {ROW_NUMBER("recentre_s", 1, "s", "from one re-centring to the next"), ROW_OR_NULL},
     {ROW_INTEGER("recentre_frames", "frames from one re-centring to the next")},
     {ROW_INTEGER("recentrings", "after the first aim")},
-    {ROW_WORD("recentre_by", PLAN_BY_HOUR + 1, limit_word,
-              "what limits a batch: room in the frame, smear, or the hour")},
+    {ROW_WORD("recentre_by", BATCH_BY_MINUTE + 1, limit_word,
+              "what limits a batch: room in the frame, smear, an hour, or a minute at least")},
+    {ROW_NUMBER("widening", 3, NULL, "share by which stars at the edge become wider in a batch")},
+    {ROW_INTEGER("group_frames", "to be stacked by themselves first; 0: a batch at once")},
     {ROW_OBJECT("smear_px", smear_schema, "at the edge of a stack of a batch"), ROW_SOMETIMES},
     {ROW_NUMBER("highest_deg", 2, "deg", "altitude while the frames are taken"), ROW_OR_NULL},
     {ROW_NUMBER("turn_deg", 2, "deg", "by which the field turns in that time"), ROW_OR_NULL},

@@ -65,16 +65,16 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     const struct plan_item *item = sheet->item;
     const struct plan_shots *shots = &item->shots;
     const struct plan_camera *camera = &sheet->settings->camera;
-    char answer[40], first[80], second[80], clock[24], light[24];
-    plan_write_span(answer, sizeof answer, &item->window.span, sheet->utc_offset_min);
-    plan_write_clock(clock, sizeof clock, item->begin, sheet->utc_offset_min);
-    snprintf(first, sizeof first, "begin at %s", clock);
+    char answer[40], first[80], second[80], clock[24], light[24], span[24];
+    plan_write_clock(answer, sizeof answer, item->begin, sheet->utc_offset_min);
+    plan_write_span(span, sizeof span, &item->window.span, sheet->utc_offset_min);
+    snprintf(first, sizeof first, "it is up %s", span);
     plan_write_clock(clock, sizeof clock, item->window.best, sheet->utc_offset_min);
     snprintf(second, sizeof second, "highest at %s: %.0f° %s", clock,
              item->window.best_altitude_deg, plan_compass(item->window.best_azimuth_deg));
-    draw_cell(page, 0, "WHEN", answer, first, second);
+    draw_cell(page, 0, "BEGIN AT", answer, first, second);
 
-    snprintf(answer, sizeof answer, "%.2g s", shots->exposure_s);
+    shutter_write(answer, sizeof answer, shots->exposure_s);
     snprintf(first, sizeof first, "%g mm at f/%g", camera->focal_mm, camera->f_number);
     snprintf(second, sizeof second, "stars trail %.1f px", shots->trail_px);
     draw_cell(page, 1, "EXPOSURE", answer, first, second);
@@ -86,9 +86,9 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     snprintf(second, sizeof second, "%s by the clock", clock);
     draw_cell(page, 2, "FRAMES", answer, first, second);
 
-    plan_write_duration(clock, sizeof clock, shots->batch_s);
+    plan_write_duration(clock, sizeof clock, shots->batch.span_s);
     if (shots->recentrings) {
-        snprintf(answer, sizeof answer, "%ld frames", shots->batch_frames);
+        snprintf(answer, sizeof answer, "%ld frames", shots->batch.frames);
         snprintf(first, sizeof first, "that is every %s,", clock);
         plan_write_times(second, sizeof second, shots->recentrings);
     } else {
@@ -114,7 +114,7 @@ static void draw_steps(struct page *page, double x, double y, double width,
     const struct page_type plain = {11.5, false, PAGE_INK, PAGE_LEFT};
     const struct page_type small = {9.5, false, PAGE_INK, PAGE_LEFT};
     const struct approach *approach = sheet->approach;
-    char text[LINE], name[100];
+    char text[LINE], name[100], middle[LINE - 8];
     y = heading(page, x, y, "FIND IT");
     if (!approach->found) {
         plan_write_start(text, sizeof text, sheet);
@@ -137,8 +137,8 @@ static void draw_steps(struct page *page, double x, double y, double width,
                  stop->tilt_deg < 0 ? "down" : "up");
         page_text_fit(page, &strong, x, y + 16, width, text);
         y += 32;
-        bool middle = !stop->star && sheet->item->members > 1;
-        snprintf(text, sizeof text, "to %s", middle ? "the middle of the frame" : name);
+        bool to_middle = !stop->star && sheet->item->composed;
+        snprintf(text, sizeof text, "to %s", to_middle ? "the middle of the frame" : name);
         y = page_paragraph(page, &plain, x, y - 1, width, text) + 6;
     }
     y = heading(page, x, y + 8, "FRAME");
@@ -150,6 +150,9 @@ static void draw_steps(struct page *page, double x, double y, double width,
         plan_write_members(text, sizeof text, "also in it: ", sheet->item);
         y = page_paragraph(page, &plain, x, y, width, text);
     }
+    plan_write_middle(middle, sizeof middle, sheet->item);
+    snprintf(text, sizeof text, "Middle %s", middle);
+    y = page_paragraph(page, &plain, x, y, width, text);
     double across, along;
     plan_field(&across, &along, &sheet->settings->camera);
     snprintf(text, sizeof text, "%.1f° x %.1f°, %.2f\"/px", across, along,

@@ -137,8 +137,8 @@ static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const st
     return count;
 }
 
-/* Adds what comes into the same frame, as long as the camera stays level or upright. */
-static void add_members(struct plan_item *item, const struct objects *objects,
+/* Adds what fits into the same frame, as long as the camera stays level or upright. */
+static void compose(struct plan_item *item, const struct objects *objects,
                         const struct plan_settings *settings, const double zenith[2])
 {
     const struct object *found[MOST_NEIGHBOURS];
@@ -156,6 +156,65 @@ static void add_members(struct plan_item *item, const struct objects *objects,
             item->fit = fit;
             item->members++;
         }
+    }
+    item->composed = item->members > 1;
+}
+
+/* All that was asked for, whether it fits or not. */
+static void compose_wanted(struct plan_item *item, const struct plan_settings *settings,
+                           const double zenith[2])
+{
+    for (int i = 0; i < settings->with_count && item->members < PLAN_MEMBERS; i++) {
+        struct plan_member *member = &item->member[item->members];
+        if (settings->with[i] != item->member[0].object) {
+            member->object = settings->with[i];
+            ellipse_from_object(&member->shape, member->object);
+            item->members++;
+        }
+    }
+    fit_members(&item->fit, item, item->members, settings, zenith);
+    item->composed = item->members > 1;
+}
+
+/* Whether it is wholly in a frame that is not moved for its sake. */
+static bool is_in_frame(const struct sky_ellipse *shape, const struct group_fit *fit,
+                        const struct plan_settings *settings)
+{
+    double width, height;
+    plan_field(&width, &height, &settings->camera);
+    double away = radec_angle_deg(fit->ra_deg, fit->dec_deg, shape->ra_deg, shape->dec_deg);
+    double turn =
+        radec_position_angle_deg(fit->ra_deg, fit->dec_deg, shape->ra_deg, shape->dec_deg) -
+        fit->up_deg;
+    double across = fabs(away * sin(turn * RAD_PER_DEG)) + shape->major_deg;
+    double along = fabs(away * cos(turn * RAD_PER_DEG)) + shape->major_deg;
+    return away < 90 && across < (0.5 - margin) * width && along < (0.5 - margin) * height;
+}
+
+/* Names what happens to be in the frame, with the target in its middle. */
+static void note_neighbours(struct plan_item *item, const struct objects *objects,
+                            const struct plan_settings *settings)
+{
+    const struct object *found[MOST_NEIGHBOURS];
+    int count =
+        item->fit.fits ? find_neighbours(found, item->member[0].object, objects, settings) : 0;
+    for (int i = 0; i < count && item->members < PLAN_MEMBERS; i++) {
+        struct plan_member *member = &item->member[item->members];
+        *member = (struct plan_member){.object = found[i]};
+        ellipse_from_object(&member->shape, found[i]);
+        item->members += is_in_frame(&member->shape, &item->fit, settings);
+    }
+}
+
+static void add_members(struct plan_item *item, const struct objects *objects,
+                        const struct plan_settings *settings, const double zenith[2])
+{
+    if (settings->with_count) {
+        compose_wanted(item, settings, zenith);
+    } else if (settings->compose) {
+        compose(item, objects, settings, zenith);
+    } else {
+        note_neighbours(item, objects, settings);
     }
 }
 
@@ -315,7 +374,6 @@ static int refuse_time(struct error *err)
 static void finish_item(struct plan_item *item, const struct night *night,
                         const struct plan_settings *settings)
 {
-    plan_batches(item, settings);
     plan_signal(item, settings);
     score_item(item, night);
 }
@@ -329,7 +387,7 @@ int plan_target(struct plan_item *item, const struct object *object, const struc
     }
     add_members(item, objects, settings, zenith);
     finish_item(item, night, settings);
-    plan_smear(item, settings);
+    plan_batches(item, settings);
     explain_item(item, settings);
     return 0;
 }

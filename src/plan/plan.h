@@ -7,7 +7,8 @@
 #include "plan/group.h"
 #include "plan/night.h"
 #include "plan/signal.h"
-#include "tripod/smear.h"
+#include "rig/trail_choice.h"
+#include "tripod/batch_length.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -28,42 +29,38 @@ void plan_field(double *width_deg, double *height_deg, const struct plan_camera 
 struct plan_settings {
     struct plan_camera camera;
     double least_altitude_deg;
-    double exposure_s; /* 0: by trail_px, or by the 500 rule if that is 0 too */
-    double trail_px;
+    double exposure_s; /* 0: by trail */
+    struct trail_choice trail;
+    struct shutter shutter; /* what the camera has */
     double gap_s;         /* between exposures */
     double total_s;       /* of exposure that is wanted */
     double sky_mag;       /* magnitudes a square arcsecond, without the Moon */
     double snr;           /* signal to noise a pixel that is wanted of the mean */
-    double smear_px;      /* of stars at the edge that is borne within a batch (0: any) ... */
-    enum smear_fit align; /* ... when frames are aligned by this */
+    struct batch_accept accept; /* of smear at the edge */
+
+    /* What else is to be in the frame. Without: the target is in the middle, and what happens to be
+     * in the frame beside it is named. */
+    bool compose;               /* whatever is worth it, and the camera is held so that it fits */
+    const struct object *const *with; /* these; borrowed, with_count of them */
+    int with_count;
 };
 
-/* Seconds by the rule of 500 over the focal length in mm (common practice, no source), and seconds
- * until stars at that declination trail by so many pixels on a fixed tripod (the sidereal rate
- * times the cosine; at the poles no limit but an hour). */
-double plan_rule_of_500(double focal_mm);
-double plan_trail_seconds(double trail_px, double scale_arcsec, double dec_deg);
-/* Inverse of plan_trail_seconds. */
-double plan_trail_px(double seconds, double scale_arcsec, double dec_deg);
+/* An exposure that the camera has, and how long stars trail in it at the target. */
+struct plan_exposure {
+    double exposure_s, trail_px;
+};
 
-/* What ends a batch: the drift has taken its share of the picture, stars smear, or an hour. */
-enum plan_limit { PLAN_BY_ROOM, PLAN_BY_SMEAR, PLAN_BY_HOUR };
+/* Ways to choose an exposure, side by side. */
+enum plan_rule { PLAN_RULE_500, PLAN_RULE_300, PLAN_RULE_FINE, PLAN_RULES };
 
 struct plan_shots {
-    double exposure_s, trail_px;  /* what is advised */
-    double rule_s, rule_trail_px; /* by the 500 rule */
-    double fine_s;                /* that trails PLAN_FINE_TRAIL_PX */
-    long frames;                  /* for the wanted total */
-    double batch_s;               /* between two re-centrings, exposures and gaps */
-    long batch_frames;
-    enum plan_limit limit;
-    bool has_smear; /* of a batch, or of all frames if these are less; only by plan_target */
-    double smear_px[SMEAR_FITS];
-    long recentrings; /* after the first aim */
-    double clock_s;   /* for all frames with their gaps */
+    double exposure_s, trail_px; /* what is advised */
+    struct plan_exposure rule[PLAN_RULES];
+    long frames;                 /* for the wanted total */
+    struct batch_length batch;   /* between two re-centrings, exposures and gaps */
+    long recentrings;            /* after the first aim */
+    double clock_s;              /* for all frames with their gaps */
 };
-
-#define PLAN_FINE_TRAIL_PX 3.0
 
 struct plan_member {
     const struct object *object;
@@ -74,9 +71,11 @@ struct plan_member {
 struct plan_item {
     struct plan_member member[PLAN_MEMBERS]; /* the first is what it is about */
     int members;
+    bool composed;              /* the middle of the frame is that of all members */
     struct night_window window; /* of the first */
     struct utc begin;           /* so that all frames lie best in the window */
-    struct group_fit fit;       /* of all, with the camera held as it is level when they begin */
+    struct group_fit fit;       /* of the first, or of all if composed, with the camera held as it is
+                                   level when they begin */
     double size_share;          /* of the first: its length over the frame's shorter side */
     double area_share;          /* of the first: its area over the frame's */
 

@@ -10,13 +10,14 @@
  * window. */
 void plan_hours(struct plan_item *item, const struct plan_settings *settings);
 
-/* After how many frames to re-centre, by the room that the drift takes. Needs fit and plan_hours.
- */
-void plan_batches(struct plan_item *item, const struct plan_settings *settings);
+/* The picture of the camera, held as the plan says. */
+void plan_wcs(struct wcs *wcs, const struct plan_item *item, const struct plan_camera *camera);
 
-/* Shortens the batches to what smear allows, and tells the smear at their end. Needs plan_batches;
- * takes some milliseconds. */
-void plan_smear(struct plan_item *item, const struct plan_settings *settings);
+/* What has to stay in the frame: the first member, or all that the frame was composed of. */
+void plan_outline(struct sky_ellipse *outline, const struct plan_item *item);
+
+/* After how many frames to re-centre. Needs fit and plan_hours; takes some milliseconds. */
+void plan_batches(struct plan_item *item, const struct plan_settings *settings);
 
 /* How high it stands while the frames are taken, and how far the camera turns against the sky
  * meanwhile. Needs plan_hours. False for times that ERFA refuses. */

@@ -189,30 +189,60 @@ void plan_write_hold(char *out, size_t size, const struct plan_item *item)
     }
 }
 
+void plan_write_middle(char *out, size_t size, const struct plan_item *item)
+{
+    char ra[24], dec[24], first[80];
+    text_write_ra(ra, sizeof ra, item->fit.ra_deg);
+    text_write_dec(dec, sizeof dec, item->fit.dec_deg);
+    caption_id(first, sizeof first, item->member[0].object);
+    if (item->composed) {
+        snprintf(out, size, "of %s", first);
+        plan_write_members(out, size, ", ", item);
+    } else {
+        snprintf(out, size, "on %s", first);
+    }
+    text_append(out, size, ": %s %s", ra, dec);
+}
+
 void plan_write_shots(char *out, size_t size, const struct plan_item *item)
 {
     const struct plan_shots *shots = &item->shots;
-    char light[24], clock[24];
+    char light[24], clock[24], exposure[16];
     plan_write_duration(light, sizeof light, (double)shots->frames * shots->exposure_s);
     plan_write_duration(clock, sizeof clock, shots->clock_s);
-    snprintf(out, size, "%ld x %.2g s = %s of light, %s by the clock", shots->frames,
-             shots->exposure_s, light, clock);
+    shutter_write(exposure, sizeof exposure, shots->exposure_s);
+    snprintf(out, size, "%ld x %s = %s of light, %s by the clock", shots->frames, exposure, light,
+             clock);
+}
+
+/* "500 rule" */
+static void write_choice(char *out, size_t size, const struct plan_settings *settings)
+{
+    if (settings->exposure_s > 0) {
+        snprintf(out, size, "as given");
+    } else {
+        trail_choice_write(out, size, &settings->trail);
+    }
 }
 
 void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
 {
+    const char *const names[PLAN_RULES] = {"500 rule", "300 rule", "fine"};
     const struct plan_shots *shots = &sheet->item->shots;
-    bool by_rule = sheet->settings->exposure_s <= 0 && sheet->settings->trail_px <= 0;
-    out[0] = '\0';
-    if (by_rule) {
-        text_append(out, size, "500 rule; stars trail %.1f px", shots->trail_px);
-    } else {
-        text_append(out, size, "stars trail %.1f px; the 500 rule allows %.2g s and %.1f px",
-                    shots->trail_px, shots->rule_s, shots->rule_trail_px);
+    char choice[32], exposure[16];
+    write_choice(choice, sizeof choice, sheet->settings);
+    snprintf(out, size, "%s: stars trail %.1f px; ", choice, shots->trail_px);
+    int told = 0;
+    for (int i = 0; i < PLAN_RULES; i++) {
+        bool same = strcmp(choice, names[i]) == 0 ||
+                    fabs(shots->rule[i].exposure_s - shots->exposure_s) < 1e-9;
+        if (!same) {
+            shutter_write(exposure, sizeof exposure, shots->rule[i].exposure_s);
+            text_append(out, size, "%s%s %s (%.1f px)", told++ ? ", " : "", names[i], exposure,
+                        shots->rule[i].trail_px);
+        }
     }
-    if (shots->trail_px > PLAN_FINE_TRAIL_PX * 1.1) {
-        text_append(out, size, ", %.2g s would trail %.0f px", shots->fine_s, PLAN_FINE_TRAIL_PX);
-    }
+    text_append(out, size, "; choose with --trail, or trail = in the settings file");
 }
 
 void plan_write_times(char *out, size_t size, long times)
@@ -224,36 +254,34 @@ void plan_write_recentring(char *out, size_t size, const struct plan_sheet *shee
 {
     const struct plan_shots *shots = &sheet->item->shots;
     char batch[24], times[24];
-    plan_write_duration(batch, sizeof batch, shots->batch_s);
+    const struct batch_length *length = &shots->batch;
+    plan_write_duration(batch, sizeof batch, length->span_s);
     out[0] = '\0';
     if (shots->recentrings == 0) {
         text_append(out, size, "not needed: the target stays in for %s", batch);
         return;
     }
     plan_write_times(times, sizeof times, shots->recentrings);
-    text_append(out, size, "every %s = %ld frame%s, %s", batch, shots->batch_frames,
-                shots->batch_frames > 1 ? "s" : "", times);
-    if (shots->limit == PLAN_BY_SMEAR) {
-        text_append(out, size, ": stars at the edge then smear by %.3g px",
-                    sheet->settings->smear_px);
-    } else if (shots->limit == PLAN_BY_ROOM) {
-        text_append(out, size, ": the frame has no room for more drift");
-    }
+    text_append(out, size, "every %s = %ld frame%s, %s", batch, length->frames,
+                length->frames > 1 ? "s" : "", times);
+    batch_write_reason(out + strlen(out), size - strlen(out), length);
 }
 
 void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
 {
-    const struct plan_shots *shots = &sheet->item->shots;
+    const struct batch_length *length = &sheet->item->shots.batch;
     double percent = 100 * fabs(sheet->settings->camera.distortion);
     out[0] = '\0';
-    for (int fit = 0; shots->has_smear && fit < SMEAR_FITS; fit++) {
-        text_append(out, size, "%s%.1f%s (%s)",
-                    fit ? ", " : "smear at the edge by then: ", shots->smear_px[fit],
-                    fit ? "" : " px", smear_fit_word((enum smear_fit)fit));
+    if (!length->has_smear) {
+        return;
     }
-    if (shots->has_smear && percent > 0) {
+    text_append(out, size, "stars at the edge then widen by %.0f %%: they miss each other by "
+                           "%.1f px (%s)",
+                100 * length->widening, length->smear_px[sheet->settings->accept.align],
+                smear_fit_word(sheet->settings->accept.align));
+    if (percent > 0) {
         text_append(out, size, "; the lens distorts by %.2g %%", percent);
-    } else if (shots->has_smear) {
+    } else {
         text_append(out, size, "; more if the lens distorts, see --distortion");
     }
 }
@@ -325,7 +353,7 @@ void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
                      const struct plan_item *item)
 {
     char name[100] = "the middle of that frame";
-    if (stop->star || item->members == 1) {
+    if (stop->star || !item->composed) {
         caption_id(name, sizeof name, stop->star ? stop->star : item->member[0].object);
     }
     out[0] = '\0';

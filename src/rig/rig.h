@@ -13,6 +13,8 @@
 #define ALIDADE_RIG_RIG_H
 
 #include "base/error.h"
+#include "base/shutter.h"
+#include "rig/trail_choice.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -33,6 +35,7 @@ struct rig_body {
     double sensor_width, sensor_height; /* mm */
     double read_noise;                  /* electrons; NAN if not told */
     double efficiency;                  /* 0..1; NAN if not told */
+    struct shutter shutter;             /* empty if not told */
 };
 
 struct rig_lens {
@@ -63,6 +66,7 @@ struct rig_head {
 struct rig_defaults {
     struct rig_entry entry;
     char body[RIG_TEXT_SIZE], lens[RIG_TEXT_SIZE], place[RIG_TEXT_SIZE], head[RIG_TEXT_SIZE];
+    struct trail_choice trail;
 };
 
 /* A whole file. Starts as all zeros; holds no memory of its own. */
@@ -92,6 +96,7 @@ struct rig {
     const struct rig_lens *lens;
     const struct rig_place *place;
     const struct rig_head *head;
+    struct trail_choice trail;
     bool body_named, lens_named, place_named; /* chosen for this run, not by default */
 };
 

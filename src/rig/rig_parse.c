@@ -19,7 +19,9 @@ enum form {
     RANGE,     /* "70-300" or "250": two numbers, the smaller first */
     LATITUDE,  /* with or without N, S */
     LONGITUDE, /* with or without E, W */
-    OFFSET     /* "+01:00": minutes */
+    OFFSET,    /* "+01:00": minutes */
+    EXPOSURES, /* "30, 15, 1/4": a struct shutter */
+    TRAIL      /* "500", "3 px": a struct trail_choice */
 };
 
 struct key {
@@ -46,6 +48,9 @@ static const struct key keys[] = {
      1000, "electrons, 0 to 1000", NAN},
     {BODY, "efficiency", "Share of the light entering the lens that is counted, 0.1 if not given.",
      NUMBER, offsetof(struct rig_body, efficiency), 0.001, 1, "a share of 0.001 to 1", NAN},
+    {BODY, "shutter", "Exposures that it has, if these are not the usual thirds of a stop.",
+     EXPOSURES, offsetof(struct rig_body, shutter), 0, 0,
+     "exposures in seconds like 30, 15, 8, 1, 1/2", 0},
     {LENS, "model", "Part of what EXIF calls the lens.", TEXT, offsetof(struct rig_lens, model), 0,
      0, "text", 0},
     {LENS, "focal", "Focal length, or the shortest and longest of a zoom.", RANGE,
@@ -89,6 +94,10 @@ static const struct key keys[] = {
     {DEFAULTS, "place", "The place.", TEXT, offsetof(struct rig_defaults, place), 0, 0, "text", 0},
     {DEFAULTS, "head", "The tripod's head.", TEXT, offsetof(struct rig_defaults, head), 0, 0,
      "text", 0},
+    {DEFAULTS, "trail",
+     "How long stars may trail: a rule of seconds times millimetres, 500 or stricter, or pixels.",
+     TRAIL, offsetof(struct rig_defaults, trail), 0, 0, "500 or 300, a rule, or pixels like 3 px",
+     0},
 };
 
 static const char *const section_words[SECTIONS] = {"body", "lens", "place", "head", "defaults"};
@@ -223,10 +232,15 @@ static bool takes_two(enum form form)
     return form == SIZE || form == RANGE;
 }
 
+static bool is_number(enum form form)
+{
+    return form != TEXT && form != EXPOSURES && form != TRAIL;
+}
+
 static void start_entry(struct rig_entry *entry, enum section section)
 {
     for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
-        if (keys[i].section == section && keys[i].form != TEXT) {
+        if (keys[i].section == section && is_number(keys[i].form)) {
             double *store = (void *)((char *)entry + keys[i].store);
             for (int j = 0; j <= takes_two(keys[i].form); j++) {
                 store[j] = keys[i].untold;
@@ -374,6 +388,8 @@ static bool read_numbers(double value[2], enum form form, const char *text)
     case NUMBER:
         return text_read_double(&value[0], text);
     case TEXT:
+    case EXPOSURES:
+    case TRAIL:
         break;
     }
     return false;
@@ -384,6 +400,12 @@ static bool store_value(struct rig_entry *entry, const struct key *key, const ch
     char *member = (char *)entry + key->store;
     if (key->form == TEXT) {
         return snprintf(member, RIG_TEXT_SIZE, "%s", text) < RIG_TEXT_SIZE && text[0];
+    }
+    if (key->form == EXPOSURES) {
+        return shutter_read((void *)member, text);
+    }
+    if (key->form == TRAIL) {
+        return trail_choice_read((void *)member, text);
     }
     bool two = takes_two(key->form);
     double value[2] = {0, 0};
@@ -572,6 +594,7 @@ int rig_choose(struct rig *rig, const struct rig_file *file, const struct rig_ch
                         .lens = chosen[LENS],
                         .place = chosen[PLACE],
                         .head = chosen[HEAD],
+                        .trail = file->defaults.trail,
                         .body_named = named[BODY],
                         .lens_named = named[LENS],
                         .place_named = named[PLACE]};

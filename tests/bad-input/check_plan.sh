@@ -62,7 +62,7 @@ expect 2 'from 1 to 20000, not "0"' "${usual[@]}" --focal 0
 expect 2 'a size in mm like 36x24' "${usual[@]}" --sensor 36
 expect 0 '36 x 24 mm' "${usual[@]}" --sensor 24x36
 expect 0 '7200 x 0.5 s = 1 h of light' "${usual[@]}" --target M42 --exposure 0.5
-expect 0 'stars trail 3.0 px' "${usual[@]}" --target M42 --trail 3
+expect 0 'stars trail 2.9 px' "${usual[@]}" --target M42 --trail 3
 expect 0 '"targets": [' "${usual[@]}" --json --most 1
 expect 0 'Best' --focal 1 --place 50,10 --date 2026-02-24
 expect 0 'Best' --focal 20000 --sensor 1x1 --place 50,10 --date 2026-02-24

@@ -36,23 +36,23 @@ static void setting(double latitude, double longitude, int month, int day, doubl
         .total_s = 3600,
         .sky_mag = 19.2,
         .snr = 1,
-        .smear_px = 1,
-        .align = SMEAR_HOMOGRAPHY,
+        .accept = {.smear_px = 1, .align = SMEAR_HOMOGRAPHY},
     };
     ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
 }
 
-/* Common practice, no source: 250 mm, 2 s; and what that trails at 3.05 arcsec a pixel: 30 arcsec
+/* Common practice, no source: the 500 rule, so 2 s with 250 mm; and what that trails at 3.05 arcsec a pixel: 30 arcsec
  * of drift at the equator. */
 START_TEST(rules)
 {
-    assert_near(plan_rule_of_500(250), 2, 0, "s");
+    const struct trail_choice usual = {0};
+    assert_near(trail_choice_seconds(&usual, &(struct trail_sight){250, 3.05, 0}), 2, 0, "s");
     double scale = plan_scale_arcsec(&(struct plan_camera){.focal_mm = 250, .pixel_um = 3.7});
     assert_near(scale, 3.0527, 1e-3, "arcsec");
-    assert_near(plan_trail_px(2, scale, 0), 9.854, 1e-2, "px");
-    assert_near(plan_trail_px(2, scale, -60), 9.854 / 2, 1e-2, "px");
-    assert_near(plan_trail_seconds(plan_trail_px(1.7, scale, 35), scale, 35), 1.7, 1e-9, "s");
-    assert_near(plan_trail_seconds(3, scale, 90), 3600, 0, "s");
+    assert_near(trail_px_of_seconds(2, scale, 0), 9.854, 1e-2, "px");
+    assert_near(trail_px_of_seconds(2, scale, -60), 9.854 / 2, 1e-2, "px");
+    assert_near(trail_seconds_of_px(trail_px_of_seconds(1.7, scale, 35), scale, 35), 1.7, 1e-9, "s");
+    assert_near(trail_seconds_of_px(3, scale, 90), 3600, 0, "s");
 }
 END_TEST
 
@@ -122,7 +122,7 @@ START_TEST(frames_are_possible)
             ck_assert(item->window.span.any && item->window.best_altitude_deg >= 29.99);
             ck_assert(time_between(night.dark.start, item->window.span.start) >= -1);
             ck_assert(time_between(item->window.span.end, night.dark.end) >= -1);
-            ck_assert_int_ge((int)item->shots.batch_frames, 1);
+            ck_assert_int_ge((int)item->shots.batch.frames, 1);
             ck_assert_int_eq((int)item->shots.frames,
                              (int)ceil(3600 / item->shots.exposure_s - 1e-9));
             ck_assert_int_eq(place_of(&plan, item->member[0].object->id), i + 1);
@@ -157,19 +157,20 @@ START_TEST(recentring)
 {
     setting(50, 10, 1, 18, 250);
     target("M 42");
-    ck_assert(item.shots.batch_frames > 60 && item.shots.batch_frames < 160);
+    ck_assert(item.shots.batch.frames > 60 && item.shots.batch.frames < 160);
     ck_assert_int_eq((int)item.shots.recentrings,
-                     (int)((item.shots.frames - 1) / item.shots.batch_frames));
+                     (int)((item.shots.frames - 1) / item.shots.batch.frames));
     /* The drift of a batch stays within a quarter of the picture's width. */
-    double drift = item.shots.batch_s * 15.041 / 3600 * cos(5.4 * acos(-1) / 180);
+    double drift = item.shots.batch.span_s * 15.041 / 3600 * cos(5.4 * acos(-1) / 180);
     ck_assert(drift <= 0.25 * 5.09 + 0.02);
     settings.exposure_s = 0.5;
     target("M 42");
     ck_assert_int_eq((int)item.shots.frames, 7200);
     settings.exposure_s = 0;
-    settings.trail_px = 3;
-    target("M 42");
-    assert_near(item.shots.trail_px, 3, 1e-9, "px");
+    settings.trail.px = 3;
+    target("M 42"); /* 0.61 s would trail 3 px, and a camera has 0.6 s */
+    assert_near(item.shots.exposure_s, 0.6, 1e-9, "s");
+    assert_near(item.shots.trail_px, 15.041 * 0.6 * cos(5.4 * acos(-1) / 180) / 3.0527, 0.01, "px");
 }
 END_TEST
 
@@ -185,30 +186,30 @@ START_TEST(recentring_for_smear)
 {
     setting(50, 10, 1, 18, 250);
     target("M 42");
-    long by_room = item.shots.batch_frames;
-    ck_assert_int_eq(item.shots.limit, PLAN_BY_ROOM);
-    assert_near(item.shots.smear_px[SMEAR_HOMOGRAPHY], 0, 0.01, "px");
-    ck_assert(item.shots.smear_px[SMEAR_TURN] > 1);
-    settings.align = SMEAR_TURN;
+    long by_room = item.shots.batch.frames;
+    ck_assert_int_eq(item.shots.batch.limit, BATCH_BY_ROOM);
+    assert_near(item.shots.batch.smear_px[SMEAR_HOMOGRAPHY], 0, 0.01, "px");
+    ck_assert(item.shots.batch.smear_px[SMEAR_TURN] > 1);
+    settings.accept.align = SMEAR_TURN;
     target("M 42");
-    ck_assert_int_eq(item.shots.limit, PLAN_BY_SMEAR);
-    ck_assert(item.shots.batch_frames < by_room);
-    double frame_share = 1.0 / (double)item.shots.batch_frames;
-    ck_assert(item.shots.smear_px[SMEAR_TURN] <= 1);
-    assert_near(item.shots.smear_px[SMEAR_TURN], 1, 3 * frame_share, "px");
+    ck_assert_int_eq(item.shots.batch.limit, BATCH_BY_SMEAR);
+    ck_assert(item.shots.batch.frames < by_room);
+    double frame_share = 1.0 / (double)item.shots.batch.frames;
+    ck_assert(item.shots.batch.smear_px[SMEAR_TURN] <= 1);
+    assert_near(item.shots.batch.smear_px[SMEAR_TURN], 1, 3 * frame_share, "px");
     ck_assert_int_eq((int)item.shots.recentrings,
-                     (int)((item.shots.frames - 1) / item.shots.batch_frames));
-    settings.smear_px = 0;
+                     (int)((item.shots.frames - 1) / item.shots.batch.frames));
+    settings.accept.smear_px = 1000;
     target("M 42");
-    ck_assert_int_eq((int)item.shots.batch_frames, (int)by_room);
-    settings.smear_px = 1;
-    settings.align = SMEAR_HOMOGRAPHY;
+    ck_assert_int_eq((int)item.shots.batch.frames, (int)by_room);
+    settings.accept.smear_px = 1;
+    settings.accept.align = SMEAR_HOMOGRAPHY;
     double frames[2];
     for (int side = 0; side < 2; side++) { /* barrel and pincushion do the same harm */
         settings.camera.distortion = side ? 0.006 : -0.006;
         target("M 42");
-        ck_assert_int_eq(item.shots.limit, PLAN_BY_SMEAR);
-        frames[side] = (double)item.shots.batch_frames;
+        ck_assert_int_eq(item.shots.batch.limit, BATCH_BY_SMEAR);
+        frames[side] = (double)item.shots.batch.frames;
     }
     ck_assert(frames[0] < (double)by_room / 2);
     assert_near(frames[0], frames[1], 0.1 * frames[1], "frames");

@@ -32,6 +32,7 @@ static void set_night(int month, int day)
         .total_s = 3600,
         .sky_mag = 19.2,
         .snr = 1,
+        .compose = true,
     };
     ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
 }
@@ -353,8 +354,8 @@ START_TEST(a_batch_drifts_by_a_quarter_of_the_width)
 {
     table[0].dec_deg = 0;
     plan_it();
-    ck_assert_int_eq(item.shots.limit, PLAN_BY_ROOM);
-    assert_near(item.shots.batch_s, drift_s(0.25), 5, "s");
+    ck_assert_int_eq(item.shots.batch.limit, BATCH_BY_ROOM);
+    assert_near(item.shots.batch.span_s, drift_s(0.25), 5, "s");
     /* Of a target that takes all of it, by a twentieth. */
     table[0].angle_deg = 90;
     do {
@@ -362,12 +363,12 @@ START_TEST(a_batch_drifts_by_a_quarter_of_the_width)
         plan_it();
     } while (item.fit.across_deg < 0.96 * 5.0851);
     ck_assert(item.fit.fits);
-    assert_near(item.shots.batch_s, drift_s(0.05), 4, "s");
+    assert_near(item.shots.batch.span_s, drift_s(0.05), 4, "s");
     table[0].dec_deg = 89.9;
     set_size(10);
     plan_it();
-    ck_assert_int_eq(item.shots.limit, PLAN_BY_HOUR);
-    assert_near(item.shots.batch_s, 3600, 3, "s");
+    ck_assert_int_eq(item.shots.batch.limit, BATCH_BY_HOUR);
+    assert_near(item.shots.batch.span_s, 3600, 3, "s");
 }
 END_TEST
 
@@ -375,9 +376,10 @@ END_TEST
 START_TEST(rules_for_exposures)
 {
     plan_it();
-    assert_near(plan_rule_of_500(250), 2, 1e-9, "s");
-    assert_near(item.shots.fine_s, 3 * 3.0527 / (15.041 * cos(12 * RAD_PER_DEG)), 1e-3, "s");
-    assert_near(plan_trail_seconds(3, 3.05, 90), 3600, 0, "s");
+    assert_near(item.shots.rule[PLAN_RULE_500].exposure_s, 2, 1e-9, "s");
+    assert_near(item.shots.rule[PLAN_RULE_300].exposure_s, 1, 1e-9, "s"); /* of 1.2 */
+    assert_near(item.shots.rule[PLAN_RULE_FINE].exposure_s, 0.6, 1e-9, "s"); /* of 0.62 */
+    assert_near(trail_seconds_of_px(3, 3.05, 90), 3600, 0, "s");
 }
 END_TEST
 

@@ -1,0 +1,68 @@
+/* tripod/batch_length.h: how many frames to take before the camera is turned again.
+ *
+ * The one place where that is decided: a plan asks with the picture that a lens will give, aim,
+ * watch and review with one that was solved. */
+#ifndef ALIDADE_TRIPOD_BATCH_LENGTH_H
+#define ALIDADE_TRIPOD_BATCH_LENGTH_H
+
+#include "objects/ellipse.h"
+#include "tripod/smear.h"
+#include "tripod/stand.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* What is accepted of stars at the edge of a stack. All zeros: batch_accept_usual. */
+struct batch_accept {
+    double widening; /* share by which they may become wider than those of one frame */
+    double smear_px; /* above 0: may miss each other by so much instead */
+    enum smear_fit align;
+};
+
+/* Widened by a tenth, aligned by a homography. */
+struct batch_accept batch_accept_usual(void);
+
+/* Root of the mean variance of a star's light in one frame over both directions, px: what seeing
+ * and lens do (common practice, no source: 3 arcsec and 2 px of full width at half maximum, added
+ * in quadrature), and a trail of that length. */
+double batch_star_sigma_px(double scale_arcsec, double trail_px);
+/* By which share stars become wider that miss each other by up to smear_px, evenly between both
+ * ends: an even distribution adds a twelfth of its square in one of two directions. */
+double batch_widening(double smear_px, double sigma_px);
+/* Inverse of batch_widening. */
+double batch_smear_px(double widening, double sigma_px);
+
+/* What ends a batch: the drift has taken its share of the picture, stars smear, an hour; or it
+ * lasts a minute though stars smear, since nobody re-centres more often. */
+enum batch_limit { BATCH_BY_ROOM, BATCH_BY_SMEAR, BATCH_BY_HOUR, BATCH_BY_MINUTE };
+/* "room", "smear", "hour", "minute": for machines. */
+const char *batch_limit_key(enum batch_limit limit);
+
+struct batch_length {
+    long frames;
+    double span_s; /* frames with their gaps */
+    enum batch_limit limit;
+    double accepted_px; /* smear that is accepted; infinite: any */
+    bool has_smear;     /* of a batch, or of all frames if these are less: the next is known */
+    double smear_px[SMEAR_FITS];
+    double widening;   /* by the batch's smear, as it is aligned */
+    long group_frames; /* to be stacked by themselves first, so that stars are widened by no more
+                          than is accepted; 0: all frames of the batch at once */
+};
+
+struct batch_wish {
+    double exposure_s, every_s; /* from frame to frame */
+    long frames;                /* that are wanted in all; 0: not known */
+    struct batch_accept accept;
+};
+
+/* For a target in the middle of a picture of that WCS, taken at utc (good to days), with the tripod
+ * untouched and aimed ahead, so that the middle of the batch is in the middle of the picture. */
+void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct utc utc,
+                       const struct sky_ellipse *target, const struct batch_wish *wish);
+
+/* Why no longer, as the end of a sentence: ": beyond that, stars at the edge widen by more than is
+ * accepted"; what to do about a lens that asks for more. UTF-8, cut to size. */
+void batch_write_reason(char *out, size_t size, const struct batch_length *batch);
+
+#endif
