@@ -306,6 +306,17 @@ static double first_known(double a, double b, double c)
     return a > 0 ? a : b > 0 ? b : c;
 }
 
+/* How long stars may trail, and which exposures there are. */
+static void choose_exposures(struct plan_run *run)
+{
+    const struct trail_choice *trail = &run->given->trail;
+    const struct rig *rig = &run->rig.rig;
+    run->settings.trail = trail->px > 0 || trail->rule_mm_s > 0 ? *trail : rig->trail;
+    if (rig->body) {
+        run->settings.shutter = rig->body->shutter;
+    }
+}
+
 static int choose_camera(struct plan_run *run, struct error *err)
 {
     const struct plan_command_settings *given = run->given;
@@ -329,9 +340,6 @@ static int choose_camera(struct plan_run *run, struct error *err)
                         : rig->lens                         ? rig->lens->distortion_percent
                                                             : 0;
     camera->distortion = isfinite(distortion) ? distortion / 100 : 0;
-    bool told = given->trail.px > 0 || given->trail.rule_mm_s > 0;
-    run->settings.trail = told ? given->trail : rig->trail;
-    run->settings.shutter = body ? body->shutter : (struct shutter){.count = 0};
     char sensor[80];
     if (given->sensor.width_mm > 0) {
         snprintf(sensor, sizeof sensor, "%g x %g mm", camera->width_mm, camera->height_mm);
@@ -458,6 +466,7 @@ static int prepare(struct plan_run *run, struct error *err)
     };
     int code = rig_open(&run->rig, &given->rig, err);
     code = code ? code : choose_camera(run, err);
+    choose_exposures(run);
     code = code ? code : choose_night(run, err);
     code = code ? code : catalogs_place(run->folder, sizeof run->folder, given->catalogs, err);
     code = code ? code : objects_load(&run->objects, run->folder, err);

@@ -139,7 +139,7 @@ static int find_neighbours(const struct object *found[MOST_NEIGHBOURS], const st
 
 /* Adds what fits into the same frame, as long as the camera stays level or upright. */
 static void compose(struct plan_item *item, const struct objects *objects,
-                        const struct plan_settings *settings, const double zenith[2])
+                    const struct plan_settings *settings, const double zenith[2])
 {
     const struct object *found[MOST_NEIGHBOURS];
     int count =

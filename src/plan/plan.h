@@ -31,16 +31,16 @@ struct plan_settings {
     double least_altitude_deg;
     double exposure_s; /* 0: by trail */
     struct trail_choice trail;
-    struct shutter shutter; /* what the camera has */
-    double gap_s;         /* between exposures */
-    double total_s;       /* of exposure that is wanted */
-    double sky_mag;       /* magnitudes a square arcsecond, without the Moon */
-    double snr;           /* signal to noise a pixel that is wanted of the mean */
+    struct shutter shutter;     /* what the camera has */
+    double gap_s;               /* between exposures */
+    double total_s;             /* of exposure that is wanted */
+    double sky_mag;             /* magnitudes a square arcsecond, without the Moon */
+    double snr;                 /* signal to noise a pixel that is wanted of the mean */
     struct batch_accept accept; /* of smear at the edge */
 
     /* What else is to be in the frame. Without: the target is in the middle, and what happens to be
      * in the frame beside it is named. */
-    bool compose;               /* whatever is worth it, and the camera is held so that it fits */
+    bool compose; /* whatever is worth it, and the camera is held so that it fits */
     const struct object *const *with; /* these; borrowed, with_count of them */
     int with_count;
 };
@@ -56,10 +56,10 @@ enum plan_rule { PLAN_RULE_500, PLAN_RULE_300, PLAN_RULE_FINE, PLAN_RULES };
 struct plan_shots {
     double exposure_s, trail_px; /* what is advised */
     struct plan_exposure rule[PLAN_RULES];
-    long frames;                 /* for the wanted total */
-    struct batch_length batch;   /* between two re-centrings, exposures and gaps */
-    long recentrings;            /* after the first aim */
-    double clock_s;              /* for all frames with their gaps */
+    long frames;               /* for the wanted total */
+    struct batch_length batch; /* between two re-centrings, exposures and gaps */
+    long recentrings;          /* after the first aim */
+    double clock_s;            /* for all frames with their gaps */
 };
 
 struct plan_member {
@@ -74,10 +74,10 @@ struct plan_item {
     bool composed;              /* the middle of the frame is that of all members */
     struct night_window window; /* of the first */
     struct utc begin;           /* so that all frames lie best in the window */
-    struct group_fit fit;       /* of the first, or of all if composed, with the camera held as it is
-                                   level when they begin */
-    double size_share;          /* of the first: its length over the frame's shorter side */
-    double area_share;          /* of the first: its area over the frame's */
+    struct group_fit fit; /* of the first, or of all if composed, with the camera held as it is
+                             level when they begin */
+    double size_share;    /* of the first: its length over the frame's shorter side */
+    double area_share;    /* of the first: its area over the frame's */
 
     /* While the frames are taken. */
     double highest_deg;

@@ -28,10 +28,9 @@ void plan_hours(struct plan_item *item, const struct plan_settings *settings)
     double dec = item->member[0].object->dec_deg;
     const struct trail_sight sight = {settings->camera.focal_mm, scale, dec};
     find_rules(shots, &sight, &settings->shutter);
-    shots->exposure_s =
-        settings->exposure_s > 0
-            ? settings->exposure_s
-            : trail_choice_exposure(&settings->trail, &settings->shutter, &sight);
+    shots->exposure_s = settings->exposure_s > 0
+                            ? settings->exposure_s
+                            : trail_choice_exposure(&settings->trail, &settings->shutter, &sight);
     shots->trail_px = trail_px_of_seconds(shots->exposure_s, scale, dec);
     shots->frames = (long)fmax(1, ceil(settings->total_s / shots->exposure_s - 1e-9));
     shots->clock_s = (double)shots->frames * (shots->exposure_s + settings->gap_s);

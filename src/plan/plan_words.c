@@ -275,8 +275,9 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
     if (!length->has_smear) {
         return;
     }
-    text_append(out, size, "stars at the edge then widen by %.0f %%: they miss each other by "
-                           "%.1f px (%s)",
+    text_append(out, size,
+                "stars at the edge then widen by %.0f %%: they miss each other by "
+                "%.1f px (%s)",
                 100 * length->widening, length->smear_px[sheet->settings->accept.align],
                 smear_fit_word(sheet->settings->accept.align));
     if (percent > 0) {

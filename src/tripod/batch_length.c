@@ -121,8 +121,8 @@ static double room_seconds(const struct wcs *wcs, struct utc utc, const struct s
         return seconds;
     }
     for (int k = 0; k < 2; k++) {
-        double room = clamp(side[k] - extent[k], least_drift_share * side[k],
-                            most_drift_share * side[k]);
+        double room =
+            clamp(side[k] - extent[k], least_drift_share * side[k], most_drift_share * side[k]);
         seconds = fmin(seconds, room / fmax(fabs(drift[k]), 1e-9));
     }
     return seconds;
@@ -155,9 +155,8 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
     double trail = trail_px_of_seconds(wish->exposure_s, scale, target->dec_deg);
     double sigma = batch_star_sigma_px(scale, trail);
     double widening = accept->widening > 0 ? accept->widening : usual_widening;
-    *batch = (struct batch_length){.accepted_px = accept->smear_px > 0
-                                                      ? accept->smear_px
-                                                      : batch_smear_px(widening, sigma)};
+    *batch = (struct batch_length){
+        .accepted_px = accept->smear_px > 0 ? accept->smear_px : batch_smear_px(widening, sigma)};
     double room_s = room_seconds(&aimed, utc, target), smear_s = room_s;
     if (isfinite(batch->accepted_px)) {
         smear_s = smear_time(&aimed, utc, accept->align, batch->accepted_px, room_s);

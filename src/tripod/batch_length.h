@@ -12,9 +12,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* What is accepted of stars at the edge of a stack. All zeros: batch_accept_usual. */
+/* What is accepted of stars at the edge of a stack. */
 struct batch_accept {
-    double widening; /* share by which they may become wider than those of one frame */
+    double widening; /* share by which they may become wider than those of one frame; 0: as usual */
     double smear_px; /* above 0: may miss each other by so much instead */
     enum smear_fit align;
 };

@@ -41,8 +41,8 @@ static void setting(double latitude, double longitude, int month, int day, doubl
     ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
 }
 
-/* Common practice, no source: the 500 rule, so 2 s with 250 mm; and what that trails at 3.05 arcsec a pixel: 30 arcsec
- * of drift at the equator. */
+/* Common practice, no source: the 500 rule, so 2 s with 250 mm; and what that trails at 3.05 arcsec
+ * a pixel: 30 arcsec of drift at the equator. */
 START_TEST(rules)
 {
     const struct trail_choice usual = {0};
@@ -51,7 +51,8 @@ START_TEST(rules)
     assert_near(scale, 3.0527, 1e-3, "arcsec");
     assert_near(trail_px_of_seconds(2, scale, 0), 9.854, 1e-2, "px");
     assert_near(trail_px_of_seconds(2, scale, -60), 9.854 / 2, 1e-2, "px");
-    assert_near(trail_seconds_of_px(trail_px_of_seconds(1.7, scale, 35), scale, 35), 1.7, 1e-9, "s");
+    assert_near(trail_seconds_of_px(trail_px_of_seconds(1.7, scale, 35), scale, 35), 1.7, 1e-9,
+                "s");
     assert_near(trail_seconds_of_px(3, scale, 90), 3600, 0, "s");
 }
 END_TEST

@@ -377,7 +377,7 @@ START_TEST(rules_for_exposures)
 {
     plan_it();
     assert_near(item.shots.rule[PLAN_RULE_500].exposure_s, 2, 1e-9, "s");
-    assert_near(item.shots.rule[PLAN_RULE_300].exposure_s, 1, 1e-9, "s"); /* of 1.2 */
+    assert_near(item.shots.rule[PLAN_RULE_300].exposure_s, 1, 1e-9, "s");    /* of 1.2 */
     assert_near(item.shots.rule[PLAN_RULE_FINE].exposure_s, 0.6, 1e-9, "s"); /* of 0.62 */
     assert_near(trail_seconds_of_px(3, 3.05, 90), 3600, 0, "s");
 }
