@@ -3,6 +3,6 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    fuzz_run(frame_read, data, size);
+    fuzz_run(frame_read_from, data, size);
     return 0;
 }

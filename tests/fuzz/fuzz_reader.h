@@ -5,13 +5,12 @@
 
 #include "image/facts_words.h"
 #include "image/frame.h"
+#include "image/picture_source.h"
 #include "image/scale_hint.h"
 
 #include <stdint.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -25,31 +24,8 @@ const char *__lsan_default_suppressions(void)
 /* Small inputs may state large pictures; beyond this the fuzzer would only wait for them. */
 enum { FUZZ_MOST_INPUT = 32768 };
 
-typedef int fuzz_reader(struct frame *frame, const char *name, const struct frame_options *options,
-                        struct error *err);
-
-static char fuzz_name[256];
-
-static void fuzz_remove_file(void)
-{
-    unlink(fuzz_name);
-}
-
-static int fuzz_write_file(const uint8_t *data, size_t size)
-{
-    if (!fuzz_name[0]) {
-        const char *folder = getenv("TMPDIR");
-        snprintf(fuzz_name, sizeof fuzz_name, "%.200s/alidade-fuzz-frame-%ld",
-                 folder ? folder : "/tmp", (long)getpid());
-        atexit(fuzz_remove_file);
-    }
-    FILE *file = fopen(fuzz_name, "wb");
-    if (!file) {
-        return 0;
-    }
-    size_t written = fwrite(data, 1, size, file);
-    return fclose(file) == 0 && written == size;
-}
+typedef int fuzz_reader(struct frame *frame, const struct picture_source *source,
+                        const struct frame_options *options, struct error *err);
 
 /* Touches every value, so that a sanitizer sees those that were never set. */
 static void fuzz_use(const struct frame *frame)
@@ -75,11 +51,12 @@ static void fuzz_use(const struct frame *frame)
     facts_write_place(words, sizeof words, &frame->facts);
 }
 
-static void fuzz_check(fuzz_reader *read, const struct frame_options *options)
+static void fuzz_check(fuzz_reader *read, const struct picture_source *source,
+                       const struct frame_options *options)
 {
     struct frame frame = {0};
     struct error err = {0};
-    int code = read(&frame, fuzz_name, options, &err);
+    int code = read(&frame, source, options, &err);
     if (code != err.code || (code && err.text[0] == '\0') || (!code && !frame.luminance.value)) {
         abort();
     }
@@ -94,10 +71,15 @@ static void fuzz_run(fuzz_reader *read, const uint8_t *data, size_t size)
     const struct frame_options plain = {.want_picture = false};
     const struct frame_options binned = {
         .want_picture = true, .want_deep = size % 2, .max_plane_pixels = 1000};
-    if (size <= FUZZ_MOST_INPUT && fuzz_write_file(data, size)) {
-        fuzz_check(read, &plain);
-        fuzz_check(read, &binned);
+    /* In bytes of their own, so that a sanitizer sees what reads beyond them. */
+    uint8_t *own = size <= FUZZ_MOST_INPUT ? malloc(size + (size == 0)) : NULL;
+    if (own) {
+        memcpy(own, data, size);
+        struct picture_source source = picture_source_bytes(own, size, "fuzzed");
+        fuzz_check(read, &source, &plain);
+        fuzz_check(read, &source, &binned);
     }
+    free(own);
 }
 
 #endif
