@@ -15,3 +15,5 @@ run fits 20 $corpus/*.fits
 corpus=tests/fuzz/corpus/catalogue
 run votable 200 $corpus/*.vot
 run description 200 $corpus/*.mrt
+# Of the TZ Database, which is in the public domain.
+run zone 200 tests/fuzz/corpus/zone/*.tzif
