@@ -39,6 +39,7 @@ objects       = $(addprefix $(B)/,$(addsuffix .o,$(basename $(1))))
 
 LIB          := $(B)/libalidade.a
 BUNDLED      := $(B)/hipparcos.alidx
+SCHEMA       := $(B)/alidade.schema.json
 PROGRAMS     := $(B)/alidade $(B)/alidade-index
 
 # As many jobs as processors (a make within a make shares its parent's), one short line each;
@@ -54,7 +55,7 @@ say = @printf '  %-8s %s\n' $(1) $@
 .DEFAULT_GOAL := all
 .PHONY: all help man completions test demo bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
 
-all: $(PROGRAMS) $(BUNDLED) man completions ## build the programs, the bundled index and the manual
+all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
 help: ## list the targets
 	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' Makefile | expand -t 16
@@ -168,6 +169,10 @@ $(COMPLETIONS): $(B)/manual-alidade $(B)/manual-alidade-index
 	@mkdir -p $(@D)
 	$(B)/manual-$(patsubst _%,%,$(basename $(@F))) $(notdir $(@D)) >$@.new && mv $@.new $@
 
+# What --json prints and logs keep, for other programs.
+$(SCHEMA): $(B)/manual-alidade
+	@$< schema >$@.new && mv $@.new $@
+
 test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
 	@bash tests/outside/fetch.sh $(B)
 	@bash tests/run.sh $(B) tree outside bad-input end fuzz
@@ -230,7 +235,7 @@ install: all ## install into DESTDIR/PREFIX
 	install -d $(DESTDIR)$(PREFIX)/bin $(SHARE)/alidade $(SHARE)/man/man1 $(SHARE)/man/man5 \
 	    $(BASH_COMPLETIONS) $(ZSH_COMPLETIONS) $(FISH_COMPLETIONS)
 	install -m 755 $(PROGRAMS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 $(BUNDLED) $(TABLES) $(SHARE)/alidade
+	install -m 644 $(BUNDLED) $(SCHEMA) $(TABLES) $(SHARE)/alidade
 	install -m 644 LICENSE $(wildcard catalogs/LICENSE.*) $(SHARE)/alidade
 	install -m 644 $(filter %.1,$(MAN)) $(SHARE)/man/man1
 	install -m 644 $(filter %.5,$(MAN)) $(SHARE)/man/man5

@@ -5,5 +5,6 @@
 
 int main(int argc, char **argv)
 {
-    return manual_main(&index_program, argc, argv);
+    static const struct schema *const no_tables[] = {NULL};
+    return manual_main(&index_program, no_tables, argc, argv);
 }

@@ -33,7 +33,8 @@ enum schema_kind {
     SCHEMA_OBJECTS, /* array of structures of size bytes, at most count, of the table of; the number
                        of them is an int at number_at */
     SCHEMA_VERSION, /* SCHEMA_FORMAT; no member */
-    SCHEMA_INCLUDE  /* no key of its own: the rows of another table, of the same structure */
+    SCHEMA_INCLUDE  /* no key of its own: the rows of another table, of the same structure; of two
+                       rows with one key the first counts */
 };
 
 enum schema_when {

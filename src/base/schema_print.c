@@ -1,5 +1,7 @@
 #include "base/schema_print.h"
 
+#include "base/text.h"
+
 #include <string.h>
 
 static bool is_always_there(const struct schema_row *row)
@@ -100,24 +102,32 @@ static void add_row(struct json *json, const struct schema_row *row)
     json_close(json, '}');
 }
 
-static void add_properties(struct json *json, const struct schema *schema)
+bool schema_counts(const struct schema *object, const struct schema_row *row)
+{
+    return row->kind != SCHEMA_INCLUDE && schema_find(object, row->key) == row;
+}
+
+/* Of the object or a table that it includes. */
+static void add_properties(struct json *json, const struct schema *object,
+                           const struct schema *schema)
 {
     for (const struct schema_row *row = schema->row; row->key || row->of; row++) {
         if (row->kind == SCHEMA_INCLUDE) {
-            add_properties(json, row->of);
-        } else {
+            add_properties(json, object, row->of);
+        } else if (schema_counts(object, row)) {
             add_row(json, row);
         }
     }
 }
 
 /* A table that may be left out as a whole demands nothing. */
-static void add_required(struct json *json, const struct schema *schema)
+static void add_required(struct json *json, const struct schema *object,
+                         const struct schema *schema)
 {
     for (const struct schema_row *row = schema->row; row->key || row->of; row++) {
         if (row->kind == SCHEMA_INCLUDE && is_always_there(row)) {
-            add_required(json, row->of);
-        } else if (row->kind != SCHEMA_INCLUDE && is_always_there(row)) {
+            add_required(json, object, row->of);
+        } else if (is_always_there(row) && schema_counts(object, row)) {
             json_string(json, NULL, row->key);
         }
     }
@@ -127,10 +137,10 @@ static void add_members(struct json *json, const struct schema *schema)
 {
     json_string(json, "type", "object");
     json_open(json, "properties", '{');
-    add_properties(json, schema);
+    add_properties(json, schema, schema);
     json_close(json, '}');
     json_open(json, "required", '[');
-    add_required(json, schema);
+    add_required(json, schema, schema);
     json_close(json, ']');
     json_bool(json, "additionalProperties", false);
 }
@@ -162,57 +172,23 @@ int schema_print_json(FILE *out, const struct schema *const *tables, struct erro
     return json_end_line(&json, out, err);
 }
 
-/* "number", "number or null", "array of strings", "one of: keep, drop" */
-static void print_type(FILE *out, const struct schema_row *row)
+void schema_write_type(char *out, size_t size, const struct schema_row *row)
 {
     bool words = row->kind == SCHEMA_WORD || row->kind == SCHEMA_WORDS;
-    if (row->kind == SCHEMA_WORDS) {
-        fputs("array of: ", out);
-    } else if (row->kind == SCHEMA_WORD) {
-        fputs("one of: ", out);
+    out[0] = '\0';
+    if (words) {
+        text_append(out, size, row->kind == SCHEMA_WORDS ? "array of " : "");
     } else if (row->kind == SCHEMA_NUMBERS) {
-        fprintf(out, "array of %d numbers", row->count);
+        text_append(out, size, "array of %d numbers", row->count);
     } else if (row->kind == SCHEMA_TEXTS) {
-        fputs("array of strings", out);
+        text_append(out, size, "array of strings");
     } else if (row->kind == SCHEMA_OBJECTS) {
-        fputs("array of objects", out);
+        text_append(out, size, "array of objects");
     } else {
-        fputs(type_of(row), out);
+        text_append(out, size, "%s", type_of(row));
     }
     for (int i = 0; words && i < row->count; i++) {
-        fprintf(out, "%s%s", i ? ", " : "", row->word(i));
+        text_append(out, size, "%s%s", i ? ", " : "", row->word(i));
     }
-    fputs(row->nullable ? " or null" : "", out);
-}
-
-/* path: the keys around, each with its point. */
-static void print_rows(FILE *out, const struct schema *schema, const char *table, const char *path,
-                       bool surely)
-{
-    for (const struct schema_row *row = schema->row; row->key || row->of; row++) {
-        bool always = surely && is_always_there(row);
-        if (row->kind == SCHEMA_INCLUDE) {
-            print_rows(out, row->of, table, path, always);
-            continue;
-        }
-        fprintf(out, "%s\t%s%s\t", table, path, row->key);
-        print_type(out, row);
-        fprintf(out, "\t%s\t%s\t%s\n", row->unit ? row->unit : "",
-                always ? "always" : "where it applies", row->text);
-        if (row->of) {
-            char inner[200];
-            snprintf(inner, sizeof inner, "%s%s%s.", path, row->key,
-                     row->kind == SCHEMA_OBJECTS ? "[]" : "");
-            print_rows(out, row->of, table, inner, true);
-        }
-    }
-}
-
-void schema_print_keys(FILE *out, const struct schema *const *tables)
-{
-    fputs("object\tkey\ttype\tunit\twhen\tmeaning\n", out);
-    for (const struct schema *const *table = tables; *table; table++) {
-        fprintf(out, "%s\t\t\t\t\t%s\n", (*table)->name, (*table)->text);
-        print_rows(out, *(table), (*table)->name, "", true);
-    }
+    text_append(out, size, "%s", row->nullable ? " or null" : "");
 }

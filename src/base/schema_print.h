@@ -7,15 +7,16 @@
 
 #include <stdio.h>
 
-/* A list of tables ends with NULL. */
-
-/* JSON Schema, draft 2020-12 (json-schema.org): each table under "$defs" by its name, and the whole
- * for a line that may be any of them. Units are under "x-unit". ERROR_MEMORY: nothing printed. */
+/* JSON Schema, draft 2020-12 (json-schema.org), of tables that end with NULL: each table under
+ * "$defs" by its name, and the whole for a line that may be any of them. Units are under "x-unit".
+ * ERROR_MEMORY: nothing printed. */
 int schema_print_json(FILE *out, const struct schema *const *tables, struct error *err);
 
-/* One line a key, parted by tabs: table, key with the keys around it ("health.trail.length_px",
- * "[]" after that of an array), type, unit, when it is there, what it says. A heading comes first;
- * before the keys of a table one line with its name, empty columns, and what it is. */
-void schema_print_keys(FILE *out, const struct schema *const *tables);
+/* "number or null", "array of objects", "keep, doubtful, drop" for a word; cut to size. */
+void schema_write_type(char *out, size_t size, const struct schema_row *row);
+
+/* Whether an object means this row by its key, and not one of an included table that comes before;
+ * false for rows without a key. */
+bool schema_counts(const struct schema *object, const struct schema_row *row);
 
 #endif

@@ -17,7 +17,9 @@
     .key = name, .kind = SCHEMA_OBJECT, .of = &(table), .text = says
 #define ROW_OBJECTS(name, table, says)                                                             \
     .key = name, .kind = SCHEMA_OBJECTS, .of = &(table), .text = says
-#define ROW_FORMAT .key = "format", .kind = SCHEMA_VERSION, .text = "of these lines; without it, 1"
+#define ROW_FORMAT                                                                                 \
+    .key = "format", .kind = SCHEMA_VERSION,                                                       \
+    .text = "number of the format; a line without it is of format 1"
 
 /* All rows of another table. */
 #define ROW_INCLUDE(table) .kind = SCHEMA_INCLUDE, .of = &(table)

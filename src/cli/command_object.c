@@ -229,7 +229,7 @@ static int list_frame(const struct object_settings *settings, const struct atlas
                     : object_list_write(out, &solved, &occasion, atlas, format, settings->most,
                                         true, err);
     } else if (!code && settings->json) {
-        code = solve_report_json(out, &solved, err);
+        code = object_list_unsolved(out, &solved, err);
         code = code ? code : ERROR_NO;
     } else if (!code) {
         solve_report_failure(out, &solved);

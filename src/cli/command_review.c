@@ -6,6 +6,7 @@
 #include "cli/find_target.h"
 #include "cli/index_place.h"
 #include "cli/open_solver.h"
+#include "cli/review_json.h"
 #include "cli/review_report.h"
 #include "draw/night_page.h"
 #include "jobs/review_measure.h"
@@ -21,7 +22,7 @@ struct review_settings {
     struct judge_rules rules;
     const char *target, *log, *csv, *list, *html;
     int threads;
-    bool from, with_doubtful, replace;
+    bool from, with_doubtful, replace, json;
 };
 
 /* "70,40": from which share on, in percent, a frame is doubtful, and dropped. */
@@ -78,6 +79,9 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write a table of all frames with verdicts, reasons and figures",
      .store = offsetof(struct review_settings, csv)},
+    {.name = "json",
+     .help = "print one JSON object: every frame's verdict, what happened, what to do better",
+     .store = offsetof(struct review_settings, json)},
     OUTPUTS_REPLACE_OPTION(review_settings, replace),
     {.name = "from",
      .help =
@@ -275,10 +279,12 @@ static int answer(struct reviewing *r, int operands, char **operand, FILE *out, 
         code = review_make(&r->review, &r->list, settings->target ? &r->context.target : NULL,
                            &settings->rules, err);
     }
-    if (!code) {
+    if (!code && settings->json) {
+        code = review_json_write(out, &r->review, err);
+    } else if (!code) {
         review_report_text(out, &r->review);
-        code = write_files(r, err);
     }
+    code = code ? code : write_files(r, err);
     return !code && r->review.usual.frames == 0 ? ERROR_NO : code;
 }
 

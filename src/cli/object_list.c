@@ -89,6 +89,13 @@ static int write_json(FILE *out, const struct solved_frame *solved, const struct
     return schema_end_line(&json, out, err);
 }
 
+int object_list_unsolved(FILE *out, const struct solved_frame *solved, struct error *err)
+{
+    struct json json = {0};
+    solve_report_open(&json, &object_list_schema, solved, NULL);
+    return schema_end_line(&json, out, err);
+}
+
 int object_list_write(FILE *out, const struct solved_frame *solved, const struct occasion *occasion,
                       const struct atlas *atlas, enum list_format format, int most, bool header,
                       struct error *err)

@@ -16,4 +16,7 @@ int object_list_write(FILE *out, const struct solved_frame *solved, const struct
                       const struct atlas *atlas, enum list_format format, int most, bool header,
                       struct error *err);
 
+/* Of a frame without a solution: why, as JSON. ERROR_MEMORY only. */
+int object_list_unsolved(FILE *out, const struct solved_frame *solved, struct error *err);
+
 #endif

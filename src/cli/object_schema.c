@@ -63,9 +63,11 @@ static const struct schema body_schema = {.row = body_rows};
 
 static const struct schema_row list_rows[] = {
     {ROW_INCLUDE(night_frame_head_schema)},
-    {ROW_OBJECTS("objects", found_schema, "deep-sky objects, the most notable first")},
-    {ROW_OBJECTS("stars", found_schema, "named stars, the brightest first")},
-    {ROW_OBJECTS("bodies", body_schema, "of the solar system, if the time is known")},
+    {ROW_OBJECTS("objects", found_schema, "deep-sky objects, the most notable first"),
+     ROW_SOMETIMES},
+    {ROW_OBJECTS("stars", found_schema, "named stars, the brightest first"), ROW_SOMETIMES},
+    {ROW_OBJECTS("bodies", body_schema, "of the solar system, if the time is known"),
+     ROW_SOMETIMES},
     {0},
 };
 const struct schema object_list_schema = {

@@ -1,12 +1,14 @@
 #include "manual/manual.h"
 
+#include "base/schema_print.h"
 #include "manual/completion.h"
 #include "manual/page.h"
 
 #include <stdio.h>
 #include <string.h>
 
-int manual_main(const struct program *program, int argc, char **argv)
+int manual_main(const struct program *program, const struct schema *const *tables, int argc,
+                char **argv)
 {
     static const struct {
         const char *shell;
@@ -16,7 +18,10 @@ int manual_main(const struct program *program, int argc, char **argv)
                   {"fish", completion_write_fish}};
     struct error err = {.code = ERROR_USAGE};
     if (argc == 3 && strcmp(argv[1], "page") == 0) {
-        err.code = page_write(stdout, stdin, "source", program, argv[2], &err);
+        err.code = page_write(stdout, stdin, "source", program, tables, argv[2], &err);
+    }
+    if (argc == 2 && strcmp(argv[1], "schema") == 0) {
+        err.code = schema_print_json(stdout, tables, &err);
     }
     for (size_t i = 0; argc == 2 && i < sizeof shells / sizeof *shells; i++) {
         if (strcmp(argv[1], shells[i].shell) == 0) {
@@ -25,7 +30,8 @@ int manual_main(const struct program *program, int argc, char **argv)
         }
     }
     if (err.code) {
-        fprintf(stderr, "%s\n", err.text[0] ? err.text : "usage: manual page DATE|bash|zsh|fish");
+        fprintf(stderr, "%s\n",
+                err.text[0] ? err.text : "usage: manual page DATE|schema|bash|zsh|fish");
         return err.code;
     }
     return fflush(stdout) == 0 && !ferror(stdout) ? 0 : ERROR_OUTPUT;

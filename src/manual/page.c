@@ -1,5 +1,6 @@
 #include "manual/page.h"
 
+#include "manual/json_keys.h"
 #include "manual/roff.h"
 #include "rig/rig.h"
 
@@ -12,6 +13,7 @@ enum { LONGEST_LINE = 400 };
 struct page {
     FILE *out;
     const struct program *program;
+    const struct schema *const *tables;
     const char *date;
 };
 
@@ -203,6 +205,9 @@ static bool write_known(const struct page *page, const char *line)
         write_exits(page);
         return parts == 1;
     }
+    if (strcmp(verb, "json") == 0) {
+        return json_keys_write(page->out, page->tables, name);
+    }
     if (strcmp(verb, "keys") == 0) {
         return write_keys(page, name);
     }
@@ -227,9 +232,9 @@ static bool write_known(const struct page *page, const char *line)
 }
 
 int page_write(FILE *out, FILE *source, const char *source_name, const struct program *program,
-               const char *date, struct error *err)
+               const struct schema *const *tables, const char *date, struct error *err)
 {
-    struct page page = {out, program, date};
+    struct page page = {out, program, tables, date};
     char line[LONGEST_LINE];
     for (long number = 1; fgets(line, sizeof line, source); number++) {
         char *end = strchr(line, '\n');

@@ -4,6 +4,7 @@
 
 #include "base/command.h"
 #include "base/error.h"
+#include "base/schema.h"
 
 #include <stdio.h>
 
@@ -18,10 +19,12 @@
  *     @commands                 the program's commands with references to their pages
  *     @exits                    the exit codes
  *     @keys SECTION             keys of a section of the settings file
+ *     @json TABLE               what a JSON object is, and its keys
  *
- * date is the day for the page's foot, "November 29, 2026". ERROR_INPUT naming source and line for
- * a line that cannot be read, an '@' that is none of these, a command that does not exist. */
+ * tables end with NULL. date is the day for the page's foot, "November 29, 2026". ERROR_INPUT
+ * naming source and line for a line that cannot be read, an '@' that is none of these, a command
+ * that does not exist. */
 int page_write(FILE *out, FILE *source, const char *source_name, const struct program *program,
-               const char *date, struct error *err);
+               const struct schema *const *tables, const char *date, struct error *err);
 
 #endif

@@ -511,7 +511,9 @@ static const struct schema measured_schema = {.row = measured_rows};
 
 static const struct schema_row head_rows[] = {
     {.key = "frame", .kind = SCHEMA_TEXT, .put = put_name, .text = "the file as named"},
-    {.key = "format", .kind = SCHEMA_VERSION, .text = "of these lines; without it, 1"},
+    {.key = "format",
+     .kind = SCHEMA_VERSION,
+     .text = "number of the format; a line without it is of format 1"},
     {.key = "solved", .kind = SCHEMA_BOOL, MEMBER(solved), .text = "where it points is known"},
     {.key = "why",
      .kind = SCHEMA_TEXT,
@@ -543,7 +545,7 @@ static const struct schema_row details_rows[] = {
     ROWS_IF(measured_schema, is_read),
     {0},
 };
-const struct schema night_frame_details_schema = {.row = details_rows};
+const struct schema night_frame_details_schema = {.name = "frame", .row = details_rows};
 
 static const struct schema_row frame_rows[] = {
     ROWS(night_frame_head_schema),

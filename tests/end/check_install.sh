@@ -22,7 +22,8 @@ diff <(cd "$top/share/alidade" && ls -- *.tsv) \
 diff <(cd "$top/share/man" && find . -type f | sort) <(cd "$build/man" && find . -type f | sort) ||
     complain "other pages than were made"
 for file in bash-completion/completions/alidade-index zsh/site-functions/_alidade \
-    fish/vendor_completions.d/alidade.fish alidade/hipparcos.alidx alidade/LICENSE; do
+    fish/vendor_completions.d/alidade.fish alidade/hipparcos.alidx alidade/alidade.schema.json \
+    alidade/LICENSE; do
     [ -s "$top/share/$file" ] || complain "no share/$file"
 done
 "$build/demo/render" --stars catalogs/stars.tsv --ra 83.8 --dec -5.4 --focal 135 --pixel 7.4 \
