@@ -12,7 +12,7 @@ static const struct command *const commands[] = {
 static const struct exit_row exits[] = {
     {ERROR_NONE, "done"},
     {ERROR_NO, "an honest no (no solution, target not in the frame)"},
-    {ERROR_USAGE, "the command line is wrong"},
+    {ERROR_USAGE, "the command line is wrong, or nothing has the name that it gives"},
     {ERROR_INPUT, "an input could not be read"},
     {ERROR_OUTPUT, "an output could not be written"},
     {0},

@@ -504,11 +504,7 @@ static const struct object *find_target(struct object *own, char *text, size_t s
         *own = (struct object){text, "", "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN, NAN};
         return own;
     }
-    const struct object *object = objects_look_up(&run->objects, run->given->target, err);
-    if (!object && err->code == ERROR_NO) {
-        err->code = ERROR_USAGE;
-    }
-    return object;
+    return objects_look_up(&run->objects, run->given->target, err);
 }
 
 static bool has_suffix(const char *name, const char *suffix)
@@ -595,7 +591,7 @@ static int answer_target(FILE *out, struct plan_run *run, struct error *err)
     const struct object *with[PLAN_MEMBERS];
     const struct object *object = find_target(&own, name, sizeof name, run, err);
     if (!object || find_with(with, run, err)) {
-        return ERROR_USAGE;
+        return err->code;
     }
     int code = plan_target(&item, object, &run->objects, &run->night, &run->settings, err);
     if (code) {

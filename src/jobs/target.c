@@ -16,7 +16,7 @@ static int explain_name(const char *name, struct error *err)
         return error_set(err, ERROR_USAGE,
                          "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
     }
-    return err->code = err->code == ERROR_NO ? ERROR_USAGE : err->code;
+    return err->code;
 }
 
 bool target_is_position(const char *name)

@@ -318,11 +318,11 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     name_key(key, name, NULL);
     const char *why = why_no_target(key);
     if (why) {
-        return error_set(err, ERROR_NO, "%s", why);
+        return error_set(err, ERROR_USAGE, "%s", why);
     }
     const char *numbers = which_numbers(key);
     if (numbers) {
-        return error_set(err, ERROR_NO, "no star is known as \"%.60s\": %s", name, numbers);
+        return error_set(err, ERROR_USAGE, "no star is known as \"%.60s\": %s", name, numbers);
     }
     struct object_hint hints[OBJECT_HINTS];
     int count = objects_hints(hints, objects, name);
@@ -331,8 +331,8 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
         text_append(list, sizeof list, "%s%s", i ? ", " : "", hints[i].name);
     }
     if (!count) {
-        return error_set(err, ERROR_NO, "no object or star is known as \"%.80s\"", name);
+        return error_set(err, ERROR_USAGE, "no object or star is known as \"%.80s\"", name);
     }
-    return error_set(err, ERROR_NO, "no object or star is known as \"%.60s\"; near to it: %s", name,
+    return error_set(err, ERROR_USAGE, "no object or star is known as \"%.60s\"; near to it: %s", name,
                      list);
 }

@@ -68,7 +68,7 @@ void object_title(char *out, size_t size, const struct object *object);
 const struct object *objects_find(const struct objects *objects, const char *name);
 
 /* The same, and stars that have no name but their Hipparcos number, "HIP 5", which are looked for
- * in the folder's stars.tsv only then: good until the next look-up. NULL with ERROR_NO and the
+ * in the folder's stars.tsv only then: good until the next look-up. NULL with ERROR_USAGE and the
  * sentence of objects_unknown, or ERROR_INPUT if that table cannot be read. Not for several
  * threads. */
 const struct object *objects_look_up(const struct objects *objects, const char *name,
@@ -86,7 +86,7 @@ struct object_hint {
 int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *objects,
                   const char *name);
 
-/* ERROR_NO with a sentence that repeats the name and lists the hints, or tells why what moves
+/* ERROR_USAGE with a sentence that repeats the name and lists the hints, or tells why what moves
  * among the stars is no target, or which numbers of stars are known. */
 int objects_unknown(const struct objects *objects, const char *name, struct error *err);
 

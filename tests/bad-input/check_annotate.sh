@@ -61,7 +61,7 @@ for kind in png jpg svg pdf; do
     expect 1 "no solution" annotate pixel.png -o out.$kind
 done
 expect 3 "absent.png" annotate absent.png -o out.png
-expect 1 "near to it" object "Orion Nebulla"
+expect 2 "near to it" object "Orion Nebulla"
 expect 2 "name of an object" object
 expect 2 "without a name" object "M 42" --in good.png
 expect 2 "--csv goes with --in" object "M 42" --csv

@@ -241,7 +241,7 @@ START_TEST(test_unknown)
     longest[sizeof longest - 1] = '\0';
     ck_assert(!objects_find(&bundled, longest));
     struct error err = {0};
-    ck_assert_int_eq(objects_unknown(&bundled, longest, &err), ERROR_NO);
+    ck_assert_int_eq(objects_unknown(&bundled, longest, &err), ERROR_USAGE);
     for (size_t i = 0; i + 1 < sizeof longest; i++) {
         longest[i] = i % 2 ? ' ' : '1';
     }
@@ -279,7 +279,7 @@ START_TEST(test_hints)
     ck_assert_int_eq(hints(list, "qqqqqqqqqqqq"), 0);
     ck_assert_int_eq(hints(list, ""), 0);
     struct error err = {0};
-    ck_assert_int_eq(objects_unknown(&bundled, "andromda galaxy", &err), ERROR_NO);
+    ck_assert_int_eq(objects_unknown(&bundled, "andromda galaxy", &err), ERROR_USAGE);
     ck_assert(strstr(err.text, "andromda galaxy") && strstr(err.text, "Andromeda Galaxy"));
 }
 END_TEST
@@ -469,7 +469,7 @@ START_TEST(a_number_that_no_star_has_is_explained)
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         struct error err = {0};
         ck_assert_ptr_null(objects_look_up(&bundled, names[i][0], &err));
-        ck_assert_int_eq(err.code, ERROR_NO);
+        ck_assert_int_eq(err.code, ERROR_USAGE);
         ck_assert_msg(strstr(err.text, names[i][1]) != NULL, "%s", err.text);
     }
 }
