@@ -217,7 +217,7 @@ true_place() { # FRAME: RA and Dec in degrees
 
 say "Another night, in 300 small frames: three batches, a cloud, a satellite, a knock against the" \
     "tripod, a few dark frames, a focus that drifts. All of it arrives in a folder that is watched."
-show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50,10 --zone +01:00 \
+show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50,10 --utc-offset +01:00 \
     --once
 bash "$here/night.sh" "$build" "$here/out/night" || fail "the watched night"
 

@@ -128,7 +128,7 @@ static int store_value(void *settings, const struct option_row *row, const char 
 /* The table in the shape that getopt_long wants. */
 struct getopt_table {
     char letters[2 * OPTIONS_MAX_ROWS + 8];
-    struct option longs[OPTIONS_MAX_ROWS + 2];
+    struct option longs[2 * OPTIONS_MAX_ROWS + 2];
     const struct option_row *rows;
     int count;
 };
@@ -141,6 +141,20 @@ static void add_letter(char *letters, char letter, bool value)
         letters[at++] = ':';
     }
     letters[at] = '\0';
+}
+
+/* What an option was called in earlier versions; NULL: the same. */
+static const char *former_name(const char *name)
+{
+    static const struct {
+        const char *name, *former;
+    } renamed[] = {{"utc-offset", "zone"}};
+    for (size_t i = 0; i < sizeof renamed / sizeof *renamed; i++) {
+        if (strcmp(renamed[i].name, name) == 0) {
+            return renamed[i].former;
+        }
+    }
+    return NULL;
 }
 
 static void fill_getopt_table(struct getopt_table *table, const struct option_row *rows)
@@ -157,11 +171,16 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
         if (rows[i].kind == OPTION_HEADING) {
             continue;
         }
-        table->longs[longs++] = (struct option){
+        struct option entry = {
             .name = rows[i].name,
             .has_arg = takes_value(&rows[i]) ? required_argument : no_argument,
             .val = FIRST_LONG + i,
         };
+        table->longs[longs++] = entry;
+        entry.name = former_name(rows[i].name);
+        if (entry.name) {
+            table->longs[longs++] = entry;
+        }
         if (rows[i].letter) {
             add_letter(table->letters, rows[i].letter, takes_value(&rows[i]));
         }

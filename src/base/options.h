@@ -45,6 +45,7 @@ struct option_operands {
 /* Reads argv[1] .. argv[argc - 1] into settings, which the caller has filled with defaults, and
  * collects the rest, in order, at the front of argv. Options may stand anywhere before "--"; a
  * long one may be cut short if no other begins so; what reads as a negative number is an operand.
+ * An option that was renamed still goes by its former name, which no help shows.
  * ERROR_USAGE with a sentence that names the option; settings may be partly filled then.
  * Not for two threads at once: getopt_long underneath keeps its place in a global. */
 int options_parse(void *settings, struct option_operands *rest, const struct option_row *rows,

@@ -119,7 +119,7 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
             occasion->has_place ? "" : "--place",
             occasion->has_place || occasion->has_utc ? "" : " and ",
             occasion->has_utc    ? ""
-            : occasion->has_time ? "the clock's --zone"
+            : occasion->has_time ? "the clock's --utc-offset"
                                  : "--time");
 }
 

@@ -1,6 +1,7 @@
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/index_place.h"
+#include "cli/occasion_options.h"
 #include "cli/plan_report.h"
 #include "cli/rig_options.h"
 
@@ -24,16 +25,11 @@ struct sensor_size {
     double width_mm, height_mm; /* 0: not given */
 };
 
-struct offset {
-    bool given;
-    double minutes;
-};
-
 struct plan_command_settings {
     struct rig_settings rig;
     const char *catalogs, *target, *card;
     struct date date;
-    struct offset utc_offset;
+    struct occasion_number utc_offset;
     double above_deg, total_min, exposure_s, gap_s;
     struct trail_choice trail;
     double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, distortion_percent;
@@ -85,26 +81,6 @@ static bool read_trail(void *member, const char *text)
     return trail_choice_read(member, text);
 }
 
-/* "+01:00", "-3:30", "2". */
-static bool read_utc_offset(void *member, const char *text)
-{
-    struct offset *offset = member;
-    char digits[8] = "";
-    double hours, minutes = 0;
-    const char *start = text + (*text == '+' || *text == '-'), *colon = strchr(start, ':');
-    size_t length = colon ? (size_t)(colon - start) : strlen(start);
-    if (length == 0 || length > 4 || *start == '-' || *start == '+') {
-        return false;
-    }
-    memcpy(digits, start, length);
-    if (!text_read_double(&hours, digits) || (colon && !text_read_double(&minutes, colon + 1)) ||
-        !(hours >= 0 && hours <= 14 && minutes >= 0 && minutes < 60)) {
-        return false;
-    }
-    *offset = (struct offset){true, (*text == '-' ? -1 : 1) * (hours * 60 + minutes)};
-    return true;
-}
-
 static const struct option_row options[] = {
     {.name = "target",
      .letter = 't',
@@ -131,11 +107,11 @@ static const struct option_row options[] = {
     RIG_PLACE_OPTION(plan_command_settings, rig),
     {.name = "utc-offset",
      .kind = OPTION_READ,
-     .argument = "HH:MM",
-     .help = "of the clock that times are told in: +01:00, -03:30 (the place's, else this "
-             "computer's if the longitude allows it)",
-     .read = read_utc_offset,
-     .expected = "an offset like +01:00 or -03:30",
+     .argument = "+HH:MM",
+     .help = "of the clock that times are told in, ahead of UTC: +01:00, -3:30 (the place's, else "
+             "this computer's if the longitude allows it)",
+     .read = occasion_options_read_offset,
+     .expected = OCCASION_OFFSET_EXPECTED,
      .store = offsetof(struct plan_command_settings, utc_offset)},
     {.name = "json",
      .help = "print one JSON object on a line",
@@ -396,7 +372,7 @@ static double choose_offset(const struct plan_command_settings *given,
                             const struct rig_place *place)
 {
     if (given->utc_offset.given) {
-        return given->utc_offset.minutes;
+        return given->utc_offset.value;
     }
     if (!isnan(place->utc_offset_min)) {
         return place->utc_offset_min;
@@ -572,7 +548,6 @@ static int find_with(const struct object *with[PLAN_MEMBERS], struct plan_run *r
         }
         with[count] = objects_look_up(&run->objects, name + strspn(name, " "), err);
         if (!with[count++]) {
-            err->code = err->code == ERROR_NO ? ERROR_USAGE : err->code;
             return err->code;
         }
         at += length + (at[length] == ',');

@@ -1,21 +1,16 @@
 #include "cli/occasion_options.h"
 
 #include "base/text.h"
-#include "image/moment.h"
 #include "sky/rates.h"
 
 #include <string.h>
 #include <time.h>
 
-bool occasion_options_read_zone(void *member, const char *text)
+bool occasion_options_read_offset(void *member, const char *text)
 {
-    struct occasion_number *zone = member;
-    int minutes;
-    zone->given = strlen(text) == 6 && moment_read_offset(&minutes, text);
-    if (zone->given) {
-        zone->value = minutes;
-    }
-    return zone->given;
+    struct occasion_number *offset = member;
+    offset->given = time_read_offset(&offset->value, text);
+    return offset->given;
 }
 
 bool occasion_options_read_pressure(void *member, const char *text)

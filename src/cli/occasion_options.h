@@ -6,19 +6,22 @@
 #include "jobs/occasion.h"
 
 /* For struct option_row: fill a struct occasion_number. */
-bool occasion_options_read_zone(void *member, const char *text);
+bool occasion_options_read_offset(void *member, const char *text);
 bool occasion_options_read_pressure(void *member, const char *text);
+
+/* What the first of them wants. */
+#define OCCASION_OFFSET_EXPECTED "an offset from UTC like +01:00 or -3:30"
 
 /* Rows of a table of options, for a struct with a member of that type: when it was. */
 #define OCCASION_CLOCK_OPTIONS(settings, member)                                                   \
-    {.name = "zone",                                                                               \
+    {.name = "utc-offset",                                                                         \
      .kind = OPTION_READ,                                                                          \
      .argument = "+HH:MM",                                                                         \
      .help = "how far the camera's clock is ahead of UTC (what the file says, else the place's "   \
              "utc offset in the settings file)",                                                   \
      .store = offsetof(struct settings, member.zone),                                              \
-     .read = occasion_options_read_zone,                                                           \
-     .expected = "an offset from UTC like +01:00 or -05:30"},                                      \
+     .read = occasion_options_read_offset,                                                         \
+     .expected = OCCASION_OFFSET_EXPECTED},                                                        \
         {.name = "clock-error",                                                                    \
          .kind = OPTION_NUMBER,                                                                    \
          .argument = "S",                                                                          \

@@ -1,6 +1,7 @@
 #include "rig/rig.h"
 
 #include "base/text.h"
+#include "sky/time.h"
 
 #include <ini.h>
 #include <math.h>
@@ -358,20 +359,6 @@ static bool read_angle(double *value, const char *text, char positive, char nega
     return true;
 }
 
-static bool read_offset(double *minutes, const char *text)
-{
-    bool minus = text[0] == '-';
-    const char *digits = text + (text[0] == '-' || text[0] == '+');
-    double part[2] = {0, 0};
-    if (*digits == '-' || *digits == '+' ||
-        (!read_two(part, digits, ':') && !text_read_double(&part[0], digits)) || part[1] < 0 ||
-        part[1] >= 60) {
-        return false;
-    }
-    *minutes = (minus ? -1 : 1) * (part[0] * 60 + part[1]);
-    return true;
-}
-
 static bool read_numbers(double value[2], enum form form, const char *text)
 {
     switch (form) {
@@ -384,7 +371,7 @@ static bool read_numbers(double value[2], enum form form, const char *text)
     case LONGITUDE:
         return read_angle(&value[0], text, 'E', 'W');
     case OFFSET:
-        return read_offset(&value[0], text);
+        return time_read_offset(&value[0], text);
     case NUMBER:
         return text_read_double(&value[0], text);
     case TEXT:

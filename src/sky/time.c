@@ -81,6 +81,19 @@ static bool read_zone(int *minutes, const char **p)
     return hour <= 14 && minute < 60;
 }
 
+bool time_read_offset(double *minutes, const char *text)
+{
+    int sign = *text == '-' ? -1 : 1, hour, minute = 0;
+    const char *p = text + (*text == '-' || *text == '+');
+    int digits = isdigit((unsigned char)*p) && isdigit((unsigned char)p[1]) ? 2 : 1;
+    if (!read_digits(&hour, &p, digits) || (read_mark(&p, ':') && !read_digits(&minute, &p, 2)) ||
+        *p != '\0' || minute > 59 || hour * 60 + minute > 14 * 60) {
+        return false;
+    }
+    *minutes = sign * (hour * 60 + minute);
+    return true;
+}
+
 static bool read_fields(struct fields *f, const char *p)
 {
     *f = (struct fields){0};

@@ -16,6 +16,10 @@ struct utc {
  * untouched, for anything else. Inverse: time_write. */
 bool time_read(struct utc *utc, const char *text);
 
+/* Reads how far a clock is ahead of UTC as people write it: "+01:00", "1:00", "-3:30", "+1"; within
+ * 14 hours. False, with *minutes untouched, for anything else. */
+bool time_read_offset(double *minutes, const char *text);
+
 /* Writes "2026-03-14T21:04:05Z", seconds rounded to decimals (0..6). size 32 is enough. */
 void time_write(char *out, size_t size, struct utc utc, int decimals);
 

@@ -37,8 +37,8 @@ for date in 0000-01-01 20000-01-01 2026-02-30 2026-13-01 26-1-1 now 2026-02-24T2
 done
 expect 0 'Best' --focal 250 --place 50,10 --date 1800-01-01
 expect 0 'Best' --focal 250 --place 50,10 --date 2200-12-30
-for offset in 15:00 -15 1:99 x -- +-1 1:2:3; do
-    expect 2 'an offset like +01:00' "${usual[@]}" "--utc-offset=$offset"
+for offset in 15:00 -15 -14:01 1:99 +1:5 001:00 5.5 x -- +-1 1:2:3; do
+    expect 2 'an offset from UTC like +01:00' "${usual[@]}" "--utc-offset=$offset"
 done
 expect 0 'clock at UTC-03:30' "${usual[@]}" --utc-offset=-3:30
 expect 2 'the Sun is no target: never point' "${usual[@]}" --target Sun

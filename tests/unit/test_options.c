@@ -144,6 +144,22 @@ START_TEST(every_kind_is_stored)
 }
 END_TEST
 
+START_TEST(a_former_name_still_works)
+{
+    static const struct option_row renamed[] = {{.name = "utc-offset",
+                                                 .kind = OPTION_INTEGER,
+                                                 .argument = "N",
+                                                 .help = "hours",
+                                                 .store = offsetof(struct settings, threads)},
+                                                {0}};
+    ck_assert_int_eq(parse_with(renamed, "--zone 3"), 0);
+    ck_assert_int_eq(got.threads, 3);
+    ck_assert_int_eq(parse_with(renamed, "--zone x"), ERROR_USAGE);
+    ck_assert_str_eq(problem.text, "--utc-offset: expected a whole number, not \"x\"");
+    ck_assert_int_eq(parse("--zone 3"), ERROR_USAGE);
+}
+END_TEST
+
 START_TEST(defaults_stay_when_nothing_is_given)
 {
     ck_assert_int_eq(parse(""), 0);
@@ -455,6 +471,7 @@ Suite *options_suite(void)
     Suite *suite = suite_create("options");
     TCase *parsing = tcase_create("parsing");
     tcase_add_test(parsing, every_kind_is_stored);
+    tcase_add_test(parsing, a_former_name_still_works);
     tcase_add_test(parsing, defaults_stay_when_nothing_is_given);
     tcase_add_test(parsing, operands_keep_their_order_around_options);
     tcase_add_test(parsing, negative_numbers_are_operands);
