@@ -223,6 +223,11 @@ catalogs: ## make the tables in catalogs/ again from the packages they come from
 	cd $(B) && apt-get download -q liblensfun-data-v1=0.3.3-1
 	dpkg-deb -x $(B)/liblensfun-data-v1_0.3.3-1_all.deb $(B)/lensfun
 	python3 catalogs/remake_bodies.py $(B)/lensfun catalogs
+ifdef OPENNGC
+	python3 catalogs/remake_openngc.py "$(OPENNGC)" catalogs
+else
+	@echo "ngc.tsv and outlines.tsv stay as they are: OPENNGC=DIR names the folder of their source"
+endif
 
 # What the program reads; other tables are only needed to make these.
 TABLES := $(filter-out catalogs/caldwell.tsv catalogs/supplement.tsv,$(wildcard catalogs/*.tsv))

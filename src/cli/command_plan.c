@@ -477,7 +477,18 @@ static const struct object *find_target(struct object *own, char *text, size_t s
         text_write_ra(text, size, ra);
         text_append(text, size, " ");
         text_write_dec(text + strlen(text), size - strlen(text), dec);
-        *own = (struct object){text, "", "", "", OBJECT_STAR, ra, dec, NAN, NAN, NAN, NAN};
+        *own = (struct object){.id = text,
+                               .other_names = "",
+                               .common_names = "",
+                               .usual_name = "",
+                               .type = OBJECT_STAR,
+                               .ra_deg = ra,
+                               .dec_deg = dec,
+                               .magnitude = NAN,
+                               .magnitude_error = NAN,
+                               .major_arcmin = NAN,
+                               .minor_arcmin = NAN,
+                               .angle_deg = NAN};
         return own;
     }
     return objects_look_up(&run->objects, run->given->target, err);

@@ -88,7 +88,7 @@ static void write_brightness(FILE *out, const struct object *object)
         return;
     }
     fprintf(out, "  magnitude  %.1f", object->magnitude);
-    double area = PI / 4 * object->major_arcmin * object->minor_arcmin * 3600;
+    double area = object_area_arcmin2(object) * 3600;
     if (area > 0) {
         fprintf(out, ", %.1f a square arcsecond if spread evenly",
                 object->magnitude + 2.5 * log10(area));

@@ -235,10 +235,13 @@ static void draw_outlines(struct chart *chart)
     page_ink(chart->page, PAGE_INK);
     cairo_set_line_width(cairo, 0.9);
     for (int i = 0; i < item->members; i++) {
-        for (int k = 0; k < 48 && item->member[i].shape.major_deg > 0; k++) {
-            double v[3], x, y;
-            ellipse_direction(v, &item->member[i].shape, 1, k * 7.5);
-            if (place(&x, &y, chart, v)) {
+        double rim[ELLIPSE_RIM_MOST][3];
+        int points = ellipse_reach_deg(&item->member[i].shape) > 0
+                         ? ellipse_rim(rim, &item->member[i].shape)
+                         : 0;
+        for (int k = 0; k < points; k++) {
+            double x, y;
+            if (place(&x, &y, chart, rim[k])) {
                 cairo_line_to(cairo, x, y);
             }
         }

@@ -77,11 +77,17 @@ static bool shape_object(struct item *item, const struct canvas *canvas, const s
     if (item->outline.turn_unknown) {
         item->outline.major_deg = sqrt(item->found->shape.major_deg * item->found->shape.minor_deg);
     }
+    double x = item->x, y = item->y;
+    mark_middle(&item->x, &item->y, wcs, &item->outline);
     bool visible = mark_rim(&rim, wcs, &item->outline, item->x, item->y);
     item->outlined = visible && rim.farthest > 1.2 * STYLE_MARK * canvas->unit;
     item->radius = item->outlined ? rim.farthest : STYLE_MARK * canvas->unit;
     item->minor = item->outlined ? rim.nearest : 0;
     item->turn = rim.turn;
+    if (!item->outlined) {
+        item->x = x;
+        item->y = y;
+    }
     return item->outlined || is_clear_of_edge(canvas, item);
 }
 

@@ -21,7 +21,7 @@ enum item_kind {
 struct item {
     enum item_kind kind;
     double weight;                    /* the most important have the most */
-    double x, y;                      /* px */
+    double x, y;                      /* px; the middle of an outline */
     const struct field_object *found; /* objects and stars; borrowed */
     bool outlined;
     struct sky_ellipse outline; /* a circle of the same area if it is not known how it lies */

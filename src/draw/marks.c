@@ -3,17 +3,63 @@
 #include "base/units.h"
 #include "draw/pen.h"
 #include "draw/sky_pen.h"
+#include "objects/outline.h"
 
 #include <math.h>
 
 enum { OUTLINE_STEP_DEG = 2, OPENING_DEG = 14 };
 
-static bool rim_pixel(double *x, double *y, const struct wcs *wcs, const struct sky_ellipse *shape,
-                      double angle_deg)
+/* Corners of a hull are far apart. */
+enum { HULL_PARTS = 4 };
+
+static void hull_direction(double v[3], const struct ellipse_plane *plane,
+                           const struct outline_line *hull, int step)
 {
+    const struct outline_point *a = &hull->point[step / HULL_PARTS % hull->count],
+                               *b = &hull->point[(step / HULL_PARTS + 1) % hull->count];
+    double part = (double)(step % HULL_PARTS) / HULL_PARTS;
+    ellipse_plane_direction(v, plane, a->xi + part * (b->xi - a->xi),
+                            a->eta + part * (b->eta - a->eta));
+}
+
+bool mark_middle(double *x, double *y, const struct wcs *wcs, const struct sky_ellipse *shape)
+{
+    double left = INFINITY, right = -INFINITY, top = INFINITY, bottom = -INFINITY;
+    double rim[ELLIPSE_RIM_MOST][3];
+    int points = shape->outline ? ellipse_rim(rim, shape) : 0;
+    for (int i = 0; i < points; i++) {
+        double rim_x, rim_y;
+        if (!wcs_pixel(&rim_x, &rim_y, wcs, rim[i])) {
+            return false;
+        }
+        left = fmin(left, rim_x);
+        right = fmax(right, rim_x);
+        top = fmin(top, rim_y);
+        bottom = fmax(bottom, rim_y);
+    }
+    *x = points ? (left + right) / 2 : *x;
+    *y = points ? (top + bottom) / 2 : *y;
+    return points > 0;
+}
+
+static bool rim_pixel(double *x, double *y, const struct wcs *wcs, const struct sky_ellipse *shape,
+                      int step)
+{
+    struct ellipse_plane plane;
     double v[3];
-    ellipse_direction(v, shape, 1, angle_deg);
+    if (shape->outline) {
+        ellipse_plane_make(&plane, shape);
+        hull_direction(v, &plane, shape->outline->hull, step);
+    } else {
+        ellipse_direction(v, shape, 1, step * OUTLINE_STEP_DEG);
+    }
     return wcs_pixel(x, y, wcs, v);
+}
+
+/* How many points stand for the rim of a shape. */
+static int rim_steps(const struct sky_ellipse *shape)
+{
+    return shape->outline ? HULL_PARTS * shape->outline->hull->count : 360 / OUTLINE_STEP_DEG;
 }
 
 bool mark_rim(struct mark_rim *rim, const struct wcs *wcs, const struct sky_ellipse *shape,
@@ -21,9 +67,9 @@ bool mark_rim(struct mark_rim *rim, const struct wcs *wcs, const struct sky_elli
 {
     bool visible = false;
     *rim = (struct mark_rim){0};
-    for (int angle = 0; angle < 360; angle += OUTLINE_STEP_DEG) {
+    for (int step = 0; step < rim_steps(shape); step++) {
         double rim_x, rim_y;
-        if (!rim_pixel(&rim_x, &rim_y, wcs, shape, angle)) {
+        if (!rim_pixel(&rim_x, &rim_y, wcs, shape, step)) {
             continue;
         }
         double away = hypot(rim_x - x, rim_y - y);
@@ -44,9 +90,53 @@ static bool is_opening(int angle)
     return from_diagonal < OPENING_DEG / 2 || from_diagonal > 90 - OPENING_DEG / 2;
 }
 
+static void trace_level(struct canvas *canvas, const struct wcs *wcs,
+                        const struct sky_ellipse *shape, int level)
+{
+    struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
+    struct ellipse_plane plane;
+    ellipse_plane_make(&plane, shape);
+    for (const struct outline_line *line = shape->outline->lines; line; line = line->next) {
+        sky_pen_lift(&pen);
+        for (int i = 0; line->level == level && i <= line->count; i++) {
+            const struct outline_point *at = &line->point[i % line->count];
+            double v[3];
+            ellipse_plane_direction(v, &plane, at->xi, at->eta);
+            sky_pen_to(&pen, v);
+        }
+    }
+}
+
+/* The faintest reach first and thinnest, the brightest part last. */
+static void draw_levels(struct canvas *canvas, const struct wcs *wcs,
+                        const struct sky_ellipse *shape, bool thin)
+{
+    static const double width[] = {STYLE_LINE, STYLE_THIN_LINE, STYLE_LEVEL_LINE};
+    int brightest = shape->outline->brightest;
+    for (int level = 1; level <= brightest; level++) {
+        int below = brightest - level, place = below + thin < 2 ? below + thin : 2;
+        cairo_new_path(canvas->cairo);
+        trace_level(canvas, wcs, shape, level);
+        (place < 2 ? pen_stroke : pen_stroke_faint)(canvas, INK_OBJECT, width[place]);
+    }
+}
+
+void mark_core(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape)
+{
+    if (shape->outline) {
+        cairo_new_path(canvas->cairo);
+        trace_level(canvas, wcs, shape, shape->outline->brightest);
+        pen_stroke(canvas, INK_OBJECT, STYLE_LINE);
+    }
+}
+
 void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape,
                   struct mark_line line)
 {
+    if (shape->outline) {
+        draw_levels(canvas, wcs, shape, line.thin);
+        return;
+    }
     struct sky_pen pen = {.canvas = canvas, .wcs = wcs};
     cairo_new_path(canvas->cairo);
     for (int angle = 0; angle <= 360; angle += OUTLINE_STEP_DEG) {

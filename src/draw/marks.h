@@ -21,14 +21,22 @@ struct mark_rim {
     double turn; /* direction of the farthest, radians from right to down */
 };
 
+/* Finds the middle of an outline in the picture, px; false if it has none, or has no pixel there.
+ */
+bool mark_middle(double *x, double *y, const struct wcs *wcs, const struct sky_ellipse *shape);
+
 /* Measures the outline around its centre at (x, y); false if none of its points lies in the
  * picture, so that there would be nothing to see. */
 bool mark_rim(struct mark_rim *rim, const struct wcs *wcs, const struct sky_ellipse *shape,
               double x, double y);
 
-/* Outline at true place, size and shape: every point goes through the WCS. */
+/* Outline at true place, size and shape: every point goes through the WCS. Of a nebula with several
+ * levels the brightest is strongest. */
 void mark_outline(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape,
                   struct mark_line line);
+
+/* Of an outline the brightest level alone; nothing of an ellipse. */
+void mark_core(struct canvas *canvas, const struct wcs *wcs, const struct sky_ellipse *shape);
 
 /* The same kind of line as a plain ring, for a legend. */
 void mark_ring(struct canvas *canvas, double x, double y, double radius, struct mark_line line);

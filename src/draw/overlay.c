@@ -66,7 +66,8 @@ static void draw_lines(struct overlay *overlay, struct canvas *canvas)
     overlay->report->other_drawn = other_frame_draw(canvas, wcs, &overlay->request->other);
 }
 
-/* A small sheet tells where those lines are, in cells of so many units. */
+/* A small sheet tells where those lines and the brightest parts of nebulae are, in cells of so many
+ * units. */
 static int map_lines(struct overlay *overlay, struct error *err)
 {
     static const double cell = 4;
@@ -81,6 +82,9 @@ static int map_lines(struct overlay *overlay, struct error *err)
     if (!code) {
         canvas_scale(&sheet, 1 / cell_px);
         draw_lines(overlay, &sheet);
+        for (int i = 0; i < overlay->list.count; i++) {
+            mark_core(&sheet, overlay->request->wcs, &overlay->list.item[i].outline);
+        }
         code = busy_of_sheet(&overlay->lines, &sheet, cell_px, err);
         canvas_free(&sheet);
     }
@@ -265,7 +269,6 @@ static void draw_all(struct overlay *overlay)
 {
     draw_net(overlay);
     draw_lines(overlay, overlay->canvas);
-    items_choose(&overlay->list, overlay->canvas, overlay->request);
     draw_furniture(overlay);
     name_other_frame(overlay);
     draw_grid_labels(overlay);
@@ -285,6 +288,7 @@ int overlay_draw(struct overlay_report *report, struct canvas *canvas,
     overlay->canvas = canvas;
     overlay->request = request;
     overlay->report = report;
+    items_choose(&overlay->list, canvas, request);
     int code = map_lines(overlay, err);
     if (!code) {
         draw_all(overlay);

@@ -10,6 +10,7 @@
 #define STYLE_LEADER 0.9        /* of lines from names to marks */
 #define STYLE_FIGURE_LINE 1.3   /* of constellation lines */
 #define STYLE_THIN_LINE 0.9     /* of grid, borders, ecliptic */
+#define STYLE_LEVEL_LINE 0.6    /* of the faintest reach of a nebula */
 #define STYLE_RIM 1.2           /* how far the dark rim reaches beyond a line, each side */
 #define STYLE_TEXT_RIM 1.9      /* and beyond letters */
 #define STYLE_LEAST_LINE_PX 0.7 /* lines are never thinner, in px */

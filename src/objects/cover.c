@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-enum { RIM_POINTS = 72, RINGS = 6, FRAME_POINTS = 9 };
+enum { FRAME_POINTS = 9 };
 
 static bool is_inside(const struct wcs *wcs, const double v[3], double margin_px)
 {
@@ -20,31 +20,15 @@ static void measure_point(struct cover *cover, const struct wcs *wcs,
     *cover = (struct cover){inside ? 1 : 0, inside, inside};
 }
 
-/* Rings of equal area, each with the same number of points, so that each point counts alike. */
 static double share_inside(const struct wcs *wcs, const struct sky_ellipse *ellipse,
                            double margin_px)
 {
-    int inside = 0;
-    for (int ring = 0; ring < RINGS; ring++) {
-        double part = sqrt((ring + 0.5) / RINGS);
-        for (int i = 0; i < RIM_POINTS; i++) {
-            double v[3];
-            ellipse_direction(v, ellipse, part, 360 * (i + 0.5) / RIM_POINTS);
-            inside += is_inside(wcs, v, margin_px);
-        }
+    double inner[ELLIPSE_AREA_MOST][3];
+    int count = ellipse_area(inner, ellipse), inside = 0;
+    for (int i = 0; i < count; i++) {
+        inside += is_inside(wcs, inner[i], margin_px);
     }
-    return (double)inside / (RINGS * RIM_POINTS);
-}
-
-static int rim_inside(const struct wcs *wcs, const struct sky_ellipse *ellipse, double margin_px)
-{
-    int inside = 0;
-    for (int i = 0; i < RIM_POINTS; i++) {
-        double v[3];
-        ellipse_direction(v, ellipse, 1, 360.0 * i / RIM_POINTS);
-        inside += is_inside(wcs, v, margin_px);
-    }
-    return inside;
+    return count > 0 ? (double)inside / count : 0;
 }
 
 /* A frame can lie within an object, between all points that were sampled of it. */
@@ -67,12 +51,16 @@ static bool frame_in_ellipse(const struct wcs *wcs, const struct sky_ellipse *el
 void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
                    double margin_px)
 {
-    if (ellipse->major_deg <= 0) {
+    if (ellipse->major_deg <= 0 && !ellipse->outline) {
         measure_point(cover, wcs, ellipse, margin_px);
         return;
     }
-    int rim = rim_inside(wcs, ellipse, margin_px);
-    cover->whole = rim == RIM_POINTS;
+    double rim[ELLIPSE_RIM_MOST][3];
+    int points = ellipse_rim(rim, ellipse), inside = 0;
+    for (int i = 0; i < points; i++) {
+        inside += is_inside(wcs, rim[i], margin_px);
+    }
+    cover->whole = inside == points;
     cover->share = cover->whole ? 1 : share_inside(wcs, ellipse, margin_px);
-    cover->touched = rim > 0 || cover->share > 0 || frame_in_ellipse(wcs, ellipse, margin_px);
+    cover->touched = inside > 0 || cover->share > 0 || frame_in_ellipse(wcs, ellipse, margin_px);
 }

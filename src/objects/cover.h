@@ -13,9 +13,9 @@ struct cover {
     bool touched; /* some of it lies in the frame */
 };
 
-/* Judged by sampled points, 72 on the rim. margin_px is kept free along each edge of the picture;
- * it may be negative to judge a larger frame. Parts of the sky that the WCS has no pixel for count
- * as outside. */
+/* Judged by points: the outline's hull, where it is known, or 72 on the rim, and a grid within.
+ * margin_px is kept free along each edge of the picture; it may be negative to judge a larger
+ * frame. Parts of the sky that the WCS has no pixel for count as outside. */
 void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
                    double margin_px);
 

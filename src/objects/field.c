@@ -3,6 +3,7 @@
 #include "base/units.h"
 #include "objects/cover.h"
 #include "objects/fame.h"
+#include "objects/outline.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -53,8 +54,7 @@ static double brightness_weight(const struct object *object)
 /* A bright object that is spread thin is hard to see: magnitudes a square minute of arc. */
 static double spread_weight(const struct object *object)
 {
-    double area = PI / 4 * object->major_arcmin * object->minor_arcmin;
-    double surface = object->magnitude + 2.5 * log10(area);
+    double surface = object->magnitude + 2.5 * log10(object_area_arcmin2(object));
     return surface > 14 ? 1.5 * (14 - surface) : 0; /* NaN, unknown, gives 0 */
 }
 
@@ -92,13 +92,14 @@ static bool locate(struct field_object *found, const struct wcs *wcs)
     double px_per_deg = 3600 / wcs_scale_arcsec(wcs);
     found->major_px = shape->major_deg * px_per_deg;
     found->minor_px = shape->minor_deg * px_per_deg;
+    double reach_px = ellipse_reach_deg(shape) * px_per_deg;
     /* The scale grows towards the edge. */
-    if (is_within(found, wcs, 1.5 * found->major_px + 1)) {
+    if (is_within(found, wcs, 1.5 * reach_px + 1)) {
         found->share = 1;
         return true;
     }
     /* At 60 degrees from the axis of the lens a degree has four times the pixels. */
-    if (!is_within(found, wcs, -4 * found->major_px - 1)) {
+    if (!is_within(found, wcs, -4 * reach_px - 1)) {
         return false;
     }
     struct cover cover;
@@ -136,6 +137,7 @@ struct disc {
 static bool may_touch(const struct disc *disc, const struct object *object)
 {
     double v[3], size = object->major_arcmin > 0 ? object->major_arcmin / 120 : 0;
+    size = object->outline ? fmax(size, object->outline->reach_deg) : size;
     vector_from_radec(v, object->ra_deg, object->dec_deg);
     double reach = fmin(disc->radius_deg + size, 180);
     return vector_dot(v, disc->centre) > cos(reach * RAD_PER_DEG) - 1e-9;

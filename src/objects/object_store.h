@@ -4,6 +4,7 @@
 
 #include "objects/name_key.h"
 #include "objects/numbered_star.h"
+#include "objects/outline.h"
 
 #include <stddef.h>
 
@@ -16,6 +17,7 @@ struct text_block {
 
 struct object_store {
     struct text_block *texts;
+    struct outline *outlines;
     struct name_endings endings;
     char folder[4096];             /* that all was read from */
     struct numbered_star numbered; /* the last that was looked up */

@@ -1,6 +1,8 @@
 #include "objects/objects.h"
 
 #include "base/catalogue_table.h"
+#include "base/units.h"
+#include "objects/object_rows.h"
 #include "objects/object_store.h"
 
 #include <math.h>
@@ -125,6 +127,7 @@ static int read_object(struct object *object, struct object_store *store,
         return catalogue_table_expected(file, "a designation in the column id", err);
     }
     object->magnitude = catalogue_table_number(file, MAGNITUDE);
+    object->magnitude_error = NAN;
     object->major_arcmin = catalogue_table_number(file, MAJOR);
     object->minor_arcmin = catalogue_table_number(file, MINOR);
     object->angle_deg = catalogue_table_number(file, ANGLE);
@@ -216,6 +219,7 @@ static int read_star(struct object *star, struct object_store *store,
     star->common_names = "";
     star->type = OBJECT_STAR;
     star->magnitude = catalogue_table_number(file, V_MAG);
+    star->magnitude_error = 0;
     star->major_arcmin = star->minor_arcmin = star->angle_deg = NAN;
     return catalogue_table_place(&star->ra_deg, &star->dec_deg, file, STAR_RA, STAR_DEC, err);
 }
@@ -262,6 +266,12 @@ int objects_load(struct objects *objects, const char *folder, struct error *err)
         code = load_deep_sky(objects, &capacity, folder, err);
     }
     if (!code) {
+        code = object_rows_load_ngc(objects, folder, err);
+    }
+    if (!code) {
+        code = outlines_load(&objects->store->outlines, objects, folder, err);
+    }
+    if (!code) {
         code = load_stars(objects, &capacity, folder, err);
     }
     if (code) {
@@ -277,9 +287,20 @@ void objects_free(struct objects *objects)
         objects->store->texts = block->next;
         free(block);
     }
+    if (objects->store) {
+        outlines_free(objects->store->outlines);
+    }
     free(objects->store);
     free(objects->object);
     memset(objects, 0, sizeof *objects);
+}
+
+double object_area_arcmin2(const struct object *object)
+{
+    if (object->outline && object->outline->area_arcmin2 > 0) {
+        return object->outline->area_arcmin2;
+    }
+    return PI / 4 * object->major_arcmin * object->minor_arcmin;
 }
 
 void object_title(char *out, size_t size, const struct object *object)

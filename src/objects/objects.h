@@ -3,60 +3,20 @@
 #define ALIDADE_OBJECTS_OBJECTS_H
 
 #include "base/error.h"
+#include "objects/object.h"
 
 #include <stddef.h>
-
-enum object_type {
-    OBJECT_STAR = 0,
-    OBJECT_DOUBLE_STAR,
-    OBJECT_ASTERISM,
-    OBJECT_STAR_CLOUD,
-    OBJECT_OPEN_CLUSTER,
-    OBJECT_GLOBULAR_CLUSTER,
-    OBJECT_EMISSION_NEBULA,
-    OBJECT_REFLECTION_NEBULA,
-    OBJECT_BRIGHT_NEBULA,
-    OBJECT_STAR_FORMING_REGION,
-    OBJECT_PLANETARY_NEBULA,
-    OBJECT_SUPERNOVA_REMNANT,
-    OBJECT_DARK_NEBULA,
-    OBJECT_GALAXY,
-    OBJECT_GALAXY_GROUP, /* known by its name alone: "Leo Triplet" */
-    OBJECT_GALAXY_CLUSTER,
-    OBJECT_TYPES
-};
 
 /* "open cluster". */
 const char *object_type_word(enum object_type type);
 
-struct object {
-    const char *id;           /* the designation most used: "M 31"; of a star, its name if it has
-                                 one, else "α Lyr", "51 Peg", "RR Lyr", "GJ 1"; UTF-8 */
-    const char *other_names;  /* further designations, parted by ';'; or "" */
-    const char *common_names; /* English names, the usual one first, parted by ';'; or "" */
-    const char *usual_name;   /* what is said behind the number; "" or NULL: nothing */
-    enum object_type type;
-    double ra_deg, dec_deg;            /* ICRS, J2000; 0 <= ra_deg < 360 */
-    double magnitude;                  /* visual where known, NAN if unknown */
-    double major_arcmin, minor_arcmin; /* apparent size, NAN if unknown; major >= minor */
-    double angle_deg; /* position angle of the major axis, east of north; NAN if unknown */
-};
-
-struct object_store; /* the texts and what find needs */
-
-/* Deep-sky objects first, by catalogue (M, NGC, IC, ...), then the named stars by Hipparcos number.
- * Starts as all zeros; free with objects_free. */
-struct objects {
-    struct object *object;
-    int count;
-    int deep_sky; /* so many of them are no stars */
-    struct object_store *store;
-};
-
-/* Reads objects.tsv, star-names.tsv and constellations.tsv in the folder. ERROR_INPUT naming file
- * and line; objects is empty then. */
+/* Reads objects.tsv, star-names.tsv and constellations.tsv in the folder, and ngc.tsv and
+ * outlines.tsv if they are there. ERROR_INPUT naming file and line; objects is empty then. */
 int objects_load(struct objects *objects, const char *folder, struct error *err);
 void objects_free(struct objects *objects);
+
+/* Square minutes of arc: of its outline if known, else of its ellipse; NAN if unknown. */
+double object_area_arcmin2(const struct object *object);
 
 /* Writes the first English name, or the id if there is none. */
 void object_title(char *out, size_t size, const struct object *object);

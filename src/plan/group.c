@@ -8,7 +8,7 @@
 /* What does not fit anyway is not worth turning the camera for less than this. */
 static const double worth_turning = 0.97;
 
-enum { RIM = 24, RECENTRINGS = 4 };
+enum { RECENTRINGS = 4 };
 
 /* The tangent plane of a camera: right and up are those of the picture. */
 struct view {
@@ -51,10 +51,10 @@ static bool enclose(struct box *box, const struct view *view, const struct sky_e
 {
     *box = (struct box){INFINITY, -INFINITY, INFINITY, -INFINITY};
     for (int i = 0; i < count; i++) {
-        for (int k = 0; k < RIM; k++) {
-            double v[3];
-            ellipse_direction(v, &shapes[i], 1, 360.0 * k / RIM);
-            if (!widen(box, view, v)) {
+        double rim[ELLIPSE_RIM_MOST][3];
+        int points = ellipse_rim(rim, &shapes[i]);
+        for (int k = 0; k < points; k++) {
+            if (!widen(box, view, rim[k])) {
                 return false;
             }
         }

@@ -38,8 +38,9 @@ double signal_moonlit_mag(double sky_mag, double lit, double moon_altitude_deg, 
                           double separation_deg);
 
 /* Mean brightness of an object over its outline, magnitudes a square arcsecond, and about how far
- * off that may be (one sigma). Nebulae without a magnitude count as 22.5. False for what is no
- * patch of light: stars, clusters of them, dark nebulae, objects without a size. */
+ * off that may be (one sigma). Nebulae without a magnitude count as 22.5; where the magnitude's
+ * band is not known, it is about one. False for what is no patch of light: stars, clusters of them,
+ * dark nebulae, objects without a size. */
 bool signal_surface(double *mag, double *sigma_mag, const struct object *object);
 
 struct signal {

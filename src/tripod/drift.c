@@ -58,15 +58,15 @@ static bool find_speed(struct drift *drift, const struct stand *stand, double tu
 static enum frame_edge find_edge(const struct stand *stand, double turn[3][3],
                                  const struct sky_ellipse *target, double later_s)
 {
-    enum { RIM_POINTS = 72 };
     double beyond[4] = {-INFINITY, -INFINITY, -INFINITY, -INFINITY};
     struct sky_ellipse later;
+    double rim[ELLIPSE_RIM_MOST][3];
     int most = 0;
     target_later(&later, stand, turn, target, later_s);
-    for (int i = 0; i < RIM_POINTS; i++) {
-        double v[3], x, y;
-        ellipse_direction(v, &later, 1, 360.0 * i / RIM_POINTS);
-        if (wcs_pixel(&x, &y, &stand->wcs, v)) {
+    int points = ellipse_rim(rim, &later);
+    for (int i = 0; i < points; i++) {
+        double x, y;
+        if (wcs_pixel(&x, &y, &stand->wcs, rim[i])) {
             beyond[EDGE_LEFT] = fmax(beyond[EDGE_LEFT], -x);
             beyond[EDGE_RIGHT] = fmax(beyond[EDGE_RIGHT], x - (stand->wcs.width - 1));
             beyond[EDGE_TOP] = fmax(beyond[EDGE_TOP], -y);

@@ -43,7 +43,8 @@ static struct batch_length find(const struct lens *lens, double dec_deg, double 
     struct wcs wcs;
     struct utc utc;
     struct batch_length batch;
-    const struct sky_ellipse target = {80, dec_deg, size_deg / 2, size_deg / 2, 0, false};
+    const struct sky_ellipse target = {
+        .ra_deg = 80, .dec_deg = dec_deg, .major_deg = size_deg / 2, .minor_deg = size_deg / 2};
     const struct batch_wish wish = {
         .exposure_s = every_s - 1, .every_s = every_s, .accept = batch_accept_usual()};
     ck_assert(time_read(&utc, "2026-02-24T19:30:00"));

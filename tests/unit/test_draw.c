@@ -127,11 +127,22 @@ static struct objects sky;
 static void make_sky(void)
 {
     memset(things, 0, sizeof things);
-    things[0] = (struct object){
-        "M 1", "", "Anchor Nebula", "Anchor Nebula", OBJECT_EMISSION_NEBULA, 10.3, 0.2, 6, 60,
-        60,    NAN};
-    things[1] = (struct object){"M 2", "", "", "", OBJECT_GALAXY, 9, -0.6, 8, 2, 2, NAN};
-    things[2] = (struct object){"Star", "", "", "", OBJECT_STAR, 11.5, -0.5, 2.5, NAN, NAN, NAN};
+    things[0] = (struct object){"M 1",
+                                "",
+                                "Anchor Nebula",
+                                "Anchor Nebula",
+                                OBJECT_EMISSION_NEBULA,
+                                10.3,
+                                0.2,
+                                6,
+                                0,
+                                60,
+                                60,
+                                NAN,
+                                NULL};
+    things[1] = (struct object){"M 2", "", "", "", OBJECT_GALAXY, 9, -0.6, 8, 0, 2, 2, NAN, NULL};
+    things[2] =
+        (struct object){"Star", "", "", "", OBJECT_STAR, 11.5, -0.5, 2.5, 0, NAN, NAN, NAN, NULL};
     sky = (struct objects){.object = things, .count = 3, .deep_sky = 2};
 }
 

@@ -309,7 +309,7 @@ START_TEST(well_known_fields_are_described_as_people_would)
         "M 81 (Bode's Galaxy), M 82 (Cigar Galaxy) and NGC 3077, in Ursa Major");
     expect_field(37.95, 89.26, 6, "in Ursa Minor, 15\" from Polaris", "Polaris, in Ursa Minor");
     expect_field(275, -15, 3, "in Serpens Cauda, 14.0° from Nunki",
-                 "M 16 (Eagle Nebula) and M 17 (Omega Nebula), in Serpens Cauda");
+                 "M 17 (Omega Nebula) and M 16 (Eagle Nebula), in Serpens Cauda");
 }
 END_TEST
 

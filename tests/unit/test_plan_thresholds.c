@@ -398,7 +398,13 @@ START_TEST(light_of_stars_and_nebulae)
     assert_near(sigma, 1, 1e-9, "mag");
     object.magnitude = 7;
     ck_assert(signal_surface(&mag, &sigma, &object));
+    assert_near(sigma, 0.4, 1e-9, "mag"); /* the edge of its outline is a matter of taste */
+    object.magnitude_error = 0.3;
+    ck_assert(signal_surface(&mag, &sigma, &object));
     assert_near(sigma, 0.5, 1e-9, "mag");
+    object.magnitude_error = NAN;
+    ck_assert(signal_surface(&mag, &sigma, &object));
+    assert_near(sigma, sqrt(1.16), 1e-9, "mag");
 }
 END_TEST
 
