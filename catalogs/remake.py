@@ -96,6 +96,8 @@ def designations(names):
     """name, bayer, flamsteed, variable, gliese, hd, constellation of one star."""
     words = [(names.get(field) or "").replace("\u2009", " ")
              for field in ("name", "bayer", "flam", "var", "gl", "hd", "c")]
+    if words[0] == "Becklin's Star":
+        words[0] = ""  # that is an infrared source beside the Trapezium, not one of its stars
     words[1] = words[1].replace("undefined3", "υ3")  # the third upsilon of Eridanus
     words[5] = words[5].replace("HD ", "")
     if words[3].startswith("NSV"):

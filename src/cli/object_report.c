@@ -19,7 +19,8 @@ static void write_head(FILE *out, const struct object *object, const struct atla
 {
     char name[160];
     const char *sign = place_constellation(&atlas->map, object->ra_deg, object->dec_deg);
-    const struct constellation *in = constellations_find(&atlas->constellations, sign);
+    const struct constellation *in =
+        constellations_find(&atlas->constellations, sign, object->ra_deg, object->dec_deg);
     caption_full(name, sizeof name, object);
     fprintf(out, "%s: %s%s%s\n", name, object_type_word(object->type), in ? " in " : "",
             in ? in->name : "");

@@ -176,6 +176,16 @@ static void weigh_arc(double sum[3], const struct wcs *wcs, const double a[3], c
     }
 }
 
+static const struct constellation *constellation_at(const struct wcs *wcs,
+                                                    const struct atlas *atlas, const char *sign,
+                                                    double x, double y)
+{
+    double v[3], ra, dec;
+    wcs_direction(v, wcs, x, y);
+    vector_to_radec(&ra, &dec, v);
+    return constellations_find(&atlas->constellations, sign, ra, dec);
+}
+
 int figures_names(struct figure_name *name, const struct canvas *canvas, const struct wcs *wcs,
                   const struct atlas *atlas)
 {
@@ -190,9 +200,11 @@ int figures_names(struct figure_name *name, const struct canvas *canvas, const s
                 weigh_arc(sum, wcs, figures->point[k], figures->point[k + 1]);
             }
         }
-        const struct constellation *found = constellations_find(&atlas->constellations, sign);
-        if (found && sum[0] > 60 * canvas->unit && count < CONSTELLATIONS_MAX) {
-            name[count++] = (struct figure_name){found, sum[1] / sum[0], sum[2] / sum[0], sum[0]};
+        if (sum[0] > 60 * canvas->unit && count < CONSTELLATIONS_MAX) {
+            struct figure_name made = {NULL, sum[1] / sum[0], sum[2] / sum[0], sum[0]};
+            made.constellation = constellation_at(wcs, atlas, sign, made.x, made.y);
+            name[count] = made;
+            count += made.constellation != NULL;
         }
     }
     return count;

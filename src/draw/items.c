@@ -1,5 +1,6 @@
 #include "draw/items.h"
 
+#include "base/utf8.h"
 #include "draw/figures_draw.h"
 #include "objects/caption.h"
 #include "objects/star_words.h"
@@ -7,6 +8,7 @@
 #include "sky/planets.h"
 #include "sky/vector.h"
 
+#include <glib.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -240,13 +242,12 @@ static void add_bodies(struct item_list *list, const struct canvas *canvas,
     }
 }
 
-/* "ORION"; only ASCII letters change. */
+/* "ORION", "BOÖTES". */
 static void write_capitals(char *out, size_t size, const char *name)
 {
-    snprintf(out, size, "%s", name);
-    for (; *out; out++) {
-        *out = *out >= 'a' && *out <= 'z' ? (char)(*out - 'a' + 'A') : *out;
-    }
+    char *upper = g_utf8_validate(name, -1, NULL) ? g_utf8_strup(name, -1) : NULL;
+    utf8_copy(out, size, upper ? upper : name);
+    g_free(upper);
 }
 
 static void add_regions(struct item_list *list, const struct canvas *canvas,

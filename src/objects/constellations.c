@@ -1,6 +1,7 @@
 #include "objects/constellations.h"
 
 #include "base/catalogue_table.h"
+#include "sky/vector.h"
 
 #include <string.h>
 
@@ -45,12 +46,18 @@ int constellations_load(struct constellations *constellations, const char *folde
 }
 
 const struct constellation *constellations_find(const struct constellations *constellations,
-                                                const char *abbreviation)
+                                                const char *abbreviation, double ra_deg,
+                                                double dec_deg)
 {
+    const struct constellation *found = NULL;
+    double least = 0;
     for (int i = 0; i < constellations->count; i++) {
-        if (strcmp(constellations->item[i].abbreviation, abbreviation) == 0) {
-            return &constellations->item[i];
+        const struct constellation *c = &constellations->item[i];
+        double away = radec_angle_deg(ra_deg, dec_deg, c->label_ra_deg, c->label_dec_deg);
+        if (strcmp(c->abbreviation, abbreviation) == 0 && (!found || away < least)) {
+            found = c;
+            least = away;
         }
     }
-    return NULL;
+    return found;
 }

@@ -24,8 +24,10 @@ struct constellations {
 int constellations_load(struct constellations *constellations, const char *folder,
                         struct error *err);
 
-/* The one with this abbreviation, or NULL. */
+/* The one with this abbreviation, or NULL; of Serpens the part whose name stands nearer to the
+ * place, ICRS. */
 const struct constellation *constellations_find(const struct constellations *constellations,
-                                                const char *abbreviation);
+                                                const char *abbreviation, double ra_deg,
+                                                double dec_deg);
 
 #endif

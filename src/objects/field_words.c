@@ -18,23 +18,11 @@ static const double bright_magnitude = 4;
 /* What is less notable than the first by more is not worth naming beside it. */
 static const double weight_range = 6;
 
-/* Of a constellation in two parts, Serpens, the nearer one. */
 static const struct constellation *constellation_at(const struct atlas *atlas, double ra,
                                                     double dec)
 {
-    const struct constellations *all = &atlas->constellations;
-    const char *abbreviation = place_constellation(&atlas->map, ra, dec);
-    const struct constellation *found = NULL;
-    double least = 0;
-    for (int i = 0; i < all->count; i++) {
-        const struct constellation *c = &all->item[i];
-        double distance = radec_angle_deg(ra, dec, c->label_ra_deg, c->label_dec_deg);
-        if (strcmp(c->abbreviation, abbreviation) == 0 && (!found || distance < least)) {
-            found = c;
-            least = distance;
-        }
-    }
-    return found;
+    return constellations_find(&atlas->constellations, place_constellation(&atlas->map, ra, dec),
+                               ra, dec);
 }
 
 void field_write_nearest(char *out, size_t size, const struct wcs *wcs, const struct atlas *atlas)

@@ -108,6 +108,19 @@ static const struct object *find_reading(const struct objects *objects, const ch
     return found;
 }
 
+/* The planet of that key; PLANETS if it is none. */
+static enum planet find_planet(const char *key)
+{
+    int i = 0;
+    for (char name[NAME_KEY_SIZE]; i < PLANETS; i++) {
+        name_key(name, planet_name((enum planet)i), NULL);
+        if (strcmp(key, name) == 0) {
+            break;
+        }
+    }
+    return (enum planet)i;
+}
+
 const struct object *objects_find(const struct objects *objects, const char *name)
 {
     char wanted[NAME_KEY_SIZE];
@@ -116,7 +129,9 @@ const struct object *objects_find(const struct objects *objects, const char *nam
     }
     name_key(wanted, name, &objects->store->endings);
     const struct object *found = NULL;
-    for (int reading = 0; *wanted && !found && reading < READINGS; reading++) {
+    /* "Saturn" is the planet, not what is named after it. */
+    int readings = find_planet(wanted) < PLANETS ? READ_WITHOUT_KIND : READINGS;
+    for (int reading = 0; *wanted && !found && reading < readings; reading++) {
         if (reading == READ_WITH_OTHER_KIND && !name_key_cut_kind(wanted)) {
             break;
         }
@@ -265,18 +280,6 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
     return count;
 }
 
-static bool is_planet(const char *key)
-{
-    for (int i = 0; i < PLANETS; i++) {
-        char planet[NAME_KEY_SIZE];
-        name_key(planet, planet_name((enum planet)i), NULL);
-        if (strcmp(key, planet) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
 /* What stands in no table because it wanders. The key is that of a name. */
 static const char *why_no_target(const char *key)
 {
@@ -286,16 +289,26 @@ static const char *why_no_target(const char *key)
     if (strcmp(key, "moon") == 0 || strcmp(key, "luna") == 0) {
         return "the Moon is no target: it moves among the stars; `plan` tells when it is up";
     }
-    if (is_planet(key)) {
-        return "planets are no targets by name, since they move among the stars: give RA,DEC of "
-               "that "
-               "night instead; `annotate` marks them where it knows the time";
-    }
     if (strncmp(key, "comet", 5) == 0) {
         return "comets are in no table, since they move among the stars: give RA,DEC of that night "
                "instead";
     }
     return NULL;
+}
+
+static int refuse_planet(const struct objects *objects, const char *key, struct error *err)
+{
+    const struct object *namesake = find_reading(objects, key, READ_WITHOUT_KIND);
+    char also[200] = "";
+    if (namesake) {
+        text_append(also, sizeof also, "; the %.*s is %s",
+                    (int)strcspn(namesake->common_names, ";"), namesake->common_names,
+                    namesake->id);
+    }
+    return error_set(err, ERROR_NO,
+                     "the planet %s moves among the stars, so it is no target by name: give RA,DEC "
+                     "of that night instead; `annotate` marks it where it knows the time%s",
+                     planet_name(find_planet(key)), also);
 }
 
 /* Numbers that are near to a star's say nothing; what helps is to know which are in the tables. */
@@ -319,6 +332,9 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     const char *why = why_no_target(key);
     if (why) {
         return error_set(err, ERROR_USAGE, "%s", why);
+    }
+    if (find_planet(key) < PLANETS && objects->store) {
+        return refuse_planet(objects, key, err);
     }
     const char *numbers = which_numbers(key);
     if (numbers) {

@@ -27,6 +27,7 @@ utc offset = +01:00
 INI
 "$build/alidade" plan --rig rig.ini --date 2026-02-24 --target "Orion Nebula" --card card.pdf \
     >/dev/null || exit 1
+"$build/alidade" object Arcturus --frame-of 20,36x24 -o capitals.pdf >/dev/null || exit 1
 "$build/alidade" object "M 31" --frame-of 135,22.2x14.8 -o chart.pdf >/dev/null || exit 1
 
 # FILE WORDS...: each on one line of the text, but for blanks, whose width a reader has to guess.
@@ -43,6 +44,7 @@ expect() {
 
 expect card.pdf "Ñandú ἄρκτος Сад" سديم "Orion Nebula" "raw files" "Stabiliser off" "50.00° N" \
     "NGC 1977" "smallest; tape the ring; look again each hour"
+expect capitals.pdf "BOÖTES"
 expect chart.pdf "M 31 (Andromeda Galaxy)" "A N D R O M E D A" "μ And" "+42°" "18.8° × 12.6°" "M 110"
 [ "$failed" -eq 0 ] && echo "all $read texts of two PDFs are read by pdftotext"
 exit "$failed"

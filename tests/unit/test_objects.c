@@ -251,6 +251,21 @@ START_TEST(test_unknown)
 }
 END_TEST
 
+START_TEST(a_planet_is_not_what_is_named_after_it)
+{
+    static const char *const planets[] = {"Mercury", "venus",  "Mars",   "Jupiter",
+                                          "SATURN",  "uranus", "Neptune"};
+    for (size_t i = 0; i < sizeof planets / sizeof *planets; i++) {
+        struct error err = {0};
+        ck_assert_msg(!objects_look_up(&bundled, planets[i], &err), "%s", planets[i]);
+        ck_assert_int_eq(err.code, ERROR_NO);
+        ck_assert_msg(strstr(err.text, "moves among the stars") != NULL, "%s", err.text);
+        ck_assert((strstr(err.text, "the Saturn Nebula is NGC 7009") != NULL) == (i == 4));
+    }
+    ck_assert_str_eq(objects_find(&bundled, "Saturn Nebula")->id, "NGC 7009");
+}
+END_TEST
+
 static int hints(struct object_hint list[OBJECT_HINTS], const char *name)
 {
     return objects_hints(list, &bundled, name);
@@ -611,6 +626,7 @@ Suite *objects_suite(void)
     tcase_add_test(names, test_orion);
     tcase_add_test(names, test_rows_make_sense);
     tcase_add_test(names, test_unknown);
+    tcase_add_test(names, a_planet_is_not_what_is_named_after_it);
     tcase_add_test(names, test_hints);
     tcase_add_test(names, test_title);
     tcase_add_test(names, stars_without_names_are_found_by_number);

@@ -149,6 +149,28 @@ START_TEST(test_corners)
 }
 END_TEST
 
+/* Which part holds what: handbook, from memory. */
+START_TEST(serpens_has_two_parts)
+{
+    static const struct {
+        const char *name, *part;
+    } known[] = {{"M 5", "Serpens Caput"},    {"α Ser", "Serpens Caput"},
+                 {"M 16", "Serpens Cauda"},   {"IC 4756", "Serpens Cauda"},
+                 {"η Ser", "Serpens Cauda"},  {"ξ Ser", "Serpens Cauda"},
+                 {"θ1 Ser", "Serpens Cauda"}, {"NGC 5921", "Serpens Caput"}};
+    struct constellations constellations;
+    ck_assert_int_eq(constellations_load(&constellations, "catalogs", NULL), 0);
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        const struct object *object = objects_find(&objects, known[i].name);
+        ck_assert_msg(object != NULL, "%s", known[i].name);
+        const struct constellation *in =
+            constellations_find(&constellations, "Ser", object->ra_deg, object->dec_deg);
+        ck_assert_str_eq(in->name, known[i].part);
+    }
+    ck_assert(constellations_find(&constellations, "Xyz", 0, 0) == NULL);
+}
+END_TEST
+
 /* The constellation that a star's designation names: "alpha Lyr" gives "Lyr". */
 static bool named_constellation(char out[4], const struct object *star,
                                 const struct constellations *constellations)
@@ -157,7 +179,7 @@ static bool named_constellation(char out[4], const struct object *star,
     snprintf(all, sizeof all, "%s;%s", star->id, star->other_names);
     for (char *name = strtok(all, ";"); name; name = strtok(NULL, ";")) {
         const char *last = strrchr(name, ' ');
-        if (last && constellations_find(constellations, last + 1)) {
+        if (last && constellations_find(constellations, last + 1, 0, 0)) {
             strcpy(out, last + 1);
             return true;
         }
@@ -307,6 +329,7 @@ Suite *place_suite(void)
     Suite *suite = suite_create("place");
     TCase *sky = tcase_create("bundled tables");
     tcase_add_unchecked_fixture(sky, load, unload);
+    tcase_add_test(sky, serpens_has_two_parts);
     tcase_add_test(sky, test_samples);
     tcase_add_test(sky, test_everywhere);
     tcase_add_test(sky, test_corners);
