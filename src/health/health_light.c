@@ -218,15 +218,16 @@ static void note_parts(struct frame_health *h, const struct photometry *p)
         if (n < LEAST_PART) {
             continue;
         }
-        double middle = median_of(rest, n);
-        brightest = fmax(brightest, middle);
-        if (middle < dimmest) {
-            dimmest = middle;
+        /* A median of few stars is no cloud: what its standard error explains does not count. */
+        double middle = median_of(rest, n), error = 1.2533 * p->scatter / sqrt(n);
+        brightest = fmax(brightest, middle - error);
+        if (middle + error < dimmest) {
+            dimmest = middle + error;
             h->dim_part = part;
         }
         known++;
     }
-    h->uneven_mag = known >= LEAST_PARTS ? brightest - dimmest : (double)NAN;
+    h->uneven_mag = known >= LEAST_PARTS ? fmax(brightest - dimmest, 0) : (double)NAN;
 }
 
 static void note_fit(struct frame_health *h, const struct photometry *p, int used)
