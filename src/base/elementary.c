@@ -7,6 +7,21 @@
 
 double elementary_exp(double x)
 {
+    enum { TERMS = 14 };
+    static const double per_factorial[TERMS] = {1.0,
+                                                1.0,
+                                                1.0 / 2,
+                                                1.0 / 6,
+                                                1.0 / 24,
+                                                1.0 / 120,
+                                                1.0 / 720,
+                                                1.0 / 5040,
+                                                1.0 / 40320,
+                                                1.0 / 362880,
+                                                1.0 / 3628800,
+                                                1.0 / 39916800,
+                                                1.0 / 479001600,
+                                                1.0 / 6227020800};
     /* 2^n exp(rest): ln 2 in two parts, the first with zeros at its end, so that n times it is
      * exact. */
     const double high = 0x1.62e42fee00000p-1, low = 0x1.a39ef35793c76p-33;
@@ -14,9 +29,9 @@ double elementary_exp(double x)
         return 0;
     }
     double n = floor(x / (high + low) + 0.5);
-    double rest = (x - n * high) - n * low, sum = 1;
-    for (int k = 13; k > 0; k--) {
-        sum = 1 + sum * rest / k;
+    double rest = (x - n * high) - n * low, sum = per_factorial[TERMS - 1];
+    for (int k = TERMS - 2; k >= 0; k--) {
+        sum = per_factorial[k] + sum * rest;
     }
     return ldexp(sum, (int)n);
 }

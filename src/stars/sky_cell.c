@@ -8,24 +8,27 @@
 #define CROWDED 0.3 /* rms between mean and median, from which stars make up too much */
 #define REACH 5.0   /* of the histogram to either side, in what the rms is thought to be */
 
-enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 12 };
+enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 24 };
 
 /* Sums of counts times squares of bins stay within an int. */
 enum { MOST_VALUES = 100000 };
 
+/* A few values need no more: the median is interpolated within its bin. */
+enum { FEW = 150, BINS_OF_FEW = 32 };
+
 /* Counts of values in steps from a first value on. */
 struct histogram {
-    int count[BINS];
+    int count[BINS], bins;
     float first, step;
 };
 
 static void fill_histogram(struct histogram *h, const float *value, int n, int apart)
 {
-    float per = 1 / h->step;
-    memset(h->count, 0, sizeof h->count);
+    float per = 1 / h->step, bins = (float)h->bins;
+    memset(h->count, 0, (size_t)h->bins * sizeof *h->count);
     for (int i = 0; i < n; i += apart) {
         float at = (value[i] - h->first) * per;
-        if (at >= 0 && at < BINS) {
+        if (at >= 0 && at < bins) {
             h->count[(int)at]++;
         }
     }
@@ -61,13 +64,13 @@ static bool look_at(struct look *look, const struct histogram *h, int low, int h
 /* Leaves out what is far from the median until nothing changes. */
 static bool clip(struct look *look, const struct histogram *h)
 {
-    int low = 0, high = BINS;
+    int low = 0, high = h->bins;
     for (int i = 0; i < MOST_LOOKS; i++) {
         if (!look_at(look, h, low, high)) {
             return false;
         }
         int next_low = (int)fmax(floor(look->median - CLIP * look->rms), 0);
-        int next_high = (int)fmin(ceil(look->median + CLIP * look->rms), BINS);
+        int next_high = (int)fmin(ceil(look->median + CLIP * look->rms), h->bins);
         if (next_low == low && next_high == high) {
             break;
         }
@@ -118,8 +121,10 @@ void sky_cell_measure(float *mode, float *rms, const float *value, int n, double
     *rms = 0;
     /* The histogram is made again where the scale was wrong. */
     for (int i = 0; i < MOST_SCALES; i++) {
-        struct histogram h = {.first = (float)(middle - REACH * scale),
-                              .step = (float)(2 * REACH * scale / BINS)};
+        struct histogram h;
+        h.bins = n < FEW ? BINS_OF_FEW : BINS;
+        h.first = (float)(middle - REACH * scale);
+        h.step = (float)(2 * REACH * scale / h.bins);
         struct look look;
         if (!(h.step > 1e-7F * fabsf(h.first)) || !isfinite(1 / h.step)) {
             return; /* all alike, or beyond floats */
@@ -138,6 +143,6 @@ void sky_cell_measure(float *mode, float *rms, const float *value, int n, double
         if (!(measured < 0.25 * scale || CLIP * measured > 0.8 * REACH * scale)) {
             return;
         }
-        scale = fmax(measured, 0.02 * scale);
+        scale = fmax(measured, (double)h.step); /* the median is known to a bin */
     }
 }
