@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define DETECTION 4.05 /* least height of a star in the relief */
+#define DETECTION 3.95 /* least height of a star in the relief */
 #define CROWDED 0.08   /* share of pixels above the isophote at which it is raised */
 
 enum { SAMPLES = 5000, BATCH = 128 /* sources that a thread takes at a time */ };

@@ -43,9 +43,9 @@ struct detect_options {
 };
 
 /* Finds stars in the frame's luminance plane: all whose height in the plane, smoothed with the
- * frame's own typical star, is u = 4.05 times the noise there. Smoothed even noise has (2 pi)^-1.5
+ * frame's own typical star, is u = 3.95 times the noise there. Smoothed even noise has (2 pi)^-1.5
  * u exp(-u^2 / 2) / (2 w^2) such heights a pixel, w the rms width of the star in pixels of the
- * plane (Bardeen et al. 1986, ApJ 304, 15, appendix; from memory): 24 in a million pixels for w
+ * plane (Bardeen et al. 1986, ApJ 304, 15, appendix; from memory): 36 in a million pixels for w
  * = 1.2, of which those that are like a hot pixel are left out. Few or no stars is a normal outcome
  * (count 0). Time and memory grow as the number of pixels, whatever they show: 4 bytes each, and up
  * to 40 bytes for each that stands out, of which there are 8 % at most. The list is the same to the
