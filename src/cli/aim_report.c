@@ -105,11 +105,8 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
         return;
     }
     if (answer->daylight) {
-        fprintf(
-            out,
-            "  clock    wrong, or its zone or the place is: the Sun would have been at %+.0f°; so "
-            "right and up are the picture's\n",
-            answer->sun_deg);
+        fputs("  axes     right and up are the picture's: by that clock there is no telling pan\n",
+              out);
         return;
     }
     fprintf(out,
@@ -133,6 +130,15 @@ static void write_clock_fault(FILE *out, const struct clock_fault *fault)
                 "--clock-error %.0f\n",
                 fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s,
                 fault->fast_s);
+    }
+}
+
+static void write_clock_doubt(FILE *out, const struct aim_answer *answer)
+{
+    char text[300];
+    clock_doubt_write(text, sizeof text, &answer->clock_doubt);
+    if (text[0]) {
+        write_labelled(out, "clock", text);
     }
 }
 
@@ -309,6 +315,7 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
         advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
         fprintf(out, "%s\n", text);
     }
+    write_clock_doubt(out, answer);
     aim_write_verdict(text, sizeof text, &answer->advice.aim, &context->target);
     fprintf(out, "  %s\n", text);
     int notes = aim_write_notes(note, &answer->advice.aim, &context->target);

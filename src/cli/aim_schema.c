@@ -5,6 +5,7 @@
 #include "night/night_frame.h"
 #include "plan/signal_words.h"
 #include "tripod/aim.h"
+#include "tripod/clock_doubt.h"
 #include "tripod/drift.h"
 #include "tripod/head.h"
 
@@ -28,6 +29,11 @@ static const char *refused_word(int refused)
 {
     (void)refused;
     return "sun";
+}
+
+static const char *doubt_word(int by)
+{
+    return clock_doubt_key((enum clock_doubt_by)by);
 }
 
 static const struct schema_row target_rows[] = {
@@ -73,6 +79,14 @@ static const struct schema_row camera_horizon_rows[] = {
     {0},
 };
 static const struct schema camera_horizon_schema = {.row = camera_horizon_rows};
+
+static const struct schema_row doubt_rows[] = {
+    {ROW_WORD("by", CLOCK_DOUBTS, doubt_word, "the sign of it")},
+    {ROW_NUMBER("fast_s", 0, "s", "so far ahead the clock seems to be"), ROW_OR_NULL},
+    {ROW_TEXT("text", "the same as a sentence")},
+    {0},
+};
+static const struct schema doubt_schema = {.row = doubt_rows};
 
 static const struct schema_row sun_rows[] = {
     {ROW_NUMBER("altitude_deg", 2, "deg", "of the Sun")},
@@ -170,6 +184,7 @@ static const struct schema_row sight_rows[] = {
     {ROW_NUMBER("position_angle_deg", 3, "deg", "of the target from the middle"), ROW_OR_NULL},
     {ROW_TEXT("mid_utc", "the middle of the exposure"), ROW_SOMETIMES},
     {ROW_OBJECT("place", place_schema, "where the camera stands"), ROW_SOMETIMES},
+    {ROW_OBJECT("clock_doubt", doubt_schema, "why the camera's clock seems wrong"), ROW_SOMETIMES},
     {ROW_NUMBER("sun_would_be_at_deg", 2, "deg", "altitude that shows the clock to be wrong"),
      ROW_SOMETIMES},
     {ROW_OBJECT("camera_horizon", camera_horizon_schema, "where the camera points"), ROW_SOMETIMES},

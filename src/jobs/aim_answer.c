@@ -60,6 +60,20 @@ static void find_interval(struct aim_answer *answer, const struct aim_wish *wish
     }
 }
 
+void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
+                     const struct aim_wish *wish)
+{
+    const struct utc *today = sight->occasion.today.day > 0 ? &sight->occasion.today : NULL;
+    struct ground ground;
+    struct stand stand;
+    *doubt = (struct clock_doubt){.by = CLOCK_DOUBT_NONE};
+    if (sight->occasion.has_utc && occasion_ground(&ground, &sight->occasion, true)) {
+        stand_make(&stand, &sight->wcs, &ground);
+        clock_doubt_find(doubt, &stand, today,
+                         wish->level ? wish->level_deg : CLOCK_DOUBT_HELD_DEG);
+    }
+}
+
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
                            const struct aim_context *context, double every_s)
 {
@@ -76,6 +90,7 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
         occasion_ground(&ground, &sight->occasion, false);
     }
     stand_make(&answer->stand, &sight->wcs, &ground);
+    aim_clock_doubt(&answer->clock_doubt, sight, wanted);
     find_head(&answer->head, context->solver.rig.rig.head, &sight->occasion);
     find_interval(answer, wanted, every_s);
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,

@@ -7,6 +7,7 @@
 #include "plan/signal.h"
 #include "tripod/advice.h"
 #include "tripod/clock.h"
+#include "tripod/clock_doubt.h"
 
 #include <stdbool.h>
 
@@ -52,6 +53,7 @@ struct aim_answer {
     double sun_deg;     /* its altitude, if so */
     bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */
     struct advice advice;
+    struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
     struct clock_fault clock_fault;
     struct guide_star star[GUIDE_STARS];
@@ -78,5 +80,9 @@ struct aim_sight {
 
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
                            const struct aim_context *context, double every_s);
+
+/* What the frame says of its clock, by which it may have been day. */
+void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
+                     const struct aim_wish *wish);
 
 #endif

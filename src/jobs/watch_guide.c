@@ -70,6 +70,15 @@ static void compare(struct night_step *step, struct watch_guide *guide,
     guide->since_touch = step->touched ? 0 : guide->since_touch + 1;
 }
 
+/* Without what the watcher's own clock says: it has gone on since the watch began. */
+static void doubt_clock(struct night_step *step, const struct watch_guide *guide,
+                        const struct wcs *wcs, const struct occasion *occasion)
+{
+    struct aim_sight sight = {.wcs = *wcs, .occasion = *occasion};
+    sight.occasion.today = (struct utc){0, 0};
+    aim_clock_doubt(&step->clock_doubt, &sight, guide->context->wish);
+}
+
 static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
 {
     return wish->margin_percent / 100 * (wcs->width < wcs->height ? wcs->width : wcs->height);
@@ -139,6 +148,7 @@ void guide_step(struct night_step *step, struct watch_guide *guide, const struct
     if (guide->has_sight) {
         compare(step, guide, &sight);
     }
+    doubt_clock(step, guide, &sight.wcs, &occasion);
     find_drift(step, guide, &sight.wcs, &occasion);
     guide->sight = sight;
     guide->has_sight = true;

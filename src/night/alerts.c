@@ -27,7 +27,7 @@ static const struct {
     [ALERT_UNSOLVED] = {"FRAMES DO NOT SOLVE", "unsolved", true, false},
     [ALERT_EXPOSURE] = {"SETTINGS CHANGED", "settings", true, false},
     [ALERT_FOCAL] = {"FOCAL LENGTH CHANGED", "focal", true, false},
-    [ALERT_CLOCK] = {"THE CAMERA'S CLOCK JUMPED", "clock", true, false},
+    [ALERT_CLOCK] = {"CHECK THE CAMERA'S CLOCK", "clock", true, false},
     [ALERT_SILENCE] = {"NO NEW FRAME", "silence", true, false},
     [ALERT_DISK] = {"DISK NEARLY FULL", "disk", true, false},
     [ALERT_CARD] = {"THE CARD HAS READ ERRORS", "read-errors", true, false},
@@ -192,6 +192,20 @@ static void feed_card(struct told *told, struct alerts *alerts, const struct nig
     }
 }
 
+/* A doubt is told once: all frames of a night share the clock. */
+static void feed_clock(struct told *told, struct alerts *alerts, const struct night_step *step)
+{
+    char text[ALERT_TEXT_SIZE];
+    if (step->clock_jump_s != 0) {
+        alerts_tell(told, ALERT_CLOCK, "it jumped by %+.0f s against the sky", step->clock_jump_s);
+    }
+    clock_doubt_write(text, sizeof text, &step->clock_doubt);
+    if (text[0] && !alerts->clock_told) {
+        alerts_tell(told, ALERT_CLOCK, "%s", text);
+        alerts->clock_told = true;
+    }
+}
+
 int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct night_frame *frame, const struct night_step *step)
 {
@@ -201,9 +215,7 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
     if (step->late) {
         return told.count;
     }
-    if (step->clock_jump_s != 0) {
-        alerts_tell(&told, ALERT_CLOCK, "by %+.0f s against the sky", step->clock_jump_s);
-    }
+    feed_clock(&told, alerts, step);
     if (!feed_kind(&told, alerts, frame)) {
         return told.count;
     }

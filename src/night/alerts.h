@@ -7,6 +7,7 @@
 #define ALIDADE_NIGHT_ALERTS_H
 
 #include "night/night_frame.h"
+#include "tripod/clock_doubt.h"
 #include "tripod/drift.h"
 
 #include <stdbool.h>
@@ -59,8 +60,9 @@ struct night_step {
     double time_s;       /* of the frame, on any clock that runs on; NAN: unknown */
     double every_s;      /* from frame to frame; 0: unknown */
     double clock_jump_s; /* the camera's clock was set ahead by this */
-    bool compared;       /* with an earlier solved frame: the next two are known */
-    bool touched;        /* the camera moved otherwise than the sky */
+    struct clock_doubt clock_doubt;
+    bool compared; /* with an earlier solved frame: the next two are known */
+    bool touched;  /* the camera moved otherwise than the sky */
     double moved_deg;
     bool on_target; /* there is a target, and drift is known */
     struct drift drift;
@@ -114,7 +116,7 @@ struct alerts {
     struct alert_settings settings;
     double scale_arcsec; /* 0: not known yet */
 
-    bool silent, disk_told;
+    bool silent, disk_told, clock_told;
 };
 
 /* What begins or ends with this frame; returns how many. */

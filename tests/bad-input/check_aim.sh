@@ -71,6 +71,15 @@ expect 0 "pan" bare.jpg --target Rigel --place 50,10 --time 2026-02-24T20:30:00+
 expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,10 --utc-offset +10:00
 lacks "looks"
 expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,-170 --utc-offset +01:00
+# Nor is one by which a level camera would have leaned as it does in an hour.
+photograph fast.jpg 19:30:00 195 33 --zone 60 --roll 1 --clock-error 3600
+photograph leaning.jpg 19:30:00 195 33 --zone 60 --roll 2
+expect 0 "the camera's clock seems an hour ahead (summer time?)" fast.jpg "${orion[@]}" "${here[@]}"
+expect 0 '"clock_doubt": {"by": "level", "fast_s": 3600,' fast.jpg "${orion[@]}" "${here[@]}" --json
+expect 0 "pan" fast.jpg "${orion[@]}" "${here[@]}" --clock-error 3600
+lacks "seems"
+expect 0 "pan" leaning.jpg "${orion[@]}" "${here[@]}"
+lacks "seems"
 
 # Series: the clock set back in between, and a frame without a time.
 expect 0 "it jumped back by 600 s" a.jpg b.jpg back.jpg "${orion[@]}"

@@ -347,7 +347,7 @@ backwards() {
             --altitude 33 --clock-error $clock --seed $n --out back/f-$n.jpg >/dev/null
     done
     watch back | tee said_back
-    grep -q "CLOCK JUMPED" said_back && grep -q "by -36[0-9][0-9] s" said_back &&
+    grep -q "CHECK THE CAMERA'S CLOCK" said_back && grep -q "it jumped by -36[0-9][0-9] s" said_back &&
         ! grep -q "TRIPOD MOVED" said_back
 }
 check "a clock that is set back is told from a knock" backwards

@@ -175,6 +175,17 @@ START_TEST(changed_settings_begin_a_new_comparison)
 }
 END_TEST
 
+START_TEST(a_doubtful_clock_is_told_once)
+{
+    struct session s = quiet_session();
+    feed_quietly(&s, 5);
+    s.step.clock_doubt = (struct clock_doubt){CLOCK_DOUBT_LEVEL, 3600, 8};
+    ck_assert_int_eq(feed_until(&s, 1, ALERT_CLOCK), 1);
+    ck_assert_ptr_nonnull(strstr(s.told[0].text, "seems an hour ahead"));
+    feed_quietly(&s, 50);
+}
+END_TEST
+
 /* The first one is told, what follows is not; after eight good frames another one is news. */
 START_TEST(read_errors_are_told_at_once)
 {
@@ -271,6 +282,7 @@ Suite *alerts_suite(void)
     tcase_add_test(tests, a_batch_is_warned_of_ended_and_confirmed);
     tcase_add_test(tests, a_poor_move_is_still_off_and_an_idle_one_a_knock);
     tcase_add_test(tests, changed_settings_begin_a_new_comparison);
+    tcase_add_test(tests, a_doubtful_clock_is_told_once);
     tcase_add_test(tests, read_errors_are_told_at_once);
     tcase_add_test(tests, the_watcher_tells_of_silence_and_a_full_disk_once);
     tcase_add_test(tests, a_log_comes_back_without_its_torn_line);
