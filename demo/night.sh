@@ -10,7 +10,7 @@ build=$(cd "${1:?usage: demo/night.sh BUILD_DIR FOLDER [calm]}" && pwd) || exit 
 mkdir -p "${2:?usage: demo/night.sh BUILD_DIR FOLDER [calm]}" && cd "$2" || exit 1
 export ALIDADE_CATALOGS=${ALIDADE_CATALOGS:-$here/../catalogs} XDG_CONFIG_HOME=$PWD/none
 unset ALIDADE_RIG
-site=(--place 50,10 --utc-offset +01:00)
+site=(--place 50,10 --zone +01:00)
 azimuth=195.2 altitude=33.5
 rm -rf frames && mkdir frames
 

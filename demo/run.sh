@@ -105,7 +105,7 @@ cat >alidade/rig.ini <<'INI'
 [place Garden]
 latitude = 50 N
 longitude = 10 E
-utc offset = +01:00
+zone = Europe/Berlin
 INI
 
 say "A night in a suburban garden, the Moon half lit. A 250 mm lens on a crop-sensor camera and a" \
@@ -126,7 +126,7 @@ aperture = 4
 [place Garden]
 latitude = 50
 longitude = 10
-utc offset = +01:00
+zone = Europe/Berlin
 bortle = 6
 INI
 say "15:00:00  In the afternoon: what is the coming night good for, with what is in garden.ini?"
@@ -217,7 +217,7 @@ true_place() { # FRAME: RA and Dec in degrees
 
 say "Another night, in 300 small frames: three batches, a cloud, a satellite, a knock against the" \
     "tripod, a few dark frames, a focus that drifts. All of it arrives in a folder that is watched."
-show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50,10 --utc-offset +01:00 \
+show_command alidade watch frames --target "Orion Nebula" --batch 100 --place 50,10 --zone +01:00 \
     --once
 bash "$here/night.sh" "$build" "$here/out/night" || fail "the watched night"
 

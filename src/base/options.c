@@ -148,7 +148,7 @@ static const char *former_name(const char *name)
 {
     static const struct {
         const char *name, *former;
-    } renamed[] = {{"utc-offset", "zone"}};
+    } renamed[] = {{"zone", "utc-offset"}};
     for (size_t i = 0; i < sizeof renamed / sizeof *renamed; i++) {
         if (strcmp(renamed[i].name, name) == 0) {
             return renamed[i].former;

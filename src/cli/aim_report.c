@@ -116,7 +116,7 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
             occasion->has_place ? "" : "--place",
             occasion->has_place || occasion->has_utc ? "" : " and ",
             occasion->has_utc    ? ""
-            : occasion->has_time ? "the clock's --utc-offset"
+            : occasion->has_time ? "the clock's --zone"
                                  : "--time");
 }
 
@@ -139,6 +139,17 @@ static void write_clock_doubt(FILE *out, const struct aim_answer *answer)
     clock_doubt_write(text, sizeof text, &answer->clock_doubt);
     if (text[0]) {
         write_labelled(out, "clock", text);
+    }
+}
+
+/* Which clock all times are of. */
+static void write_zone(FILE *out, const struct occasion *occasion)
+{
+    char zone[40], change[120];
+    occasion_write_zone(zone, sizeof zone, occasion);
+    occasion_write_change(change, sizeof change, occasion);
+    if (zone[0] && occasion->has_clock) {
+        fprintf(out, "  clock    the camera's: %s%s%s\n", zone, change[0] ? "; " : "", change);
     }
 }
 
@@ -331,6 +342,7 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
         write_missing(out, answer);
         write_camera(out, answer);
         write_head(out, answer);
+        write_zone(out, &answer->occasion);
         write_clock(out, answer);
         aim_report_counts(out, answer, context);
     }

@@ -29,7 +29,6 @@ struct plan_command_settings {
     struct rig_settings rig;
     const char *catalogs, *target, *card;
     struct date date;
-    struct occasion_number utc_offset;
     double above_deg, total_min, exposure_s, gap_s;
     struct trail_choice trail;
     double focal_mm, f_number, pixel_um, sky_mag, bortle, snr, distortion_percent;
@@ -105,14 +104,6 @@ static const struct option_row options[] = {
      .expected = "a date like 2026-02-24, of the years 1800 to 2200",
      .store = offsetof(struct plan_command_settings, date)},
     RIG_PLACE_OPTION(plan_command_settings, rig),
-    {.name = "utc-offset",
-     .kind = OPTION_READ,
-     .argument = "+HH:MM",
-     .help = "of the clock that times are told in, ahead of UTC: +01:00, -3:30 (the place's, else "
-             "this computer's if the longitude allows it)",
-     .read = occasion_options_read_offset,
-     .expected = OCCASION_OFFSET_EXPECTED,
-     .store = offsetof(struct plan_command_settings, utc_offset)},
     {.name = "json",
      .help = "print one JSON object on a line",
      .store = offsetof(struct plan_command_settings, json)},
@@ -368,16 +359,24 @@ static time_t about_when(const struct date *date)
     return (time_t)llround((time_julian_date(utc) - UNIX_EPOCH_JD) * 86400);
 }
 
-static double choose_offset(const struct plan_command_settings *given,
-                            const struct rig_place *place)
+/* In the evening, before clocks are changed in the night. */
+static double zone_offset_min(const struct zone *zone, const struct date *date)
 {
-    if (given->utc_offset.given) {
-        return given->utc_offset.value;
+    struct utc when = occasion_options_today(), evening;
+    char text[40];
+    snprintf(text, sizeof text, "%04d-%02d-%02dT20:00:00", date->year, date->month, date->day);
+    if (date->given && time_read(&evening, text)) {
+        zone_to_utc(&when, zone, evening);
     }
-    if (!isnan(place->utc_offset_min)) {
-        return place->utc_offset_min;
+    return zone_ahead_min(zone, when);
+}
+
+static double choose_offset(const struct plan_command_settings *given, const struct rig *rig)
+{
+    if (rig_times_zone(rig)) {
+        return zone_offset_min(rig_times_zone(rig), &given->date);
     }
-    double solar = angle_wrap_180(place->longitude_deg) * 4;
+    double solar = angle_wrap_180(rig->place->longitude_deg) * 4;
     double computer = computer_offset_min(about_when(&given->date));
     return fabs(computer - solar) < 180 ? computer : round(solar / 60) * 60;
 }
@@ -410,7 +409,7 @@ static int choose_night(struct plan_run *run, struct error *err)
                          "a plan needs a place: give --place LAT,LON, or --place NAME of a "
                          "settings file");
     }
-    double offset = choose_offset(run->given, place);
+    double offset = choose_offset(run->given, &run->rig.rig);
     struct date date = run->given->date.given ? run->given->date : this_evening(offset);
     struct place where = {.latitude_deg = place->latitude_deg,
                           .longitude_deg = place->longitude_deg,
@@ -422,6 +421,7 @@ static int choose_night(struct plan_run *run, struct error *err)
     }
     run->settings.sky_mag = choose_sky(run->given, place);
     run->sheet.utc_offset_min = offset;
+    run->sheet.zone = rig_times_zone(&run->rig.rig);
     name_place(run, place);
     return 0;
 }

@@ -42,7 +42,7 @@ int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
     occasion_find(occasion, facts, rig, &when);
     if (settings->occasion.taken && !occasion->has_utc) {
         return error_set(err, ERROR_USAGE,
-                         "--time %s: of which zone? end it with Z or +01:00, or give --utc-offset",
+                         "--time %s: of which zone? end it with Z or +01:00, or give --zone",
                          settings->occasion.taken);
     }
     return 0;

@@ -6,13 +6,6 @@
 #include <string.h>
 #include <time.h>
 
-bool occasion_options_read_offset(void *member, const char *text)
-{
-    struct occasion_number *offset = member;
-    offset->given = time_read_offset(&offset->value, text);
-    return offset->given;
-}
-
 bool occasion_options_read_pressure(void *member, const char *text)
 {
     struct occasion_number *pressure = member;

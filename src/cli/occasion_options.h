@@ -5,30 +5,18 @@
 #include "base/options.h"
 #include "jobs/occasion.h"
 
-/* For struct option_row: fill a struct occasion_number. */
-bool occasion_options_read_offset(void *member, const char *text);
+/* For struct option_row: fills a struct occasion_number. */
 bool occasion_options_read_pressure(void *member, const char *text);
-
-/* What the first of them wants. */
-#define OCCASION_OFFSET_EXPECTED "an offset from UTC like +01:00 or -3:30"
 
 /* Rows of a table of options, for a struct with a member of that type: when it was. */
 #define OCCASION_CLOCK_OPTIONS(settings, member)                                                   \
-    {.name = "utc-offset",                                                                         \
-     .kind = OPTION_READ,                                                                          \
-     .argument = "+HH:MM",                                                                         \
-     .help = "how far the camera's clock is ahead of UTC (what the file says, else the place's "   \
-             "utc offset in the settings file)",                                                   \
-     .store = offsetof(struct settings, member.zone),                                              \
-     .read = occasion_options_read_offset,                                                         \
-     .expected = OCCASION_OFFSET_EXPECTED},                                                        \
-        {.name = "clock-error",                                                                    \
-         .kind = OPTION_NUMBER,                                                                    \
-         .argument = "S",                                                                          \
-         .help = "by how many seconds the camera's clock is fast; negative if it is slow",         \
-         .store = offsetof(struct settings, member.clock_fast_s),                                  \
-         .low = -86400,                                                                            \
-         .high = 86400},                                                                           \
+    {.name = "clock-error",                                                                        \
+     .kind = OPTION_NUMBER,                                                                        \
+     .argument = "S",                                                                              \
+     .help = "by how many seconds the camera's clock is fast; negative if it is slow",             \
+     .store = offsetof(struct settings, member.clock_fast_s),                                      \
+     .low = -86400,                                                                                \
+     .high = 86400},                                                                               \
     {                                                                                              \
         .name = "time", .kind = OPTION_TEXT, .argument = "TIME",                                   \
         .help = "when the exposure began, if the file does not say: 2026-02-24T20:30:00+01:00; "   \

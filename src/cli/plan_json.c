@@ -26,10 +26,13 @@ static void add_night(struct json *json, const struct plan_sheet *sheet)
     static const char *const keys[NIGHT_DEPTHS] = {NULL, "sun_below_horizon", "civil", "nautical",
                                                    "astronomical"};
     const struct night *night = sheet->night;
+    char zone[100];
     schema_open(json, "night");
     schema_put_number(json, "latitude_deg", night->place.latitude_deg);
     schema_put_number(json, "longitude_deg", night->place.longitude_deg);
     schema_put_number(json, "utc_offset_min", sheet->utc_offset_min);
+    plan_write_zone(zone, sizeof zone, sheet);
+    schema_put_text(json, "zone", zone);
     add_span(json, "dark", &night->dark);
     for (int i = NIGHT_SUNSET; i < NIGHT_DEPTHS; i++) {
         add_span(json, keys[i], &night->below[i]);

@@ -32,13 +32,13 @@ static void write_camera(FILE *out, const struct plan_sheet *sheet)
 
 static void write_night(FILE *out, const struct plan_sheet *sheet)
 {
-    char text[LINE], zone[16], date[32];
+    char text[LINE], zone[100], date[32];
     plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
     write_row(out, "dark", text);
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
     write_row(out, "Moon", text);
     plan_write_date(date, sizeof date, sheet->night, sheet->utc_offset_min);
-    plan_write_zone(zone, sizeof zone, sheet->utc_offset_min);
+    plan_write_zone(zone, sizeof zone, sheet);
     snprintf(text, sizeof text, "%s, %s, clock at %s", date, sheet->place, zone);
     write_row(out, "night", text);
 }

@@ -49,6 +49,7 @@ static const struct schema_row night_rows[] = {
     {ROW_NUMBER("latitude_deg", 5, "deg", "north positive")},
     {ROW_NUMBER("longitude_deg", 5, "deg", "east positive")},
     {ROW_NUMBER("utc_offset_min", 0, "min", "clock less UTC")},
+    {ROW_TEXT("zone", "what clocks show, and whether they are changed in that night")},
     {ROW_OBJECT("dark", span_schema, "dark enough to take frames"), ROW_SOMETIMES},
     {ROW_OBJECT("sun_below_horizon", span_schema, "from sunset to sunrise"), ROW_SOMETIMES},
     {ROW_OBJECT("civil", span_schema, "the Sun more than 6 deg down"), ROW_SOMETIMES},

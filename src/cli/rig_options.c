@@ -61,6 +61,19 @@ static int check_place(double latitude_deg, double longitude_deg, struct error *
     return 0;
 }
 
+static int open_zones(struct rig_in_use *use, const char *given, const char *name,
+                      struct error *err)
+{
+    const char *folder = variable("TZDIR");
+    struct error why = {0};
+    int code =
+        rig_in_use_read_zones(use, folder ? folder : "/usr/share/zoneinfo", given, name, &why);
+    if (code) {
+        error_set(err, code, "%s%s", given && !use->rig.file ? "--zone: " : "", why.text);
+    }
+    return code;
+}
+
 int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct error *err)
 {
     char name[PATH_SIZE];
@@ -84,5 +97,5 @@ int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct
     if (typed) {
         rig_in_use_set_place(use, latitude_deg, longitude_deg);
     }
-    return code;
+    return code ? code : open_zones(use, settings->zone, name, err);
 }

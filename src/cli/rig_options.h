@@ -9,7 +9,7 @@
 
 /* All zeros: nothing is given. */
 struct rig_settings {
-    const char *file, *body, *lens, *place, *head;
+    const char *file, *body, *lens, *place, *head, *zone;
     bool may_be_new; /* the file: it will be written */
 };
 
@@ -31,7 +31,14 @@ struct rig_settings {
         .help = "the lens of that name in it", .store = offsetof(struct settings, member.lens)     \
     }
 
+/* Where, and what clocks show there. */
 #define RIG_PLACE_OPTION(settings, member)                                                         \
+    {.name = "zone",                                                                               \
+     .kind = OPTION_TEXT,                                                                          \
+     .argument = "ZONE|+HH:MM",                                                                    \
+     .help = "what clocks show: a time zone like Europe/Berlin, or an offset from UTC (what the "  \
+             "file says, else the body's or the place's in the settings file)",                    \
+     .store = offsetof(struct settings, member.zone)},                                             \
     {                                                                                              \
         .name = "place", .kind = OPTION_TEXT, .argument = "NAME|LAT,LON",                          \
         .help = "where the tripod stands: a place of the settings file, or latitude and "          \
@@ -39,8 +46,8 @@ struct rig_settings {
         .store = offsetof(struct settings, member.place)                                           \
     }
 
-/* Finds, reads and chooses. Without a settings file nothing is known, unless it was asked for.
- * ERROR_INPUT, ERROR_USAGE. */
+/* Finds, reads and chooses; zones come from the folder TZDIR, else /usr/share/zoneinfo. Without a
+ * settings file nothing is known, unless it was asked for. ERROR_INPUT, ERROR_USAGE. */
 int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct error *err);
 
 /* Name of the settings file, whether it is there or not. ERROR_USAGE if there is no telling. */

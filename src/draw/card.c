@@ -27,9 +27,9 @@ static void draw_title(struct page *page, const struct plan_sheet *sheet)
     const struct page_type small_right = {10.5, false, PAGE_SOFT, PAGE_RIGHT};
     const struct page_type large = {40, true, PAGE_INK, PAGE_LEFT};
     const struct page_type name = {23, false, PAGE_INK, PAGE_LEFT};
-    char text[LINE], date[40], zone[16], common[100];
+    char text[LINE], date[40], zone[100], common[100];
     plan_write_date(date, sizeof date, sheet->night, sheet->utc_offset_min);
-    plan_write_zone(zone, sizeof zone, sheet->utc_offset_min);
+    plan_write_zone(zone, sizeof zone, sheet);
     snprintf(text, sizeof text, "night of %s, clock at %s", date, zone);
     page_text(page, &small, left, 44, text);
     page_text(page, &small_right, right, 44, sheet->place);

@@ -32,7 +32,7 @@ static int find_views(struct view **view, const struct aim_series *series, struc
             !occasion_ground(&ground, &sight->occasion, true)) {
             return error_set(err, ERROR_USAGE,
                              "%s: --learn-head needs the place and the time in UTC: tell --place "
-                             "and --utc-offset",
+                             "and --zone",
                              series->frame[i].name);
         }
         stand_make(&stand, &sight->wcs, &ground);

@@ -14,17 +14,30 @@ static bool has_zone(const char *text)
     return clock && strpbrk(clock, "Z+-");
 }
 
-/* How far the camera's clock is ahead of UTC, minutes; NAN if nobody says. */
-static double find_zone(const struct rig_place *place, const struct occasion_settings *settings)
+/* What the clock is set to where the file states the time in UTC: in words if its zone has that
+ * offset. */
+static void find_stated_zone(struct occasion *occasion, struct utc shown, const struct zone *zone)
 {
-    if (settings->zone.given) {
-        return settings->zone.value;
+    double ahead_s = time_between(occasion->start, shown);
+    occasion->zone = (struct zone_kind){.ahead_s = (int)lround(ahead_s / 60) * 60};
+    occasion->has_zone = true;
+    if (zone && zone_at(zone, occasion->start)->ahead_s == occasion->zone.ahead_s) {
+        occasion->zone = *zone_at(zone, occasion->start);
     }
-    return place ? place->utc_offset_min : NAN;
 }
 
-static void find_time(struct occasion *occasion, const struct frame_facts *facts, double zone_min,
-                      const struct occasion_settings *settings)
+static void find_zone_time(struct occasion *occasion, struct utc shown, const struct zone *zone)
+{
+    occasion->start = shown;
+    occasion->has_utc = occasion->has_zone = zone != NULL;
+    if (zone) {
+        occasion->shows = zone_to_utc(&occasion->start, zone, shown);
+        occasion->zone = *zone_at(zone, occasion->start);
+    }
+}
+
+static void find_time(struct occasion *occasion, const struct frame_facts *facts,
+                      const struct rig *rig, const struct occasion_settings *settings)
 {
     const char *local = settings->taken && !has_zone(settings->taken) ? settings->taken
                         : settings->taken                             ? ""
@@ -32,13 +45,15 @@ static void find_time(struct occasion *occasion, const struct frame_facts *facts
     const char *utc = settings->taken && has_zone(settings->taken) ? settings->taken
                       : settings->taken                            ? ""
                                                                    : facts->start_utc;
+    const struct zone *zone = rig_clock(rig, facts->camera);
     struct utc shown;
     occasion->has_clock = *local && time_read(&shown, local);
     occasion->has_utc =
-        *utc && !(settings->zone.given && occasion->has_clock) && time_read(&occasion->start, utc);
-    if (!occasion->has_utc && occasion->has_clock) {
-        occasion->has_utc = isfinite(zone_min);
-        occasion->start = occasion->has_utc ? time_add(shown, -60 * zone_min) : shown;
+        *utc && !(rig->zone && occasion->has_clock) && time_read(&occasion->start, utc);
+    if (occasion->has_utc && occasion->has_clock) {
+        find_stated_zone(occasion, shown, zone);
+    } else if (occasion->has_clock) {
+        find_zone_time(occasion, shown, zone);
     }
     occasion->has_time = occasion->has_utc || occasion->has_clock;
     if (occasion->has_time) {
@@ -78,7 +93,7 @@ void occasion_find(struct occasion *occasion, const struct frame_facts *facts,
     if (facts->exposure_s.origin != FACT_UNKNOWN && facts->exposure_s.value > 0) {
         occasion->exposure_s = facts->exposure_s.value;
     }
-    find_time(occasion, facts, find_zone(rig->place, settings), settings);
+    find_time(occasion, facts, rig, settings);
     find_place(occasion, facts, rig->place, rig->place_named);
     occasion->place.temperature_c = settings->temperature_c;
     occasion->place.pressure_hpa = settings->pressure_hpa.given
@@ -113,6 +128,29 @@ void occasion_write_clock(char *out, size_t size, const struct occasion *occasio
         time_add(occasion->mid, later_s + (occasion->has_clock ? occasion->clock_ahead_s : 0)), 0);
     text[19] = '\0';
     snprintf(out, size, "%s%s", text + 11, occasion->has_clock ? "" : " UTC");
+}
+
+void occasion_write_zone(char *out, size_t size, const struct occasion *occasion)
+{
+    out[0] = '\0';
+    if (occasion->has_zone) {
+        zone_write(out, size, &occasion->zone);
+    } else if (occasion->has_utc && !occasion->has_clock) {
+        snprintf(out, size, "UTC");
+    }
+}
+
+void occasion_write_change(char *out, size_t size, const struct occasion *occasion)
+{
+    char word[24];
+    zone_write_word(word, sizeof word, &occasion->zone);
+    out[0] = '\0';
+    if (occasion->shows == ZONE_TWICE) {
+        snprintf(out, size,
+                 "it showed that time twice, as clocks went back: the first, %s, is taken", word);
+    } else if (occasion->shows == ZONE_NEVER) {
+        snprintf(out, size, "clocks went forward past that time: taken as if it had not");
+    }
 }
 
 void occasion_write_date(char *out, size_t size, const struct occasion *occasion)

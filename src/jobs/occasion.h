@@ -15,9 +15,8 @@ struct occasion_number {
 
 /* All zeros: nothing is given. */
 struct occasion_settings {
-    const char *taken;           /* when the exposure began, as time_read reads it, with or
-                                    without a zone; NULL: as the file says */
-    struct occasion_number zone; /* the clock ahead of UTC, minutes */
+    const char *taken; /* when the exposure began, as time_read reads it, with or
+                          without a zone; NULL: as the file says */
     double clock_fast_s;
     struct occasion_number pressure_hpa;
     double temperature_c; /* of the air */
@@ -33,6 +32,9 @@ struct occasion {
     double exposure_s;    /* 0: unknown */
     bool has_clock;       /* the camera's own clock is known */
     double clock_ahead_s; /* what it shows is this much ahead of start */
+    bool has_zone;        /* it is known what the clock is set to: */
+    struct zone_kind zone;
+    enum zone_shows shows; /* ZONE_ONCE, unless the time was shown twice that night, or never */
     bool has_place;
     struct place place;
     const char *place_source; /* "as given", "from the settings file", "from the frame's GPS" */
@@ -52,6 +54,13 @@ bool occasion_ground(struct ground *ground, const struct occasion *occasion, boo
 
 /* "20:35:12" as the camera's clock will show, or "19:35:12 UTC"; "" if no time is known. */
 void occasion_write_clock(char *out, size_t size, const struct occasion *occasion, double later_s);
+
+/* "CET (UTC+01:00)": what occasion_write_clock tells times in; "" if it is not known. */
+void occasion_write_zone(char *out, size_t size, const struct occasion *occasion);
+
+/* Which of two times was taken where the clock was put back that night, and what where it was put
+ * forward; "" in all other nights. */
+void occasion_write_change(char *out, size_t size, const struct occasion *occasion);
 
 /* "2026-02-24 19:43:57 UTC", when the exposure began; "" if it is not known. */
 void occasion_write_date(char *out, size_t size, const struct occasion *occasion);

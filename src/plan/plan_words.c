@@ -47,11 +47,22 @@ void plan_write_date(char *out, size_t size, const struct night *night, double u
     snprintf(out, size, "%d %s %d", day, months[month - 1], year);
 }
 
-void plan_write_zone(char *out, size_t size, double utc_offset_min)
+void plan_write_zone(char *out, size_t size, const struct plan_sheet *sheet)
 {
-    int minutes = (int)lround(fabs(utc_offset_min));
-    snprintf(out, size, "UTC%c%02d:%02d", utc_offset_min < 0 ? '-' : '+', minutes / 60,
-             minutes % 60);
+    const struct utc noon = sheet->night->noon, evening = time_add(noon, 8 * 3600);
+    struct zone fixed;
+    struct utc change;
+    zone_fix(&fixed, sheet->utc_offset_min);
+    const struct zone *zone = sheet->zone ? sheet->zone : &fixed;
+    zone_write(out, size, zone_at(zone, evening));
+    if (zone_change(&change, zone, evening, time_add(noon, 86400))) {
+        char clock[8], word[24];
+        bool back = zone_ahead_min(zone, change) < zone_ahead_min(zone, evening);
+        plan_write_clock(clock, sizeof clock, change, sheet->utc_offset_min);
+        zone_write_word(word, sizeof word, zone_at(zone, evening));
+        text_append(out, size, "; clocks go %s at %s, times here stay %s",
+                    back ? "back" : "forward", clock, word);
+    }
 }
 
 void plan_write_duration(char *out, size_t size, double seconds)

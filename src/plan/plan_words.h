@@ -5,6 +5,7 @@
 
 #include "plan/approach.h"
 #include "plan/plan.h"
+#include "sky/zone.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -16,7 +17,8 @@ struct plan_sheet {
     const struct plan_item *item;
     const struct approach *approach; /* when the item begins */
     const struct objects *objects;
-    double utc_offset_min; /* of the clock that times are told in */
+    double utc_offset_min;   /* of the clock that times are told in, all night */
+    const struct zone *zone; /* it is of; NULL: not known */
     const char *place, *camera;
 };
 
@@ -26,8 +28,8 @@ void plan_write_clock(char *out, size_t size, struct utc utc, double utc_offset_
 void plan_write_span(char *out, size_t size, const struct night_span *span, double utc_offset_min);
 /* "24 February 2026" of the evening. */
 void plan_write_date(char *out, size_t size, const struct night *night, double utc_offset_min);
-/* "UTC+01:00". */
-void plan_write_zone(char *out, size_t size, double utc_offset_min);
+/* "CEST (UTC+02:00)", also that clocks are changed in that night. */
+void plan_write_zone(char *out, size_t size, const struct plan_sheet *sheet);
 /* "45 s", "5 min", "1 h 30 min". */
 void plan_write_duration(char *out, size_t size, double seconds);
 /* "N", "SSE": of an azimuth. */

@@ -15,6 +15,7 @@
 #include "base/error.h"
 #include "base/shutter.h"
 #include "rig/trail_choice.h"
+#include "sky/zone.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -35,7 +36,8 @@ struct rig_body {
     double sensor_width, sensor_height; /* mm */
     double read_noise;                  /* electrons; NAN if not told */
     double efficiency;                  /* 0..1; NAN if not told */
-    struct shutter shutter;             /* empty if not told */
+    char zone[RIG_TEXT_SIZE]; /* that its clock is set to, as zone_file_read_any reads it */
+    struct shutter shutter;   /* empty if not told */
 };
 
 struct rig_lens {
@@ -51,6 +53,7 @@ struct rig_place {
     double latitude_deg, longitude_deg; /* north and east positive, -90..90 and -180..180 */
     double height_m;                    /* 0 if not told */
     double utc_offset_min;              /* clock minus UTC; NAN if not told */
+    char zone[RIG_TEXT_SIZE];           /* of the clocks there, instead */
     double sky_mag;                     /* mag/arcsec2 at the zenith; NAN if not told */
     double bortle;                      /* 1..9; NAN if not told */
 };
@@ -98,6 +101,11 @@ struct rig {
     const struct rig_head *head;
     struct trail_choice trail;
     bool body_named, lens_named, place_named; /* chosen for this run, not by default */
+    const struct zone *zone;                  /* of the clock, given for this run */
+    const struct zone *place_zone;
+    const struct zone
+        *body_zone; /* of each body of the file; those unknown that it tells none of */
+    const struct rig_file *file;
 };
 
 /* ERROR_USAGE for a name that the file does not have, listing those that it has. */
@@ -107,6 +115,14 @@ int rig_choose(struct rig *rig, const struct rig_file *file, const struct rig_ch
 /* The body or lens whose model is part of the model that EXIF tells; NULL if there is none. */
 const struct rig_body *rig_body_of_model(const struct rig_file *file, const char *model);
 const struct rig_lens *rig_lens_of_model(const struct rig_file *file, const char *model);
+
+/* The zone of the clock of a camera, by the model that EXIF tells ("" if it does not): the one
+ * given for this run, else the body's, else the place's; NULL if nobody tells. */
+const struct zone *rig_clock(const struct rig *rig, const char *model);
+
+/* The zone that times are told in: the one given for this run, else the place's; NULL if nobody
+ * tells. */
+const struct zone *rig_times_zone(const struct rig *rig);
 
 /* Pitch in um of the pixels of a frame of that size in pixels, as displayed. The body's own where
  * the size is the body's (to 2 %: raw files have a rim), held either way; larger by the factor

@@ -10,6 +10,7 @@
 struct rig_in_use {
     struct rig_file file;
     struct rig_place typed; /* a place that no file names */
+    struct zone given_zone, place_zone, body_zone[RIG_MOST];
     struct rig rig;
 };
 
@@ -17,6 +18,13 @@ struct rig_in_use {
  * beginning with its name, for a choice that it does not have. */
 int rig_in_use_read(struct rig_in_use *use, const char *name, const struct rig_choice *choice,
                     struct error *err);
+
+/* Reads what clocks show: the zone given for this run, as zone_file_read_any has it (NULL: none),
+ * that of the place in use, and those of all bodies, from a folder such as /usr/share/zoneinfo.
+ * name: of the settings file. ERROR_USAGE for a given one that is not there, beginning with what
+ * gave it, ERROR_INPUT for the others. */
+int rig_in_use_read_zones(struct rig_in_use *use, const char *folder, const char *given,
+                          const char *name, struct error *err);
 
 /* Whether it is a file of no bytes: one with nothing set, which cannot be mapped. */
 bool rig_in_use_is_empty(const char *name);

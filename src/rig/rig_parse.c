@@ -52,6 +52,11 @@ static const struct key keys[] = {
     {BODY, "shutter", "Exposures that it has, if these are not the usual thirds of a stop.",
      EXPOSURES, offsetof(struct rig_body, shutter), 0, 0,
      "exposures in seconds like 30, 15, 8, 1, 1/2", 0},
+    {BODY, "zone",
+     "How its clock is set, if not as clocks at the place: a time zone like Europe/Berlin, UTC, or "
+     "an "
+     "offset.",
+     TEXT, offsetof(struct rig_body, zone), 0, 0, "a zone like Europe/Berlin, UTC or +01:00", 0},
     {LENS, "model", "Part of what EXIF calls the lens.", TEXT, offsetof(struct rig_lens, model), 0,
      0, "text", 0},
     {LENS, "focal", "Focal length, or the shortest and longest of a zoom.", RANGE,
@@ -73,6 +78,8 @@ static const struct key keys[] = {
     {PLACE, "utc offset", "How far the clocks there, and the camera's, are ahead of UTC.", OFFSET,
      offsetof(struct rig_place, utc_offset_min), -14 * 60, 14 * 60,
      "the clock's offset like +01:00, -14:00 to +14:00", NAN},
+    {PLACE, "zone", "The time zone instead, with its summer time.", TEXT,
+     offsetof(struct rig_place, zone), 0, 0, "a zone like Europe/Berlin", 0},
     {PLACE, "sky", "Brightness of the sky at the zenith without the Moon.", NUMBER,
      offsetof(struct rig_place, sky_mag), 14, 23, "magnitudes per square arcsecond, 14 to 23", NAN},
     {PLACE, "bortle", "The same as a class, from 1 (wilderness) to 9 (city).", NUMBER,
@@ -487,6 +494,10 @@ static int check_entries(const struct reading *reading)
     for (int i = 0; !code && i < file->places; i++) {
         if (isnan(file->place[i].latitude_deg) || isnan(file->place[i].longitude_deg)) {
             code = lacks(reading, &file->place[i].entry, "place", "latitude and longitude");
+        } else if (file->place[i].zone[0] && !isnan(file->place[i].utc_offset_min)) {
+            code = error_set(reading->err, ERROR_INPUT,
+                             "%s: line %ld: the place \"%s\" has a zone and a utc offset: keep one",
+                             reading->name, file->place[i].entry.line, file->place[i].entry.name);
         }
     }
     return code;

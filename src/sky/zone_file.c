@@ -262,3 +262,17 @@ int zone_file_read(struct zone *zone, const char *folder, const char *name, stru
     file_map_close(&map);
     return code;
 }
+
+int zone_file_read_any(struct zone *zone, const char *folder, const char *text, struct error *err)
+{
+    double minutes;
+    if (strcasecmp(text, "Z") == 0 || strcasecmp(text, "UTC") == 0) {
+        zone_fix(zone, 0);
+        return 0;
+    }
+    if (time_read_offset(&minutes, text)) {
+        zone_fix(zone, minutes);
+        return 0;
+    }
+    return zone_file_read(zone, folder, text, err);
+}

@@ -16,4 +16,8 @@ int zone_file_parse(struct zone *zone, const unsigned char *bytes, size_t size, 
  * file is damaged. */
 int zone_file_read(struct zone *zone, const char *folder, const char *name, struct error *err);
 
+/* What people say of a clock: an offset ("+01:00", "1:00", "-3:30", "+1"), "Z" or "UTC", else the
+ * name of a zone of the folder. Codes as of zone_file_read. */
+int zone_file_read_any(struct zone *zone, const char *folder, const char *text, struct error *err);
+
 #endif

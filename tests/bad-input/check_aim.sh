@@ -43,14 +43,14 @@ photograph back.jpg 19:32:00 195 33 --zone 60 --clock-error -600
 photograph panned.jpg 19:33:00 201 33 --zone 60
 photograph both.jpg 19:33:00 200 40 --zone 60
 photograph nudged.jpg 19:33:00 195.3 33 --zone 60
-here=(--place 50,10 --utc-offset +01:00)
+here=(--place 50,10 --zone +01:00)
 orion=(--target "M 42")
 
 # Places.
 expect 2 "--place: expected a latitude of -90 to 90, not 95" a.jpg "${orion[@]}" --place 95,10
 expect 2 "--place: expected a longitude of -180 to 180, not 200" a.jpg "${orion[@]}" --place 50,200
 expect 3 "rig.ini: cannot be opened" a.jpg "${orion[@]}" --place "Moon base"
-expect 0 "for pan and tilt tell --place" a.jpg "${orion[@]}" --utc-offset +01:00
+expect 0 "for pan and tilt tell --place" a.jpg "${orion[@]}" --zone +01:00
 
 # Times.
 for time in 0000-01-01T00:00:00 20000-01-01T00:00:00 2026-02-30T20:00:00 yesterday; do
@@ -59,18 +59,21 @@ done
 expect 2 "--time tells when one frame was taken, not 2" a.jpg b.jpg "${orion[@]}" \
     --time 2026-02-24T20:30:00
 for offset in 15:00 -15 -14:01 1:99 +1:5 001:00 5.5 x -- +-1 1:2:3; do
-    expect 2 "--utc-offset" a.jpg "${orion[@]}" "--utc-offset=$offset"
+    expect 2 "--zone: \"$offset\" is no time zone" a.jpg "${orion[@]}" "--zone=$offset"
 done
+expect 2 "did you mean Europe/Berlin?" a.jpg "${orion[@]}" --zone Europe/Berln
+TZDIR=/nowhere expect 3 "install the package tzdata" a.jpg "${orion[@]}" --zone Europe/Berlin
+expect 0 "the camera's: CET (UTC+01:00)" a.jpg "${orion[@]}" --place 50,10 --zone Europe/Berlin
 expect 2 "--clock-error" a.jpg "${orion[@]}" --clock-error soon
 expect 2 "--pressure" a.jpg "${orion[@]}" --pressure 2000
-expect 0 "tell the clock's --utc-offset" a.jpg "${orion[@]}" --place 50,10
+expect 0 "tell the clock's --zone" a.jpg "${orion[@]}" --place 50,10
 expect 0 "for pan and tilt tell --time" bare.jpg "${orion[@]}" --place 50,10
 lacks "until"
 expect 0 "pan" bare.jpg --target Rigel --place 50,10 --time 2026-02-24T20:30:00+01:00
 # A clock by which the Sun would be up is not believed; nor is a place.
-expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,10 --utc-offset +10:00
+expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,10 --zone +10:00
 lacks "looks"
-expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,-170 --utc-offset +01:00
+expect 0 "the Sun would have been at" a.jpg "${orion[@]}" --place 50,-170 --zone +01:00
 # Nor is one by which a level camera would have leaned as it does in an hour.
 photograph fast.jpg 19:30:00 195 33 --zone 60 --roll 1 --clock-error 3600
 photograph leaning.jpg 19:30:00 195 33 --zone 60 --roll 2
@@ -135,7 +138,7 @@ expect 0 "with the axes of tripod" a.jpg --target "M 42" "${here[@]}" --rig new/
     --head tripod
 : >empty.ini
 expect 0 "kept     in empty.ini" a.jpg panned.jpg --learn-head pan "${here[@]}" --rig empty.ini
-expect 3 "missing.ini" a.jpg panned.jpg --learn-head pan --place Garden --utc-offset +00:00 \
+expect 3 "missing.ini" a.jpg panned.jpg --learn-head pan --place Garden --zone +00:00 \
     --rig missing.ini
 expect 1 "something else was moved too" a.jpg panned.jpg --learn-head tilt "${here[@]}"
 expect 3 "rig.ini: cannot be opened" a.jpg "${orion[@]}" --head Ball "${here[@]}"

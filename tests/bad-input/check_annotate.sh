@@ -52,7 +52,7 @@ expect 2 "no layer is called \"\"" annotate good.png -o out.png --hide grid,
 expect 2 "night" annotate good.png -o out.png --theme blue
 expect 2 "expected a time" annotate good.png -o out.png --time yesterday
 expect 2 "of which zone" annotate good.png -o out.png --time 2026-02-24T20:30
-expect 2 "offset from UTC" annotate good.png -o out.png --utc-offset CET
+expect 2 "is no time zone" annotate good.png -o out.png --zone Nowhere
 expect 2 "latitude of -90 to 90" annotate good.png -o out.png --place 95,10
 expect 2 "of which zone" object "M 42" -o chart.png --time 2026-02-24T20:30
 expect 2 "a focal length like" annotate good.png -o out.png --frame-of 300,36

@@ -38,9 +38,14 @@ done
 expect 0 'Best' --focal 250 --place 50,10 --date 1800-01-01
 expect 0 'Best' --focal 250 --place 50,10 --date 2200-12-30
 for offset in 15:00 -15 -14:01 1:99 +1:5 001:00 5.5 x -- +-1 1:2:3; do
-    expect 2 'an offset from UTC like +01:00' "${usual[@]}" "--utc-offset=$offset"
+    expect 2 "--zone: \"$offset\" is no time zone" "${usual[@]}" "--zone=$offset"
 done
-expect 0 'clock at UTC-03:30' "${usual[@]}" --utc-offset=-3:30
+expect 2 'did you mean Europe/Berlin?' "${usual[@]}" --zone Berlin
+expect 0 'clock at CEST (UTC+02:00)' --focal 250 --place 50,10 --date 2026-08-12 --zone Europe/Berlin
+expect 0 'clock at UTC+01:00' --focal 250 --place 50,10 --date 2026-08-12 --zone +01:00
+expect 0 'clocks go back at 03:00, times' --focal 250 --place 50,10 --date 2026-10-24 \
+    --zone Europe/Berlin
+expect 0 'clock at UTC-03:30' "${usual[@]}" --zone=-3:30
 expect 2 'the Sun is no target: never point' "${usual[@]}" --target Sun
 expect 2 'the Moon is no target' "${usual[@]}" --target 'the moon'
 expect 2 'near to it: Orion Nebula' "${usual[@]}" --target 'Orion Nebular x'
@@ -54,8 +59,8 @@ expect 0 'all day, 24.0 h with the Sun below -18' --focal 250 --place 90,0 --dat
 expect 0 'Sun below -18' --focal 250 --place -90,0 --date 2026-06-21
 expect 1 'no night: the Sun does not set' --focal 250 --place -90,0 --date 2026-12-21
 expect 0 'clock at UTC+12:00' --focal 250 --place -17.8,178 --date 2026-07-01
-expect 0 'night 1 July 2026' --focal 250 --place -17.8,178 --date 2026-07-01 --utc-offset +12:00
-expect 0 'night 1 July 2026' --focal 250 --place -21,-175.2 --date 2026-07-01 --utc-offset +13:00
+expect 0 'night 1 July 2026' --focal 250 --place -17.8,178 --date 2026-07-01 --zone +12:00
+expect 0 'night 1 July 2026' --focal 250 --place -21,-175.2 --date 2026-07-01 --zone +13:00
 expect 0 'find it' "${usual[@]}" --target 83.8,-5.4
 expect 0 'find it' "${usual[@]}" --target Polaris
 expect 2 'from 1 to 20000, not "0"' "${usual[@]}" --focal 0

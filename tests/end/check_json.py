@@ -85,7 +85,7 @@ def check_frames(folder):
     check('solve names the body', 'model' in solved.get('camera', {}))
     run('alidade', 'solve', '--json', cap, no_frame, codes=(3,))
 
-    place = ('--place', '50,10', '--utc-offset', '+00:00')
+    place = ('--place', '50,10', '--zone', '+00:00')
     aimed = run('alidade', 'aim', '--target', 'M 42', '--json', *place, *frames)[0]
     check('aim says where the camera points', 'azimuth_deg' in aimed.get('camera_horizon', {}))
     check('aim names the body', aimed.get('camera') == solved.get('camera'))

@@ -20,7 +20,7 @@ CAMERA = ["--focal", "250", "--aperture", "4", "--pixel", "14.8", "--size", "150
           "--exposure", "2", "--latitude", str(LATITUDE), "--longitude", str(LONGITUDE),
           "--stars", os.path.join(CATALOGS, "stars.tsv")]
 # The renderer's air bends no light.
-WHERE = ["--place", "%g,%g" % (LATITUDE, LONGITUDE), "--utc-offset", "+00:00", "--pressure", "0"]
+WHERE = ["--place", "%g,%g" % (LATITUDE, LONGITUDE), "--zone", "+00:00", "--pressure", "0"]
 
 
 def turn(axis, degrees):

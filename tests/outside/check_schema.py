@@ -16,7 +16,7 @@ os.chdir(os.path.join(os.path.dirname(os.path.abspath(__file__)), '..', '..'))
 BUILD = os.path.abspath(os.environ.get('BUILD', 'build'))
 ENVIRONMENT = dict(os.environ, ALIDADE_CATALOGS=os.path.abspath('catalogs'),
                    ALIDADE_INDEX=os.path.join(BUILD, 'hipparcos.alidx'))
-PLACE = ('--place', '50,10', '--utc-offset', '+00:00')
+PLACE = ('--place', '50,10', '--zone', '+00:00')
 failures = []
 cases = 0
 seen = {}

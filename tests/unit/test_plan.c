@@ -228,7 +228,7 @@ START_TEST(near_the_zenith)
 {
     char text[200];
     struct approach approach = {0};
-    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, "", ""};
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, NULL, "", ""};
     setting(41.3, 10, 10, 12, 250); /* below the Andromeda Galaxy */
     settings.total_s = 7200;
     target("M 31");
@@ -264,13 +264,39 @@ START_TEST(moon_spoils)
 }
 END_TEST
 
+/* Clocks go back in the night of 24 October 2026: Directive 2000/84/EC. */
+START_TEST(a_clock_is_named_with_what_becomes_of_it_in_the_night)
+{
+    static const struct {
+        int month, day;
+        double offset_min;
+        const char *want;
+    } row[] = {{8, 12, 120, "CEST (UTC+02:00)"},
+               {1, 12, 60, "CET (UTC+01:00)"},
+               {10, 24, 120, "CEST (UTC+02:00); clocks go back at 03:00, times here stay CEST"},
+               {3, 28, 60, "CET (UTC+01:00); clocks go forward at 02:00, times here stay CET"}};
+    char text[200];
+    struct approach approach = {0};
+    struct zone zone = {.kinds = 1};
+    const char rule[] = "CET-1CEST,M3.5.0,M10.5.0/3";
+    ck_assert(zone_rule_read(&zone.rule, rule, strlen(rule)));
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        setting(50, 10, row[i].month, row[i].day, 250);
+        struct plan_sheet sheet = {&settings,         &night, &item, &approach, &objects,
+                                   row[i].offset_min, &zone,  "",    ""};
+        plan_write_zone(text, sizeof text, &sheet);
+        ck_assert_str_eq(text, row[i].want);
+    }
+}
+END_TEST
+
 START_TEST(words)
 {
     char text[200];
     struct approach approach = {0};
     setting(50, 10, 1, 18, 250);
     target("NGC 5139");
-    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, "", ""};
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, NULL, "", ""};
     plan_write_window(text, sizeof text, &sheet);
     assert_says(text, "never rises here: 8° below");
     target("M 31");
@@ -280,7 +306,8 @@ START_TEST(words)
     assert_says(text, "too large for this lens");
     plan_write_date(text, sizeof text, &night, 60);
     ck_assert_str_eq(text, "18 January 2026");
-    plan_write_zone(text, sizeof text, -210);
+    sheet.utc_offset_min = -210;
+    plan_write_zone(text, sizeof text, &sheet);
     ck_assert_str_eq(text, "UTC-03:30");
     plan_write_duration(text, sizeof text, 5400);
     ck_assert_str_eq(text, "1 h 30 min");
@@ -399,6 +426,7 @@ Suite *plan_suite(void)
     tcase_add_test(tcase, recentring_for_smear);
     tcase_add_test(tcase, near_the_zenith);
     tcase_add_test(tcase, moon_spoils);
+    tcase_add_test(tcase, a_clock_is_named_with_what_becomes_of_it_in_the_night);
     tcase_add_test(tcase, words);
     tcase_add_test(tcase, moves_lead_to_the_target);
     tcase_add_test(tcase, stops_are_where_they_are_seen);
