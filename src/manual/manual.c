@@ -2,7 +2,7 @@
 
 #include "base/schema_print.h"
 #include "manual/completion.h"
-#include "manual/page.h"
+#include "manual/manual_page.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -212,9 +212,11 @@ run
 
 # Outputs
 cp good.jpg kept.png
-expect 3 'words.png' annotate words.png --output kept.png
+expect 4 'is a picture' annotate good.jpg --output kept.png
+cmp -s good.jpg kept.png || fail "a picture was replaced by a drawing"
+expect 3 'words.png' annotate words.png --output kept.png --replace
 cmp -s good.jpg kept.png || fail "an output was touched though its frame was bad"
-expect 1 'three.png' annotate three.png --output kept.png
+expect 1 'three.png' annotate three.png --output kept.png --replace
 cmp -s good.jpg kept.png || fail "an output was touched though its frame has no solution"
 expect 4 'folder.png' annotate good.jpg --output "$(mkdir folder.png && echo folder.png)"
 expect 4 '/dev/full' solve good.jpg --wcs /dev/full

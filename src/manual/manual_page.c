@@ -1,4 +1,4 @@
-#include "manual/page.h"
+#include "manual/manual_page.h"
 
 #include "manual/json_keys.h"
 #include "manual/roff.h"

@@ -1,6 +1,6 @@
-/* manual/page.h: a manual page (mdoc) from its source and the tables of the programs. */
-#ifndef ALIDADE_MANUAL_PAGE_H
-#define ALIDADE_MANUAL_PAGE_H
+/* manual/manual_page.h: a manual page (mdoc) from its source and the tables of the programs. */
+#ifndef ALIDADE_MANUAL_MANUAL_PAGE_H
+#define ALIDADE_MANUAL_MANUAL_PAGE_H
 
 #include "base/command.h"
 #include "base/error.h"
