@@ -5,11 +5,12 @@
 /* The values are the exit codes of the programs. */
 enum error_code {
     ERROR_NONE = 0,
-    ERROR_NO = 1,     /* an honest "no": nothing went wrong, the answer is negative */
-    ERROR_USAGE = 2,  /* the request itself is wrong */
-    ERROR_INPUT = 3,  /* an input could not be read or understood */
-    ERROR_OUTPUT = 4, /* an output could not be written */
-    ERROR_MEMORY = 5  /* out of memory; programs exit with 3 */
+    ERROR_NO = 1,       /* an honest "no": nothing went wrong, the answer is negative */
+    ERROR_USAGE = 2,    /* the request itself is wrong */
+    ERROR_INPUT = 3,    /* an input could not be read or understood */
+    ERROR_OUTPUT = 4,   /* an output could not be written */
+    ERROR_MEMORY = 5,   /* out of memory; programs exit with 3 */
+    ERROR_CANCELLED = 6 /* the caller wanted no more; what was asked for is not there */
 };
 
 /* Why an input could not be read, where that is known. All but the first may pass: the same file

@@ -1,16 +1,17 @@
+#include "base/parallel.h"
 #include "cli/aim_report.h"
 #include "cli/aim_series_report.h"
-#include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
-#include "cli/frame_queue.h"
+#include "cli/frame_answers.h"
 #include "cli/index_place.h"
 #include "cli/learn_head_report.h"
 #include "cli/occasion_options.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/run_options.h"
-#include "jobs/aim_depth.h"
+#include "jobs/aim_series.h"
+#include "jobs/job_aim.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -131,48 +132,58 @@ static const struct option_row options[] = {
     {0},
 };
 
-static const struct aim_settings defaults = {
-    .wish = {.settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10},
-    .black = (double)NAN};
+static const struct aim_settings defaults = {.wish = AIM_WISH_USUAL, .black = (double)NAN};
 
 /* What the threads share. */
 struct aim_run {
     const struct aim_settings *settings;
-    struct aim_wish wish;
-    struct aim_context context;
+    struct job_engine engine;
+    struct job_aim_wish wish;
+    struct aim_context context; /* of these two */
     struct aim_series *series;
     bool brief;
 };
 
-static int report(FILE *out, const struct solved_frame *solved, const struct aim_run *run,
+static int report(FILE *out, const struct job_aim_result *result, const struct aim_run *run,
                   struct error *err)
 {
-    const struct aim_context *context = &run->context;
     const struct aim_settings *settings = run->settings;
+    const struct solved_frame *solved = &result->solved;
+    const struct aim_answer *answer = &result->answer;
     bool is_solved = solved->solution.solved;
-    struct aim_answer *answer = calloc(1, sizeof *answer);
-    if (!answer) {
-        return error_memory(err);
-    }
-    if (is_solved) {
-        aim_answer_find(answer, solved, context, 0);
-        if (aim_depth_wanted(context->wish) && !answer->sun_there) {
-            aim_depth_find(answer, solved, context);
-        }
-        aim_series_add(run->series, solved, context);
-    }
     int code = 0;
+    if (is_solved) {
+        aim_series_add(run->series, solved, &run->context);
+    }
     if (settings->json) {
-        code = aim_report_json(out, solved, answer, context, err);
+        code = aim_report_json(out, solved, answer, &run->context, err);
     } else if (is_solved) {
-        aim_report_text(out, solved, answer, context, run->brief, settings->verbose);
+        aim_report_text(out, solved, answer, &run->context, run->brief, settings->verbose);
     } else {
         solve_report_failure(out, solved);
     }
     bool good =
         is_solved && !answer->sun_there && (!settings->require || answer->advice.aim.margin_kept);
-    free(answer);
     return code ? code : good ? 0 : ERROR_NO;
+}
+
+static int answer(FILE *out, const char *name, const void *context, struct error *err)
+{
+    const struct aim_run *run = context;
+    const struct picture_source picture = picture_source_file(name);
+    struct job_aim_result *result = calloc(1, sizeof *result);
+    if (!result) {
+        return error_memory(err);
+    }
+    int code = job_aim(result, &run->engine, &picture, &run->wish, NULL, err);
+    if (code) {
+        solve_report_unread(out, &result->solved, run->settings->json, err);
+    } else {
+        code = report(out, result, run, err);
+    }
+    job_aim_free(result);
+    free(result);
+    return code;
 }
 
 /* A frame that is only to be learned from. */
@@ -190,16 +201,16 @@ static int collect(FILE *out, const struct solved_frame *solved, const struct ai
     return ERROR_NO;
 }
 
-static int answer(FILE *out, const char *name, const void *context, struct error *err)
+static int answer_lesson(FILE *out, const char *name, const void *context, struct error *err)
 {
     const struct aim_run *run = context;
-    const struct aim_settings *settings = run->settings;
+    const struct picture_source picture = picture_source_file(name);
     struct solved_frame solved = {0};
-    int code = frame_solve(&solved, name, &run->context.solver, err);
+    int code = job_solve(&solved, &run->engine, &picture, &run->wish.solve, NULL, err);
     if (code) {
-        solve_report_unread(out, &solved, settings->json, err);
+        solve_report_unread(out, &solved, run->settings->json, err);
     } else {
-        code = settings->learn ? collect(out, &solved, run, err) : report(out, &solved, run, err);
+        code = collect(out, &solved, run, err);
     }
     solved_frame_free(&solved);
     return code;
@@ -221,26 +232,25 @@ static int check_learned(const struct aim_settings *settings, int frames, char *
     return claims_settle(&outputs, code, err);
 }
 
-static int prepare(struct aim_run *run, struct solver_settings *given, int frames,
-                   struct error *err)
+static int prepare(struct aim_run *run, int frames, struct error *err)
 {
     const struct aim_settings *settings = run->settings;
-    struct solver *solver = &run->context.solver;
-    *given = settings->solver;
+    struct solver_settings given = settings->solver;
+    struct job_aim_wish *wish = &run->wish;
     if (settings->learn) {
-        given->rig.head = NULL;       /* it may be a new one, */
-        given->rig.may_be_new = true; /* and so may the file */
+        given.rig.head = NULL;       /* it may be a new one, */
+        given.rig.may_be_new = true; /* and so may the file */
     }
-    int code = occasion_options_check(&run->wish.occasion, frames, err);
+    int code = occasion_options_check(&wish->aim.occasion, frames, err);
     if (!code && !settings->learn) {
-        code = find_target(&run->context, settings->target, given->catalogs, err);
+        code = find_target(&wish->target, &run->engine, settings->target, given.catalogs, err);
     }
     if (!code) {
-        code = open_solver(solver, given, err);
+        code = open_engine(&run->engine, &wish->solve, &given, err);
     }
-    solver->want_health = !settings->learn && aim_depth_wanted(&run->wish);
-    solver->black_known = isfinite(settings->black);
-    solver->black = settings->black;
+    wish->solve.black_known = isfinite(settings->black);
+    wish->solve.black = settings->black;
+    run->context = job_aim_context(&run->engine, wish);
     return code ? code : aim_series_open(run->series, frames, err);
 }
 
@@ -283,22 +293,20 @@ static int conclude(FILE *out, const struct aim_run *run, int frames, char **nam
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     struct aim_series series = {0};
-    struct solver_settings solver;
     struct aim_run run = {.settings = given, .series = &series, .brief = operands > 1};
-    run.wish = run.settings->wish;
-    run.wish.occasion.today = occasion_options_today();
-    run.context.wish = &run.wish;
+    frame_answer *way = run.settings->learn ? answer_lesson : answer;
+    run.wish.aim = run.settings->wish;
+    run.wish.aim.occasion.today = occasion_options_today();
     int code = run.settings->learn ? check_learned(run.settings, operands, operand, err) : 0;
-    code = code ? code : prepare(&run, &solver, operands, err);
+    code = code ? code : prepare(&run, operands, err);
     if (!code) {
-        run.context.solver.threads = parallel_share(run.settings->threads, operands);
-        code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", answer,
+        run.wish.solve.threads = parallel_share(run.settings->threads, operands);
+        code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", way,
                              &run, err);
         code = conclude(out, &run, operands, operand, code, err);
     }
     aim_series_free(&series);
-    solver_close(&run.context.solver);
-    objects_free(&run.context.objects);
+    job_engine_close(&run.engine);
     return code;
 }
 

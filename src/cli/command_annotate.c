@@ -4,10 +4,9 @@
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
 #include "cli/index_place.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/solve_report.h"
-
-#include "jobs/frame_drawing.h"
+#include "jobs/job_annotate.h"
 
 struct annotate_settings {
     struct solver_settings solver;
@@ -36,21 +35,16 @@ static const struct option_row options[] = {
 };
 
 /* What would make the work vain is found before it. */
-static int check_output(enum drawing_format *format, struct drawing_wish *wish,
-                        const struct annotate_settings *settings, char **frame, struct error *err)
+static int check_output(struct job_annotate_wish *wish, const struct annotate_settings *settings,
+                        char **frame, struct error *err)
 {
     const struct output output = {settings->output, "--output",
                                   .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
     struct outputs outputs = {.replace = settings->replace};
-    int code = drawing_format_of(format, settings->output, err);
-    code = code ? code : drawing_options_read(wish, &settings->drawing, err);
+    int code = drawing_format_of(&wish->format, settings->output, err);
+    code = code ? code : drawing_options_read(&wish->drawing, &settings->drawing, err);
     code = code ? code : occasion_options_check(&settings->drawing.occasion, 1, err);
-    if (!code && settings->alone && *format == DRAWING_JPEG) {
-        code = error_set(err, ERROR_USAGE,
-                         "%s: JPEG has no transparency, which --alone needs; expected .png, .svg "
-                         "or .pdf",
-                         settings->output);
-    }
+    code = code ? code : job_annotate_check(wish, err);
     code = code ? code : claims_add_frames(&outputs, 1, frame, err);
     code = code ? code
                 : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
@@ -82,58 +76,38 @@ static void report_drawing(FILE *out, const struct overlay_report *report,
     }
 }
 
-static int annotate(const struct solver *solver, const struct atlas *atlas, const char *name,
-                    const struct annotate_settings *settings, const struct drawing_wish *wish,
-                    enum drawing_format format, FILE *out, struct error *err)
+static int answer(FILE *out, const struct job_annotate_result *result,
+                  const struct annotate_settings *settings)
 {
-    struct solved_frame solved = {0};
-    struct overlay_report report;
-    struct occasion occasion;
-    const struct frame_drawing drawing = {.wish = wish,
-                                          .output = settings->output,
-                                          .format = format,
-                                          .alone = settings->alone,
-                                          .focal_mm = settings->solver.hints.focal_mm,
-                                          .occasion = &occasion};
-    int code = frame_solve(&solved, name, solver, err);
-    if (!code && !solved.solution.solved) {
-        solve_report_failure(out, &solved);
-        code = ERROR_NO;
-    } else if (!code) {
-        code = drawing_occasion(&occasion, &solved.frame.facts, &solver->rig.rig,
-                                &settings->drawing, err);
+    if (!result->solved.solution.solved) {
+        solve_report_failure(out, &result->solved);
+        return ERROR_NO;
     }
-    if (!code) {
-        code = frame_draw(&report, &drawing, &solved, &solver->index.index, atlas, err);
-    }
-    if (!code) {
-        report_drawing(out, &report, settings);
-    }
-    solved_frame_free(&solved);
-    return code;
+    report_drawing(out, &result->report, settings);
+    return 0;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     (void)operands;
     const struct annotate_settings *settings = given;
-    struct solver solver = {0};
-    struct atlas atlas = {0};
-    struct drawing_wish wish;
-    enum drawing_format format = DRAWING_PNG;
+    const struct picture_source picture = picture_source_file(operand[0]);
+    struct job_engine engine = {0};
+    struct job_annotate_result result = {0};
+    struct job_annotate_wish wish = {.output.name = settings->output,
+                                     .occasion = settings->drawing.occasion,
+                                     .alone = settings->alone};
     char place[4096];
-    int code = check_output(&format, &wish, settings, operand, err);
-    code = code ? code : open_solver(&solver, &settings->solver, err);
+    wish.occasion.today = occasion_options_today();
+    wish.solve.threads = parallel_share(0, 1);
+    int code = check_output(&wish, settings, operand, err);
+    code = code ? code : open_engine(&engine, &wish.solve, &settings->solver, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
-    code = code ? code : atlas_load(&atlas, place, err);
-    if (!code) {
-        solver.threads = parallel_share(0, 1);
-        solver.want_picture = true;
-        solver.want_deep = format == DRAWING_PNG && !settings->alone;
-        code = annotate(&solver, &atlas, operand[0], settings, &wish, format, out, err);
-    }
-    atlas_free(&atlas);
-    solver_close(&solver);
+    code = code ? code : job_engine_add_atlas(&engine, place, err);
+    code = code ? code : job_annotate(&result, &engine, &picture, &wish, NULL, err);
+    code = code ? code : answer(out, &result, settings);
+    job_annotate_free(&result);
+    job_engine_close(&engine);
     return code;
 }
 

@@ -5,16 +5,9 @@
 #include "cli/index_place.h"
 #include "cli/object_list.h"
 #include "cli/object_report.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/solve_report.h"
-
-#include "base/units.h"
-#include "draw/chart.h"
-#include "draw/drawing.h"
-#include "objects/caption.h"
-
-#include <math.h>
-#include <string.h>
+#include "jobs/job_chart.h"
 
 struct object_settings {
     struct solver_settings solver;
@@ -63,171 +56,61 @@ static const struct option_row options[] = {
     {0},
 };
 
-/* A chart without a frame is so many times as wide as the object, but within limits. */
-static const double object_widths = 6, narrowest_deg = 4, widest_deg = 40;
-static const double frame_widths = 2;
-enum { CHART_WIDTH = 2100, CHART_HEIGHT = 1400 };
-
-static double sensor_angle(double mm, double focal_mm)
+static int write_chart(struct job_engine *engine, const struct object *object,
+                       const struct object_settings *settings, struct job_chart_wish *wish,
+                       struct error *err)
 {
-    return 2 * atan(mm / 2 / focal_mm) * DEG_PER_RAD;
-}
-
-static void set_frame(struct object_frame *frame, double focal_mm, double width_mm,
-                      double height_mm)
-{
-    frame->width_deg = sensor_angle(fmax(width_mm, height_mm), focal_mm);
-    frame->height_deg = sensor_angle(fmin(width_mm, height_mm), focal_mm);
-    snprintf(frame->name, sizeof frame->name, "%g mm on %g × %g mm", focal_mm,
-             fmax(width_mm, height_mm), fmin(width_mm, height_mm));
-}
-
-/* The frame asked for, else that of the settings file's body and lens at its longest. */
-static void find_frame(struct object_frame *frame, const struct object_settings *settings,
-                       const struct rig *rig)
-{
-    const struct lens_and_sensor *other = &settings->drawing.other;
-    double focal = other->focal_mm > 0                   ? other->focal_mm
-                   : settings->solver.hints.focal_mm > 0 ? settings->solver.hints.focal_mm
-                   : rig->lens                           ? rig->lens->longest_mm
-                                                         : 0;
-    double width = other->width_mm > 0 ? other->width_mm : rig->body ? rig->body->sensor_width : 0;
-    double height = other->width_mm > 0 ? other->height_mm
-                    : rig->body         ? rig->body->sensor_height
-                                        : 0;
-    memset(frame, 0, sizeof *frame);
-    if (focal > 0 && width > 0 && height > 0) {
-        set_frame(frame, focal, width, height);
-    }
-}
-
-static double chart_field(const struct object_settings *settings, const struct object *object,
-                          const struct object_frame *frame)
-{
-    double size_deg = object->major_arcmin > 0 ? object->major_arcmin / 60 : 0;
-    if (settings->field_deg > 0) {
-        return settings->field_deg;
-    }
-    double wanted = frame->width_deg > 0 ? frame_widths * frame->width_deg
-                                         : fmax(narrowest_deg, object_widths * size_deg);
-    return fmin(fmax(wanted, 0.5), frame->width_deg > 0 ? 120 : widest_deg);
-}
-
-/* What the chart is drawn from. */
-struct chart_content {
-    const struct index *index;
-    struct occasion occasion;
-    char date[48];
-    struct overlay_request request;
     struct overlay_report report;
-};
-
-static int draw_chart(struct canvas *canvas, void *context, struct error *err)
-{
-    struct chart_content *content = context;
-    return chart_draw(&content->report, canvas, content->index, &content->request, err);
-}
-
-static int fill_content(struct chart_content *content, const struct object_settings *settings,
-                        const struct object_frame *frame, double field_deg, struct error *err)
-{
-    struct overlay_request *request = &content->request;
-    occasion_write_date(content->date, sizeof content->date, &content->occasion);
-    request->facts = content->date;
-    request->time_known = content->occasion.has_utc;
-    request->time = content->occasion.mid;
-    request->place = content->occasion.has_place ? &content->occasion.place : NULL;
-    request->other.width_deg = frame->width_deg;
-    request->other.height_deg = frame->height_deg;
-    snprintf(request->other.name, sizeof request->other.name, "%s", frame->name);
-    struct drawing_wish wish;
-    int code = drawing_options_read(&wish, &settings->drawing, err);
-    request->layers = drawing_wish_layers(&wish, field_deg);
-    if (!settings->drawing.hide) {
-        request->layers |= 1U << LAYER_GRID; /* there is no picture that it could spoil */
-    }
-    return code;
-}
-
-static int write_chart(const struct object *object, const struct object_settings *settings,
-                       const struct object_frame *frame, const struct rig *rig,
-                       const struct index *index, const struct atlas *atlas, struct error *err)
-{
-    static const struct frame_facts nothing;
-    struct chart_content content = {.index = index};
-    struct drawing drawing = {.name = settings->output,
-                              .theme = theme_of((enum theme_kind)settings->drawing.theme),
-                              .width = CHART_WIDTH,
-                              .height = CHART_HEIGHT,
-                              .opaque = true};
-    struct wcs wcs;
-    struct field field = {0};
-    char title[160];
-    double field_deg = chart_field(settings, object, frame);
-    chart_make_wcs(&wcs, object->ra_deg, object->dec_deg, field_deg, CHART_WIDTH, CHART_HEIGHT);
-    caption_full(title, sizeof title, object);
-    content.request.wcs = &wcs;
-    content.request.atlas = atlas;
-    content.request.field = &field;
-    content.request.title = title;
-    int code = drawing_format_of(&drawing.format, settings->output, err);
-    code =
-        code ? code : drawing_occasion(&content.occasion, &nothing, rig, &settings->drawing, err);
-    code = code ? code : fill_content(&content, settings, frame, field_deg, err);
-    code = code ? code : field_find(&field, &wcs, &atlas->objects, err);
-    if (!code) {
-        field_feature(&field, object, &wcs);
-        code = drawing_write(&drawing, draw_chart, &content, err);
-    }
-    field_free(&field);
-    return code;
-}
-
-static int report_object(const struct object *object, const struct object_settings *settings,
-                         const struct atlas *atlas, FILE *out, struct error *err)
-{
-    struct rig_in_use rig = {0};
-    struct index_file index = {0};
-    struct object_frame frame;
     char place[4096];
-    int code = rig_open(&rig, &settings->solver.rig, err);
+    int code = index_place(place, sizeof place, settings->solver.index, err);
+    code = code ? code : job_engine_add_index(engine, place, err);
+    code = code ? code : drawing_format_of(&wish->format, settings->output, err);
+    return code ? code : job_chart(&report, engine, object, wish, NULL, err);
+}
+
+static int report_object(struct job_engine *engine, const struct object *object,
+                         const struct object_settings *settings, FILE *out, struct error *err)
+{
+    struct job_chart_wish wish = {.occasion = settings->drawing.occasion,
+                                  .focal_mm = settings->solver.hints.focal_mm,
+                                  .field_deg = settings->field_deg,
+                                  .output.name = settings->output};
+    struct other_frame frame;
+    wish.occasion.today = occasion_options_today();
+    int code = drawing_options_read(&wish.drawing, &settings->drawing, err);
+    code = code ? code : rig_open(&engine->rig, &settings->solver.rig, err);
+    if (!code && settings->output) {
+        code = write_chart(engine, object, settings, &wish, err);
+    }
     if (code) {
         return code;
     }
-    find_frame(&frame, settings, &rig.rig);
-    if (settings->output) {
-        code = index_place(place, sizeof place, settings->solver.index, err);
-        code = code ? code : index_open(&index, place, err);
-        code =
-            code ? code : write_chart(object, settings, &frame, &rig.rig, &index.index, atlas, err);
-        index_close(&index);
-    }
-    if (code) {
-        return code;
-    }
+    job_chart_frame(&frame, engine, &wish);
     if (settings->json) {
-        return object_report_json(out, object, &frame, atlas, err);
+        return object_report_json(out, object, &frame, &engine->atlas, err);
     }
-    object_report_text(out, object, &frame, atlas);
+    object_report_text(out, object, &frame, &engine->atlas);
     return 0;
 }
 
-static int list_frame(const struct object_settings *settings, const struct atlas *atlas, FILE *out,
+static int list_frame(struct job_engine *engine, const struct object_settings *settings, FILE *out,
                       struct error *err)
 {
     enum list_format format = settings->json ? LIST_JSON : settings->csv ? LIST_CSV : LIST_TEXT;
-    struct solver solver = {0};
+    const struct picture_source picture = picture_source_file(settings->in);
+    struct occasion_settings when = settings->drawing.occasion;
+    struct solve_wish wish = {0};
     struct solved_frame solved = {0};
     struct occasion occasion;
-    int code = open_solver(&solver, &settings->solver, err);
-    solver.threads = parallel_share(0, 1);
-    code = code ? code : frame_solve(&solved, settings->in, &solver, err);
+    when.today = occasion_options_today();
+    wish.threads = parallel_share(0, 1);
+    int code = open_engine(engine, &wish, &settings->solver, err);
+    code = code ? code : job_solve(&solved, engine, &picture, &wish, NULL, err);
     if (!code && solved.solution.solved) {
-        code = drawing_occasion(&occasion, &solved.frame.facts, &solver.rig.rig, &settings->drawing,
-                                err);
+        code = occasion_find_known(&occasion, &solved.frame.facts, &engine->rig.rig, &when, err);
         code = code ? code
-                    : object_list_write(out, &solved, &occasion, atlas, format, settings->most,
-                                        true, err);
+                    : object_list_write(out, &solved, &occasion, &engine->atlas, format,
+                                        settings->most, true, err);
     } else if (!code && settings->json) {
         code = object_list_unsolved(out, &solved, err);
         code = code ? code : ERROR_NO;
@@ -236,7 +119,6 @@ static int list_frame(const struct object_settings *settings, const struct atlas
         code = ERROR_NO;
     }
     solved_frame_free(&solved);
-    solver_close(&solver);
     return code;
 }
 
@@ -276,18 +158,18 @@ static int check(const struct object_settings *settings, int operands, struct er
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     const struct object_settings *settings = given;
-    struct atlas atlas = {0};
+    struct job_engine engine = {0};
     char place[4096];
     int code = check(settings, operands, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
-    code = code ? code : atlas_load(&atlas, place, err);
+    code = code ? code : job_engine_add_atlas(&engine, place, err);
     if (!code && settings->in) {
-        code = list_frame(settings, &atlas, out, err);
+        code = list_frame(&engine, settings, out, err);
     } else if (!code) {
-        const struct object *object = objects_look_up(&atlas.objects, operand[0], err);
-        code = object ? report_object(object, settings, &atlas, out, err) : err->code;
+        const struct object *object = objects_look_up(&engine.atlas.objects, operand[0], err);
+        code = object ? report_object(&engine, object, settings, out, err) : err->code;
     }
-    atlas_free(&atlas);
+    job_engine_close(&engine);
     return code;
 }
 

@@ -5,13 +5,11 @@
 #include "cli/cli_commands.h"
 #include "cli/find_target.h"
 #include "cli/index_place.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/review_json.h"
 #include "cli/review_report.h"
 #include "draw/night_page.h"
-#include "jobs/review_measure.h"
-#include "night/night_log.h"
-#include "night/night_unite.h"
+#include "jobs/job_review.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -117,27 +115,21 @@ static const struct option_row options[] = {
 /* Everything of a run. */
 struct reviewing {
     const struct review_settings *settings;
-    struct aim_context context;
+    struct job_engine engine;
+    struct aim_target target;
     struct review_files files;
-    struct night_list list;
-    struct review review;
-    int measured;
+    struct job_review_wish wish;
+    struct job_review_result result;
 };
 
-static int find_files(struct reviewing *r, int operands, char **operand, struct error *err)
+static int find_files(struct reviewing *r, char *log, size_t size, int operands, char **operand,
+                      struct error *err)
 {
-    int code = 0;
-    for (int i = 0; !code && i < operands; i++) {
-        code = review_files_add(&r->files, operand[i], err);
-    }
-    review_files_settle(&r->files);
-    if (!code && r->files.skipped) {
+    int code = job_review_find(&r->files, log, size, operand, operands, err);
+    if (r->files.skipped) {
         fprintf(stderr, "alidade review: %d folder%s left out: %s%s\n", r->files.skipped,
                 r->files.skipped == 1 ? "" : "s", r->files.first_skipped.text,
                 r->files.skipped == 1 ? "" : " (the first)");
-    }
-    if (!code && r->files.count == 0) {
-        return error_set(err, ERROR_INPUT, "%s: holds no frame", operand[0]);
     }
     return code;
 }
@@ -200,92 +192,68 @@ static void complain(void *context, const struct error *err)
 static int measure(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     char log[4096];
-    const char *first = operand[0], *slash = strrchr(first, '/');
-    int code = find_files(r, operands, operand, err);
-    bool single = !code && r->files.count > 0 && strcmp(r->files.name[0], first) == 0;
-    if (single) {
-        snprintf(log, sizeof log, "%.*s" NIGHT_LOG_NAME, slash ? (int)(slash - first) + 1 : 0,
-                 first);
-    } else {
-        snprintf(log, sizeof log, "%s/" NIGHT_LOG_NAME, first);
-    }
     struct progress progress = {.start_s = stopwatch_s()};
     const struct job_control control = {.progress = show_progress, .context = &progress};
-    struct review_work work = {.solver = &r->context.solver,
-                               .files = &r->files,
-                               .log = r->settings->log ? r->settings->log : log,
-                               .log_wanted = r->settings->log != NULL,
-                               .threads = r->settings->threads,
-                               .control = isatty(STDERR_FILENO) ? &control : NULL,
-                               .trouble = complain};
-    code = code ? code : check_outputs(r, operands, operand, work.log, err);
-    if (!code) {
-        code = open_solver(&r->context.solver, &r->settings->solver, err);
-        r->context.solver.want_health = true;
-    }
-    return code ? code : review_measure(&r->list, &r->measured, &work, err);
+    int code = find_files(r, log, sizeof log, operands, operand, err);
+    r->wish.log = r->settings->log ? r->settings->log : log;
+    r->wish.log_wanted = r->settings->log != NULL;
+    code = code ? code : check_outputs(r, operands, operand, r->wish.log, err);
+    code = code ? code : open_engine(&r->engine, &r->wish.solve, &r->settings->solver, err);
+    return code ? code
+                : job_review(&r->result, &r->engine, &r->files, &r->wish,
+                             isatty(STDERR_FILENO) ? &control : NULL, err);
 }
 
 static int collect(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     int code = check_outputs(r, operands, operand, NULL, err);
-    for (int i = 0; !code && i < operands; i++) {
-        struct night_lines lines;
-        int first = r->list.count;
-        code = night_list_read(&r->list, &lines, operand[i], err);
-        code = code ? code : night_unite_names(&r->list, first, err);
-        if (!code && lines.broken) {
-            fprintf(stderr,
-                    "alidade review: %s: %ld line%s could not be read, the first is line "
-                    "%ld\n",
-                    operand[i], lines.broken, lines.broken == 1 ? "" : "s", lines.first_broken);
-        }
-    }
-    code = code ? code : night_unite_frames(&r->list, err);
-    if (!code && r->list.count == 0) {
-        return error_set(err, ERROR_INPUT, "%s: holds no line of a frame", operand[0]);
-    }
-    return code;
+    return code ? code : job_review_lines(&r->result, operand, operands, &r->wish, err);
 }
 
 static int write_files(const struct reviewing *r, struct error *err)
 {
     const struct review_settings *settings = r->settings;
-    int code = settings->csv ? review_report_csv(settings->csv, &r->review, err) : 0, left_out = 0;
+    int code = settings->csv ? review_report_csv(settings->csv, &r->result.review, err) : 0,
+        left_out = 0;
     if (!code && settings->list) {
-        code =
-            review_report_list(settings->list, &left_out, &r->review, settings->with_doubtful, err);
+        code = review_report_list(settings->list, &left_out, &r->result.review,
+                                  settings->with_doubtful, err);
     }
     if (left_out) {
         fprintf(stderr, "alidade review: %d name%s with a line break left out of %s\n", left_out,
                 left_out == 1 ? "" : "s", settings->list);
     }
-    return !code && settings->html
-               ? night_page_write(&(struct file_target){.name = settings->html}, &r->review, err)
-               : code;
+    return !code && settings->html ? night_page_write(&(struct file_target){.name = settings->html},
+                                                      &r->result.review, err)
+                                   : code;
+}
+
+static int prepare(struct reviewing *r, struct error *err)
+{
+    const struct review_settings *settings = r->settings;
+    r->wish = (struct job_review_wish){
+        .rules = settings->rules, .threads = settings->threads, .trouble = complain};
+    if (!settings->target) {
+        return 0;
+    }
+    r->wish.target = &r->target;
+    return find_target(&r->target, &r->engine, settings->target, settings->solver.catalogs, err);
 }
 
 static int answer(struct reviewing *r, int operands, char **operand, FILE *out, struct error *err)
 {
-    const struct review_settings *settings = r->settings;
-    int code = settings->target
-                   ? find_target(&r->context, settings->target, settings->solver.catalogs, err)
-                   : 0;
+    int code = prepare(r, err);
     if (!code) {
-        code = settings->from ? collect(r, operands, operand, err)
-                              : measure(r, operands, operand, err);
+        code = r->settings->from ? collect(r, operands, operand, err)
+                                 : measure(r, operands, operand, err);
     }
-    if (!code) {
-        code = review_make(&r->review, &r->list, settings->target ? &r->context.target : NULL,
-                           &settings->rules, err);
-    }
-    if (!code && settings->json) {
-        code = review_json_write(out, &r->review, err);
+    if (!code && r->settings->json) {
+        code = review_json_write(out, &r->result.review, err);
     } else if (!code) {
-        review_report_text(out, &r->review);
+        review_report_text(out, &r->result.review);
     }
     code = code ? code : write_files(r, err);
-    return !code && r->review.usual.frames == 0 ? ERROR_NO : code;
+    return !code && r->result.review.usual.frames == 0 ? ERROR_NO : code;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
@@ -296,11 +264,9 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     }
     r->settings = given;
     int code = answer(r, operands, operand, out, err);
-    review_free(&r->review);
-    night_list_free(&r->list);
+    job_review_free(&r->result);
     review_files_free(&r->files);
-    solver_close(&r->context.solver);
-    objects_free(&r->context.objects);
+    job_engine_close(&r->engine);
     free(r);
     return code;
 }

@@ -1,9 +1,9 @@
 #include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
-#include "cli/frame_queue.h"
+#include "cli/frame_answers.h"
 #include "cli/index_place.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/run_options.h"
 #include "cli/solve_report.h"
 #include "image/fits_copy.h"
@@ -43,9 +43,8 @@ static const struct option_row options[] = {
 /* What the threads share. */
 struct solve_run {
     const struct solve_settings *settings;
-    struct solver solver;
-    struct atlas atlas;
-    bool has_atlas;
+    struct job_engine engine;
+    struct solve_wish wish;
 };
 
 static int write_wcs(const struct solved_frame *solved, const char *name, struct error *err)
@@ -76,7 +75,8 @@ static int report(FILE *out, const struct solved_frame *solved, const struct sol
 {
     const struct solve_settings *settings = run->settings;
     int code = settings->json ? solve_report_json(out, solved, err)
-                              : solve_report_text(out, solved, run->has_atlas ? &run->atlas : NULL,
+                              : solve_report_text(out, solved,
+                                                  run->engine.has_atlas ? &run->engine.atlas : NULL,
                                                   settings->verbose, err);
     if (!code && !solved->solution.solved) {
         return ERROR_NO;
@@ -88,7 +88,8 @@ static int answer(FILE *out, const char *name, const void *context, struct error
 {
     const struct solve_run *run = context;
     struct solved_frame solved = {0};
-    int code = frame_solve(&solved, name, &run->solver, err);
+    const struct picture_source picture = picture_source_file(name);
+    int code = job_solve(&solved, &run->engine, &picture, &run->wish, NULL, err);
     if (code) {
         solve_report_unread(out, &solved, run->settings->json, err);
     } else {
@@ -108,9 +109,8 @@ static int load_atlas(struct solve_run *run, struct error *err)
     }
     int code = catalogs_place(place, sizeof place, run->settings->solver.catalogs, &reason);
     if (!code) {
-        code = atlas_load(&run->atlas, place, &reason);
+        code = job_engine_add_atlas(&run->engine, place, &reason);
     }
-    run->has_atlas = code == 0;
     return code && run->settings->solver.catalogs ? error_set(err, code, "%s", reason.text) : 0;
 }
 
@@ -147,20 +147,18 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
                          operands);
     }
     int code = check_outputs(run.settings, operands, operand, err);
-    code = code ? code : open_solver(&run.solver, &run.settings->solver, err);
-    run.solver.want_health = true;
-    run.solver.want_picture = run.solver.want_deep = run.solver.keep_levels =
-        run.settings->fits != NULL;
+    code = code ? code : open_engine(&run.engine, &run.wish, &run.settings->solver, err);
+    run.wish.want_health = true;
+    run.wish.want_picture = run.wish.want_deep = run.wish.keep_levels = run.settings->fits != NULL;
     if (!code) {
         code = load_atlas(&run, err);
     }
     if (!code) {
-        run.solver.threads = parallel_share(run.settings->threads, operands);
+        run.wish.threads = parallel_share(run.settings->threads, operands);
         code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve", answer,
                              &run, err);
     }
-    solver_close(&run.solver);
-    atlas_free(&run.atlas);
+    job_engine_close(&run.engine);
     return code;
 }
 

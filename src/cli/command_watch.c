@@ -6,11 +6,11 @@
 #include "cli/find_target.h"
 #include "cli/index_place.h"
 #include "cli/occasion_options.h"
-#include "cli/open_solver.h"
+#include "cli/open_engine.h"
 #include "cli/run_options.h"
 #include "cli/watch_report.h"
 #include "image/frame_name.h"
-#include "jobs/watch_follow.h"
+#include "jobs/job_watch.h"
 
 #include <signal.h>
 #include <stdlib.h>
@@ -150,15 +150,13 @@ static void catch_stops(void)
     sigaction(SIGTERM, &action, NULL);
 }
 
-/* Everything of a run. */
+/* What the listener needs of a run. */
 struct watch {
     const struct watch_settings *settings;
     FILE *out;
     struct watch_style style;
-    struct aim_wish aim;
-    struct aim_context context;
-    struct watch_session session;
-    struct watch_folder folder;
+    struct job_engine engine;
+    struct job_watch_wish wish;
 };
 
 static void complain(void *context, const struct error *err)
@@ -201,14 +199,16 @@ static void tell_alert(void *context, const struct alert *alert, const struct ni
     alert_command_reap();
 }
 
-static void say_hello(const struct watch *watch)
+static void say_hello(void *context, const struct watch_session *session)
 {
-    int known = watch->session.known.settled;
+    const struct watch *watch = context;
+    int known = session->known.settled;
+    catch_stops();
     if (watch->style.json) {
         return;
     }
-    fprintf(watch->out, "Following %s for %s; the log is %s.\n", watch->session.path,
-            watch->context.target.name, watch->session.log.name);
+    fprintf(watch->out, "Following %s for %s; the log is %s.\n", session->path,
+            watch->wish.target.name, session->log.name);
     if (known) {
         fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");
@@ -216,15 +216,14 @@ static void say_hello(const struct watch *watch)
     fflush(watch->out);
 }
 
-static int conclude(struct watch *watch, struct error *err)
+static void say_goodbye(void *context, const struct watch_session *session)
 {
-    struct watch_session *session = &watch->session;
+    const struct watch *watch = context;
     if (!watch->style.json) {
         fprintf(watch->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", session->frames,
                 session->frames == 1 ? "" : "s", session->solved, session->told,
                 session->told == 1 ? "" : "s");
     }
-    return night_log_sync(&session->log, err);
 }
 
 /* The log is the only file that is written. */
@@ -252,48 +251,38 @@ static int prepare(struct watch *watch, const char *folder, struct error *err)
     const struct watch_settings *settings = watch->settings;
     watch->style = (struct watch_style){
         .json = settings->json, .terminal = isatty(fileno(watch->out)) != 0, .red = settings->red};
-    watch->aim = settings->aim;
-    watch->aim.occasion.today = occasion_options_today();
-    watch->context.wish = &watch->aim;
-    int code = folder_open(&watch->folder, folder, settings->poll, err);
-    code = code ? code : check_log(settings, folder, err);
+    watch->wish = (struct job_watch_wish){.aim = settings->aim,
+                                          .watch = settings->wish,
+                                          .once = settings->once,
+                                          .poll = settings->poll};
+    watch->wish.aim.occasion.today = occasion_options_today();
+    int code = check_log(settings, folder, err);
     if (!code) {
-        code = find_target(&watch->context, settings->target, settings->solver.catalogs, err);
+        code = find_target(&watch->wish.target, &watch->engine, settings->target,
+                           settings->solver.catalogs, err);
     }
-    if (!code) {
-        code = open_solver(&watch->context.solver, &settings->solver, err);
-        watch->context.solver.want_health = true;
-    }
-    return code;
+    return code ? code : open_engine(&watch->engine, &watch->wish.solve, &settings->solver, err);
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
-    const struct watch_settings *settings = given;
     struct watch *watch = calloc(1, sizeof *watch);
     (void)operands;
     if (!watch) {
         return error_memory(err);
     }
-    watch->settings = settings;
+    watch->settings = given;
     watch->out = out;
-    const struct watch_listener listener = {watch, tell_frame, tell_alert, complain};
+    const struct watch_listener listener = {watch,      say_hello,  say_goodbye,
+                                            tell_frame, tell_alert, complain};
     const struct job_control control = {.cancelled = &stopped};
+    struct job_watch_result result;
     int code = prepare(watch, operand[0], err);
     if (!code) {
-        code = session_open(&watch->session, &settings->wish, &watch->context, &listener,
-                            operand[0], err);
+        code =
+            job_watch(&result, &watch->engine, operand[0], &watch->wish, &listener, &control, err);
     }
-    if (!code) {
-        catch_stops();
-        say_hello(watch);
-        code = watch_follow(&watch->folder, &watch->session, settings->once, &control, err);
-        code = code ? code : conclude(watch, err);
-    }
-    session_close(&watch->session);
-    solver_close(&watch->context.solver);
-    objects_free(&watch->context.objects);
-    folder_close(&watch->folder);
+    job_engine_close(&watch->engine);
     free(watch);
     return code;
 }

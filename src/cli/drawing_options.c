@@ -33,21 +33,6 @@ bool drawing_read_lens(void *member, const char *text)
     return true;
 }
 
-int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
-                     const struct rig *rig, const struct drawing_settings *settings,
-                     struct error *err)
-{
-    struct occasion_settings when = settings->occasion;
-    when.today = occasion_options_today();
-    occasion_find(occasion, facts, rig, &when);
-    if (settings->occasion.taken && !occasion->has_utc) {
-        return error_set(err, ERROR_USAGE,
-                         "--time %s: of which zone? end it with Z or +01:00, or give --zone",
-                         settings->occasion.taken);
-    }
-    return 0;
-}
-
 int drawing_options_read(struct drawing_wish *wish, const struct drawing_settings *settings,
                          struct error *err)
 {

@@ -55,12 +55,6 @@ struct drawing_settings {
 /* For struct option_row: fills a struct lens_and_sensor. */
 bool drawing_read_lens(void *member, const char *text);
 
-/* When and where it was, for what is drawn. ERROR_USAGE for a --time that nobody says the zone of.
- */
-int drawing_occasion(struct occasion *occasion, const struct frame_facts *facts,
-                     const struct rig *rig, const struct drawing_settings *settings,
-                     struct error *err);
-
 /* What is asked for, with the layers read. ERROR_USAGE for a layer that there is not. */
 int drawing_options_read(struct drawing_wish *wish, const struct drawing_settings *settings,
                          struct error *err);

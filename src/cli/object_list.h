@@ -2,7 +2,7 @@
 #ifndef ALIDADE_CLI_OBJECT_LIST_H
 #define ALIDADE_CLI_OBJECT_LIST_H
 
-#include "jobs/frame_solver.h"
+#include "jobs/job_solve.h"
 #include "jobs/occasion.h"
 #include "objects/listing.h"
 

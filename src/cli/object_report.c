@@ -97,7 +97,7 @@ static void write_brightness(FILE *out, const struct object *object)
     fputs("\n", out);
 }
 
-static void write_frame(FILE *out, const struct object *object, const struct object_frame *frame)
+static void write_frame(FILE *out, const struct object *object, const struct other_frame *frame)
 {
     char width[24], height[24];
     if (frame->width_deg <= 0) {
@@ -117,7 +117,7 @@ static void write_frame(FILE *out, const struct object *object, const struct obj
 
 /* The most notable others that a frame centred on it can hold. */
 static int find_neighbours(const struct object *near[NEIGHBOURS], const struct object *object,
-                           const struct object_frame *frame, const struct objects *objects)
+                           const struct other_frame *frame, const struct objects *objects)
 {
     int count = 0;
     for (int i = 0; i < objects->deep_sky && count < NEIGHBOURS; i++) {
@@ -132,7 +132,7 @@ static int find_neighbours(const struct object *near[NEIGHBOURS], const struct o
 }
 
 static void write_neighbours(FILE *out, const struct object *object,
-                             const struct object_frame *frame, const struct objects *objects)
+                             const struct other_frame *frame, const struct objects *objects)
 {
     const struct object *near[NEIGHBOURS];
     int count = find_neighbours(near, object, frame, objects);
@@ -144,7 +144,7 @@ static void write_neighbours(FILE *out, const struct object *object,
     fputs(count ? "\n" : "", out);
 }
 
-void object_report_text(FILE *out, const struct object *object, const struct object_frame *frame,
+void object_report_text(FILE *out, const struct object *object, const struct other_frame *frame,
                         const struct atlas *atlas)
 {
     write_head(out, object, atlas);
@@ -156,7 +156,7 @@ void object_report_text(FILE *out, const struct object *object, const struct obj
     write_neighbours(out, object, frame, &atlas->objects);
 }
 
-int object_report_json(FILE *out, const struct object *object, const struct object_frame *frame,
+int object_report_json(FILE *out, const struct object *object, const struct other_frame *frame,
                        const struct atlas *atlas, struct error *err)
 {
     struct json json = {0};

@@ -3,7 +3,7 @@
 #define ALIDADE_CLI_SOLVE_REPORT_H
 
 #include "base/schema.h"
-#include "jobs/frame_solver.h"
+#include "jobs/job_solve.h"
 #include "night/night_frame.h"
 #include "objects/field.h"
 

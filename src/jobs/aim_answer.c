@@ -91,7 +91,7 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
     }
     stand_make(&answer->stand, &sight->wcs, &ground);
     aim_clock_doubt(&answer->clock_doubt, sight, wanted);
-    find_head(&answer->head, context->solver.rig.rig.head, &sight->occasion);
+    find_head(&answer->head, context->engine->rig.rig.head, &sight->occasion);
     find_interval(answer, wanted, every_s);
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,
                                      .every_s = answer->every_s,
@@ -109,14 +109,14 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
 {
     struct aim_sight sight = {.wcs = solved->solution.wcs};
     struct head_move move;
-    occasion_find(&sight.occasion, &solved->frame.facts, &context->solver.rig.rig,
+    occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     aim_answer_from_sight(answer, &sight, context, every_s);
     if (answer->sun_there) {
         return;
     }
-    int stars = guide_stars(answer->star, &solved->solution, &context->solver.index.index,
-                            &context->objects);
+    int stars = guide_stars(answer->star, &solved->solution, &context->engine->index.index,
+                            &context->engine->atlas.objects);
     move = *advice_move(&answer->advice);
     answer->has_guide = guide_find(&answer->guide, answer->star, stars, &answer->stand, move.turn);
 }

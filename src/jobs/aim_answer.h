@@ -2,7 +2,7 @@
 #ifndef ALIDADE_JOBS_AIM_ANSWER_H
 #define ALIDADE_JOBS_AIM_ANSWER_H
 
-#include "jobs/frame_solver.h"
+#include "jobs/job_solve.h"
 #include "jobs/occasion.h"
 #include "plan/signal.h"
 #include "tripod/advice.h"
@@ -25,12 +25,17 @@ struct aim_wish {
     double snr;            /* signal to noise a pixel that is wanted; 0: not asked */
 };
 
+/* What is usual. */
+#define AIM_WISH_USUAL                                                                             \
+    {                                                                                              \
+        .settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10              \
+    }
+
 /* What all frames share. */
 struct aim_context {
-    const struct aim_wish *wish; /* borrowed */
-    struct solver solver;
+    const struct aim_wish *wish;     /* borrowed */
+    const struct job_engine *engine; /* likewise */
     struct aim_target target;
-    struct objects objects; /* empty if the tables were not found and not needed */
 };
 
 /* A head of the settings file, as far as it holds at a time: its lean only for the night in which

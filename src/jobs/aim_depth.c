@@ -53,7 +53,7 @@ void aim_depth_find(struct aim_answer *answer, const struct solved_frame *solved
                     const struct aim_context *context)
 {
     const struct frame_health *health = &solved->health;
-    const struct rig_body *body = rig_in_use_body(&context->solver.rig, &solved->frame.facts);
+    const struct rig_body *body = rig_in_use_body(&context->engine->rig, &solved->frame.facts);
     const struct object *object = context->target.object;
     struct signal_outlook *outlook = &answer->depth;
     bool is_patch = object && signal_surface(&outlook->surface_mag, &outlook->sigma_mag, object);

@@ -32,7 +32,7 @@ void aim_series_add(struct aim_series *series, const struct solved_frame *solved
                     const struct aim_context *context)
 {
     struct aim_sight sight = {.wcs = solved->solution.wcs};
-    occasion_find(&sight.occasion, &solved->frame.facts, &context->solver.rig.rig,
+    occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     if (!sight.occasion.has_time) {
         return;

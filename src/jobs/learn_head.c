@@ -52,7 +52,7 @@ static bool is_fresh(const struct rig_head *head, const struct occasion *occasio
 static int learn(struct learned_head *learned, const struct view *view, int views,
                  const struct aim_context *context, enum head_axis which, struct error *err)
 {
-    const struct rig_head *known = context->solver.rig.rig.head;
+    const struct rig_head *known = context->engine->rig.rig.head;
     const char *movement = which == HEAD_PAN ? "pan" : "tilt";
     struct head_lesson *lesson = &learned->lesson;
     if (!head_learn(lesson, which, view, views, noise_deg, least_turn_deg)) {
@@ -136,7 +136,7 @@ int learn_head(struct learned_head *learned, const struct aim_series *series,
                const struct aim_context *context, enum head_axis which, const char *name,
                const char *file, struct error *err)
 {
-    const struct rig_head *known = context->solver.rig.rig.head;
+    const struct rig_head *known = context->engine->rig.rig.head;
     struct view *view = NULL;
     memset(learned, 0, sizeof *learned);
     if (series->count < 2) {

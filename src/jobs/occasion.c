@@ -101,6 +101,19 @@ void occasion_find(struct occasion *occasion, const struct frame_facts *facts,
                                        : horizon_usual_pressure(occasion->place.height_m);
 }
 
+int occasion_find_known(struct occasion *occasion, const struct frame_facts *facts,
+                        const struct rig *rig, const struct occasion_settings *settings,
+                        struct error *err)
+{
+    occasion_find(occasion, facts, rig, settings);
+    if (settings->taken && !occasion->has_utc) {
+        return error_set(err, ERROR_USAGE,
+                         "--time %s: of which zone? end it with Z or +01:00, or give --zone",
+                         settings->taken);
+    }
+    return 0;
+}
+
 bool occasion_has_horizon(const struct occasion *occasion)
 {
     return occasion->has_place && occasion->has_utc;

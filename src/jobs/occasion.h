@@ -45,6 +45,12 @@ struct occasion {
 void occasion_find(struct occasion *occasion, const struct frame_facts *facts,
                    const struct rig *rig, const struct occasion_settings *settings);
 
+/* The same, but a time that was given must be in UTC then: ERROR_USAGE for one that nobody says the
+ * zone of. */
+int occasion_find_known(struct occasion *occasion, const struct frame_facts *facts,
+                        const struct rig *rig, const struct occasion_settings *settings,
+                        struct error *err);
+
 /* Whether a horizon is known: the place and the time in UTC. */
 bool occasion_has_horizon(const struct occasion *occasion);
 

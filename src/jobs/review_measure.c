@@ -36,10 +36,7 @@ struct measuring {
 
 static void show_progress(const struct measuring *m)
 {
-    const struct job_control *control = m->work->control;
-    if (control && control->progress) {
-        control->progress(control->context, m->done, m->jobs);
-    }
+    job_progress(m->work->control, m->done, m->jobs);
 }
 
 static void complain(const struct review_work *work, const struct error *err)
@@ -119,10 +116,11 @@ static void measure_item(int item, void *context)
         return;
     }
     night_file_look(&file->file, file->name);
-    int code = frame_solve(&solved, file->name, m->work->solver, &unread);
+    const struct picture_source picture = picture_source_file(file->name);
+    int code = job_solve(&solved, m->work->engine, &picture, m->work->solve, NULL, &unread);
     night_file_glance(&after, file->name);
     bool steady = night_file_is_unchanged(&file->file, &after);
-    bool stale = code == ERROR_INPUT && solver_is_stale(m->work->solver);
+    bool stale = code == ERROR_INPUT && job_engine_is_stale(m->work->engine);
     int failed = stale ? error_set(&err, code, "%s; review the frames again", unread.text)
                        : solved_frame_note(note, &solved, &file->file, code ? &unread : NULL, &err);
     solved_frame_free(&solved);

@@ -25,17 +25,18 @@ bool target_is_position(const char *name)
     return text_read_radec(&ra, &dec, name);
 }
 
-int target_find(struct aim_context *context, const char *name, struct error *err)
+int target_find(struct aim_target *target, const struct objects *objects, const char *name,
+                struct error *err)
 {
     double ra, dec;
     if (text_read_radec(&ra, &dec, name)) {
-        aim_target_radec(&context->target, ra, dec);
+        aim_target_radec(target, ra, dec);
         return 0;
     }
-    const struct object *object = objects_look_up(&context->objects, name, err);
+    const struct object *object = objects_look_up(objects, name, err);
     if (!object || sun_guard_is_sun(name)) {
         return explain_name(name, err);
     }
-    aim_target_object(&context->target, object);
+    aim_target_object(target, object);
     return 0;
 }

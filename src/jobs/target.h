@@ -2,11 +2,15 @@
 #ifndef ALIDADE_JOBS_TARGET_H
 #define ALIDADE_JOBS_TARGET_H
 
-#include "jobs/aim_answer.h"
+#include "base/error.h"
+#include "tripod/aim.h"
 
-/* Fills the target of context from a name of its objects, which are loaded, or from a position
- * "RA,DEC". ERROR_USAGE with a sentence for what is neither, ERROR_MEMORY. The Sun is refused. */
-int target_find(struct aim_context *context, const char *name, struct error *err);
+#include <stdbool.h>
+
+/* From a name of the objects, or a position "RA,DEC", which needs none of them. ERROR_USAGE with a
+ * sentence for what is neither, ERROR_MEMORY. The Sun is refused. */
+int target_find(struct aim_target *target, const struct objects *objects, const char *name,
+                struct error *err);
 
 /* Whether a target is called by its position, which needs no tables. */
 bool target_is_position(const char *name);

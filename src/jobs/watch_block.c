@@ -97,15 +97,18 @@ static void work(int item, void *context)
     if (job->ready) {
         return;
     }
+    const struct picture_source picture = picture_source_file(job->path);
+    struct solve_wish wish = *block->session->solve;
+    wish.before = &block->before;
     job->begun = !job_is_cancelled(block->control);
     if (job->begun) {
         solved_frame_free(&job->solved);
         job->err = (struct error){0};
-        job->code = frame_solve_after(&job->solved, job->path, &block->session->context->solver,
-                                      &block->before, &job->err);
+        job->code =
+            job_solve(&job->solved, block->session->engine, &picture, &wish, NULL, &job->err);
     }
     pthread_mutex_lock(&block->lock);
-    job->ready = !job->begun || !solver_is_stale(&block->session->context->solver);
+    job->ready = !job->begun || !job_engine_is_stale(block->session->engine);
     while (block->next < block->jobs && block->job[block->next].ready) {
         finish(&block->job[block->next++], block);
     }

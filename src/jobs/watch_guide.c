@@ -27,7 +27,7 @@ static void find_occasion(struct occasion *occasion, const struct watch_guide *g
 {
     struct frame_facts facts;
     recall_facts(&facts, frame);
-    occasion_find(occasion, &facts, &guide->context->solver.rig.rig,
+    occasion_find(occasion, &facts, &guide->context->engine->rig.rig,
                   &guide->context->wish->occasion);
     if (!occasion->has_time && night_frame_start(&occasion->start, frame) != NIGHT_CLOCK_NONE) {
         occasion->has_time = true;

@@ -45,16 +45,17 @@ static int replay(struct watch_session *session, struct error *err)
     return night_known_index(&session->known, &session->before, err);
 }
 
-int session_open(struct watch_session *session, const struct watch_wish *wish,
-                 struct aim_context *context, const struct watch_listener *listener,
-                 const char *path, struct error *err)
+int session_open(struct watch_session *session, const struct watch_task *task,
+                 const struct watch_listener *listener, const char *path, struct error *err)
 {
-    session->wish = wish;
-    session->context = context;
+    session->wish = task->wish;
+    session->context = task->context;
+    session->solve = task->solve;
+    session->engine = task->engine;
     session->listener = listener;
     session->path = path;
-    session->guide.context = context;
-    session->alerts.wish = (struct alert_wish){wish->warn, context->wish->batch};
+    session->guide.context = task->context;
+    session->alerts.wish = (struct alert_wish){task->wish->warn, task->context->wish->batch};
     int code = open_log(session, err);
     return code ? code : replay(session, err);
 }
@@ -115,16 +116,16 @@ int session_renew_index(struct watch_session *session, const struct job_control 
 {
     const struct timespec breath = {.tv_nsec = 250000000};
     const int most_tries = 120;
-    struct solver *solver = &session->context->solver;
+    struct job_engine *engine = session->engine;
     struct error why = {0};
     int code = ERROR_INPUT;
     for (int i = 0; code && i < most_tries && !job_is_cancelled(control); i++) {
         nanosleep(&breath, NULL);
         why = (struct error){0};
-        code = solver_renew(solver, &why);
+        code = job_engine_renew(engine, &why);
     }
     if (!code) {
-        error_set(&why, 0, "%s: the index was written to; it is opened anew", solver->index_name);
+        error_set(&why, 0, "%s: the index was written to; it is opened anew", engine->index_name);
         session_complain(session, &why);
     }
     return code && !job_is_cancelled(control) ? error_set(err, code, "%s", why.text) : 0;

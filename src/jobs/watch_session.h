@@ -21,9 +21,22 @@ struct watch_wish {
     int threads;     /* 0: one a processor */
 };
 
+/* All that a watch works with, borrowed. */
+struct watch_task {
+    const struct watch_wish *wish;
+    const struct aim_context *context; /* with its target, and the same engine */
+    const struct solve_wish *solve;    /* with want_health */
+    struct job_engine *engine;
+};
+
+struct watch_session;
+
 /* Who is told; called by one thread at a time. Members may be NULL. */
 struct watch_listener {
     void *context;
+    /* The log is open, what it holds is known; all frames are through. */
+    void (*began)(void *context, const struct watch_session *session);
+    void (*ended)(void *context, const struct watch_session *session);
     /* A new frame. lasting: what is wrong with frames for now, as alerts_lasting; may be NULL. */
     void (*frame)(void *context, const struct night_frame *frame, const struct night_step *step,
                   const char *lasting);
@@ -38,8 +51,10 @@ struct watch_listener {
 struct watch_session {
     const struct watch_wish *wish;
     const struct watch_listener *listener;
-    struct aim_context *context; /* its solver gets another index where that was written to */
-    const char *path;            /* of the folder */
+    const struct aim_context *context;
+    const struct solve_wish *solve;
+    struct job_engine *engine; /* gets another index where that was written to */
+    const char *path;          /* of the folder */
     struct night_log log;
     struct night_list before; /* what the log held at the start */
     struct night_known known; /* of these */
@@ -54,11 +69,10 @@ struct watch_session {
 };
 
 /* Opens the log, and goes through the frames that it holds, of which nothing is said again. All is
- * borrowed; context has its target, and a solver with want_health. Errors as night_log_open;
+ * borrowed. Errors as night_log_open;
  * ERROR_MEMORY. */
-int session_open(struct watch_session *session, const struct watch_wish *wish,
-                 struct aim_context *context, const struct watch_listener *listener,
-                 const char *path, struct error *err);
+int session_open(struct watch_session *session, const struct watch_task *task,
+                 const struct watch_listener *listener, const char *path, struct error *err);
 void session_close(struct watch_session *session);
 
 /* Whether a file of this content was taken in, in this run or by the log, so that another try would

@@ -232,6 +232,11 @@ static void say_kind(struct solution *solution)
     }
 }
 
+static bool is_cancelled(const struct solve_options *options)
+{
+    return options->cancelled && atomic_load(options->cancelled);
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
@@ -239,8 +244,8 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
     *times = (struct solve_times){0};
     struct star_finder finder = {0};
     int code = 0;
-    for (int recipe = 0;
-         recipe < DETECT_RECIPES && !code && !solution->solved && !is_hopeless(solution);
+    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved &&
+                         !is_hopeless(solution) && !is_cancelled(options);
          recipe++) {
         if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
             break;
@@ -254,7 +259,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         double start = stopwatch_ms();
         code = star_finder_list(&stars, &finder, frame, &detect, err);
         times->detect_ms += stopwatch_ms() - start;
-        if (!code) {
+        if (!code && !is_cancelled(options)) {
             code = solve_stars(&attempt, &stars, index, &each, err);
         }
         /* What solves is a sky, however it looks. */

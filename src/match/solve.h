@@ -8,6 +8,7 @@
 #include "match/solution.h"
 #include "stars/stars.h"
 
+#include <stdatomic.h>
 #include <stdbool.h>
 
 /* All zeros: nothing is known. */
@@ -21,7 +22,10 @@ struct solve_options {
      * was found; NULL: none. A wrong one costs a fraction of a millisecond. */
     const struct pose *expected;
     bool expected_mirrored;
-    int threads;         /* that detection may use; 0: one. The answer is the same */
+    int threads; /* that detection may use; 0: one. The answer is the same */
+    /* Looked at by solve_frame after each detection and search; once true it ends as if nothing had
+     * been found. NULL: never. */
+    const atomic_bool *cancelled;
     double accept_log10; /* largest log10 chance of a false answer that is accepted; 0: -6 */
 };
 

@@ -9,12 +9,13 @@
 Suite *watch_thresholds_suite(void);
 
 static const struct aim_wish wish;
+static const struct job_engine nothing_known;
 static struct aim_context context;
 static struct watch_guide guide;
 
 static void start(void)
 {
-    context = (struct aim_context){.wish = &wish};
+    context = (struct aim_context){.wish = &wish, .engine = &nothing_known};
     guide = (struct watch_guide){.context = &context};
 }
 

@@ -1,4 +1,4 @@
-#include "jobs/frame_solver.h"
+#include "jobs/job_solve.h"
 
 #include "base/stopwatch.h"
 #include "sky/vector.h"
@@ -9,53 +9,19 @@
 /* Enough for the stars of any lens: 24 megapixels are binned 2 x 2. */
 static const long most_plane_pixels = 8000000;
 
-int solver_open(struct solver *solver, const char *index, struct error *err)
-{
-    if ((size_t)snprintf(solver->index_name, sizeof solver->index_name, "%s", index) >=
-        sizeof solver->index_name) {
-        return error_set(err, ERROR_USAGE, "the name of the index is too long");
-    }
-    return index_open(&solver->index, solver->index_name, err);
-}
-
-int solver_add_bodies(struct solver *solver, const char *folder, struct error *err)
-{
-    return body_table_load(&solver->bodies, folder, err);
-}
-
-void solver_close(struct solver *solver)
-{
-    index_close(&solver->index);
-    body_table_free(&solver->bodies);
-    memset(solver, 0, sizeof *solver);
-}
-
-bool solver_is_stale(const struct solver *solver)
-{
-    return file_map_changed(&solver->index.map);
-}
-
-int solver_renew(struct solver *solver, struct error *err)
-{
-    struct index_file fresh;
-    int code = index_open(&fresh, solver->index_name, err);
-    if (!code) {
-        index_close(&solver->index);
-        solver->index = fresh;
-    }
-    return code;
-}
+enum { STEP_READ = 1, STEP_SOLVED, STEP_JUDGED, STEPS = STEP_JUDGED };
 
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
-                        const struct solver *solver, struct error *err)
+                        const struct job_engine *engine, const struct solve_wish *wish,
+                        struct error *err)
 {
     const struct health_input input = {.frame = &solved->frame,
                                        .list = stars,
                                        .solution = &solved->solution,
-                                       .index = &solver->index.index,
+                                       .index = &engine->index.index,
                                        .black_known =
-                                           solver->black_known && !solved->frame.can.camera_raw,
-                                       .black = solver->black};
+                                           wish->black_known && !solved->frame.can.camera_raw,
+                                       .black = wish->black};
     double start = stopwatch_ms();
     int code = health_measure(&solved->health, &input, NULL, err);
     if (!code &&
@@ -96,52 +62,82 @@ static void expect(struct solve_options *options, struct pose *pose, const struc
     }
 }
 
-static int solve_read_frame(struct solved_frame *solved, const struct solver *solver,
-                            const struct solve_before *before, struct error *err)
+static bool is_cancelled(const struct job_control *control, const char *name, struct error *err)
+{
+    bool cancelled = job_is_cancelled(control);
+    if (cancelled) {
+        error_set(err, ERROR_CANCELLED, "%s: cancelled", name);
+    }
+    return cancelled;
+}
+
+static int judge(struct solved_frame *solved, const struct star_list *stars,
+                 const struct job_engine *engine, const struct solve_wish *wish,
+                 const struct job_control *control, struct error *err)
+{
+    int code = 0;
+    if (is_cancelled(control, solved->name, err)) {
+        return ERROR_CANCELLED;
+    }
+    job_progress(control, STEP_SOLVED, STEPS);
+    if (wish->want_health) {
+        code = judge_health(solved, stars, engine, wish, err);
+    }
+    if (!code) {
+        job_progress(control, STEP_JUDGED, STEPS);
+    }
+    return code;
+}
+
+static int solve_read_frame(struct solved_frame *solved, const struct job_engine *engine,
+                            const struct solve_wish *wish, const struct job_control *control,
+                            struct error *err)
 {
     struct star_list stars = {0};
     struct pose pose;
-    hints_apply(&solved->options, &solved->hints, &solved->frame, solver->hints, &solver->rig,
-                &solver->bodies);
-    solved->options.threads = solver->threads;
-    if (before && before->known) {
-        expect(&solved->options, &pose, &solved->frame, before);
+    if (is_cancelled(control, solved->name, err)) {
+        return ERROR_CANCELLED;
     }
+    job_progress(control, STEP_READ, STEPS);
+    hints_apply(&solved->options, &solved->hints, &solved->frame, &wish->hints, &engine->rig,
+                &engine->bodies);
+    if (wish->before && wish->before->known) {
+        expect(&solved->options, &pose, &solved->frame, wish->before);
+    }
+    solved->options.threads = wish->threads;
+    solved->options.cancelled = control ? control->cancelled : NULL;
     int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
-                           &solver->index.index, &solved->options, err);
-    if (!code && solver->want_health) {
-        code = judge_health(solved, &stars, solver, err);
-    }
-    solved->options.expected = NULL; /* it ends here */
+                           &engine->index.index, &solved->options, err);
+    solved->options.expected = NULL; /* both end here */
+    solved->options.cancelled = NULL;
+    code = code ? code : judge(solved, &stars, engine, wish, control, err);
     star_list_free(&stars);
     return code;
 }
 
-int frame_solve(struct solved_frame *solved, const char *name, const struct solver *solver,
-                struct error *err)
+int job_solve(struct solved_frame *solved, const struct job_engine *engine,
+              const struct picture_source *picture, const struct solve_wish *wish,
+              const struct job_control *control, struct error *err)
 {
-    return frame_solve_after(solved, name, solver, NULL, err);
-}
-
-int frame_solve_after(struct solved_frame *solved, const char *name, const struct solver *solver,
-                      const struct solve_before *before, struct error *err)
-{
-    const struct frame_options how = {.want_picture = solver->want_picture,
-                                      .want_deep = solver->want_deep,
-                                      .keep_levels = solver->keep_levels,
+    const struct frame_options how = {.want_picture = wish->want_picture,
+                                      .want_deep = wish->want_deep,
+                                      .keep_levels = wish->keep_levels,
                                       .max_plane_pixels = most_plane_pixels};
     double start = stopwatch_ms();
     memset(solved, 0, sizeof *solved);
-    solved->source = picture_source_file(name);
-    solved->name = name;
-    int code = frame_read(&solved->frame, name, &how, err);
+    solved->source = *picture;
+    solved->name = picture->name;
+    if (is_cancelled(control, picture->name, err)) {
+        return ERROR_CANCELLED;
+    }
+    int code = frame_read_from(&solved->frame, picture, &how, err);
     solved->read_ms = stopwatch_ms() - start;
     if (!code) {
-        code = solve_read_frame(solved, solver, before, err);
+        code = solve_read_frame(solved, engine, wish, control, err);
     }
-    if (!code && solver_is_stale(solver)) {
+    if (!code && job_engine_is_stale(engine)) {
         code = error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use",
-                         solver->index_name);
+                         engine->index_name);
     }
     free(solved->frame.luminance.value);
     solved->frame.luminance.value = NULL;

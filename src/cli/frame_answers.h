@@ -1,6 +1,6 @@
-/* cli/frame_queue.h: the same question about many frames, answered in their order. */
-#ifndef ALIDADE_CLI_FRAME_QUEUE_H
-#define ALIDADE_CLI_FRAME_QUEUE_H
+/* cli/frame_answers.h: the same question about many frames, answered in their order. */
+#ifndef ALIDADE_CLI_FRAME_ANSWERS_H
+#define ALIDADE_CLI_FRAME_ANSWERS_H
 
 #include "base/error.h"
 

@@ -1,0 +1,22 @@
+/* cli/open_engine.h: the index, the settings file and the tables that a command line names. */
+#ifndef ALIDADE_CLI_OPEN_ENGINE_H
+#define ALIDADE_CLI_OPEN_ENGINE_H
+
+#include "cli/hint_options.h"
+#include "jobs/job_solve.h"
+
+/* What all commands that solve are given. */
+struct solver_settings {
+    struct hint_settings hints;
+    struct rig_settings rig;
+    const char *index, *catalogs;
+};
+
+/* Adds to the engine the index that index_place finds, the settings file that rig_open finds, and
+ * the table of cameras in the folder that catalogs_place finds, without which it goes on, unless
+ * the folder was asked for; and the hints to the wish. ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY.
+ * Inverse: job_engine_close. */
+int open_engine(struct job_engine *engine, struct solve_wish *wish,
+                const struct solver_settings *settings, struct error *err);
+
+#endif
