@@ -188,7 +188,7 @@ int wcs_fits_write(const struct wcs *wcs, const struct file_target *target, bool
 int wcs_fits_cards(char **cards, int *count, const struct wcs *wcs, bool top_down,
                    struct error *err)
 {
-    static char simple[] = "SIMPLE", bitpix[] = "BITPIX", naxis[] = "NAXIS", extend[] = "EXTEND";
+    char simple[] = "SIMPLE", bitpix[] = "BITPIX", naxis[] = "NAXIS", extend[] = "EXTEND";
     char *left_out[] = {simple, bitpix, naxis, extend};
     void *bytes;
     size_t room;
