@@ -3,8 +3,8 @@
 #include "base/text.h"
 #include "tripod/sun_guard.h"
 
-/* A name that is none: err tells already that nothing is called so. */
-static int explain_name(const char *name, struct error *err)
+/* A name that is none: why tells already that nothing is called so. */
+static int explain_name(const char *name, const struct error *why, struct error *err)
 {
     double number;
     if (sun_guard_is_sun(name)) {
@@ -16,7 +16,7 @@ static int explain_name(const char *name, struct error *err)
         return error_set(err, ERROR_USAGE,
                          "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
     }
-    return err->code;
+    return error_set(err, why->code, "%s", why->text);
 }
 
 bool target_is_position(const char *name)
@@ -28,14 +28,15 @@ bool target_is_position(const char *name)
 int target_find(struct aim_target *target, const struct objects *objects, const char *name,
                 struct error *err)
 {
+    struct error why = {0};
     double ra, dec;
     if (text_read_radec(&ra, &dec, name)) {
         aim_target_radec(target, ra, dec);
         return 0;
     }
-    const struct object *object = objects_look_up(objects, name, err);
+    const struct object *object = objects_look_up(objects, name, &why);
     if (!object || sun_guard_is_sun(name)) {
-        return explain_name(name, err);
+        return explain_name(name, &why, err);
     }
     aim_target_object(target, object);
     return 0;

@@ -157,6 +157,7 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
                    const struct job_control *control, struct error *err)
 {
     struct block *block = calloc(1, sizeof *block);
+    struct error why = {0};
     int threads = session->wish->threads > 0 ? session->wish->threads : parallel_processors();
     if (!block) {
         return error_memory(err);
@@ -165,9 +166,9 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
     block->session = session;
     block->control = control;
     block->before = session->guide.before;
-    *any = fill(block, err) > 0;
+    *any = fill(block, &why) > 0;
     pthread_mutex_init(&block->lock, NULL);
-    solve_all(block, threads, err);
+    solve_all(block, threads, &why);
     pthread_mutex_destroy(&block->lock);
     if (block->jobs) {
         session_sync(session);
@@ -177,5 +178,5 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
         free(block->job[i].path);
     }
     free(block);
-    return err->code;
+    return why.code ? error_set(err, why.code, "%s", why.text) : 0;
 }

@@ -24,12 +24,13 @@ static int open_log(struct watch_session *session, struct error *err)
     if (!usual) {
         return error_memory(err);
     }
-    int code = night_log_open(&session->log, &session->before, wished ? wished : usual, err);
+    struct error why = {0};
+    int code = night_log_open(&session->log, &session->before, wished ? wished : usual, &why);
     if (code == ERROR_OUTPUT && !wished) {
-        text_append(err->text, sizeof err->text, "; name another place with --log");
+        text_append(why.text, sizeof why.text, "; name another place with --log");
     }
     free(usual);
-    return code;
+    return code ? error_set(err, code, "%s", why.text) : 0;
 }
 
 /* The log tells what the night was like until now; nothing of it is said again. */
