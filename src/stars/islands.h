@@ -36,7 +36,7 @@ int islands_find(struct islands *found, const struct relief *r, float shore, flo
 
 /* Cuts those apart in which several stars have run together: where two summits meet, both are stars
  * if each has least_area pixels above the pass, stands out of it by more than noise, and holds a
- * share of 0.005 of the island's flux above it. Every pixel goes with the summit that water would
+ * share of 0.001 of the island's flux above it. Every pixel goes with the summit that water would
  * have come from. (As Bertin & Arnouts 1996, A&AS 117, 393, section 6, with as many levels as there
  * are pixels, and without a draw of lots.) Time grows as the number of pixels. ERROR_MEMORY only.
  */

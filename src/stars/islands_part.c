@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CONTRAST 0.005  /* of the island's flux that a star has above a pass */
+#define CONTRAST 0.001  /* of the island's flux that a star has above a pass */
 #define STANDS_OUT 1.0F /* noises from the pass to its summit */
 #define STEP 0.03F      /* the same as a share of the summit's height */
 
