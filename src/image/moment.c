@@ -1,33 +1,15 @@
 #include "image/moment.h"
 
+#include <ctype.h>
+#include <erfa.h>
+#include <erfam.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-static int days_in_month(int year, int month)
-{
-    static const int days[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-    bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-    return month == 2 && leap ? 29 : days[month - 1];
-}
-
-static bool is_digit(char c)
-{
-    return c >= '0' && c <= '9';
-}
-
-/* Reads exactly count digits. */
-static bool read_digits(int *value, const char *text, int count)
-{
-    *value = 0;
-    for (int i = 0; i < count; i++) {
-        if (!is_digit(text[i])) {
-            return false;
-        }
-        *value = *value * 10 + (text[i] - '0');
-    }
-    return true;
-}
+/* A scale without leap seconds: what a clock shows in whatever zone has none. */
+static const char scale[] = "TAI";
+enum { MOST_DAYS = 40000 };
 
 /* Which characters stand between the digits of "YYYY-MM-DD hh:mm:ss". */
 static bool separators_fit(const char *text)
@@ -37,35 +19,47 @@ static bool separators_fit(const char *text)
     return (exif || iso) && text[13] == ':' && text[16] == ':';
 }
 
+/* Reads exactly count digits. */
+static bool read_digits(int *value, const char *text, int count)
+{
+    *value = 0;
+    for (int i = 0; i < count; i++) {
+        if (!isdigit((unsigned char)text[i])) {
+            return false;
+        }
+        *value = *value * 10 + (text[i] - '0');
+    }
+    return true;
+}
+
 void moment_read_fraction(struct moment *m, const char *text)
 {
-    size_t digits = 0;
-    while (digits < sizeof m->fraction - 1 && is_digit(text[digits])) {
+    int digits = 0, value = 0;
+    while (digits < MOMENT_DECIMALS && read_digits(&value, text, digits + 1)) {
         digits++;
     }
     if (digits > 0) {
-        memcpy(m->fraction, text, digits);
-        m->fraction[digits] = '\0';
+        read_digits(&value, text, digits);
+        m->day_s = floor(m->day_s) + value / pow(10, digits);
+        m->decimals = digits;
     }
 }
 
 bool moment_read(struct moment *moment, const char *text)
 {
-    struct moment m = {0};
-    if (strlen(text) < 19 || !separators_fit(text) || !read_digits(&m.year, text, 4) ||
-        !read_digits(&m.month, text + 5, 2) || !read_digits(&m.day, text + 8, 2) ||
-        !read_digits(&m.hour, text + 11, 2) || !read_digits(&m.minute, text + 14, 2) ||
-        !read_digits(&m.second, text + 17, 2)) {
+    int year, month, day, hour, minute, second;
+    double before, after;
+    if (strlen(text) < 19 || !separators_fit(text) || !read_digits(&year, text, 4) ||
+        !read_digits(&month, text + 5, 2) || !read_digits(&day, text + 8, 2) ||
+        !read_digits(&hour, text + 11, 2) || !read_digits(&minute, text + 14, 2) ||
+        !read_digits(&second, text + 17, 2) || year < 1980 || year > 2199 || hour > 23 ||
+        minute > 59 || second > 59 || eraCal2jd(year, month, day, &before, &after) != 0) {
         return false;
     }
-    if (m.year < 1980 || m.year > 2199 || m.month < 1 || m.month > 12 || m.day < 1 ||
-        m.day > days_in_month(m.year, m.month) || m.hour > 23 || m.minute > 59 || m.second > 59) {
-        return false;
-    }
+    *moment = (struct moment){(long)after, hour * 3600 + minute * 60 + second, 0};
     if (text[19] == '.') {
-        moment_read_fraction(&m, text + 20);
+        moment_read_fraction(moment, text + 20);
     }
-    *moment = m;
     return true;
 }
 
@@ -81,81 +75,41 @@ bool moment_read_offset(int *minutes, const char *text)
     return true;
 }
 
-static void move_day(struct moment *m, int step)
+static void shift(struct moment *m, double seconds)
 {
-    m->day += step;
-    if (m->day < 1) {
-        m->month--;
-        if (m->month < 1) {
-            m->month = 12;
-            m->year--;
-        }
-        m->day = days_in_month(m->year, m->month);
-    } else if (m->day > days_in_month(m->year, m->month)) {
-        m->day = 1;
-        m->month++;
-        if (m->month > 12) {
-            m->month = 1;
-            m->year++;
-        }
+    double total = m->day_s + seconds, days = floor(total / 86400);
+    if (!(fabs(days) < MOST_DAYS)) {
+        return; /* no exposure is that long */
     }
+    m->mjd += (long)days;
+    m->day_s = total - 86400 * days;
 }
 
 void moment_shift(struct moment *m, int minutes)
 {
-    int total = m->hour * 60 + m->minute + minutes;
-    if (total < 0) {
-        total += 1440;
-        move_day(m, -1);
-    } else if (total >= 1440) {
-        total -= 1440;
-        move_day(m, 1);
-    }
-    m->hour = total / 60;
-    m->minute = total % 60;
-}
-
-/* Days since some day long ago, by the Gregorian calendar. */
-static long day_number(const struct moment *m)
-{
-    long year = m->year - 1, day = m->day;
-    for (int month = 1; month < m->month; month++) {
-        day += days_in_month(m->year, month);
-    }
-    return 365 * year + year / 4 - year / 100 + year / 400 + day;
-}
-
-static double second_of_day(const struct moment *m)
-{
-    double fraction = 0, unit = 0.1;
-    for (const char *p = m->fraction; *p; p++, unit /= 10) {
-        fraction += unit * (*p - '0');
-    }
-    return 3600 * m->hour + 60 * m->minute + m->second + fraction;
-}
-
-double moment_difference_s(const struct moment *a, const struct moment *b)
-{
-    return 86400.0 * (double)(day_number(a) - day_number(b)) + second_of_day(a) - second_of_day(b);
+    shift(m, 60.0 * minutes);
 }
 
 void moment_shift_s(struct moment *m, double seconds)
 {
-    double total = round((second_of_day(m) + seconds) * 1000) / 1000;
-    double days = floor(total / 86400);
-    for (double i = 0; i < fabs(days) && i < 40000; i++) {
-        move_day(m, days < 0 ? -1 : 1);
-    }
-    long thousandths = lround((total - 86400 * days) * 1000);
-    long whole = thousandths / 1000;
-    m->hour = (int)(whole / 3600 % 24);
-    m->minute = (int)(whole / 60 % 60);
-    m->second = (int)(whole % 60);
-    snprintf(m->fraction, sizeof m->fraction, "%03u", (unsigned)thousandths % 1000);
+    shift(m, seconds);
+    m->decimals = MOMENT_DECIMALS;
+}
+
+double moment_difference_s(const struct moment *a, const struct moment *b)
+{
+    return 86400.0 * (double)(a->mjd - b->mjd) + a->day_s - b->day_s;
 }
 
 void moment_write(char *out, size_t size, const struct moment *m, const char *suffix)
 {
-    snprintf(out, size, "%04d-%02d-%02dT%02d:%02d:%02d%s%s%s", m->year, m->month, m->day, m->hour,
-             m->minute, m->second, m->fraction[0] ? "." : "", m->fraction, suffix);
+    int year = 0, month = 0, day = 0, part[4] = {0};
+    char fraction[16] = "";
+    eraD2dtf(scale, m->decimals, ERFA_DJM0 + (double)m->mjd, m->day_s / 86400, &year, &month, &day,
+             part);
+    if (m->decimals) {
+        snprintf(fraction, sizeof fraction, ".%0*d", m->decimals, part[3]);
+    }
+    snprintf(out, size, "%04d-%02d-%02dT%02d:%02d:%02d%s%s", year, month, day, part[0], part[1],
+             part[2], fraction, suffix);
 }

@@ -1,14 +1,18 @@
-/* image/moment.h: dates and times as cameras and FITS headers write them. */
+/* image/moment.h: dates and times as cameras and FITS headers write them. The calendar is ERFA's.
+ */
 #ifndef ALIDADE_IMAGE_MOMENT_H
 #define ALIDADE_IMAGE_MOMENT_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
-/* A plausible calendar date from 1980 to 2199 and a time of day, in whatever zone. */
+enum { MOMENT_DECIMALS = 3 };
+
+/* A plausible date from 1980 to 2199 and a time of day, in whatever zone. */
 struct moment {
-    int year, month, day, hour, minute, second;
-    char fraction[4]; /* up to three decimal digits of the second; may be empty */
+    long mjd;     /* the date as a modified Julian date */
+    double day_s; /* seconds since its midnight */
+    int decimals; /* of the second, as it was told: 0 to MOMENT_DECIMALS */
 };
 
 /* Reads "2026:03:14 21:04:05" (EXIF) or "2026-03-14T21:04:05.25" (FITS). False for anything else,
@@ -21,7 +25,7 @@ void moment_read_fraction(struct moment *moment, const char *text);
 /* Reads an offset from UTC, "+02:00", in minutes. */
 bool moment_read_offset(int *minutes, const char *text);
 
-/* Moves by less than a day. */
+/* Moves by whole minutes. */
 void moment_shift(struct moment *moment, int minutes);
 
 /* Moves by any time, to the millisecond. */
