@@ -213,6 +213,12 @@ static void say_hello(void *context, const struct watch_session *session)
         fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");
     }
+    char zone[40];
+    occasion_write_usual_zone(zone, sizeof zone, &watch->engine.rig.rig,
+                              watch->wish.aim.occasion.today);
+    if (zone[0]) {
+        fprintf(watch->out, "Times are those of the camera's clock, %s.\n", zone);
+    }
     fflush(watch->out);
 }
 

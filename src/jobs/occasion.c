@@ -153,6 +153,15 @@ void occasion_write_zone(char *out, size_t size, const struct occasion *occasion
     }
 }
 
+void occasion_write_usual_zone(char *out, size_t size, const struct rig *rig, struct utc today)
+{
+    const struct zone *zone = rig_clock(rig, "");
+    out[0] = '\0';
+    if (zone) {
+        zone_write(out, size, zone_at(zone, today));
+    }
+}
+
 void occasion_write_change(char *out, size_t size, const struct occasion *occasion)
 {
     char word[24];

@@ -64,6 +64,9 @@ void occasion_write_clock(char *out, size_t size, const struct occasion *occasio
 /* "CET (UTC+01:00)": what occasion_write_clock tells times in; "" if it is not known. */
 void occasion_write_zone(char *out, size_t size, const struct occasion *occasion);
 
+/* The same for frames of which none has come yet, by what the settings tell of clocks at that time. */
+void occasion_write_usual_zone(char *out, size_t size, const struct rig *rig, struct utc today);
+
 /* Which of two times was taken where the clock was put back that night, and what where it was put
  * forward; "" in all other nights. */
 void occasion_write_change(char *out, size_t size, const struct occasion *occasion);

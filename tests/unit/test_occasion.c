@@ -68,6 +68,20 @@ START_TEST(a_zone_knows_summer_time_and_an_offset_does_not)
 }
 END_TEST
 
+START_TEST(before_the_first_frame_the_settings_tell_the_zone)
+{
+    struct utc today;
+    char text[40];
+    ck_assert(time_read(&today, "2026-08-12T19:00:00Z"));
+    find("zone = Berlin", NULL, "OTTER", "", "");
+    occasion_write_usual_zone(text, sizeof text, &use.rig, today);
+    ck_assert_str_eq(text, "CEST (UTC+02:00)");
+    find("", NULL, "OTTER", "", "");
+    occasion_write_usual_zone(text, sizeof text, &use.rig, today);
+    ck_assert_str_eq(text, "");
+}
+END_TEST
+
 START_TEST(a_body_may_have_a_clock_of_its_own)
 {
     find("zone = Berlin", NULL, "HERON", "2026-08-12T23:00:00", "");
@@ -139,6 +153,7 @@ Suite *occasion_suite(void)
     Suite *suite = suite_create("occasion");
     TCase *c = scratch_case(suite, "zones");
     tcase_add_test(c, a_zone_knows_summer_time_and_an_offset_does_not);
+    tcase_add_test(c, before_the_first_frame_the_settings_tell_the_zone);
     tcase_add_test(c, a_body_may_have_a_clock_of_its_own);
     tcase_add_test(c, what_the_file_states_goes_before_settings_and_behind_what_is_given);
     tcase_add_test(c, which_of_two_times_was_taken_is_said);
