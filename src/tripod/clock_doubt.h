@@ -37,8 +37,8 @@ struct clock_doubt {
  * off level or more, and an hour earlier or later it would be turned about the line of sight by no
  * more than 1.5. Of cameras towards south or north within 40 degrees, at latitudes up to 45, held
  * to half a deviation, 85 % of clocks an hour off are noticed; towards east and west none is. Of
- * cameras turned on purpose, by any angle, 6 % are doubted with a clock that is right; of level
- * ones 1 in 400 if they are held half as well as told, none else.
+ * cameras turned on purpose, by any angle, 6 % are doubted with a clock that is right; of 4,000
+ * levelled to one deviation, or to two, none is.
  *
  * stand: its time as the clock has it; all but the first want a place. */
 void clock_doubt_find(struct clock_doubt *doubt, const struct stand *stand, const struct utc *now,
