@@ -245,12 +245,12 @@ def is_nebula(entry):
     return entry["type"] in NEBULAE or entry["id"] == "M 45"
 
 
-def enclosed_nebula(objects, corners):
-    """The nebula that a line without a number is about: inside it, and of much the same size.
-    The LBN counts too many patches for that."""
-    best, best_off = None, math.log(3)
+def enclosed_nebula(objects, corners, most):
+    """The nebula that a line without a number is about: inside it, and of much the same size, up
+    to a factor. The LBN counts too many patches for that."""
+    best, best_off = None, math.log(most)
     for entry in objects:
-        if not is_nebula(entry) or not catalogued_area(entry) or entry["id"].startswith("LBN"):
+        if not catalogued_area(entry) or entry["id"].startswith("LBN"):
             continue
         placed = on_plane(entry, corners)
         if placed is None or not encloses(placed, 0, 0):
@@ -267,21 +267,32 @@ def whole_of(entry, index):
     return index.get(veil.get(entry["id"], ""))
 
 
+def owners_of(entry, corners, index, objects, apart):
+    """The objects that a line belongs to. entry is that of its file, None without one; apart are
+    those without a file."""
+    whole = whole_of(entry, index) if entry else None
+    if entry is None or not belongs(entry, corners):
+        return [whole] if whole else [enclosed_nebula(objects, corners, 3)]
+    if encloses(on_plane(entry, corners), 0, 0):
+        return [entry, whole]
+    return [enclosed_nebula(apart, corners, 4) or entry, whole]
+
+
 def assign(source, objects):
-    """Lines by object and level."""
+    """Lines by object and level. What has a file of its own gets none out of another object's."""
     index, by_object = index_names(objects), {}
-    for name, level, corners in read_lines(source):
-        entry = index.get(usual_name(name))
+    lines = list(read_lines(source))
+    of_file = {name: index.get(usual_name(name)) for name, _, _ in lines}
+    filed = {id(entry) for entry in of_file.values()}
+    nebulae = [entry for entry in objects if is_nebula(entry)]
+    apart = [entry for entry in nebulae if id(entry) not in filed and entry["id"][:3] != "SNR"]
+    for name, level, corners in lines:
+        entry = of_file[name]
         if entry is not None and not is_nebula(entry):
             entry = None  # a cluster or galaxy around it
-        owners = [entry] if entry is not None and belongs(entry, corners) else []
-        if entry is not None and whole_of(entry, index):
-            owners.append(whole_of(entry, index))
-        if not owners:
-            owners = [enclosed_nebula(objects, corners)]
-        for owner in filter(None, owners):
-            lines = by_object.setdefault(owner["order"], (owner, {}))[1]
-            lines.setdefault(level, []).append(on_plane(owner, corners))
+        for owner in filter(None, owners_of(entry, corners, index, nebulae, apart)):
+            levels = by_object.setdefault(owner["order"], (owner, {}))[1]
+            levels.setdefault(level, []).append(on_plane(owner, corners))
     return [by_object[order] for order in sorted(by_object)]
 
 
@@ -293,7 +304,9 @@ def length(lines):
 
 def extent_level(entry, levels):
     """The level as long as the catalogue has the object, rather a longer than a shorter one; the
-    middle one where it is silent."""
+    middle one where it is silent. Of M 42 the next level holds all of Orion's sword."""
+    if entry["id"] == "M 42":
+        return 3
     if not entry["major_arcmin"]:
         return min(levels, key=lambda level: (abs(level - 2), level))
 
