@@ -1,4 +1,5 @@
 #include "base/text.h"
+#include "objects/names_abroad.h"
 #include "objects/object_store.h"
 #include "objects/objects.h"
 #include "sky/planets.h"
@@ -140,6 +141,22 @@ const struct object *objects_find(const struct objects *objects, const char *nam
     return found;
 }
 
+/* What it is called in another language, or why it is not known. */
+static const struct object *find_abroad(const struct objects *objects, const char *name,
+                                        const char *key, struct error *err)
+{
+    char id[NAMES_ABROAD_ID] = "";
+    bool planet = find_planet(key) < PLANETS;
+    if (objects->store && !planet && names_abroad_find(id, objects->store->folder, name, err)) {
+        return NULL;
+    }
+    const struct object *found = *id ? objects_find(objects, id) : NULL;
+    if (!found) {
+        objects_unknown(objects, name, err);
+    }
+    return found;
+}
+
 const struct object *objects_look_up(const struct objects *objects, const char *name,
                                      struct error *err)
 {
@@ -160,8 +177,7 @@ const struct object *objects_look_up(const struct objects *objects, const char *
             return &store->numbered.object;
         }
     }
-    objects_unknown(objects, name, err);
-    return NULL;
+    return find_abroad(objects, name, key, err);
 }
 
 /* Length of the letters that open a designation: 1 of "m31", 3 of "ngc7000". */

@@ -28,7 +28,8 @@ void object_title(char *out, size_t size, const struct object *object);
 const struct object *objects_find(const struct objects *objects, const char *name);
 
 /* The same, and stars that have no name but their Hipparcos number, "HIP 5", which are looked for
- * in the folder's stars.tsv only then: good until the next look-up. NULL with ERROR_USAGE and the
+ * in the folder's stars.tsv only then: good until the next look-up; and names in other languages,
+ * in names-abroad.tsv. NULL with ERROR_USAGE and the
  * sentence of objects_unknown, or ERROR_INPUT if that table cannot be read. Not for several
  * threads. */
 const struct object *objects_look_up(const struct objects *objects, const char *name,

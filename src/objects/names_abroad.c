@@ -1,0 +1,112 @@
+#include "objects/names_abroad.h"
+
+#include "base/catalogue_table.h"
+#include "base/text.h"
+#include "objects/name_key.h"
+#include "objects/object_rows.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { ID, NAME };
+
+/* What kind of thing it is, before or behind the name; of two that fit the longer stands first. */
+static const char *const kinds_before[] = {
+    "nebuleusedela", "nebuleusedes", "nebuleusedu", "nebuleuse", "nebulosadela", "nebulosadel",
+    "nebulosade",    "nebulosado",   "nebulosada",  "nebulosa",  "mglawica",     "mlhovinav",
+    "mlhovina",      "galaxiedela",  "galaxiedu",   "galaxiev",  "galaxie",      "galaxiadela",
+    "galaxiadel",    "galaxiade",    "galaxiado",   "galaxiada", "galaxia",      "galassia",
+    "galaktyka",     "amasdela",     "amasdu",      "amas",      "cumulodela",   "cumulodel",
+    "cumulode",      "ammasso",      "aglomerado",  "gromada",   "hvezdokupa"};
+static const char *const kinds_behind[] = {"nebulosan",  "nebel",   "nevel",      "mlhovina",
+                                           "galaxie",    "galaxen", "stelsel",    "haufen",
+                                           "hvezdokupa", "hopen",   "sterrenhoop"};
+
+/* The part of a key that tells things of a kind apart; the whole key if little would be left. */
+static void write_proper(char proper[NAME_KEY_SIZE], const char *key)
+{
+    enum { LEAST = 3 };
+    size_t length = strlen(key);
+    snprintf(proper, NAME_KEY_SIZE, "%s", key);
+    for (size_t i = 0; i < sizeof kinds_before / sizeof *kinds_before; i++) {
+        size_t size = strlen(kinds_before[i]);
+        if (length >= size + LEAST && strncmp(key, kinds_before[i], size) == 0) {
+            snprintf(proper, NAME_KEY_SIZE, "%s", key + size);
+            return;
+        }
+    }
+    for (size_t i = 0; i < sizeof kinds_behind / sizeof *kinds_behind; i++) {
+        size_t size = strlen(kinds_behind[i]);
+        if (length >= size + LEAST && strcmp(key + length - size, kinds_behind[i]) == 0) {
+            proper[length - size] = '\0';
+            return;
+        }
+    }
+}
+
+/* Letters that are written as two where a keyboard lacks them. */
+static void write_out_letters(char *out, size_t size, const char *name)
+{
+    static const char *const pairs[][2] = {{"ä", "ae"}, {"ö", "oe"}, {"ü", "ue"}, {"Ä", "Ae"},
+                                           {"Ö", "Oe"}, {"Ü", "Ue"}, {"ß", "ss"}, {"œ", "oe"},
+                                           {"Œ", "Oe"}, {"å", "aa"}};
+    out[0] = '\0';
+    while (*name) {
+        size_t i = 0, all = sizeof pairs / sizeof *pairs;
+        while (i < all && strncmp(name, pairs[i][0], 2) != 0) {
+            i++;
+        }
+        text_append(out, size, "%.*s", i < all ? 2 : 1, i < all ? pairs[i][1] : name);
+        name += i < all ? 2 : 1;
+    }
+}
+
+/* 2 if they are the same, 1 but for the kind, else 0. */
+static int likeness(const char *wanted, const char *name)
+{
+    char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE], wanted_proper[NAME_KEY_SIZE];
+    name_key(key, name, NULL);
+    if (strcmp(key, wanted) == 0) {
+        return 2;
+    }
+    write_proper(proper, key);
+    write_proper(wanted_proper, wanted);
+    return strcmp(proper, wanted_proper) == 0;
+}
+
+static int row_likeness(const char *wanted, const struct catalogue_table *file)
+{
+    char name[120], written_out[240];
+    table_text(&file->table, file->column[NAME], name, sizeof name);
+    write_out_letters(written_out, sizeof written_out, name);
+    int plain = likeness(wanted, name), out = likeness(wanted, written_out);
+    return plain > out ? plain : out;
+}
+
+int names_abroad_find(char id[NAMES_ABROAD_ID], const char *folder, const char *name,
+                      struct error *err)
+{
+    static const char *const columns[] = {"id", "name", NULL};
+    struct catalogue_table file;
+    char wanted[NAME_KEY_SIZE];
+    int best = 0;
+    id[0] = '\0';
+    name_key(wanted, name, NULL);
+    if (!*wanted || !object_rows_present(folder, "names-abroad.tsv")) {
+        return 0;
+    }
+    int code = catalogue_table_open(&file, folder, "names-abroad.tsv", columns, err);
+    if (code) {
+        return code;
+    }
+    while (table_next(&file.table)) {
+        int like = row_likeness(wanted, &file);
+        if (like > best) {
+            best = like;
+            table_text(&file.table, file.column[ID], id, NAMES_ABROAD_ID);
+        }
+    }
+    catalogue_table_close(&file);
+    return 0;
+}
