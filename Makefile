@@ -230,7 +230,7 @@ else
 endif
 
 # What the program reads; other tables are only needed to make these.
-TABLES := $(filter-out catalogs/caldwell.tsv catalogs/supplement.tsv,$(wildcard catalogs/*.tsv))
+TABLES := $(filter-out catalogs/caldwell.tsv catalogs/supplement.tsv catalogs/usual-names.tsv,$(wildcard catalogs/*.tsv))
 SHARE   = $(DESTDIR)$(PREFIX)/share
 # Where each shell looks.
 BASH_COMPLETIONS = $(SHARE)/bash-completion/completions
