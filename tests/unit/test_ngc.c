@@ -1,5 +1,7 @@
 #include "base/units.h"
+#include "frames.h"
 #include "near.h"
+#include "objects/cover.h"
 #include "objects/ellipse.h"
 #include "objects/outline.h"
 #include "plan/signal.h"
@@ -175,6 +177,34 @@ START_TEST(outlines_move_and_turn)
 }
 END_TEST
 
+/* The California Nebula lies askew: 160' long (from memory), but upright in a frame 2.9 degrees
+ * wide and 1.9 high nothing of it is cut off, while the circle that stands for it without its
+ * outline is.
+ */
+START_TEST(an_outline_needs_less_room_than_its_circle)
+{
+    struct sky_ellipse shape, guess;
+    struct cover cover;
+    ellipse_from_object(&shape, known("NGC 1499"));
+    struct wcs wcs = frame_at(60.3, 36.37, 0, false, 6000, 4000, 2.9 * 3600 / 6000);
+    cover_measure(&cover, &wcs, &shape, 0);
+    ck_assert(cover.whole && cover.touched);
+    assert_near(cover.share, 1, 1e-9, "share");
+    guess = shape;
+    guess.outline = NULL;
+    guess.turn_unknown = true;
+    cover_measure(&cover, &wcs, &guess, 0);
+    ck_assert(!cover.whole);
+    wcs = frame_at(60.3, 36.37 + 0.95, 0, false, 6000, 4000, 2.9 * 3600 / 6000);
+    cover_measure(&cover, &wcs, &shape, 0);
+    ck_assert(!cover.whole && cover.touched);
+    ck_assert(cover.share > 0.2 && cover.share < 0.8); /* its middle is on the lower edge */
+    wcs = frame_at(63, 36.37, 0, false, 6000, 4000, 0.5 * 3600 / 6000);
+    cover_measure(&cover, &wcs, &shape, 0);
+    ck_assert(!cover.touched && cover.share == 0);
+}
+END_TEST
+
 /* The area that the table states against the share of a grid that lies within. */
 START_TEST(areas_are_those_of_the_lines)
 {
@@ -309,6 +339,7 @@ Suite *ngc_suite(void)
     tcase_add_test(bundled, outlines_lie_where_nebulae_are);
     tcase_add_test(bundled, outlines_are_as_large_as_nebulae);
     tcase_add_test(bundled, outlines_move_and_turn);
+    tcase_add_test(bundled, an_outline_needs_less_room_than_its_circle);
     tcase_add_test(bundled, areas_are_those_of_the_lines);
     suite_add_tcase(suite, bundled);
     TCase *own = scratch_case(suite, "own");
