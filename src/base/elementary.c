@@ -53,11 +53,9 @@ double elementary_log(double x)
     return n * ln_2 + 2 * t * sum;
 }
 
-double elementary_erf(double x)
-{
-    /* erf and its derivative in steps of an eighth; Taylor's series between them, whose terms are
-     * Hermite's polynomials (Abramowitz & Stegun 1964, 7.1.19). */
-    static const double node[][2] = {{0, 1.1283791670955126},
+/* erf and its derivative in steps of an eighth; Taylor's series between them, whose terms are
+ * Hermite's polynomials (Abramowitz & Stegun 1964, 7.1.19). */
+static const double erf_node[][2] = {{0, 1.1283791670955126},
                                      {0.1403162048013338, 1.1108852695966625},
                                      {0.2763263901682369, 1.0600141293761143},
                                      {0.40411690943482231, 0.98035280954590787},
@@ -106,7 +104,10 @@ double elementary_erf(double x)
                                      {0.99999999999999956, 4.9384851409642188e-15},
                                      {0.99999999999999989, 1.1548074643502529e-15},
                                      {1, 2.617301239249265e-16}};
-    enum { NODES = sizeof node / sizeof *node, TERMS = 9 };
+
+double elementary_erf(double x)
+{
+    enum { NODES = sizeof erf_node / sizeof *erf_node, TERMS = 9 };
     double size = fabs(x);
     int i = (int)(size * 8 + 0.5);
     if (!(size * 8 < NODES - 1)) {
@@ -120,7 +121,7 @@ double elementary_erf(double x)
         hermite = next;
         power *= -d / (n + 2);
     }
-    double value = node[i][0] + node[i][1] * sum;
+    double value = erf_node[i][0] + erf_node[i][1] * sum;
     return x < 0 ? -value : value;
 }
 
