@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "base/options.h"
 #include "cli/occasion_options.h"
+#include "draw/layers.h"
 #include "jobs/drawing_wish.h"
 
 #include <stdbool.h>
@@ -18,17 +19,13 @@ struct drawing_settings {
     struct lens_and_sensor other;
 };
 
-#define DRAWING_LAYERS_HELP                                                                        \
-    "objects, stars, magnitudes, lines, borders, grid, ecliptic, planets, arrows, scale, "         \
-    "caption, legend, or all"
-
 /* Rows of a table of options, for a struct with a member of that type. */
 #define DRAWING_OPTIONS(settings, member)                                                          \
     {.kind = OPTION_HEADING, .help = "What is drawn"},                                             \
         {.name = "show",                                                                           \
          .kind = OPTION_TEXT,                                                                      \
          .argument = "LAYERS",                                                                     \
-         .help = "also draw these, parted by commas: " DRAWING_LAYERS_HELP,                        \
+         .help = "also draw these, parted by commas: " LAYER_WORDS,                        \
          .store = offsetof(struct settings, member.show)},                                         \
         {.name = "hide",                                                                           \
          .kind = OPTION_TEXT,                                                                      \

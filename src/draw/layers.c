@@ -5,18 +5,12 @@
 #include <stdio.h>
 #include <string.h>
 
-/* A layer is drawn unasked in fields from narrowest to widest, degrees along the longer side. */
+#define ROW(name, word, narrowest, widest) {word, narrowest, widest},
 static const struct layer_row {
     const char *word;
     double narrowest, widest;
-} rows[LAYERS] = {
-    [LAYER_OBJECTS] = {"objects", 0, 999},         [LAYER_STARS] = {"stars", 0, 999},
-    [LAYER_MAGNITUDES] = {"magnitudes", 999, 999}, [LAYER_LINES] = {"lines", 14, 999},
-    [LAYER_BORDERS] = {"borders", 999, 999},       [LAYER_GRID] = {"grid", 999, 999},
-    [LAYER_ECLIPTIC] = {"ecliptic", 25, 999},      [LAYER_PLANETS] = {"planets", 0, 999},
-    [LAYER_ARROWS] = {"arrows", 0, 999},           [LAYER_SCALE] = {"scale", 0, 999},
-    [LAYER_CAPTION] = {"caption", 0, 999},         [LAYER_LEGEND] = {"legend", 999, 999},
-};
+} rows[LAYERS] = {LAYER_TABLE(ROW)};
+#undef ROW
 
 bool layers_have(layer_set set, enum layer layer)
 {
