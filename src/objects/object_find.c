@@ -321,7 +321,7 @@ static int refuse_planet(const struct objects *objects, const char *key, struct 
                     (int)strcspn(namesake->common_names, ";"), namesake->common_names,
                     namesake->id);
     }
-    return error_set(err, ERROR_NO,
+    return error_set(err, ERROR_USAGE,
                      "the planet %s moves among the stars, so it is no target by name: give RA,DEC "
                      "of that night instead; `annotate` marks it where it knows the time%s",
                      planet_name(find_planet(key)), also);
