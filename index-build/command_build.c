@@ -49,7 +49,7 @@ static const struct option_row options[] = {
     {.name = "threads",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "threads to work with (one a processor)",
+     .help = "threads to work with (one per processor)",
      .low = 1,
      .high = 256,
      .store = AT(threads)},
@@ -92,8 +92,8 @@ static const struct option_row options[] = {
     {.name = "ra",
      .kind = OPTION_TEXT,
      .argument = "COLUMN",
-     .help = "the column of the right ascension, when its name is none of the usual ones; so for "
-             "the others below",
+     .help =
+         "column of the right ascension, if its name is not a common one; likewise for those below",
      .store = AT(columns.ra)},
     {.name = "dec",
      .kind = OPTION_TEXT,
@@ -118,7 +118,7 @@ static const struct option_row options[] = {
     {.name = "pm-ra",
      .kind = OPTION_TEXT,
      .argument = "COLUMN",
-     .help = "proper motion in right ascension, times cos(dec); mas a year unless the unit says "
+     .help = "proper motion in right ascension, times cos(dec); mas per year unless the unit says "
              "otherwise",
      .store = AT(columns.pm_ra)},
     {.name = "pm-dec",
@@ -132,8 +132,8 @@ static const struct option_row options[] = {
     {.name = "columns",
      .kind = OPTION_TEXT,
      .argument = "NAMES",
-     .help = "the columns of text without a row of names, with units where they are others than "
-             "degrees and mas a year: hip,ra:h,dec,-,mag",
+     .help = "the columns of text without a row of names, with units other than degrees and mas "
+             "per year: hip,ra:h,dec,-,mag",
      .store = AT(columns.columns)},
     {.name = "describe",
      .kind = OPTION_TEXT,
@@ -368,15 +368,15 @@ const struct command command_build = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about =
-        "A catalogue is text with cells parted by comma, tab, semicolon, bar or blanks, text of "
+        "A catalogue is text with cells separated by comma, tab, semicolon, bar or blanks, text of "
         "fixed width with a byte-by-byte description, a VOTable, or a table in a FITS file, each "
-        "also packed by gzip. Columns with usual names (ra, ra_deg, RAJ2000, dec, vmag, "
-        "phot_g_mean_mag, b_v, hip, pmra, ...) are found by themselves, and so are the units and "
-        "epochs of catalogues known by their columns. COLUMN is a name, or name and unit, as in "
-        "ra:h. Positions are ICRS, in degrees unless a unit, the column's name or the catalogue "
+        "also compressed by gzip. Columns with common names (ra, ra_deg, RAJ2000, dec, vmag, "
+        "phot_g_mean_mag, b_v, hip, pmra, ...) are recognised automatically, and so are the units "
+        "and epochs of catalogues known by their columns. COLUMN is a name, or name and unit, as "
+        "in ra:h. Positions are ICRS, in degrees unless a unit, the column's name or the catalogue "
         "says otherwise; cells like 12:34:56.7 are hours in right ascension and degrees in "
-        "declination. Several catalogues are put together.\n\nRows that make no sense are left "
-        "out and reported; more than 1 % of them stop the work.",
+        "declination. Several catalogues are merged.\n\nInvalid rows are skipped and reported; the "
+        "build stops if they exceed 1 %.",
     .options = options,
     .defaults = &defaults,
     .settings_size = sizeof defaults,

@@ -89,7 +89,7 @@ const struct command command_check = {
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
     .about = "Compares each section with its checksum and each number in it with what it must be: "
-             "stars in their cells and order, quads whose shapes are what their stars say. Says "
+             "stars in their cells and order, quads whose shapes are what their stars say. Reports "
              "what it checked, or the first fault. Takes seconds.",
     .options = options,
     .run = run,

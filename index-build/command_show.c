@@ -223,7 +223,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_show = {
     .name = "show",
-    .summary = "Say what is in an index.",
+    .summary = "Show what is in an index.",
     .operands = "INDEX",
     .least = 1,
     .most = 1,

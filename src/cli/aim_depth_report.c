@@ -23,7 +23,7 @@ static void write_now(char *text, size_t size, const struct aim_answer *answer, 
     if (frames > 1) {
         snprintf(in, sizeof in, ", %s in a stack of %d", stack, frames);
     }
-    snprintf(text, size, "S/N %s a pixel in one such frame%s, %s in patches of 10 x 10 px", once,
+    snprintf(text, size, "S/N %s per pixel in one such frame%s, %s in patches of 10 x 10 px", once,
              in, patch);
 }
 
@@ -32,9 +32,7 @@ static void write_basis(FILE *out, const struct aim_answer *answer)
     const struct signal_frame *frame = &answer->depth.frame;
     char text[200];
     signal_write_noise(text, sizeof text, &answer->depth);
-    fprintf(out,
-            "           %s (measured: a sky of %.1f mag a square arcsecond; %s: %.2g electrons "
-            "of reading)\n",
+    fprintf(out, "           %s (measured: a sky of %.1f mag/arcsec²; %s: %.2g e- read noise)\n",
             text, frame->sky_mag, answer->read_noise_told ? "from the settings file" : "assumed",
             frame->read_noise);
 }

@@ -81,8 +81,9 @@ static void write_head(FILE *out, const struct aim_answer *answer)
                 answer->advice.move.short_deg);
     }
     if (!head->name) {
-        fprintf(out,
-                "  head     taken for level; with a ball head move along the picture instead\n");
+        fprintf(
+            out,
+            "  head     assuming a level pan axis; with a ball head follow the \"picture\" line\n");
         return;
     }
     fprintf(out, "  head     with the axes of %s", head->name);
@@ -111,7 +112,7 @@ static void write_missing(FILE *out, const struct aim_answer *answer)
     }
     fprintf(out,
             "  axes     right and up are the %s, as if the camera were level; for pan and tilt "
-            "tell %s%s%s\n",
+            "give %s%s%s\n",
             answer->advice.aim.mirrored ? "camera's" : "picture's",
             occasion->has_place ? "" : "--place",
             occasion->has_place || occasion->has_utc ? "" : " and ",
@@ -126,7 +127,7 @@ static void write_clock_fault(FILE *out, const struct clock_fault *fault)
         fprintf(out, "  clock    right to about %.0f s, if the camera was level\n", fault->error_s);
     } else {
         fprintf(out,
-                "  clock    %s by %.0f s, give or take %.0f s, if the camera was level: tell "
+                "  clock    %s by %.0f s, give or take %.0f s, if the camera was level: set "
                 "--clock-error %.0f\n",
                 fault->fast_s < 0 ? "slow" : "fast", fabs(fault->fast_s), fault->error_s,
                 fault->fast_s);
@@ -162,7 +163,8 @@ static void write_clock(FILE *out, const struct aim_answer *answer)
     if (advice->has_horizon &&
         advice->minute_deg > least_minute_part * advice->aim.field_width_deg) {
         fprintf(out,
-                "  clock    a minute's error puts this move off by %.2f° (%.1f %% of the width)\n",
+                "  clock    one minute of clock error would shift this move by %.2f° (%.1f %% of "
+                "the width)\n",
                 advice->minute_deg, 100 * advice->minute_deg / advice->aim.field_width_deg);
     }
 }
@@ -282,7 +284,8 @@ void aim_report_counts(FILE *out, const struct aim_answer *answer,
 {
     write_smear(out, answer, context);
     if (answer->every_guessed) {
-        fprintf(out, "  frames   counted as one every %.3g s: exposure + 1 s; --cadence tells it\n",
+        fprintf(out,
+                "  frames   assuming one every %.3g s (exposure + 1 s); set it with --cadence\n",
                 answer->every_s);
     }
 }

@@ -218,7 +218,7 @@ static const struct schema_row series_inner_rows[] = {
     {ROW_INTEGER("frames", "solved, and with a time")},
     {ROW_NUMBER("span_s", 2, "s", "from the first to the last")},
     {ROW_NUMBER("gap_s", 3, "s", "usual time from one to the next"), ROW_OR_NULL},
-    {ROW_TEXT("still_from", "frame since which nobody touched the tripod")},
+    {ROW_TEXT("still_from", "first frame since which the tripod was not disturbed")},
     {ROW_NUMBER("still_px", 2, "px", "how well frames since then agree")},
     {ROW_TEXT("clock_jump_before", "frame before which the clock was set"), ROW_SOMETIMES},
     {ROW_NUMBER("clock_jump_s", 1, "s", "ahead by this"), ROW_SOMETIMES},

@@ -25,12 +25,12 @@ static void write_series(FILE *out, const struct series *measured, const struct 
         fprintf(out, ", one every %.3g s", measured->every_s);
     }
     if (measured->still_from == 0) {
-        fprintf(out, ": nobody touched the tripod (%.1f px)\n", measured->still_px);
+        fprintf(out, ": the tripod was not disturbed (%.1f px)\n", measured->still_px);
     } else {
-        fprintf(out, ": the tripod was touched before %s\n", frame[measured->still_from].name);
+        fprintf(out, ": the tripod was disturbed before %s\n", frame[measured->still_from].name);
     }
     if (measured->clock_jump) {
-        fprintf(out, "  clock    it jumped %s by %.0f s before %s, says the sky\n",
+        fprintf(out, "  clock    it jumped %s by %.0f s before %s, going by the sky\n",
                 measured->jump_s < 0 ? "back" : "ahead", fabs(measured->jump_s),
                 frame[measured->clock_jump].name);
     }

@@ -22,7 +22,7 @@ const struct program alidade_program = {
     .name = "alidade",
     .version = ALIDADE_VERSION,
     .summary = "aim a camera at what a single exposure does not show",
-    .about = "Reads the stars in a photograph, says exactly where the camera points, and how to "
+    .about = "Reads the stars in a photograph, shows exactly where the camera points, and how to "
              "turn it to a target.",
     .commands = commands,
     .exits = exits,

@@ -38,8 +38,8 @@ static const struct option_row options[] = {
      .letter = 't',
      .kind = OPTION_TEXT,
      .argument = "NAME|RA,DEC",
-     .help = "what should be in the middle: \"M 31\", \"Orion Nebula\", Vega, or a position like "
-             "83.8,-5.4 or 5h35m,-5d24m",
+     .help = "the target, a name or a position: \"M 31\", \"Orion Nebula\", Vega, 83.8,-5.4 or "
+             "5h35m,-5d24m",
      .store = offsetof(struct aim_settings, target)},
     {.name = "require",
      .help = "exit with 1 unless the target is wholly in each frame",
@@ -47,7 +47,7 @@ static const struct option_row options[] = {
     {.name = "margin",
      .kind = OPTION_NUMBER,
      .argument = "PERCENT",
-     .help = "part of the frame's shorter side to be kept free along each edge (0)",
+     .help = "keep this much of the frame's shorter side free along each edge (0)",
      .low = 0,
      .high = 49,
      .store = offsetof(struct aim_settings, wish.margin_percent)},
@@ -56,8 +56,8 @@ static const struct option_row options[] = {
     RIG_PLACE_OPTION(aim_settings, solver.rig),
     OCCASION_OPTIONS(aim_settings, wish.occasion),
     {.name = "level",
-     .help = "the camera (with --learn-head pan: the head) was levelled: say what that tells of "
-             "the clock",
+     .help =
+         "the camera (with --learn-head pan: the head) was levelled: check the clock against that",
      .store = offsetof(struct aim_settings, wish.level)},
     {.kind = OPTION_HEADING, .help = "The next frames"},
     {.name = "batch",
@@ -85,7 +85,7 @@ static const struct option_row options[] = {
     {.name = "smear",
      .kind = OPTION_NUMBER,
      .argument = "PX",
-     .help = "smear of stars at the edge that you bear in a stack (1)",
+     .help = "largest acceptable smear at the edge of the frame in a stack, in pixels (1)",
      .low = 0.01,
      .high = 1000,
      .store = offsetof(struct aim_settings, wish.smear_px)},
@@ -93,23 +93,22 @@ static const struct option_row options[] = {
     {.name = "stack",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "say how well the target shows in a stack of N frames like this one",
+     .help = "estimate how well the target shows in a stack of N frames like this one",
      .low = 1,
      .high = 1000000,
      .store = offsetof(struct aim_settings, wish.stack)},
     {.name = "snr",
      .kind = OPTION_NUMBER,
      .argument = "RATIO",
-     .help = "say how many frames it takes until a pixel of the target has that signal to noise "
-             "(1, with --stack)",
+     .help = "estimate how many frames it takes for a pixel of the target to reach that signal to "
+             "noise (1, with --stack)",
      .low = 0.01,
      .high = 1000,
      .store = offsetof(struct aim_settings, wish.snr)},
     {.name = "black",
      .kind = OPTION_NUMBER,
      .argument = "VALUE",
-     .help = "level of the file's pixels without light, as a dark frame has it (camera raw tells "
-             "it)",
+     .help = "black level of the file, as in a dark frame (camera raw states it)",
      .low = -1e6,
      .high = 1e9,
      .store = offsetof(struct aim_settings, black)},
@@ -122,8 +121,8 @@ static const struct option_row options[] = {
     {.name = "learn-head",
      .kind = OPTION_READ,
      .argument = "pan|tilt",
-     .help = "find that axis from frames taken before and after turning about it alone, and keep "
-             "it in the settings file",
+     .help = "measure that axis from frames taken before and after turning about it alone, and "
+             "store it in the settings file",
      .store = offsetof(struct aim_settings, learn),
      .read = read_learn,
      .expected = "pan or tilt"},
@@ -312,16 +311,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_aim = {
     .name = "aim",
-    .summary = "Say how to turn the camera to a target, and when to do it again.",
+    .summary = "Show how to turn the camera to a target, and when to do it again.",
     .operands = "FRAME...",
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
-    .about =
-        "With the place and the time, the moves are those of a tripod head: first pan, then tilt. "
-        "Without, they are along the picture's own sides, first right or left, then up or down. "
-        "Several frames of one tripod are taken as a series: they tell how often a frame is taken "
-        "and whether the tripod stood still.\n\nNever point a lens at the Sun, and keep it out of "
-        "the way to the target.",
+    .about = "With the place and the time, the moves are those of a tripod head: first pan, then "
+             "tilt. Without, they are along the picture's own sides, first right or left, then up "
+             "or down. Several frames of one tripod are treated as a series: they show how often a "
+             "frame is taken and whether the tripod was disturbed.\n\nNever point a lens at the "
+             "Sun, and keep it out of the way to the target.",
     .options = options,
     .defaults = &defaults,
     .settings_size = sizeof(struct aim_settings),

@@ -20,11 +20,11 @@ static const struct option_row options[] = {
      .letter = 'o',
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "write here; .png, .jpg, .svg or .pdf at the end of the name says what",
+     .help = "output file; its extension chooses the format: .png, .jpg, .svg or .pdf",
      .required = true,
      .store = offsetof(struct annotate_settings, output)},
     {.name = "alone",
-     .help = "the drawing without the picture, on nothing, to lay over it (not for .jpg)",
+     .help = "drawing only, on a transparent background, to overlay on the picture (not as .jpg)",
      .store = offsetof(struct annotate_settings, alone)},
     OUTPUTS_REPLACE_OPTION(annotate_settings, replace),
     DRAWING_OPTIONS(annotate_settings, drawing),
@@ -113,15 +113,14 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_annotate = {
     .name = "annotate",
-    .summary = "Write a picture with its objects and stars marked and named.",
+    .summary = "Mark and name the objects and stars in a picture.",
     .operands = "FRAME",
     .least = 1,
     .most = 1,
-    .about =
-        "Objects are outlined at their true place and size; what is smaller than a mark gets a "
-        "lozenge. A ring that is open in four places covers as much sky as the object does, "
-        "because the tables do not tell how it lies. Dark nebulae have dotted outlines, "
-        "named stars stand between two strokes.",
+    .about = "Objects are outlined at their true place and size; what is smaller than a mark gets "
+             "a lozenge. A ring that is open in four places covers as much sky as the object does, "
+             "because its orientation is not catalogued. Dark nebulae have dotted outlines, named "
+             "stars stand between two strokes.",
     .options = options,
     .settings_size = sizeof(struct annotate_settings),
     .run = run,

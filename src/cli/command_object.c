@@ -31,7 +31,7 @@ static const struct option_row options[] = {
     {.name = "most",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "with --in, list so many objects and so many stars at most, the most notable first",
+     .help = "with --in, list at most N objects and N stars, the most notable first",
      .store = offsetof(struct object_settings, most),
      .low = 1,
      .high = 100000},
@@ -175,14 +175,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_object = {
     .name = "object",
-    .summary = "Say what is known of an object, chart it, or list all that is in a frame.",
+    .summary = "Describe an object, chart it, or list all that is in a frame.",
     .operands = "[NAME]",
     .least = 0,
     .most = 1,
-    .about = "The chart shows the object in the middle, north up, as your camera and lens would "
-             "frame it: those of the settings file, or --frame-of 250,22.2x14.8. It needs no "
-             "photograph. Stars go by name, letter, HD or Hipparcos number: Vega, \"alf Lyr\", "
-             "\"HIP 5\".\n\nMagnitudes of nebulae are often those of the stars in them.",
+    .about =
+        "The chart shows the object in the middle, north up, as your camera and lens would frame "
+        "it: those of the settings file, or --frame-of 250,22.2x14.8. It needs no photograph. "
+        "Stars can be named by proper name, Bayer letter, HD or Hipparcos number: Vega, \"alf "
+        "Lyr\", \"HIP 5\".\n\nMagnitudes of nebulae are often those of the stars in them.",
     .options = options,
     .settings_size = sizeof(struct object_settings),
     .run = run,

@@ -120,16 +120,16 @@ static int run(const void *options, int operands, char **operand, FILE *out, str
 
 const struct command command_plan = {
     .name = "plan",
-    .summary = "Say what to shoot in a night with a lens, and how.",
+    .summary = "Propose what to shoot in a night with a lens, and how.",
     .operands = NULL,
     .least = 0,
     .most = 0,
-    .about = "For a lens, a place and a date: when it is dark, what the Moon does, and which "
-             "objects are worth it, best first, with what else comes into the same frame. With "
-             "--target, one of them in full: how long, how many frames, when to re-centre, how to "
-             "find it from a star that the eye can see.\n\nLens and place are taken from the "
-             "settings file where they are not given. Example: alidade plan --focal 250 --place "
-             "50.1,10.2",
+    .about =
+        "For a lens, a place and a date: when it is dark, what the Moon does, and which objects "
+        "are worth it, best first, with what else fits into the same frame. With --target, one of "
+        "them in full: how long, how many frames, when to re-centre, how to find it from a star "
+        "that the eye can see.\n\nLens and place are taken from the settings file where they are "
+        "not given. Example: alidade plan --focal 250 --place 50.1,10.2",
     .options = plan_option_rows,
     .defaults = &plan_option_defaults,
     .settings_size = sizeof(struct plan_options),

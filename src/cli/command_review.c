@@ -55,22 +55,22 @@ static const struct option_row options[] = {
      .letter = 't',
      .kind = OPTION_TEXT,
      .argument = "NAME|RA,DEC",
-     .help = "what the night was for: frames without it are dropped, and time is counted by where "
-             "it stood",
+     .help = "the night's target: frames without it are dropped, and time is counted by where it "
+             "was in the frame",
      .store = offsetof(struct review_settings, target)},
     {.name = "html",
      .letter = 'o',
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "write the report as one page that needs nothing else",
+     .help = "write the report as one self-contained page",
      .store = offsetof(struct review_settings, html)},
     {.name = "list",
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "write the names of the kept frames, one a line, for a stacker",
+     .help = "write the names of the kept frames, one per line, for a stacking program",
      .store = offsetof(struct review_settings, list)},
     {.name = "with-doubtful",
-     .help = "put doubtful frames into the list too",
+     .help = "list doubtful frames too",
      .store = offsetof(struct review_settings, with_doubtful)},
     {.name = "csv",
      .kind = OPTION_TEXT,
@@ -82,31 +82,30 @@ static const struct option_row options[] = {
      .store = offsetof(struct review_settings, json)},
     OUTPUTS_REPLACE_OPTION(review_settings, replace),
     {.name = "from",
-     .help =
-         "read no frames: what is named are files of lines that `solve --json`, watch or review "
-         "wrote; the last line of a frame counts",
+     .help = "read no frames, but files of lines that `solve --json`, watch or review wrote; the "
+             "last line of a frame counts",
      .store = offsetof(struct review_settings, from)},
     {.name = "log",
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "where lines of measured frames are kept (alidade-night.jsonl in the first folder, "
-             "which watch keeps too); what it holds is not measured again",
+     .help = "log with a line per frame (alidade-night.jsonl in the first folder, which watch "
+             "keeps too); frames already in it are not measured again",
      .store = offsetof(struct review_settings, log)},
     {.name = "threads",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "work on N frames at a time (one a processor)",
+     .help = "work on N frames at a time (one per processor)",
      .store = offsetof(struct review_settings, threads),
      .low = 1,
      .high = 256},
     {.kind = OPTION_HEADING,
-     .help = "When a frame is doubtful (A) and when it is dropped (B), in percent of the night's "
+     .help = "When a frame is doubtful (A) and when it is dropped (B), in per cent of the night's "
              "median"},
     LIMIT_OPTION("stars", stars, "fewer stars (70,40)"),
     LIMIT_OPTION("width", width, "wider stars (125,160)"),
     LIMIT_OPTION("length", length, "longer stars, trail and all (140,200)"),
     LIMIT_OPTION("sky", sky, "a brighter sky (150,250)"),
-    LIMIT_OPTION("in-frame", target, "less of the target in the frame, of its area (99.5,50)"),
+    LIMIT_OPTION("in-frame", target, "less of the target's area in the frame (99.5,50)"),
     HINT_OPTIONS(review_settings),
     PLACE_OPTIONS(review_settings),
     {0},
@@ -273,16 +272,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_review = {
     .name = "review",
-    .summary = "Say what a night's frames are worth: which to keep, and what to do better.",
+    .summary = "Rate a night's frames: which to keep, and what to improve.",
     .operands = "DIR...",
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
-    .about =
-        "All frames in the folders and those in them are measured, on all processors; lights are "
-        "held against the night's own median, dark, bias and flat frames are counted apart. What "
-        "was measured is kept in a log: a review that was broken off, or is asked again, takes up "
-        "where it was.\n\nMany machines: let each run `alidade solve --json` on its share of the "
-        "frames, and review the lines with --from.",
+    .about = "All frames in the folders and those in them are measured, on all processors; lights "
+             "are compared with the night's own median, dark, bias and flat frames are counted "
+             "apart. What was measured is kept in a log, from which an interrupted or repeated "
+             "review resumes.\n\nMany machines: let each run `alidade solve --json` on its share "
+             "of the frames, and review the lines with --from.",
     .options = options,
     .settings_size = sizeof(struct review_settings),
     .run = run,

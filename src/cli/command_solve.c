@@ -30,9 +30,8 @@ static const struct option_row options[] = {
      .help = "write the frame as a FITS file with the solution in its header; for one frame",
      .store = offsetof(struct solve_settings, fits)},
     {.name = "update",
-     .help =
-         "write the solution into the header of each FITS frame itself; its pixels stay as they "
-         "are, which is proved before the file is replaced",
+     .help = "write the solution into the header of each FITS frame itself; its pixels stay as "
+             "they are, which is verified before the file is replaced",
      .store = offsetof(struct solve_settings, update)},
     OUTPUTS_REPLACE_OPTION(solve_settings, replace),
     HINT_OPTIONS(solve_settings),
@@ -164,19 +163,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_solve = {
     .name = "solve",
-    .summary = "Say where frames point.",
+    .summary = "Find where frames point.",
     .operands = "FRAME...",
     .least = 1,
     .most = COMMAND_ANY_NUMBER,
-    .about =
-        "A frame is a camera raw, TIFF, PNG, JPEG or FITS file with stars in it. Nothing else "
-        "needs "
-        "to be known. "
-        "What "
-        "its EXIF or header says of the lens is used where it is there; options that say it "
-        "better win. If nothing is found within such bounds, the search goes on without them "
-        "unless --strict is given.\n\nPixels count to the right and down from the middle of the "
-        "upper left one, which is 0, 0; sky positions are ICRS.",
+    .about = "A frame is a camera raw, TIFF, PNG, JPEG or FITS file with stars in it. No other "
+             "input is needed. What its EXIF or header says of the lens is used where present; "
+             "command-line options override it. If nothing is found within these bounds, the "
+             "search goes on without them unless --strict is given.\n\nPixels count to the right "
+             "and down from the centre of the top left one, which is 0, 0; sky positions are ICRS.",
     .options = options,
     .settings_size = sizeof(struct solve_settings),
     .run = run,

@@ -36,29 +36,29 @@ static const struct option_row options[] = {
     {.name = "margin",
      .kind = OPTION_NUMBER,
      .argument = "PERCENT",
-     .help = "the safe part of the frame is what is left without this part of its shorter side "
-             "along each edge (5)",
+     .help = "margin along each edge, a part of the shorter side, that the target should stay out "
+             "of (5)",
      .low = 0,
      .high = 49,
      .store = offsetof(struct watch_settings, aim.margin_percent)},
     {.name = "warn",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "say N frames before it is due that the camera must be re-centred (12)",
+     .help = "warn N frames before re-centring is due (12)",
      .low = 1,
      .high = 10000,
      .store = offsetof(struct watch_settings, wish.warn)},
     {.name = "batch",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "re-centre so that N frames are centred on average (the target, now)",
+     .help = "re-centre so that the target is centred on average over N frames (centred now)",
      .low = 1,
      .high = 100000,
      .store = offsetof(struct watch_settings, aim.batch)},
     {.name = "cadence",
      .kind = OPTION_NUMBER,
      .argument = "S",
-     .help = "seconds from one frame's start to the next (as the frames show)",
+     .help = "seconds from one frame's start to the next (measured from the frames)",
      .low = 0.01,
      .high = 86400,
      .store = offsetof(struct watch_settings, aim.every_s)},
@@ -71,42 +71,41 @@ static const struct option_row options[] = {
      .store = offsetof(struct watch_settings, aim.settle_s)},
     {.kind = OPTION_HEADING, .help = "Following the folder"},
     {.name = "once",
-     .help = "take the frames that are there in the order of their names, numbers by value, and "
-             "stop",
+     .help = "process the frames already there, in name order, numbers by value, and exit",
      .store = offsetof(struct watch_settings, once)},
     {.name = "log",
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "where to keep a line a frame (alidade-night.jsonl in the folder); what it holds is "
-             "not solved again",
+     .help = "log with a line per frame (alidade-night.jsonl in the folder); frames already in it "
+             "are not solved again",
      .store = offsetof(struct watch_settings, wish.log)},
     {.name = "quiet",
      .kind = OPTION_NUMBER,
      .argument = "S",
-     .help = "say when no frame has come for so long (a minute, or five frames)",
+     .help = "warn when no frame has arrived for S seconds (a minute, or five frames)",
      .low = 1,
      .high = 86400,
      .store = offsetof(struct watch_settings, wish.quiet_s)},
     {.name = "poll",
-     .help = "do not rely on the system to report new files",
+     .help = "look for new files instead of relying on the system to report them",
      .store = offsetof(struct watch_settings, poll)},
-    {.kind = OPTION_HEADING, .help = "Being told"},
+    {.kind = OPTION_HEADING, .help = "Alerts"},
     {.name = "on-alert",
      .kind = OPTION_TEXT,
      .argument = "COMMAND",
-     .help = "run this by the shell for each alert, with ALIDADE_ALERT, ALIDADE_TITLE, "
+     .help = "run this shell command for each alert, with ALIDADE_ALERT, ALIDADE_TITLE, "
              "ALIDADE_TEXT and ALIDADE_FRAME in its environment",
      .store = offsetof(struct watch_settings, on_alert)},
     {.name = "red",
-     .help = "write in red, for eyes that are used to the dark",
+     .help = "write in red, for dark-adapted eyes",
      .store = offsetof(struct watch_settings, red)},
     {.name = "json",
-     .help = "print one JSON object a frame and one an alert, each on a line",
+     .help = "print one JSON object per frame and per alert, one per line",
      .store = offsetof(struct watch_settings, json)},
     {.name = "threads",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "work on N frames at a time where several wait (one a processor)",
+     .help = "work on N frames at a time where several wait (one per processor)",
      .store = offsetof(struct watch_settings, wish.threads),
      .low = 1,
      .high = 256},
@@ -120,7 +119,7 @@ static const struct option_row options[] = {
     {.name = "clock-error",
      .kind = OPTION_NUMBER,
      .argument = "S",
-     .help = "by how many seconds the camera's clock is fast; negative if it is slow",
+     .help = "seconds the camera's clock is fast; negative if slow",
      .store = offsetof(struct watch_settings, aim.occasion.clock_fast_s),
      .low = -86400,
      .high = 86400},
@@ -295,19 +294,20 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 
 const struct command command_watch = {
     .name = "watch",
-    .summary = "Follow the folder where frames arrive, and speak up when something must be done.",
+    .summary =
+        "Follow a folder where frames arrive, and raise an alert when something must be done.",
     .operands = "DIR",
     .least = 1,
     .most = 1,
     .about =
         "Every new frame gets a line: the camera's clock, how good it is, where the target is and "
-        "for how many frames it stays in the safe part, how wide and how many its stars are. A "
-        "large message with the bell comes when the camera must be re-centred (soon, now, and "
+        "for how many frames it stays in the safe area, how wide and how many its stars are. A "
+        "large message with the bell appears when the camera must be re-centred (soon, now, and "
         "whether it went well), when stars trail or widen, for cloud, dew, a bright sky, a knock, "
-        "changed settings, when no frame comes, and when the disk gets full. One bad frame is no "
-        "reason.\n\nFrames are taken when they are complete; hidden files and names of unfinished "
-        "copies do not count, and of a raw file with its JPEG only the raw one does. Subfolders "
-        "are not looked into. Stop with Ctrl-C; the next start goes on from the log.",
+        "changed settings, when no frame arrives, and when the disk fills up. A single bad frame "
+        "raises no alert.\n\nFrames are read once they are complete; hidden files and names of "
+        "unfinished copies are ignored, and so is a JPEG beside its raw file. Subfolders are not "
+        "searched. Stop with Ctrl-C; the next start resumes from the log.",
     .options = options,
     .defaults = &defaults,
     .settings_size = sizeof(struct watch_settings),

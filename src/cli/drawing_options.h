@@ -25,7 +25,7 @@ struct drawing_settings {
         {.name = "show",                                                                           \
          .kind = OPTION_TEXT,                                                                      \
          .argument = "LAYERS",                                                                     \
-         .help = "also draw these, parted by commas: " LAYER_WORDS,                        \
+         .help = "also draw these, separated by commas: " LAYER_WORDS,                             \
          .store = offsetof(struct settings, member.show)},                                         \
         {.name = "hide",                                                                           \
          .kind = OPTION_TEXT,                                                                      \
@@ -35,8 +35,8 @@ struct drawing_settings {
         {.name = "theme",                                                                          \
          .kind = OPTION_CHOICE,                                                                    \
          .argument = "night|red|paper",                                                            \
-         .help = "colours: for pictures and dark charts (night), nothing but red for eyes that "   \
-                 "are used to the dark (red), for printing on white (paper)",                      \
+         .help = "colours: for pictures and dark charts (night), nothing but red for "             \
+                 "dark-adapted eyes (red), for printing on white (paper)",                         \
          .store = offsetof(struct settings, member.theme)},                                        \
         {.name = "frame-of",                                                                       \
          .kind = OPTION_READ,                                                                      \

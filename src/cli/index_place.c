@@ -90,9 +90,10 @@ static int find(char *out, size_t size, const char *option, const struct wanted 
             return 0;
         }
     }
-    return error_set(err, ERROR_INPUT,
-                     "no %s found: neither beside %.200s nor in %.200s is there %s; %s tells where",
-                     wanted->what, program, ALIDADE_DATA_DIR, wanted->file, wanted->option);
+    return error_set(
+        err, ERROR_INPUT,
+        "no %s found: neither beside %.200s nor in %.200s is there %s; set its path with %s",
+        wanted->what, program, ALIDADE_DATA_DIR, wanted->file, wanted->option);
 }
 
 int index_place(char *out, size_t size, const char *option, struct error *err)

@@ -24,7 +24,7 @@ static void write_text(FILE *out, const struct learned_head *learned,
         fprintf(out, ", the tilt axis is %.2f° askew", text_rounded(head->skew_deg, 2));
     }
     fprintf(out, "; known to %.2g°\n", learned->error_deg);
-    fprintf(out, "  from     a turn of %.1f°; a wider one tells more exactly\n",
+    fprintf(out, "  from     a turn of %.1f°; a wider one is more accurate\n",
             learned->lesson.angle_deg);
     fprintf(out, "  so       a move of 5° lands within %.2g° of where it should\n",
             learned->error_deg * 5 * RAD_PER_DEG);

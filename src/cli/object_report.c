@@ -91,8 +91,7 @@ static void write_brightness(FILE *out, const struct object *object)
     fprintf(out, "  magnitude  %.1f", object->magnitude);
     double area = object_area_arcmin2(object) * 3600;
     if (area > 0) {
-        fprintf(out, ", %.1f a square arcsecond if spread evenly",
-                object->magnitude + 2.5 * log10(area));
+        fprintf(out, ", %.1f mag/arcsec² if spread evenly", object->magnitude + 2.5 * log10(area));
     }
     fputs("\n", out);
 }

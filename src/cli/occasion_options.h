@@ -13,7 +13,7 @@ bool occasion_options_read_pressure(void *member, const char *text);
     {.name = "clock-error",                                                                        \
      .kind = OPTION_NUMBER,                                                                        \
      .argument = "S",                                                                              \
-     .help = "by how many seconds the camera's clock is fast; negative if it is slow",             \
+     .help = "seconds the camera's clock is fast; negative if slow",                               \
      .store = offsetof(struct settings, member.clock_fast_s),                                      \
      .low = -86400,                                                                                \
      .high = 86400},                                                                               \

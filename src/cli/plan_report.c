@@ -149,7 +149,7 @@ static void write_cautions(FILE *out, const struct plan_sheet *sheet)
         plan_write_zenith(text, sizeof text, sheet);
         write_row(out, "zenith", text);
     }
-    write_row(out, "care", "mind the dark, and the rules for being there at night");
+    write_row(out, "care", "watch your footing, and respect local access rules after dark");
 }
 
 void plan_report_target(FILE *out, const struct plan_sheet *sheet)

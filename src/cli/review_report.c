@@ -58,7 +58,7 @@ static void write_night(FILE *out, const struct review *review)
 {
     char from[24], to[24], length[40];
     if (!review->clock) {
-        write_line(out, "night", "no frame tells when it was taken");
+        write_line(out, "night", "no frame states when it was taken");
         return;
     }
     review_write_time(from, sizeof from, review, 0);

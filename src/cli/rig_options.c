@@ -30,8 +30,7 @@ int rig_file_name(char *out, size_t size, const char *option, struct error *err)
         length = snprintf(out, size, "%s/.config/alidade/rig.ini", home);
     }
     if (length <= 0 || (size_t)length >= size) {
-        return error_set(err, ERROR_USAGE,
-                         "no telling where the settings file is: give it with --rig");
+        return error_set(err, ERROR_USAGE, "cannot locate a settings file: name one with --rig");
     }
     return 0;
 }

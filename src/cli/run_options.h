@@ -9,15 +9,15 @@
 /* For a struct with bool json, verbose and int threads. */
 #define RUN_OPTIONS(settings)                                                                      \
     {.name = "json",                                                                               \
-     .help = "print one JSON object a frame, each on a line",                                      \
+     .help = "print one JSON object per frame, one per line",                                      \
      .store = offsetof(struct settings, json)},                                                    \
         {.name = "verbose",                                                                        \
          .letter = 'v',                                                                            \
-         .help = "add hints, search and times to the text",                                        \
+         .help = "also show hints, search and timings",                                            \
          .store = offsetof(struct settings, verbose)},                                             \
     {                                                                                              \
         .name = "threads", .kind = OPTION_INTEGER, .argument = "N",                                \
-        .help = "work on N frames at a time (one a processor)",                                    \
+        .help = "work on N frames at a time (one per processor)",                                  \
         .store = offsetof(struct settings, threads), .low = 1, .high = 256                         \
     }
 

@@ -92,9 +92,7 @@ static void write_health(FILE *out, const struct frame_health *health)
 static void write_unused_focal(FILE *out, const struct solved_frame *solved)
 {
     if (solved->hints.focal_unused) {
-        fprintf(out,
-                "  hint     --focal was of no use: the file does not tell the pixel pitch, give "
-                "it with --pixel\n");
+        fprintf(out, "  hint     --focal ignored: the pixel pitch is unknown, give --pixel too\n");
     }
 }
 

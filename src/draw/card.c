@@ -225,7 +225,7 @@ static void draw_counts(struct page *page, double x, double y, double width,
              "%d flats: even light, same focus and aperture, a third to a half of the histogram",
              CARD_FLATS);
     y = tick(page, x, y, width, text);
-    page_paragraph(page, &small, x, y, width, "Counts and settings as is usual practice.");
+    page_paragraph(page, &small, x, y, width, "Counts and settings are common practice.");
 }
 
 static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet)
@@ -246,8 +246,8 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
              ends ? clock : "", ends ? "." : "");
     y = page_paragraph(page, &type, left, y, inner, line) + 2;
     page_paragraph(page, &type, left, y, inner,
-                   "Never point a lens, a finder or an eye at the Sun. Look where you stand, weigh "
-                   "down the tripod, mind the rules for being there at night.");
+                   "Never point a lens, a finder or an eye at the Sun. Watch your footing, weigh "
+                   "down the tripod, respect local access rules after dark.");
 }
 
 static void draw_depth(struct page *page, double y, const struct plan_sheet *sheet)

@@ -34,8 +34,7 @@ static const char *find_obstacle(const struct frame_health *health, const struct
         return "the file does not tell the exposure";
     }
     if (!health->black_known) {
-        return "the file does not tell its level without light: take it from a dark frame and give "
-               "--black";
+        return "the file does not state its black level: give --black (take it from a dark frame)";
     }
     if (!(health->sky_level >= 0)) {
         return "the sky is below the level without light: is --black right?";

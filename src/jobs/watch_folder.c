@@ -116,8 +116,8 @@ int folder_open(struct watch_folder *folder, const char *path, bool poll, struct
         return error_set(err, ERROR_INPUT, "%s: cannot be opened: %s", path, strerror(errno));
     }
     if (!S_ISDIR(info.st_mode)) {
-        return error_set(err, ERROR_INPUT, "%s: is no folder; frames are expected to arrive in one",
-                         path);
+        return error_set(err, ERROR_INPUT,
+                         "%s: not a folder: watch needs the folder where frames arrive", path);
     }
     if (!poll) {
         open_reports(folder);

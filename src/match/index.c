@@ -34,7 +34,7 @@ static int check_preamble(const unsigned char *b, size_t size, struct error *err
                          "not an index: %zu bytes are too few to hold even its header", size);
     }
     if (memcmp(b, LAYOUT_MAGIC, 8) != 0) {
-        return error_set(err, ERROR_INPUT, "not an index: it does not begin with the mark of one");
+        return error_set(err, ERROR_INPUT, "not an index file (wrong signature)");
     }
     uint32_t order = read_u32(b + LAYOUT_ORDER);
     if (order == 0x04030201) {

@@ -15,20 +15,20 @@ static const struct {
 } kinds[] = {
     [ALERT_NEAR_EDGE] = {"RE-CENTRE SOON", "near-edge", true, true},
     [ALERT_RECENTRE] = {"RE-CENTRE NOW", "recentre", true, true},
-    [ALERT_CENTRED] = {"WELL AIMED", "centred", true, false},
+    [ALERT_CENTRED] = {"ON TARGET", "centred", true, false},
     [ALERT_STILL_OFF] = {"STILL OFF", "still-off", true, true},
     [ALERT_KNOCKED] = {"THE TRIPOD MOVED", "knocked", true, true},
     [ALERT_CLOUD] = {"CLOUD", "cloud", true, false},
     [ALERT_DEW] = {"DEW ON THE LENS", "dew", true, false},
-    [ALERT_FOCUS] = {"FOCUS DRIFTS", "focus", true, false},
-    [ALERT_TRAILS] = {"STARS TRAIL", "trails", true, false},
-    [ALERT_SKY] = {"THE SKY BRIGHTENS", "bright-sky", true, false},
+    [ALERT_FOCUS] = {"FOCUS IS DRIFTING", "focus", true, false},
+    [ALERT_TRAILS] = {"STARS ARE TRAILING", "trails", true, false},
+    [ALERT_SKY] = {"THE SKY IS BRIGHTENING", "bright-sky", true, false},
     [ALERT_NO_SKY] = {"NO SKY IN THE FRAMES", "no-sky", true, false},
-    [ALERT_UNSOLVED] = {"FRAMES DO NOT SOLVE", "unsolved", true, false},
+    [ALERT_UNSOLVED] = {"FRAMES ARE NOT SOLVING", "unsolved", true, false},
     [ALERT_EXPOSURE] = {"SETTINGS CHANGED", "settings", true, false},
     [ALERT_FOCAL] = {"FOCAL LENGTH CHANGED", "focal", true, false},
     [ALERT_CLOCK] = {"CHECK THE CAMERA'S CLOCK", "clock", true, false},
-    [ALERT_SILENCE] = {"NO NEW FRAME", "silence", true, false},
+    [ALERT_SILENCE] = {"NO NEW FRAMES", "silence", true, false},
     [ALERT_DISK] = {"DISK NEARLY FULL", "disk", true, false},
     [ALERT_CARD] = {"THE CARD HAS READ ERRORS", "read-errors", true, false},
     [ALERT_CLEAR] = {"clear again", "clear", false, false},
@@ -146,7 +146,7 @@ static void feed_focal(struct told *told, struct alerts *alerts, const struct ni
     double ratio = alerts->scale_arcsec / frame->scale_arcsec; /* longer: above 1 */
     bool changed = fabs(ratio - 1) > focal_change;
     if (alerts_rule(&alerts->focal, changed, !changed, ON_SOON, 1) == BEGUN) {
-        alerts_tell(told, ALERT_FOCAL, "the stars say it has become %.1f %% %s",
+        alerts_tell(told, ALERT_FOCAL, "going by the stars it is now %.1f %% %s",
                     100 * fabs(ratio - 1), ratio > 1 ? "longer" : "shorter");
         alerts->scale_arcsec = frame->scale_arcsec;
         alerts->focal = (struct alert_rule){0};
@@ -184,11 +184,12 @@ static void feed_card(struct told *told, struct alerts *alerts, const struct nig
 {
     bool bad = frame->read_errors > 0;
     if (alerts_rule(&alerts->card, bad, !bad && frame->read, 1, OFF_SURE) == BEGUN) {
-        alerts_tell(told, ALERT_CARD,
-                    frame->read ? "a frame was read only at a later try; change the card now, and "
-                                  "copy what is on this one"
-                                : "a frame cannot be read; change the card now, and copy what is "
-                                  "on this one");
+        alerts_tell(
+            told, ALERT_CARD,
+            frame->read
+                ? "a frame was read only at a later try; change the card now, and copy "
+                  "what is on the old one"
+                : "a frame cannot be read; change the card now, and copy what is on the old one");
     }
 }
 

@@ -20,12 +20,12 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct nig
 {
     const char *edge = frame_edge_word(step->drift.edge);
     if (!step->drift.inside) {
-        alerts_tell(told, kind, "the target is not wholly in the safe part of the frame");
+        alerts_tell(told, kind, "the target is not wholly in the safe area of the frame");
     } else if (isfinite(left)) {
-        alerts_tell(told, kind, "the target leaves the safe part at the %s in %.0f frame%s", edge,
+        alerts_tell(told, kind, "the target leaves the safe area at the %s in %.0f frame%s", edge,
                     floor(left), left >= 2 || left < 1 ? "s" : "");
     } else {
-        alerts_tell(told, kind, "the target stays in the safe part for hours");
+        alerts_tell(told, kind, "the target stays in the safe area for hours");
     }
 }
 
@@ -48,7 +48,8 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
         return;
     }
     if (!asked && !better) { /* nobody re-centres to gain nothing */
-        alerts_tell(told, ALERT_KNOCKED, "by %.2f°, though nothing was due", alerts->moved_deg);
+        alerts_tell(told, ALERT_KNOCKED, "by %.2f°, although no re-centring was due",
+                    alerts->moved_deg);
         return;
     }
     tell_place(told, good ? ALERT_CENTRED : ALERT_STILL_OFF, step, left);

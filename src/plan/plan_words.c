@@ -136,8 +136,8 @@ void plan_write_moon(char *out, size_t size, const struct night *night, double u
     snprintf(out, size, "%.0f %% lit%s", night->moon_lit * 100,
              night->moon_lit > 0.985   ? ", full"
              : night->moon_lit < 0.015 ? ", new"
-             : night->moon_waxing      ? ", growing"
-                                       : ", shrinking");
+             : night->moon_waxing      ? ", waxing"
+                                       : ", waning");
     append_moon_events(out, size, night, utc_offset_min);
     if (dark > 0 && night->moonless_hours > 0.05 && night->moonless_hours < dark - 0.05) {
         text_append(out, size, "; %.1f h dark without it", night->moonless_hours);
@@ -386,7 +386,7 @@ int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct pla
     signal_write_ratio(patch, sizeof patch, 10 * item->snr);
     plan_write_duration(total, sizeof total, (double)item->shots.frames * item->shots.exposure_s);
     snprintf(line[lines++], PLAN_ADVICE_SIZE,
-             "%s of light: S/N %s a pixel, %s in patches of 10 x 10 px", total, once, patch);
+             "%s of light: S/N %s per pixel, %s in patches of 10 x 10 px", total, once, patch);
     signal_write_wanted(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
     signal_write_noise(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);
     signal_write_instead(line[lines++], PLAN_ADVICE_SIZE, &item->outlook);

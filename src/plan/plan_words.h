@@ -37,7 +37,7 @@ const char *plan_compass(double azimuth_deg);
 
 /* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark. */
 void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min);
-/* "55 % lit, growing, sets 02:31; 2.7 h dark without it". */
+/* "55 % lit, waxing, sets 02:31; 2.7 h dark without it". */
 void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min);
 /* "M 42 (Orion Nebula)". */
 void plan_write_name(char *out, size_t size, const struct plan_item *item);

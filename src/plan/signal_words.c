@@ -30,7 +30,7 @@ void signal_write_wanted(char *out, size_t size, const struct signal_outlook *ou
     bool guessed = outlook->sigma_mag > guessed_sigma_mag;
     snprintf(out, size, "S/N %.3g takes %.0f frame%s (%.0f to %.0f: %s)", outlook->wanted, frames,
              frames > 1 ? "s" : "", rounded(outlook->frames_low), rounded(outlook->frames_high),
-             guessed ? "no table has its brightness, a usual one is taken"
+             guessed ? "its brightness is not catalogued, a typical one is assumed"
                      : "catalogued brightness is rough");
 }
 
@@ -42,13 +42,12 @@ void signal_write_noise(char *out, size_t size, const struct signal_outlook *out
     double own = 100 * signal->target_e / variance;
     if (own > fmax(sky, reading)) {
         snprintf(out, size,
-                 "%.0f %% of the noise is its own light's, %.0f %% the sky's, %.0f %% "
-                 "of reading",
+                 "its own light makes %.0f %% of the noise, the sky %.0f %%, read noise %.0f %%",
                  own, sky, reading);
     } else if (reading > sky) {
         snprintf(out, size, "read noise makes %.0f %% of the noise, the sky %.0f %%", reading, sky);
     } else {
-        snprintf(out, size, "the sky makes %.0f %% of the noise, reading %.0f %%", sky, reading);
+        snprintf(out, size, "the sky makes %.0f %% of the noise, read noise %.0f %%", sky, reading);
     }
 }
 

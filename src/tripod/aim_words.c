@@ -122,7 +122,7 @@ static void write_room_note(char *out, size_t size, const struct aim *aim,
     if (aim->room == AIM_TOO_LARGE) {
         snprintf(out, size, "it cannot fit%s, even centred: %s", margin, sizes);
     } else {
-        snprintf(out, size, "whether it fits%s depends on how it lies: %s", margin, sizes);
+        snprintf(out, size, "whether it fits%s depends on its orientation: %s", margin, sizes);
     }
 }
 
@@ -131,7 +131,7 @@ int aim_write_notes(char note[AIM_MOST_NOTES][AIM_NOTE_SIZE], const struct aim *
 {
     int notes = 0;
     if (aim->verdict == AIM_WHOLE && !aim->margin_kept && aim->room == AIM_FITS) {
-        snprintf(note[notes++], AIM_NOTE_SIZE, "it is nearer to the edge than the margin allows");
+        snprintf(note[notes++], AIM_NOTE_SIZE, "it is closer to the edge than the margin allows");
     }
     if (aim->room != AIM_FITS) {
         write_room_note(note[notes++], AIM_NOTE_SIZE, aim, target);
@@ -139,7 +139,7 @@ int aim_write_notes(char note[AIM_MOST_NOTES][AIM_NOTE_SIZE], const struct aim *
         char size[24];
         text_write_angle(size, sizeof size, 2 * target->shape.major_deg);
         snprintf(note[notes++], AIM_NOTE_SIZE,
-                 "how it lies is not in the tables, so it counts as round, %s across", size);
+                 "its orientation is not catalogued, so it is treated as a circle %s across", size);
     }
     if (aim->mirrored) {
         snprintf(

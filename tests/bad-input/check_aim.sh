@@ -50,7 +50,7 @@ orion=(--target "M 42")
 expect 2 "--place: expected a latitude of -90 to 90, not 95" a.jpg "${orion[@]}" --place 95,10
 expect 2 "--place: expected a longitude of -180 to 180, not 200" a.jpg "${orion[@]}" --place 50,200
 expect 3 "rig.ini: cannot be opened" a.jpg "${orion[@]}" --place "Moon base"
-expect 0 "for pan and tilt tell --place" a.jpg "${orion[@]}" --zone +01:00
+expect 0 "for pan and tilt give --place" a.jpg "${orion[@]}" --zone +01:00
 
 # Times.
 for time in 0000-01-01T00:00:00 20000-01-01T00:00:00 2026-02-30T20:00:00 yesterday; do
@@ -66,8 +66,8 @@ TZDIR=/nowhere expect 3 "install the package tzdata" a.jpg "${orion[@]}" --zone 
 expect 0 "the camera's: CET (UTC+01:00)" a.jpg "${orion[@]}" --place 50,10 --zone Europe/Berlin
 expect 2 "--clock-error" a.jpg "${orion[@]}" --clock-error soon
 expect 2 "--pressure" a.jpg "${orion[@]}" --pressure 2000
-expect 0 "tell the clock's --zone" a.jpg "${orion[@]}" --place 50,10
-expect 0 "for pan and tilt tell --time" bare.jpg "${orion[@]}" --place 50,10
+expect 0 "give the clock's --zone" a.jpg "${orion[@]}" --place 50,10
+expect 0 "for pan and tilt give --time" bare.jpg "${orion[@]}" --place 50,10
 lacks "until"
 expect 0 "pan" bare.jpg --target Rigel --place 50,10 --time 2026-02-24T20:30:00+01:00
 # A clock by which the Sun would be up is not believed; nor is a place.
@@ -87,8 +87,8 @@ lacks "seems"
 # Series: the clock set back in between, and a frame without a time.
 expect 0 "it jumped back by 600 s" a.jpg b.jpg back.jpg "${orion[@]}"
 expect 0 "2 frames in" a.jpg bare.jpg b.jpg "${orion[@]}"
-expect 0 "nobody touched the tripod" b.jpg a.jpg "${orion[@]}"
-expect 0 "the tripod was touched before panned.jpg" a.jpg b.jpg panned.jpg "${orion[@]}"
+expect 0 "the tripod was not disturbed" b.jpg a.jpg "${orion[@]}"
+expect 0 "the tripod was disturbed before panned.jpg" a.jpg b.jpg panned.jpg "${orion[@]}"
 expect 3 "missing.jpg" a.jpg missing.jpg b.jpg "${orion[@]}"
 
 # Targets.

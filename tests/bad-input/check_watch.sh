@@ -153,7 +153,7 @@ second_watcher() {
 check "a second watcher is refused, the first ends well when told to" second_watcher
 
 check "no folder" refuses 3 "cannot be opened" watch absent
-check "a file instead of a folder" refuses 3 "is no folder" watch night/f-1.jpg
+check "a file instead of a folder" refuses 3 "not a folder" watch night/f-1.jpg
 check "no target of that name" refuses 2 "Orion Nebulla" "$program" watch night --target "Orion Nebulla"
 check "a log in no folder" refuses 4 "the log cannot be written" watch night --log absent/log
 echo "my diary" >diary.txt

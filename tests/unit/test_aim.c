@@ -353,11 +353,11 @@ START_TEST(notes_say_what_else_matters)
     expect_note(oval(0, 0, 2.3, 0.2, 0, false), 0,
                 "it cannot fit, even centred: target 4.6° x 24', frame 5.0° x 3.3°");
     expect_note(oval(0, 0, 2.3, 0.2, 0, true), 0,
-                "whether it fits depends on how it lies: target 4.6° x 24', frame 5.0° x 3.3°");
+                "whether it fits depends on its orientation: target 4.6° x 24', frame 5.0° x 3.3°");
     expect_note(oval(2, 0, 1, 0.2, 0, true), 0,
-                "how it lies is not in the tables, so it counts as round, 2.0° across");
+                "its orientation is not catalogued, so it is treated as a circle 2.0° across");
     expect_note(oval(1, 0, 1, 1, 0, false), 0.16,
-                "it is nearer to the edge than the margin allows");
+                "it is closer to the edge than the margin allows");
     expect_note(oval(0, 0, 1.6, 1.6, 0, false), 0.1,
                 "it cannot fit within the margin, even centred: target 3.2° x 3.2°, frame 5.0° x "
                 "3.3°");

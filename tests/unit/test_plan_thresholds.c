@@ -440,7 +440,7 @@ static bool is_guessed(double sigma_mag)
         .frame = {20, 2, 100, 18, 0}, .surface_mag = 24, .sigma_mag = sigma_mag, .wanted = 5};
     signal_foresee(&outlook);
     signal_write_wanted(text, sizeof text, &outlook);
-    return strstr(text, "a usual one is taken") != NULL;
+    return strstr(text, "a typical one is assumed") != NULL;
 }
 
 START_TEST(words_for_signal)

@@ -223,7 +223,7 @@ START_TEST(sentences)
     signal_write_wanted(text, sizeof text, &outlook);
     ck_assert_str_eq(text, "S/N 5 takes 630 frames (250 to 1600: catalogued brightness is rough)");
     signal_write_noise(text, sizeof text, &outlook);
-    ck_assert_str_eq(text, "the sky makes 100 % of the noise, reading 0 %");
+    ck_assert_str_eq(text, "the sky makes 100 % of the noise, read noise 0 %");
     signal_write_instead(text, sizeof text, &outlook);
     ck_assert_str_eq(text, "instead of 630 frames: 310 of twice the exposure, 310 with a lens one "
                            "stop faster, 250 under a sky 1 mag darker");
@@ -233,7 +233,7 @@ START_TEST(sentences)
     signal_write_noise(text, sizeof text, &outlook);
     ck_assert_str_eq(text, "read noise makes 80 % of the noise, the sky 20 %");
     signal_write_wanted(text, sizeof text, &outlook);
-    ck_assert(strstr(text, "a usual one is taken"));
+    ck_assert(strstr(text, "a typical one is assumed"));
 }
 END_TEST
 
