@@ -53,7 +53,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test demo bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
+.PHONY: all help man completions test demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -180,6 +180,12 @@ test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/ren
 demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
 	@bash demo/run.sh $(B)
 
+evening: all $(B)/demo/render ## render the frames of the evening in README.md into build/evening
+	@bash demo/evening.sh $(B) $(B)/evening
+
+renew-readme: all $(B)/demo/render ## have README.md show what its commands print now
+	@/usr/bin/python3 tests/end/check_readme.py --renew
+
 bench: bench-usual ## measure every number the project promises, in a quarter of an hour
 bench-long: ## the same with the long statistics: hours
 bench-usual bench-long: bench-%: all $(B)/.packages-test $(TEST_PROGRAMS) $(B)/demo/render
@@ -247,6 +253,12 @@ install: all ## install into DESTDIR/PREFIX
 	install -m 644 $(B)/completions/bash/* $(BASH_COMPLETIONS)
 	install -m 644 $(B)/completions/zsh/* $(ZSH_COMPLETIONS)
 	install -m 644 $(B)/completions/fish/* $(FISH_COMPLETIONS)
+
+deb: all ## build a Debian package in build
+	@bash .ci/deb/build.sh $(B) $(VERSION)
+
+test-deb: deb $(B)/demo/render ## try it: lintian, and a bare Debian in a folder; as root, some minutes
+	@bash .ci/deb/try.sh $(B) $(B)/alidade_$(VERSION)_$$(dpkg --print-architecture).deb
 
 uninstall: ## take away what install put there
 	rm -f $(addprefix $(DESTDIR)$(PREFIX)/bin/,$(notdir $(PROGRAMS)))
