@@ -270,4 +270,4 @@ uninstall: ## take away what install put there
 clean: ## remove everything that was built
 	rm -rf $(B) demo/out
 
--include $(shell find $(B) -name '*.d' 2>/dev/null)
+-include $(shell find $(B) -type f -name '*.d' 2>/dev/null)
