@@ -25,7 +25,7 @@ aperture = 2.8
 [place Garden]
 latitude = 50 N
 longitude = 10 E
-utc offset = +01:00
+zone = Europe/Berlin
 bortle = 6
 INI
 
