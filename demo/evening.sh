@@ -54,9 +54,9 @@ print(float(sys.argv[3]) + move["pan_right_deg"], float(sys.argv[4]) + move["til
 expose 19:30:00 1 test.jpg
 turn move test.jpg
 expose 19:31:00 1 turned.jpg
-expose 19:32:00 22 "frames/eve-1%02d.jpg"
-turn lead "frames/eve-122.jpg" --batch 30 --cadence 8 --settle 60
-expose 19:36:00 30 "later/eve-2%02d.jpg"
+expose 19:32:00 30 "frames/eve-1%02d.jpg"
+turn lead "frames/eve-130.jpg" --batch 30 --cadence 8 --settle 60
+expose 19:37:00 30 "later/eve-2%02d.jpg"
 "$build/demo/render" --stars "$ALIDADE_CATALOGS/stars.tsv" \
     --objects "$ALIDADE_CATALOGS/objects.tsv" --focal 200 --aperture 2.8 --pixel 9.6 \
     --size 1500x1000 --exposure 2 --ra 83.9 --dec -5.3 --up 10 --stacked 60 --clean --bare --seed 6 \
