@@ -18,7 +18,7 @@ int manual_main(const struct program *program, const struct schema *const *table
                   {"fish", completion_write_fish}};
     struct error err = {.code = ERROR_USAGE};
     if (argc == 3 && strcmp(argv[1], "page") == 0) {
-        err.code = page_write(stdout, stdin, "source", program, tables, argv[2], &err);
+        err.code = manual_page_write(stdout, stdin, "source", program, tables, argv[2], &err);
     }
     if (argc == 2 && strcmp(argv[1], "schema") == 0) {
         err.code = schema_print_json(stdout, tables, &err);

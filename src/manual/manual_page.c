@@ -231,8 +231,9 @@ static bool write_known(const struct page *page, const char *line)
     return false;
 }
 
-int page_write(FILE *out, FILE *source, const char *source_name, const struct program *program,
-               const struct schema *const *tables, const char *date, struct error *err)
+int manual_page_write(FILE *out, FILE *source, const char *source_name,
+                      const struct program *program, const struct schema *const *tables,
+                      const char *date, struct error *err)
 {
     struct page page = {out, program, tables, date};
     char line[LONGEST_LINE];

@@ -24,7 +24,8 @@
  * tables end with NULL. date is the day for the page's foot, "November 29, 2026". ERROR_INPUT
  * naming source and line for a line that cannot be read, an '@' that is none of these, a command
  * that does not exist. */
-int page_write(FILE *out, FILE *source, const char *source_name, const struct program *program,
-               const struct schema *const *tables, const char *date, struct error *err);
+int manual_page_write(FILE *out, FILE *source, const char *source_name,
+                      const struct program *program, const struct schema *const *tables,
+                      const char *date, struct error *err);
 
 #endif
