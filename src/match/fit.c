@@ -11,6 +11,10 @@
 /* Enough to choose the order of the polynomials by. */
 enum { SAMPLE_PAIRS = 500, MOST_ROUNDS = 8, LEAST_PAIRS = 4 };
 
+/* Steps of match/effort.h: of a pair in the fit of a pose and in that of polynomials of one order,
+ * and of turning a pose into polynomials. */
+enum { POSE_STEPS = 10, ORDER_STEPS = 40, CAMERA_STEPS = 5000 };
+
 /* Residuals beyond so many robust deviations belong to other stars. */
 static const double cut = 4;
 /* Centroids are hardly ever better than this, px. */
@@ -67,6 +71,7 @@ static bool settle_pose(struct pose *pose, struct pair_finder *finder, int wante
     int settled = 0, before = 0;
     for (int round = 0; round < 20 && settled < 3; round++) {
         pairs_by_pose(finder, pose, cut * scale + 0.5);
+        finder->steps += (long)POSE_STEPS * finder->pairs;
         if (finder->pairs < LEAST_PAIRS || !pose_fit(pose, finder, scale, prior)) {
             return false;
         }
@@ -167,8 +172,8 @@ struct cameras {
 
 /* Chooses among the camera models and the polynomials up to the highest order; returns the order, 0
  * for a camera model. */
-static int choose_model(struct wcs *wcs, const struct cameras *cameras,
-                        const struct pair_finder *finder, double scale)
+static int choose_model(struct wcs *wcs, const struct cameras *cameras, struct pair_finder *finder,
+                        double scale)
 {
     int chosen = 0;
     double best = criterion(&cameras->plain, finder, scale, 4);
@@ -178,6 +183,8 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras,
     for (int order = 1; order <= WCS_MAX_ORDER && finder->pairs >= stars_wanted(order); order++) {
         struct wcs made;
         place_tangent(&made, &cameras->bent);
+        finder->steps +=
+            (long)ORDER_STEPS * (finder->pairs < SAMPLE_PAIRS ? finder->pairs : SAMPLE_PAIRS);
         if (!fit_order(&made, finder, scale, order, SAMPLE_PAIRS)) {
             continue;
         }
@@ -204,9 +211,13 @@ static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct
         int parameters = order > 0 ? (order + 1) * (order + 2) : POSE_SIZE;
         before = scale;
         for (int pass = 0; pass < 2; pass++) {
+            if (pass > 0 && order == 0 && scale == before) {
+                break; /* the same again */
+            }
             pairs_by_wcs(finder, wcs, cut * scale + 0.5);
             scale = fit_scale(finder, parameters, half);
             if (order > 0 && pass == 0) {
+                finder->steps += (long)ORDER_STEPS * finder->pairs;
                 fit_order(wcs, finder, scale, order, finder->pairs);
             }
         }
@@ -217,8 +228,9 @@ static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct
 
 /* The camera models that fit the finder's pairs, from the pose that found them. */
 static bool make_cameras(struct cameras *cameras, const struct pose *pose,
-                         const struct pair_finder *finder)
+                         struct pair_finder *finder)
 {
+    finder->steps += CAMERA_STEPS;
     struct pose plain = *pose;
     const struct pose_prior none = {1e-7, 1e-4};
     double scale = fit_scale(finder, POSE_SIZE, pose->half_diagonal);
@@ -279,17 +291,29 @@ static bool fit_from_pose(struct fit *fit, struct pair_finder *finder,
            is_convincing(fit, detections_position_error(finder->list));
 }
 
+/* Where its optical axis may be: within the picture, as in a camera's own; anywhere, as in a piece
+ * of a picture that is wide enough for it to matter. */
+struct axis_range {
+    bool middle, wide;
+};
+
+static struct axis_range axis_range(const struct pose *pose)
+{
+    double half = pose->half_diagonal;
+    return (struct axis_range){hypot(pose->x, pose->y) < 0.3 * half,
+                               half > FIT_LEAST_WIDE * pose->focal_px};
+}
+
 /* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that
  * does not do or does it badly. */
 static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct verdict *verdict)
 {
-    const struct pose *pose = &verdict->pose;
-    double half = pose->half_diagonal;
+    const struct axis_range range = axis_range(&verdict->pose);
+    double half = verdict->pose.half_diagonal;
     const struct pose_prior camera = {0.03, 0.03 * half}, piece = {0.003, 3 * half};
-    bool middle = hypot(pose->x, pose->y)<0.3 * half, wide = half> 0.08 * pose->focal_px;
     double good = 1.15 * detections_position_error(finder->list);
-    bool survives = middle && fit_from_pose(fit, finder, verdict, &camera);
-    if (!wide || (survives && fit->scale < good && fit->share > 0.5)) {
+    bool survives = range.middle && fit_from_pose(fit, finder, verdict, &camera);
+    if (!range.wide || (survives && fit->scale < good && fit->share > 0.5)) {
         return survives;
     }
     struct fit other;
@@ -304,8 +328,15 @@ static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct
     return survives;
 }
 
+bool fit_is_possible(const struct verdict *verdict)
+{
+    const struct axis_range range = axis_range(&verdict->pose);
+    return range.middle || range.wide;
+}
+
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
-                 const struct star_list *list, const struct index *index, struct error *err)
+                 const struct star_list *list, const struct index *index, long *steps,
+                 struct error *err)
 {
     struct pair_finder finder = {0};
     struct fit fit;
@@ -321,6 +352,9 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
         code = report_pairs(solution, &finder) ? error_memory(err) : 0;
     } else {
         code = ERROR_NO;
+    }
+    if (steps) {
+        *steps += finder.steps;
     }
     pair_finder_free(&finder);
     return code;

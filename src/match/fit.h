@@ -8,12 +8,22 @@
 #include "match/verify.h"
 #include "stars/stars.h"
 
+/* Half the diagonal over the focal length beyond which an optical axis may lie outside of the
+ * picture: below, nothing tells where it is. */
+#define FIT_LEAST_WIDE 0.08
+
 /* Grows the verdict's pose to all stars it can pair, chooses the simplest model that the residuals
  * justify (camera with radial distortion, or polynomials of order 1 to WCS_MAX_ORDER, by the
  * Bayesian information criterion, Schwarz 1978, Ann. Statist. 6, 461) and fills in wcs, pair,
  * matched and the rms of solution. Returns ERROR_NO, without a message, if the verdict does not
- * survive the fit; ERROR_MEMORY. */
+ * survive the fit; ERROR_MEMORY. steps (may be NULL) grows by what it took, as match/effort.h
+ * counts. */
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
-                 const struct star_list *list, const struct index *index, struct error *err);
+                 const struct star_list *list, const struct index *index, long *steps,
+                 struct error *err);
+
+/* False if no fit would let the verdict survive, whatever the stars say: an axis outside the
+ * picture in a field too narrow for one. */
+bool fit_is_possible(const struct verdict *verdict);
 
 #endif

@@ -65,6 +65,7 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
     int limit = (int)fmax(-30000, fmin(30000, faintest * 1000));
     f.candidates =
         index_brightest(f.candidate, MAX_CANDIDATES, index, middle, fmin(PI, 1.15 * radius), limit);
+    f.steps = 5L * (list->count + f.candidates);
     *finder = f;
     return 0;
 }
@@ -173,6 +174,7 @@ void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double r
 {
     start_pairs(finder);
     int candidates = finder->candidates < POSE_CANDIDATES ? finder->candidates : POSE_CANDIDATES;
+    finder->steps += 4L * candidates;
     for (int i = 0; i < candidates; i++) {
         double v[3], p[2], jacobian[2][POSE_SIZE], spread[3], x, y;
         index_star_vector(v, &finder->index->star[finder->candidate[i]]);
@@ -193,6 +195,7 @@ void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double r
 void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reach)
 {
     start_pairs(finder);
+    finder->steps += 6L * finder->candidates;
     for (int i = 0; i < finder->candidates; i++) {
         double v[3], x, y;
         index_star_vector(v, &finder->index->star[finder->candidate[i]]);

@@ -30,6 +30,7 @@ struct pair_finder {
     struct pair *pair; /* found last */
     int pairs;
     bool *used;
+    long steps; /* taken so far, as match/effort.h counts */
 };
 
 /* Gathers the catalogue stars around the verdict's pose that are bright enough to be in the list.

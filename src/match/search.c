@@ -1,11 +1,15 @@
 #include "match/search.h"
 
 #include "base/units.h"
+#include "match/fit.h"
 #include "match/quad.h"
 #include "sky/vector.h"
 
 #include <math.h>
 #include <string.h>
+
+/* Steps of match/effort.h for a visit to a cell, with its share of what led there. */
+enum { CELL_STEPS = 2 };
 
 enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
 
@@ -126,10 +130,26 @@ static bool is_far(const struct search *s, const struct index_quad *quad)
     return vector_dot(v, s->options->near) < s->options->near_cos;
 }
 
+static void spend(struct search *s, long steps)
+{
+    if (s->options->effort) {
+        s->options->effort->spent += steps;
+    }
+}
+
+/* An accepted hypothesis, or no effort left for another. */
+static bool is_over(const struct search *s)
+{
+    return s->state->accepted ||
+           (s->options->effort != NULL && effort_is_spent(s->options->effort));
+}
+
 static void try_hypothesis(struct search *s, const struct hypothesis *h, int hand)
 {
     struct verdict verdict;
-    if (!verify_hypothesis(&verdict, h, s->hand[hand], s->index, &s->options->verify)) {
+    bool counts = verify_hypothesis(&verdict, h, s->hand[hand], s->index, &s->options->verify);
+    spend(s, verdict.steps);
+    if (!counts) {
         return;
     }
     struct search_state *state = s->state;
@@ -172,7 +192,7 @@ static void scan_cell(struct search *s, const struct visit *visit)
     for (int i = 0; i < 4; i++) {
         shape[i] = p->shape[i] - index_shape_start(visit->part[i], i) - INDEX_SHAPE_STEP / 2;
     }
-    for (uint32_t i = first; i < end && !s->state->accepted; i++) {
+    for (uint32_t i = first; i < end && !is_over(s); i++) {
         const uint8_t *c = s->index->quad[i].shape;
         int d0 = c[0] * INDEX_SHAPE_STEP - shape[0];
         if (d0 > p->reach) {
@@ -191,6 +211,7 @@ static void scan_cell(struct search *s, const struct visit *visit)
 static void flush_queue(struct search *s)
 {
     struct queue *q = &s->queue;
+    spend(s, CELL_STEPS * (long)q->visits);
     for (int i = 0; i < q->visits; i++) {
         uint32_t first = s->index->bucket[q->visit[i].cell];
         if (first < s->index->quads) {
@@ -198,7 +219,7 @@ static void flush_queue(struct search *s)
             __builtin_prefetch(&s->index->quad[first] + 5);
         }
     }
-    for (int i = 0; i < q->visits && !s->state->accepted; i++) {
+    for (int i = 0; i < q->visits && !is_over(s); i++) {
         scan_cell(s, &q->visit[i]);
     }
     q->probes = q->visits = 0;
@@ -306,7 +327,7 @@ static void try_stretches(struct search *s, const int member[4], double point[4]
     for (int ring = s->stage->first_ring; ring <= s->stage->last_ring; ring++) {
         double ratio = (1 + ring * step) / (1 - ring * step);
         int directions = (int)lrint(2 * PI * ring);
-        for (int i = 0; i < directions && !s->state->accepted; i++) {
+        for (int i = 0; i < directions && !is_over(s); i++) {
             struct pose_axis axis = {acos(1 / ratio), PI * (i + 0.5 * (ring % 2)) / directions};
             double round[4][2];
             unstretch(round, point, axis.direction, ratio);
@@ -337,7 +358,7 @@ static void try_anchor(struct search *s, int anchor)
     int done = anchor < s->stage->done_stars ? s->stage->done_neighbours : 0;
     for (int k = 2; k < count; k++) {
         for (int j = 1; j < k; j++) {
-            for (int i = 0; i < j && !s->state->accepted; i++) {
+            for (int i = 0; i < j && !is_over(s); i++) {
                 if (k >= done) {
                     int member[4] = {s->star[anchor], neighbour[i], neighbour[j], neighbour[k]};
                     try_quad(s, member);
@@ -345,6 +366,12 @@ static void try_anchor(struct search *s, int anchor)
             }
         }
     }
+}
+
+/* A picture of few degrees is stretched by nothing: no fit accepts an axis outside of it. */
+static bool is_too_narrow(const struct detections *list, const struct verify_options *options)
+{
+    return list->half_diagonal * options->scale_high / ARCSEC_PER_RAD < FIT_LEAST_WIDE;
 }
 
 void search_stage(struct search_state *state, const struct search_stage *stage,
@@ -356,8 +383,11 @@ void search_stage(struct search_state *state, const struct search_stage *stage,
                        .hand = {direct, mirrored},
                        .index = index,
                        .options = options};
+    if (stage->last_ring > 0 && is_too_narrow(direct, &options->verify)) {
+        return;
+    }
     pick_window(&s);
-    for (int anchor = 3; anchor < s.stars && !state->accepted; anchor++) {
+    for (int anchor = 3; anchor < s.stars && !is_over(&s); anchor++) {
         if (options->most_hypotheses > 0 && state->hypotheses >= options->most_hypotheses) {
             break;
         }

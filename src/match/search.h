@@ -2,6 +2,7 @@
 #ifndef ALIDADE_MATCH_SEARCH_H
 #define ALIDADE_MATCH_SEARCH_H
 
+#include "match/effort.h"
 #include "match/verify.h"
 
 /* One stage of the search: which quads of the frame are looked up. Stages are tried in turn; a
@@ -22,11 +23,12 @@ struct search_stage {
 
 struct search_options {
     struct verify_options verify;
-    double near[3];       /* unit vector; only used when near_cos > -1 */
-    double near_cos;      /* candidates whose quad is farther from near are not tried */
-    double accept_log10;  /* chance below which a hypothesis is taken */
-    bool both_hands;      /* also try the mirrored list */
-    long most_hypotheses; /* no anchor is begun once so many have been tried in all; 0: no limit */
+    double near[3];        /* unit vector; only used when near_cos > -1 */
+    double near_cos;       /* candidates whose quad is farther from near are not tried */
+    double accept_log10;   /* chance below which a hypothesis is taken */
+    bool both_hands;       /* also try the mirrored list */
+    struct effort *effort; /* no quad is looked up when it is spent; NULL: nothing is counted */
+    long most_hypotheses;  /* no anchor is begun once so many have been tried in all; 0: no limit */
     /* Asked before a hypothesis is taken; false lets the search go on. */
     bool (*confirm)(const struct verdict *verdict, bool mirrored, void *context);
     void *context;

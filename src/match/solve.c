@@ -16,6 +16,15 @@
  * lights reach 1e-10, since lamps do not lie by chance: it is the fit that refuses those. */
 static const double default_accept = -6;
 
+/* Steps of match/effort.h after which the search of each recipe's list ends. What solves a frame
+ * solves it with a small part of it. */
+static const long effort_until[DETECT_RECIPES] = {3600000, 4400000, 5000000, 5500000};
+
+long solve_effort_until(int recipe)
+{
+    return effort_until[recipe];
+}
+
 static double accepted_chance(const struct solve_options *options)
 {
     return options->accept_log10 < 0 ? options->accept_log10 : default_accept;
@@ -43,15 +52,23 @@ struct confirm {
     const struct star_list *list;
     const struct index *index;
     const struct solve_options *options;
+    struct effort *effort;
     struct error error; /* out of memory */
 };
 
 static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *context)
 {
     struct confirm *c = context;
+    if (!fit_is_possible(verdict) || effort_was_failure(c->effort, verdict, mirrored, c->list)) {
+        return false;
+    }
     double start = stopwatch_ms();
-    int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, &c->error);
+    int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, &c->effort->spent,
+                            &c->error);
     c->solution->fit_ms += stopwatch_ms() - start;
+    if (code == ERROR_NO) {
+        effort_note_failure(c->effort, verdict, mirrored, c->list);
+    }
     return code == ERROR_MEMORY || (code == 0 && is_within(&c->solution->wcs, c->options));
 }
 
@@ -118,11 +135,16 @@ static int search_all(struct search_state *state, const struct hands *hands,
         }
     }
     bool hinted = has_hints(options);
+    struct effort *effort = confirm->effort;
+    const long most = effort->most;
     int last = options->strict && hinted ? 0 : 1;
     for (int pass = hinted ? 0 : 1; pass <= last; pass++) {
         set_options(&search, confirm->list, options, pass == 0);
         search.most_hypotheses =
             state->hypotheses + (pass == last ? hypotheses_last : hypotheses_before);
+        search.effort = effort;
+        /* A wrong hint leaves half of it. */
+        effort->most = pass == last ? most : effort->spent + (most - effort->spent) / 2;
         search.confirm = confirm_verdict;
         search.context = confirm;
         for (int i = 0; i < search_stage_count; i++) {
@@ -166,15 +188,15 @@ static void say_why(struct solution *solution, const struct star_list *list,
     }
 }
 
-static int solve_list(struct solution *solution, const struct star_list *list,
-                      const struct index *index, const struct solve_options *options,
-                      struct hands *hands, struct error *err)
+static int solve_list(struct solution *solution, struct effort *effort,
+                      const struct star_list *list, const struct index *index,
+                      const struct solve_options *options, struct hands *hands, struct error *err)
 {
     struct search_state *state = calloc(1, sizeof *state);
     if (!state) {
         return error_memory(err);
     }
-    struct confirm confirm = {solution, list, index, options, {0}};
+    struct confirm confirm = {solution, list, index, options, effort, {0}};
     double start = stopwatch_ms();
     detections_make(&hands->direct, list);
     detections_mirror(&hands->mirrored, &hands->direct);
@@ -191,15 +213,29 @@ static int solve_list(struct solution *solution, const struct star_list *list,
     return confirm.error.code ? error_memory(err) : 0;
 }
 
-int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,
-                const struct solve_options *options, struct error *err)
+int solve_stars_within(struct solution *solution, struct effort *effort,
+                       const struct star_list *list, const struct index *index,
+                       const struct solve_options *options, struct error *err)
 {
     struct hands *hands = malloc(sizeof *hands);
     if (!hands) {
         return error_memory(err);
     }
-    int code = solve_list(solution, list, index, options, hands, err);
+    int code = solve_list(solution, effort, list, index, options, hands, err);
     free(hands);
+    return code;
+}
+
+int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,
+                const struct solve_options *options, struct error *err)
+{
+    struct effort *effort = calloc(1, sizeof *effort);
+    if (!effort) {
+        return error_memory(err);
+    }
+    effort->most = solve_effort_until(0);
+    int code = solve_stars_within(solution, effort, list, index, options, err);
+    free(effort);
     return code;
 }
 
@@ -243,7 +279,8 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
 {
     *times = (struct solve_times){0};
     struct star_finder finder = {0};
-    int code = 0;
+    struct effort *effort = calloc(1, sizeof *effort);
+    int code = effort ? 0 : error_memory(err);
     for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved &&
                          !is_hopeless(solution) && !is_cancelled(options);
          recipe++) {
@@ -260,7 +297,8 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         code = star_finder_list(&stars, &finder, frame, &detect, err);
         times->detect_ms += stopwatch_ms() - start;
         if (!code && !is_cancelled(options)) {
-            code = solve_stars(&attempt, &stars, index, &each, err);
+            effort->most = solve_effort_until(recipe);
+            code = solve_stars_within(&attempt, effort, &stars, index, &each, err);
         }
         /* What solves is a sky, however it looks. */
         if (!code && recipe == 0 && !attempt.solved) {
@@ -279,6 +317,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
             star_list_free(&stars);
         }
     }
+    free(effort);
     star_finder_free(&finder);
     say_kind(solution);
     solution->match_ms = times->match_ms;

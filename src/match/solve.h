@@ -4,6 +4,7 @@
 
 #include "base/error.h"
 #include "image/frame.h"
+#include "match/effort.h"
 #include "match/index.h"
 #include "match/solution.h"
 #include "stars/stars.h"
@@ -33,6 +34,16 @@ struct solve_options {
  * why. solution must be empty. ERROR_MEMORY only. */
 int solve_stars(struct solution *solution, const struct star_list *list, const struct index *index,
                 const struct solve_options *options, struct error *err);
+
+/* The same for one of several lists of one frame, which share an effort: a search ends when
+ * effort->spent has reached effort->most. solve_stars begins one of its own. */
+int solve_stars_within(struct solution *solution, struct effort *effort,
+                       const struct star_list *list, const struct index *index,
+                       const struct solve_options *options, struct error *err);
+
+/* What may be spent (effort.most) when the list of this recipe (enum detect_recipe) is searched:
+ * each can use what those before left. */
+long solve_effort_until(int recipe);
 
 /* Milliseconds of wall clock that each part took. */
 struct solve_times {

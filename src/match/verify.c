@@ -9,6 +9,9 @@
 
 enum { NEAR_STARS = 14, FIELD_STARS = 160 };
 
+/* Steps of match/effort.h. */
+enum { QUAD_STEPS = 20, STAR_STEPS = 4, LISTING_STEPS = 60 };
+
 static const double share_found = 0.72; /* of bright catalogue stars that are detected */
 static const double share_exact = 0.75; /* of those, at the expected place and brightness; the
                                            rest three times as far off */
@@ -141,6 +144,7 @@ static bool test_star(struct verify *v, uint32_t star)
     if (share < 0) {
         return false;
     }
+    v->out->steps += STAR_STEPS;
     index_star_vector(direction, &v->index->star[star]);
     if (!pose_project(l.place, jacobian, pose, direction)) {
         return true;
@@ -213,6 +217,7 @@ static void test_surroundings(struct verify *v, const struct hypothesis *h, uint
     }
     vector_normalise(middle);
     double radius = fmin(1, vector_angle_deg(a, b) * RAD_PER_DEG), start = v->ratio;
+    v->out->steps += LISTING_STEPS;
     *count = index_brightest(tested, NEAR_STARS, v->index, middle, radius, INT16_MAX);
     for (int i = 0; i < *count && v->ratio > start + give_up; i++) {
         if (!was_tested(v, h, tested[i]) && !test_star(v, tested[i])) {
@@ -228,6 +233,7 @@ static int list_field(uint32_t field[FIELD_STARS], const struct verify *v)
     double to_centre[3], to_corner[3];
     pose_direction(to_centre, &v->out->pose, centre);
     pose_direction(to_corner, &v->out->pose, corner);
+    v->out->steps += 4L * LISTING_STEPS;
     double radius = 1.05 * vector_angle_deg(to_centre, to_corner) * RAD_PER_DEG;
     return index_brightest(field, FIELD_STARS, v->index, to_centre, radius, INT16_MAX);
 }
@@ -319,6 +325,7 @@ bool verify_hypothesis(struct verdict *verdict, const struct hypothesis *hypothe
 {
     struct verify v = {.list = list, .index = index, .out = verdict};
     verdict->pairs = verdict->tested = 0;
+    verdict->steps = QUAD_STEPS;
     if (!take_quad(&v, hypothesis, options)) {
         return false;
     }
@@ -354,6 +361,7 @@ void verify_pose(struct verdict *verdict, const struct pose *pose, const struct 
 {
     struct verify v = {.list = list, .index = index, .out = verdict};
     verdict->pairs = verdict->tested = 0;
+    verdict->steps = 0;
     verdict->pose = *pose;
     expect_brightness(&v);
     test_picture(&v, NULL, NULL, 0);

@@ -40,6 +40,7 @@ struct verdict {
     uint32_t star[VERIFY_MAX_PAIRS];
     int detection[VERIFY_MAX_PAIRS];
     int tested; /* catalogue stars looked up beyond the quad */
+    long steps; /* what that took, as match/effort.h counts */
 };
 
 /* False if the hypothesis is out of the allowed range before any star is looked up (it then does

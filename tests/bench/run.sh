@@ -4,7 +4,7 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, frames, detection, difficult, health, photos, speed, night or false
+#   MEASURE           only lists, frames, detection, difficult, health, photos, speed, night, refusals or false
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 set -uo pipefail
 cd "$(dirname "$0")/../.." || exit 1
@@ -28,11 +28,11 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=400 difficult=20 attempts=2000 ;;
-long) frames=1000 difficult=40 attempts=100000 ;;
+usual) frames=400 difficult=20 attempts=2000 refusals=40 ;;
+long) frames=1000 difficult=40 attempts=100000 refusals=150 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
-[ $# -gt 0 ] || set -- lists frames detection difficult health photos speed night false
+[ $# -gt 0 ] || set -- lists frames detection difficult health photos speed night refusals false
 for measure in "$@"; do
     case $measure in
     lists) run "$bench/lists" "${index[@]}" --failed ;;
@@ -43,6 +43,7 @@ for measure in "$@"; do
     photos) run bash tests/bench/photos.sh "$build" "$numbers" ;;
     speed) run bash tests/bench/speed.sh "$build" "$numbers" "$extent" ;;
     night) run bash tests/bench/night_speed.sh "$build" "$numbers" ;;
+    refusals) run "$bench/refusals" "${index[@]}" --each $refusals ;;
     false) run "$bench/false_answers" "${index[@]}" --attempts "${ATTEMPTS:-$attempts}" ;;
     *) echo "no measure is called $measure" >&2; exit 2 ;;
     esac

@@ -100,7 +100,7 @@ static void fit_lens(struct outcome *out, const struct model_options *usual, int
         }
         out->tried++;
         int code = fit_solution(&solution, &state.best, state.best_mirrored, &model.list,
-                                fixture_index(), NULL);
+                                fixture_index(), NULL, NULL);
         if (code == 0) {
             double ra, dec, true_ra, true_dec;
             assert_consistent(&solution);
@@ -208,7 +208,7 @@ START_TEST(test_wrong_verdict)
         const double step[POSE_SIZE] = {0.05, 0, 0.035, 0, 0, 0, 0};
         pose_move(&state.best.pose, step);
         int code = fit_solution(&solution, &state.best, state.best_mirrored, &model.list,
-                                fixture_index(), NULL);
+                                fixture_index(), NULL, NULL);
         ck_assert(code == ERROR_NO || code == 0);
         tried++;
         refused += code == ERROR_NO;

@@ -1,0 +1,399 @@
+/* tests/bench/refusals.c: pictures that no camera model fits, or that show no sky: what it costs to
+ * refuse them. Nothing here may be answered with a place that is not in the picture. */
+#include "base/options.h"
+#include "base/parallel.h"
+#include "demo/starfield.h"
+#include "match/solve.h"
+#include "stars/stars.h"
+#include "tests/bench/bench_common.h"
+
+#include <stddef.h>
+#include <string.h>
+
+enum kind { NOISE, CYLINDER, RECTANGLE, FISHEYE, TRAILS, PANELS, BRIGHTENED, KINDS };
+static const struct {
+    const char *name, *key;
+} kinds[KINDS] = {
+    [NOISE] = {"noise, 1800 x 1200", "noise"},
+    [CYLINDER] = {"cylindrical panoramas, 100-340 deg", "cylinder"},
+    [RECTANGLE] = {"equirectangular panoramas, 120-360 deg", "rectangle"},
+    [FISHEYE] = {"fisheyes, 100-200 deg", "fisheye"},
+    [TRAILS] = {"star trails of 3-60 min", "trails"},
+    [PANELS] = {"two skies side by side", "panels"},
+    [BRIGHTENED] = {"brightened telephone pictures", "brightened"},
+};
+
+enum projection { GNOMONIC, CYLINDRICAL, EQUIRECTANGULAR, EQUIDISTANT, EQUISOLID, STEREOGRAPHIC };
+
+/* A lens of any kind, pointed; nothing if focal_px is 0. */
+struct view {
+    enum projection projection;
+    double axis[3][3]; /* unit vectors right, down, out */
+    double focal_px;
+    double left, right; /* the columns that it fills, px */
+    double middle_x, middle_y;
+    double trail; /* that the sky turns by meanwhile, radians */
+};
+
+struct outcome {
+    enum kind kind;
+    bool solved, right;
+    int stars;
+    long hypotheses, steps;
+    double match_fit_ms, fit_ms; /* of processor time; of the clock */
+};
+
+struct run {
+    int each, first_kind, first;
+    const struct bench_sky *sky;
+    struct outcome *outcome;
+};
+
+static void point_view(struct view *view, struct random *r)
+{
+    double helper[3];
+    random_direction(r, view->axis[2]);
+    random_direction(r, helper);
+    vector_cross(view->axis[0], helper, view->axis[2]);
+    vector_normalise(view->axis[0]);
+    vector_cross(view->axis[1], view->axis[2], view->axis[0]);
+}
+
+static bool project(double *x, double *y, const struct view *view, const double v[3])
+{
+    double X = vector_dot(v, view->axis[0]), Y = vector_dot(v, view->axis[1]);
+    double Z = vector_dot(v, view->axis[2]), across = hypot(X, Y), angle = atan2(across, Z);
+    double f = view->focal_px, radius = 0;
+    switch (view->projection) {
+    case CYLINDRICAL:
+    case EQUIRECTANGULAR: {
+        double level = hypot(X, Z),
+               rise = view->projection == CYLINDRICAL ? Y / fmax(level, 0.05) : atan2(Y, level);
+        *x = view->middle_x + f * atan2(X, Z);
+        *y = view->middle_y + f * rise;
+        return *x >= view->left && *x < view->right;
+    }
+    case GNOMONIC:
+        radius = Z > 0.1 ? f * across / Z : 1e9;
+        break;
+    case EQUIDISTANT:
+        radius = f * angle;
+        break;
+    case EQUISOLID:
+        radius = 2 * f * sin(angle / 2);
+        break;
+    case STEREOGRAPHIC:
+        radius = 2 * f * tan(fmin(angle, 3) / 2);
+        break;
+    }
+    *x = view->middle_x + (across > 0 ? X / across * radius : 0);
+    *y = view->middle_y + (across > 0 ? Y / across * radius : 0);
+    return angle < 105 * RAD_PER_DEG && *x >= view->left && *x < view->right;
+}
+
+static void add_light(struct plane *plane, double x, double y, double flux, double sigma)
+{
+    int reach = (int)ceil(4 * sigma), cx = (int)lrint(x), cy = (int)lrint(y);
+    for (int j = cy - reach; j <= cy + reach; j++) {
+        for (int i = cx - reach; i <= cx + reach; i++) {
+            if (i >= 0 && j >= 0 && i < plane->width && j < plane->height) {
+                double square = (i - x) * (i - x) + (j - y) * (j - y);
+                plane->value[(size_t)j * (size_t)plane->width + (size_t)i] +=
+                    (float)(flux * exp(-0.5 * square / (sigma * sigma)) / (2 * PI * sigma * sigma));
+            }
+        }
+    }
+}
+
+/* v turned about the celestial pole. */
+static void turn(double out[3], const double v[3], double angle)
+{
+    out[0] = cos(angle) * v[0] - sin(angle) * v[1];
+    out[1] = sin(angle) * v[0] + cos(angle) * v[1];
+    out[2] = v[2];
+}
+
+/* A sky as one view shows it, the faintest star a few times the noise; trail in radians. */
+static void add_sky(struct plane *plane, const struct starfield *field, const struct view *view,
+                    double limit, double sigma)
+{
+    double trail = view->trail;
+    struct sky_view look = {0};
+    struct error err = {0};
+    bench_require(starfield_look(&look, field, view->axis[2], 180, limit, &err), &err);
+    int steps = trail > 0 ? 1 + (int)(1.5 * trail * view->focal_px) : 1;
+    for (int i = 0; i < look.count; i++) {
+        double flux = 150 * pow(10, 0.4 * (limit - (double)look.star[i].mag));
+        for (int k = 0; k < steps; k++) {
+            double v[3], x, y;
+            turn(v, look.star[i].v, trail * (k + 0.5) / steps);
+            if (project(&x, &y, view, v)) {
+                add_light(plane, x, y, trail > 0 ? flux / 12 : flux, sigma);
+            }
+        }
+    }
+    sky_view_free(&look);
+}
+
+static void start_frame(struct frame *frame, int width, int height, double noise, double blur,
+                        struct random *r)
+{
+    *frame = (struct frame){.width = width, .height = height, .format = "FITS"};
+    size_t count = (size_t)width * (size_t)height;
+    frame->luminance = (struct plane){.width = width, .height = height, .bin = 1, .full = 65535};
+    float *value = bench_calloc(count, sizeof *value), before = 0;
+    for (size_t i = 0; i < count; i++) {
+        float now = (float)random_normal(r);
+        float up = i >= (size_t)width ? value[i - (size_t)width] : 0;
+        value[i] = now + (float)blur * (before + up);
+        before = now;
+    }
+    for (size_t i = 0; i < count; i++) {
+        value[i] = 1000 + (float)noise * value[i];
+    }
+    frame->luminance.value = value;
+}
+
+/* As a picture of 8 bits, brightened until its noise is coarse. */
+static void coarsen(struct plane *plane, double gain)
+{
+    for (int i = 0; i < plane->width * plane->height; i++) {
+        double value = 30 + gain * ((double)plane->value[i] - 1000);
+        plane->value[i] = (float)rint(fmin(255, fmax(0, value)));
+    }
+    plane->full = 255;
+}
+
+/* What the views of a kind are. Returns their number. */
+static int choose_views(struct view view[2], enum kind kind, const struct frame *frame,
+                        struct random *r)
+{
+    int views = kind == NOISE ? 0 : kind == PANELS ? 2 : 1;
+    double width = frame->width, height = frame->height;
+    for (int i = 0; i < views; i++) {
+        double least = 20, most = 80;
+        view[i] = (struct view){.left = i * width / 2,
+                                .right = width / (views - i),
+                                .middle_y = height * random_between(r, 0.4, 0.6)};
+        view[i].middle_x = (view[i].left + view[i].right) / 2;
+        point_view(&view[i], r);
+        if (kind == CYLINDER || kind == RECTANGLE) {
+            double wide =
+                random_between(r, kind == CYLINDER ? 100 : 120, kind == CYLINDER ? 340 : 360);
+            view[i].projection = kind == CYLINDER ? CYLINDRICAL : EQUIRECTANGULAR;
+            view[i].focal_px = width / (wide * RAD_PER_DEG);
+        } else if (kind == FISHEYE) {
+            double half = random_between(r, 50, 100) * RAD_PER_DEG, reach = 0.5 * width;
+            static const enum projection of[] = {EQUIDISTANT, EQUISOLID, STEREOGRAPHIC};
+            view[i].projection = of[(int)(3 * random_uniform(r))];
+            view[i].focal_px = view[i].projection == EQUIDISTANT ? reach / half
+                               : view[i].projection == EQUISOLID ? reach / (2 * sin(half / 2))
+                                                                 : reach / (2 * tan(half / 2));
+        } else {
+            double wide = bench_log_between(r, least, most) * RAD_PER_DEG;
+            view[i].focal_px = (view[i].right - view[i].left) / (2 * tan(wide / 2));
+        }
+    }
+    return views;
+}
+
+static void make_picture(struct frame *frame, struct view view[2], const struct starfield *field,
+                         enum kind kind, struct random *r)
+{
+    bool small = kind == NOISE || kind == BRIGHTENED;
+    double sigma = random_between(r, 1.0, 1.6), blur = random_uniform(r) < 0.5 ? 0.6 : 0.2;
+    start_frame(frame, small ? 1800 : 3000,
+                small              ? 1200
+                : kind == CYLINDER ? 1500
+                                   : 2000,
+                10, blur, r);
+    int views = choose_views(view, kind, frame, r);
+    double deep = random_between(r, 6, kind == TRAILS ? 7 : 8.5);
+    for (int i = 0; i < views; i++) {
+        view[i].trail = kind == TRAILS ? bench_log_between(r, 3, 60) * 0.25 * RAD_PER_DEG : 0;
+        add_sky(&frame->luminance, field, &view[i], kind == BRIGHTENED ? 4.5 : deep, sigma);
+    }
+    if (kind == BRIGHTENED) {
+        coarsen(&frame->luminance, random_between(r, 1, 4));
+    }
+}
+
+static bool is_undersampled(const struct star_list *list)
+{
+    int small = 0;
+    for (int i = 0; i < list->count; i++) {
+        small += list->star[i].size < 1;
+    }
+    return 2 * small > list->count;
+}
+
+/* Whether a catalogue star is in a view where the answer has it, to 1 % of the width. */
+static bool is_there(const struct view *view, const double star[3], double x, double y,
+                     double width)
+{
+    for (double part = 0; part <= 1 && view->focal_px > 0; part += 0.05) {
+        double v[3], is_x, is_y;
+        turn(v, star, view->trail * part);
+        if (project(&is_x, &is_y, view, v) && hypot(is_x - x, is_y - y) < 0.01 * width) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Most of the stars that the answer names are what it says, in one of the views. */
+static bool is_right(const struct solution *solution, const struct star_list *list,
+                     const struct view view[2], const struct index *index)
+{
+    int right = 0;
+    for (int i = 0; i < solution->matched; i++) {
+        const struct match_pair *pair = &solution->pair[i];
+        double v[3];
+        index_star_vector(v, &index->star[pair->catalogue]);
+        right +=
+            is_there(&view[0], v, list->star[pair->star].x, list->star[pair->star].y,
+                     list->width) ||
+            is_there(&view[1], v, list->star[pair->star].x, list->star[pair->star].y, list->width);
+    }
+    return 10 * right > 8 * solution->matched;
+}
+
+/* As solve_frame does, with detection left out of the time. */
+static void refuse(struct outcome *out, const struct frame *frame, const struct view view[2],
+                   const struct index *index)
+{
+    struct star_finder finder = {0};
+    struct effort *effort = bench_calloc(1, sizeof *effort);
+    struct error err = {0};
+    bool small = false;
+    for (int recipe = 0; recipe < DETECT_RECIPES && !out->solved; recipe++) {
+        struct detect_options detect = {.recipe = (enum detect_recipe)recipe};
+        struct solve_options options = {.accept_log10 = -6 - log10(DETECT_RECIPES)};
+        struct star_list list = {0};
+        struct solution solution = {0};
+        if (recipe == DETECT_SHARP && !small) {
+            break;
+        }
+        bench_require(star_finder_list(&list, &finder, frame, &detect, &err), &err);
+        double start = bench_ms(CLOCK_THREAD_CPUTIME_ID);
+        effort->most = solve_effort_until(recipe);
+        bench_require(solve_stars_within(&solution, effort, &list, index, &options, &err), &err);
+        out->match_fit_ms += bench_ms(CLOCK_THREAD_CPUTIME_ID) - start;
+        out->fit_ms += solution.fit_ms;
+        out->hypotheses += solution.hypotheses;
+        out->solved = solution.solved;
+        out->right = solution.solved && is_right(&solution, &list, view, index);
+        if (recipe == 0) {
+            out->stars = list.count;
+            small = is_undersampled(&list);
+        }
+        solution_free(&solution);
+        star_list_free(&list);
+    }
+    out->steps = effort->spent;
+    free(effort);
+    star_finder_free(&finder);
+}
+
+static void attempt(int item, void *context)
+{
+    const struct run *run = context;
+    struct outcome *out = &run->outcome[item];
+    struct frame frame;
+    struct view view[2] = {0};
+    out->kind = (enum kind)(run->first_kind + item / run->each);
+    int number = run->first + item % run->each;
+    struct random random = {bench_seed(1200 + out->kind, (unsigned)number)};
+    make_picture(&frame, view, &run->sky->field, out->kind, &random);
+    refuse(out, &frame, view, &run->sky->index.index);
+    free(frame.luminance.value);
+}
+
+static void report(const struct outcome *outcome, int count, const char *name, const char *key,
+                   const char *numbers)
+{
+    double *ms = bench_calloc((size_t)count, sizeof *ms), fit = 0, tried = 0, stars = 0;
+    int solved = 0, wrong = 0;
+    for (int i = 0; i < count; i++) {
+        ms[i] = outcome[i].match_fit_ms;
+        fit = fmax(fit, outcome[i].fit_ms);
+        tried += (double)outcome[i].hypotheses / count;
+        stars += (double)outcome[i].stars / count;
+        solved += outcome[i].solved;
+        wrong += outcome[i].solved && !outcome[i].right;
+    }
+    double median = bench_quantile(ms, count, 0.5), late = bench_quantile(ms, count, 0.999);
+    printf("%-40s %5d %6d %6d %7.0f %9.0f %9.1f %9.1f %9.1f\n", name, count, solved, wrong, stars,
+           tried, median, late, fit);
+    char text[80];
+    snprintf(text, sizeof text, "refusals.%s.median_ms", key);
+    bench_note(numbers, text, median);
+    snprintf(text, sizeof text, "refusals.%s.999_ms", key);
+    bench_note(numbers, text, late);
+    snprintf(text, sizeof text, "refusals.%s.wrong", key);
+    bench_note(numbers, text, wrong);
+    free(ms);
+}
+
+struct settings {
+    const char *index, *numbers;
+    int each, first, threads, only;
+    bool list;
+};
+
+#define AT(member) offsetof(struct settings, member)
+
+static const struct option_row rows[] = {
+    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
+     NULL, NULL},
+    {"each", 0, OPTION_INTEGER, "N", "Pictures of each kind (default 40).", AT(each), 1, 100000,
+     false, NULL, NULL},
+    {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
+     false, NULL, NULL},
+    {"only", 0, OPTION_CHOICE, "noise|cylinder|rectangle|fisheye|trails|panels|brightened",
+     "One kind of picture; default all.", AT(only), 0, 0, false, NULL, NULL},
+    {"list", 0, OPTION_FLAG, NULL, "Name each picture.", AT(list), 0, 0, false, NULL, NULL},
+    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
+     NULL, NULL},
+    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
+     false, NULL, NULL},
+    {0}};
+
+int main(int argc, char **argv)
+{
+    struct settings settings = {.index = "build/hipparcos.alidx",
+                                .each = 40,
+                                .only = KINDS,
+                                .threads = parallel_processors()};
+    struct option_operands rest;
+    struct bench_sky sky = {0};
+    struct error err = {0};
+    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
+    if (rest.help) {
+        printf("usage: refusals [options]\n\n");
+        options_write_help(stdout, rows, 80);
+        return 0;
+    }
+    bench_sky_load(&sky, settings.index);
+    bool all = settings.only == KINDS;
+    int count = (all ? KINDS : 1) * settings.each;
+    struct run run = {settings.each, all ? 0 : settings.only, settings.first, &sky,
+                      bench_calloc((size_t)count, sizeof *run.outcome)};
+    parallel_each(count, settings.threads, attempt, &run);
+    printf("%-40s %5s %6s %6s %7s %9s %9s %9s %9s\n", "", "", "solved", "wrong", "stars", "tried",
+           "median ms", "99.9 %", "fit, most");
+    for (int i = 0; i < count; i += settings.each) {
+        enum kind kind = run.outcome[i].kind;
+        report(run.outcome + i, settings.each, kinds[kind].name, kinds[kind].key, settings.numbers);
+        for (int k = i; settings.list && k < i + settings.each; k++) {
+            const struct outcome *o = &run.outcome[k];
+            printf("  %s --first %d: %d stars, %ld tried, %ld steps, %.1f ms, fit %.1f ms%s\n",
+                   kinds[kind].key, settings.first + k - i, o->stars, o->hypotheses, o->steps,
+                   o->match_fit_ms, o->fit_ms, o->solved ? o->right ? ", solved" : ", WRONG" : "");
+        }
+    }
+    report(run.outcome, count, "all", "all", settings.numbers);
+    free(run.outcome);
+    bench_sky_free(&sky);
+    return 0;
+}
