@@ -113,8 +113,13 @@ compare_alerts night.jsonl <<'DUE' || fail "alerts at the wrong frames"
 150 knocked
 180 no-sky
 185 light
+188 near-edge
+199 recentre
 201 centred
 232 focus
+257 focus
+289 near-edge
+299 recentre
 DUE
 crossed=$(sed -nE 's/.*"frame": "[^"]*-([0-9]+)\.jpg".*"streaks".*/\1/p' night.jsonl | tr '\n' ' ')
 [ "$crossed" = "070 " ] || fail "a satellite in frames $crossed, not in 070"

@@ -131,7 +131,8 @@ bortle = 6
 INI
 say "15:00:00  In the afternoon: what is the coming night good for, with what is in garden.ini?"
 run 0 alidade plan --rig garden.ini --date 2026-02-24 --most 3
-run 0 alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" --card card.pdf
+run 0 alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" --card card.pdf \
+    --save night-plan.json
 alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" --card card.png --json \
     >plan.json && alidade plan --rig garden.ini --date 2026-02-24 --target "Orion Nebula" \
     --card card-red.png --red >/dev/null || fail "no card"
@@ -139,18 +140,19 @@ check "the plan does not lead to the night's frames" "f == 1800 && b > 80 && b <
     f="$(value frames <plan.json)" b="$(value recentre_frames <plan.json)" \
     h="$(value altitude_deg <plan.json)"
 
-say "20:30:00  A test frame, aimed by eye at what should be the place."
+say "20:30:00  A test frame, aimed by eye at what should be the place. What to shoot, and how, is in" \
+    "night-plan.json beside it."
 photograph test.dng 1 19:30:00
 run 0 alidade solve test.dng --verbose
-run 1 alidade aim test.dng --target "Orion Nebula" --require
-run_into aim-1.json alidade aim test.dng --target "Orion Nebula" --json
+run 1 alidade aim test.dng --centre --require
+run_into aim-1.json alidade aim test.dng --centre --json
 
 say "20:30:20  The head has been panned and tilted by just that much; the next frame."
 turn_head "$(within move <aim-1.json | value pan_right_deg)" \
     "$(within move <aim-1.json | value tilt_up_deg)"
 photograph turned.dng 2 19:30:20
-run 0 alidade aim turned.dng --target "Orion Nebula" --require
-run_into aim-2.json alidade aim turned.dng --target "Orion Nebula" --json
+run 0 alidade aim turned.dng --centre --require
+run_into aim-2.json alidade aim turned.dng --centre --json
 check "the target is not within 2 % of the width of the middle" \
     "x * x + y * y * 4 / 9 < 0.02 * 0.02" \
     x="$(within from_middle <aim-2.json | value right_widths)" \
@@ -169,20 +171,19 @@ awk -v a="$first" -v b="$last" 'BEGIN {
         a, b, (b - a) * 3600 / 597 }'
 check "the sky does not turn by 15.041 arcsec a second" \
     "(b - a) * 3600 / 597 > 15.03 && (b - a) * 3600 / 597 < 15.05" a="$first" b="$last"
-run 1 alidade aim batch-*.dng --target "Orion Nebula" --require
+run 1 alidade aim batch-*.dng --require
 
-say "20:41:30  After 200 frames it has half left the picture. The next batch is to have 100" \
-    "frames, the first 33 seconds after frame 200, with the target centred on average."
-run 0 alidade aim batch-200.dng --target "Orion Nebula" --batch 100 --settle 33 --cadence 3
-run_into aim-3.json alidade aim batch-200.dng --target "Orion Nebula" --batch 100 --settle 33 \
-    --cadence 3 --json
+say "20:41:30  After 200 frames it has half left the picture. The next batch is that of the" \
+    "plan, its first frame 33 seconds after frame 200, with the target centred on average."
+run 0 alidade aim batch-200.dng --settle 33 --cadence 3
+run_into aim-3.json alidade aim batch-200.dng --settle 33 --cadence 3 --json
 turn_head "$(within lead <aim-3.json | value pan_right_deg)" \
     "$(within lead <aim-3.json | value tilt_up_deg)"
 photograph lead-001.dng 401 19:41:30
 photograph lead-050.dng 450 19:43:57
 photograph lead-100.dng 500 19:46:27
-run 0 alidade aim lead-*.dng --target "Orion Nebula" --require
-run_into lead.jsonl alidade aim lead-*.dng --target "Orion Nebula" --json
+run 0 alidade aim lead-*.dng --require
+run_into lead.jsonl alidade aim lead-*.dng --json
 check "the second batch is not centred" \
     "m * m < 0.01 * 0.01 && (a + b) ^ 2 < 0.02 * 0.02 && a < -0.1 && b > 0.1" \
     a="$(frame_line lead.jsonl lead-001.dng | within from_middle | value right_widths)" \
@@ -255,6 +256,7 @@ cat >README.txt <<'TEXT'
 The pictures of one night, rendered, and what alidade made of them; `make demo` printed the story.
 
 garden.ini, plan.json  what the photographer has; the plan of the night
+night-plan.json        what was decided, for aim
 card.pdf, card.png     the field card; card-red.png for a screen in the dark
 test.dng               the first test frame, which misses the target
 turned.dng             after turning the camera as advised

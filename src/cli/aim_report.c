@@ -238,34 +238,34 @@ static void write_batch(FILE *out, const struct aim_answer *answer)
 static void write_after(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
-    char move[120], span[80], until[24];
+    char span[80];
     if (!advice->now.inside && advice->has_drift && advice->after.inside && advice->after.changes) {
         write_span(span, sizeof span, answer, advice->after.change_s, "until ");
         fprintf(out, "  after that it stays in for %s\n", span);
     }
-    if (advice->longest > 1) {
-        advice_write_move(move, sizeof move, advice, &advice->longest_lead.move);
-        occasion_write_clock(until, sizeof until, &answer->occasion, advice->longest_batch.last_s);
-        fprintf(out, "  lead     instead, for the longest batch, %s: %d frames%s%s\n", move,
-                advice->longest, until[0] ? ", until " : "", until);
-    }
 }
 
+/* What becomes of stars at the edge in such a batch. */
 static void write_smear(FILE *out, const struct aim_answer *answer,
                         const struct aim_context *context)
 {
-    const struct advice *advice = &answer->advice;
-    if (!(answer->every_s > 0)) {
+    const struct batch_length *length = &answer->length;
+    enum smear_fit align =
+        context->plan ? context->plan->accept.align : context->wish->accept.align;
+    char why[300];
+    if (!answer->has_length) {
         return;
     }
-    fprintf(out, "  smear    %.3g px at the edge after", context->wish->smear_px);
-    for (int fit = 0; fit < SMEAR_FITS; fit++) {
-        double frames = advice->smear_s[fit] / answer->every_s;
-        fprintf(out, "%s %.0f%s%s (%s)", fit ? "," : "", floor(frames), fit ? "" : " frames",
-                advice->smear_s[fit] >= advice->smear_most_s ? " or more" : "",
-                smear_fit_word((enum smear_fit)fit));
+    batch_write_reason(why, sizeof why, length);
+    fprintf(out, "  batch    %ld frames%s%s\n", length->frames,
+            context->wish->batch ? ""
+            : context->plan      ? ", as planned"
+                                 : "",
+            context->wish->batch ? "" : why);
+    if (length->has_smear) {
+        fprintf(out, "  stars    at the edge of its stack widen by %.0f %% (%.1f px, %s)\n",
+                100 * length->widening, length->smear_px[align], smear_fit_word(align));
     }
-    fprintf(out, "; common practice: re-centre about every 100\n");
 }
 
 void aim_report_next(FILE *out, const struct aim_answer *answer)

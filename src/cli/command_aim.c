@@ -3,13 +3,14 @@
 #include "cli/aim_series_report.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
-#include "cli/find_target.h"
 #include "cli/frame_answers.h"
 #include "cli/index_place.h"
 #include "cli/learn_head_report.h"
+#include "cli/night_plan_options.h"
 #include "cli/occasion_options.h"
 #include "cli/open_engine.h"
 #include "cli/run_options.h"
+#include "cli/terminal.h"
 #include "jobs/aim_series.h"
 #include "jobs/job_aim.h"
 
@@ -20,10 +21,11 @@
 struct aim_settings {
     struct solver_settings solver;
     struct aim_wish wish;
-    const char *target, *learn;
+    const char *target, *learn, *plan;
     double black; /* NAN: not given */
+    double widen_percent;
     int threads;
-    bool json, verbose, require;
+    bool json, verbose, require, red;
 };
 
 static bool read_learn(void *member, const char *text)
@@ -41,6 +43,7 @@ static const struct option_row options[] = {
      .help = "the target, a name or a position: \"M 31\", \"Orion Nebula\", Vega, 83.8,-5.4 or "
              "5h35m,-5d24m",
      .store = offsetof(struct aim_settings, target)},
+    NIGHT_PLAN_OPTION(aim_settings, plan),
     {.name = "require",
      .help = "exit with 1 unless the target is wholly in each frame",
      .store = offsetof(struct aim_settings, require)},
@@ -52,6 +55,9 @@ static const struct option_row options[] = {
      .high = 49,
      .store = offsetof(struct aim_settings, wish.margin_percent)},
     RUN_OPTIONS(aim_settings),
+    {.name = "red",
+     .help = "write in red, for eyes that are used to the dark",
+     .store = offsetof(struct aim_settings, red)},
     {.kind = OPTION_HEADING, .help = "Where and when, for pan and tilt"},
     RIG_PLACE_OPTION(aim_settings, solver.rig),
     OCCASION_OPTIONS(aim_settings, wish.occasion),
@@ -63,10 +69,14 @@ static const struct option_row options[] = {
     {.name = "batch",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "aim so that the target is centred on average over the next N frames",
+     .help = "aim ahead, so that the target is centred on average over the next N frames (the "
+             "plan's, else as many as stay sharp)",
      .low = 1,
      .high = 100000,
      .store = offsetof(struct aim_settings, wish.batch)},
+    {.name = "centre",
+     .help = "centre it now instead",
+     .store = offsetof(struct aim_settings, wish.centre)},
     {.name = "cadence",
      .kind = OPTION_NUMBER,
      .argument = "S",
@@ -82,13 +92,20 @@ static const struct option_row options[] = {
      .low = 0,
      .high = 86400,
      .store = offsetof(struct aim_settings, wish.settle_s)},
+    {.name = "widen",
+     .kind = OPTION_NUMBER,
+     .argument = "PERCENT",
+     .help = "by how much stars at the edge may be wider in the stack than in one frame (10)",
+     .low = 0.1,
+     .high = 1000,
+     .store = offsetof(struct aim_settings, widen_percent)},
     {.name = "smear",
      .kind = OPTION_NUMBER,
      .argument = "PX",
-     .help = "largest acceptable smear at the edge of the frame in a stack, in pixels (1)",
+     .help = "the same as pixels by which they may miss each other",
      .low = 0.01,
      .high = 1000,
-     .store = offsetof(struct aim_settings, wish.smear_px)},
+     .store = offsetof(struct aim_settings, wish.accept.smear_px)},
     {.kind = OPTION_HEADING, .help = "How many frames, from this one's sky and noise"},
     {.name = "stack",
      .kind = OPTION_INTEGER,
@@ -131,7 +148,8 @@ static const struct option_row options[] = {
     {0},
 };
 
-static const struct aim_settings defaults = {.wish = AIM_WISH_USUAL, .black = (double)NAN};
+static const struct aim_settings defaults = {
+    .widen_percent = 10, .wish = AIM_WISH_USUAL, .black = (double)NAN};
 
 /* What the threads share. */
 struct aim_run {
@@ -139,6 +157,7 @@ struct aim_run {
     struct job_engine engine;
     struct job_aim_wish wish;
     struct aim_context context; /* of these two */
+    struct night_plan plan;
     struct aim_series *series;
     bool brief;
 };
@@ -231,7 +250,7 @@ static int check_learned(const struct aim_settings *settings, int frames, char *
     return claims_settle(&outputs, code, err);
 }
 
-static int prepare(struct aim_run *run, int frames, struct error *err)
+static int prepare(struct aim_run *run, int frames, char **frame, struct error *err)
 {
     const struct aim_settings *settings = run->settings;
     struct solver_settings given = settings->solver;
@@ -242,7 +261,11 @@ static int prepare(struct aim_run *run, int frames, struct error *err)
     }
     int code = occasion_options_check(&wish->aim.occasion, frames, err);
     if (!code && !settings->learn) {
-        code = find_target(&wish->target, &run->engine, settings->target, given.catalogs, err);
+        const struct night_plan_wish planned = {.option = settings->plan,
+                                                .beside = frame[0],
+                                                .target = settings->target,
+                                                .catalogs = given.catalogs};
+        code = night_plan_use(&wish->target, &wish->plan, &run->plan, &run->engine, &planned, err);
     }
     if (!code) {
         code = open_engine(&run->engine, &wish->solve, &given, err);
@@ -294,15 +317,23 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct aim_series series = {0};
     struct aim_run run = {.settings = given, .series = &series, .brief = operands > 1};
     frame_answer *way = run.settings->learn ? answer_lesson : answer;
+    bool red = run.settings->red && !run.settings->json;
     run.wish.aim = run.settings->wish;
+    run.wish.aim.accept.widening = run.settings->widen_percent / 100;
     run.wish.aim.occasion.today = occasion_options_today();
     int code = run.settings->learn ? check_learned(run.settings, operands, operand, err) : 0;
-    code = code ? code : prepare(&run, operands, err);
+    code = code ? code : prepare(&run, operands, operand, err);
     if (!code) {
+        if (red) {
+            terminal_red(out, true);
+        }
         run.wish.solve.threads = parallel_share(run.settings->threads, operands);
         code = frames_answer(out, operands, operand, run.settings->threads, "alidade aim", way,
                              &run, err);
         code = conclude(out, &run, operands, operand, code, err);
+        if (red) {
+            terminal_red(out, false);
+        }
     }
     aim_series_free(&series);
     job_engine_close(&run.engine);

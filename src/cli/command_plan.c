@@ -3,6 +3,7 @@
 #include "cli/index_place.h"
 #include "cli/plan_options.h"
 #include "cli/plan_report.h"
+#include "plan/night_plan.h"
 
 #include <string.h>
 #include <strings.h>
@@ -17,9 +18,11 @@ static int check_output(const struct plan_options *given, struct error *err)
 {
     const struct output output = {given->card, "--card",
                                   .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
+    const struct output plan = {.name = given->save, .option = "--save"};
     struct outputs outputs = {.replace = given->replace};
     int code = claims_add_usual(&outputs, NULL, given->catalogs, &given->rig, err);
     code = code ? code : outputs_add(&outputs, &output, err);
+    code = code ? code : outputs_add(&outputs, &plan, err);
     return claims_settle(&outputs, code, err);
 }
 
@@ -40,7 +43,10 @@ static int check_card(const struct plan_options *given, struct error *err)
     if (given->red && !given->card) {
         return error_set(err, ERROR_USAGE, "--red needs --card");
     }
-    return given->card ? check_output(given, err) : 0;
+    if (given->save && !given->wish.target) {
+        return error_set(err, ERROR_USAGE, "--save needs --target: a night is for one of them");
+    }
+    return given->card || given->save ? check_output(given, err) : 0;
 }
 
 /* The tables: with the figures of constellations where a card shows them. */
@@ -84,6 +90,13 @@ static int write_card(FILE *out, const struct job_plan_result *result,
     return 0;
 }
 
+static int save_plan(const struct job_plan_result *result, const char *name, struct error *err)
+{
+    struct night_plan night;
+    night_plan_make(&night, &result->item, &result->settings, result->camera);
+    return night_plan_write(name, &night, err);
+}
+
 static int answer_target(FILE *out, const struct job_plan_result *result,
                          const struct job_engine *engine, const struct plan_options *given,
                          struct error *err)
@@ -95,6 +108,7 @@ static int answer_target(FILE *out, const struct job_plan_result *result,
         plan_report_target(out, &result->sheet);
     }
     code = code || !given->card ? code : write_card(out, result, engine, given, err);
+    code = code || !given->save ? code : save_plan(result, given->save, err);
     return code ? code : result->item.window.span.any ? 0 : ERROR_NO;
 }
 

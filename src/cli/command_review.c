@@ -3,8 +3,8 @@
 #include "base/utf8.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
-#include "cli/find_target.h"
 #include "cli/index_place.h"
+#include "cli/night_plan_options.h"
 #include "cli/open_engine.h"
 #include "cli/review_json.h"
 #include "cli/review_report.h"
@@ -18,7 +18,7 @@
 struct review_settings {
     struct solver_settings solver;
     struct judge_rules rules;
-    const char *target, *log, *csv, *list, *html;
+    const char *target, *plan, *log, *csv, *list, *html;
     int threads;
     bool from, with_doubtful, replace, json;
 };
@@ -58,6 +58,7 @@ static const struct option_row options[] = {
      .help = "the night's target: frames without it are dropped, and time is counted by where it "
              "was in the frame",
      .store = offsetof(struct review_settings, target)},
+    NIGHT_PLAN_OPTION(review_settings, plan),
     {.name = "html",
      .letter = 'o',
      .kind = OPTION_TEXT,
@@ -116,6 +117,7 @@ struct reviewing {
     const struct review_settings *settings;
     struct job_engine engine;
     struct aim_target target;
+    struct night_plan plan;
     struct review_files files;
     struct job_review_wish wish;
     struct job_review_result result;
@@ -227,21 +229,24 @@ static int write_files(const struct reviewing *r, struct error *err)
                                    : code;
 }
 
-static int prepare(struct reviewing *r, struct error *err)
+static int prepare(struct reviewing *r, const char *first, struct error *err)
 {
     const struct review_settings *settings = r->settings;
     r->wish = (struct job_review_wish){
         .rules = settings->rules, .threads = settings->threads, .trouble = complain};
-    if (!settings->target) {
-        return 0;
-    }
-    r->wish.target = &r->target;
-    return find_target(&r->target, &r->engine, settings->target, settings->solver.catalogs, err);
+    const struct night_plan_wish planned = {.option = settings->plan,
+                                            .beside = first,
+                                            .target = settings->target,
+                                            .catalogs = settings->solver.catalogs,
+                                            .may_lack = true};
+    int code = night_plan_use(&r->target, &r->wish.plan, &r->plan, &r->engine, &planned, err);
+    r->wish.target = r->target.name[0] ? &r->target : NULL;
+    return code;
 }
 
 static int answer(struct reviewing *r, int operands, char **operand, FILE *out, struct error *err)
 {
-    int code = prepare(r, err);
+    int code = prepare(r, operand[0], err);
     if (!code) {
         code = r->settings->from ? collect(r, operands, operand, err)
                                  : measure(r, operands, operand, err);

@@ -3,11 +3,12 @@
 #include "cli/alert_command.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
-#include "cli/find_target.h"
 #include "cli/index_place.h"
+#include "cli/night_plan_options.h"
 #include "cli/occasion_options.h"
 #include "cli/open_engine.h"
 #include "cli/run_options.h"
+#include "cli/terminal.h"
 #include "cli/watch_report.h"
 #include "image/frame_name.h"
 #include "jobs/job_watch.h"
@@ -20,7 +21,7 @@ struct watch_settings {
     struct solver_settings solver;
     struct watch_wish wish;
     struct aim_wish aim;
-    const char *target, *on_alert;
+    const char *target, *on_alert, *plan;
     bool once, poll, red, json;
 };
 
@@ -31,8 +32,8 @@ static const struct option_row options[] = {
      .argument = "NAME|RA,DEC",
      .help = "what should stay in the frame: \"M 31\", \"Orion Nebula\", or a position like "
              "83.8,-5.4 or 5h35m,-5d24m",
-     .required = true,
      .store = offsetof(struct watch_settings, target)},
+    NIGHT_PLAN_OPTION(watch_settings, plan),
     {.name = "margin",
      .kind = OPTION_NUMBER,
      .argument = "PERCENT",
@@ -51,10 +52,14 @@ static const struct option_row options[] = {
     {.name = "batch",
      .kind = OPTION_INTEGER,
      .argument = "N",
-     .help = "re-centre so that the target is centred on average over N frames (centred now)",
+     .help = "re-centre after N frames, aimed ahead so that they are centred on average (the "
+             "plan's, else as many as stay sharp)",
      .low = 1,
      .high = 100000,
      .store = offsetof(struct watch_settings, aim.batch)},
+    {.name = "centre",
+     .help = "centre the target now instead, and re-centre when it reaches the edge",
+     .store = offsetof(struct watch_settings, aim.centre)},
     {.name = "cadence",
      .kind = OPTION_NUMBER,
      .argument = "S",
@@ -94,7 +99,8 @@ static const struct option_row options[] = {
      .kind = OPTION_TEXT,
      .argument = "COMMAND",
      .help = "run this shell command for each alert, with ALIDADE_ALERT, ALIDADE_TITLE, "
-             "ALIDADE_TEXT and ALIDADE_FRAME in its environment",
+             "ALIDADE_TEXT (what to do, with pan, tilt and the star to move) and ALIDADE_FRAME in "
+             "its environment",
      .store = offsetof(struct watch_settings, on_alert)},
     {.name = "red",
      .help = "write in red, for dark-adapted eyes",
@@ -129,7 +135,10 @@ static const struct option_row options[] = {
 };
 
 static const struct watch_settings defaults = {
-    .aim = {.margin_percent = 5, .settle_s = 30, .smear_px = 1, .occasion.temperature_c = 10},
+    .aim = {.margin_percent = 5,
+            .settle_s = 30,
+            .accept.align = SMEAR_HOMOGRAPHY,
+            .occasion.temperature_c = 10},
     .wish.warn = 12,
 };
 
@@ -156,11 +165,14 @@ struct watch {
     struct watch_style style;
     struct job_engine engine;
     struct job_watch_wish wish;
+    struct night_plan plan;
 };
 
 static void complain(void *context, const struct error *err)
 {
-    (void)context;
+    const struct watch *watch = context;
+    watch_report_clear(watch->out, &watch->style);
+    fflush(watch->out);
     fputs("alidade watch: ", stderr);
     utf8_write_shown(stderr, err->text);
     fputc('\n', stderr);
@@ -178,6 +190,7 @@ static void tell_frame(void *context, const struct night_frame *frame,
                        const struct night_step *step, const char *lasting)
 {
     const struct watch *watch = context;
+    watch_report_clear(watch->out, &watch->style);
     watch_report_frame(watch->out, &watch->style, frame, step, lasting);
     hand_out(watch);
 }
@@ -187,8 +200,11 @@ static void tell_alert(void *context, const struct alert *alert, const struct ni
 {
     const struct watch *watch = context;
     struct error err = {0};
-    const struct alert_message message = {alert_key(alert->kind), alert_title(alert->kind),
-                                          alert->text, frame ? frame->name : ""};
+    char text[2 * ALERT_TEXT_SIZE];
+    watch_write_message(text, sizeof text, alert, answer);
+    const struct alert_message message = {alert_key(alert->kind), alert_title(alert->kind), text,
+                                          frame ? frame->name : ""};
+    watch_report_clear(watch->out, &watch->style);
     watch_report_alert(watch->out, &watch->style, alert, frame, answer);
     hand_out(watch);
     if (watch->settings->on_alert && alert_is_loud(alert->kind) &&
@@ -196,6 +212,13 @@ static void tell_alert(void *context, const struct alert *alert, const struct ni
         complain(context, &err);
     }
     alert_command_reap();
+}
+
+static void tell_standing(void *context, const struct watch_standing *standing)
+{
+    const struct watch *watch = context;
+    watch_report_standing(watch->out, &watch->style, standing);
+    hand_out(watch);
 }
 
 static void say_hello(void *context, const struct watch_session *session)
@@ -224,6 +247,7 @@ static void say_hello(void *context, const struct watch_session *session)
 static void say_goodbye(void *context, const struct watch_session *session)
 {
     const struct watch *watch = context;
+    watch_report_clear(watch->out, &watch->style);
     if (!watch->style.json) {
         fprintf(watch->out, "%ld new frame%s, %ld solved, %ld alert%s.\n", session->frames,
                 session->frames == 1 ? "" : "s", session->solved, session->told,
@@ -254,8 +278,10 @@ static int check_log(const struct watch_settings *settings, const char *folder, 
 static int prepare(struct watch *watch, const char *folder, struct error *err)
 {
     const struct watch_settings *settings = watch->settings;
-    watch->style = (struct watch_style){
-        .json = settings->json, .terminal = isatty(fileno(watch->out)) != 0, .red = settings->red};
+    watch->style = (struct watch_style){.json = settings->json,
+                                        .terminal = isatty(fileno(watch->out)) != 0,
+                                        .red = settings->red,
+                                        .columns = terminal_columns(watch->out)};
     watch->wish = (struct job_watch_wish){.aim = settings->aim,
                                           .watch = settings->wish,
                                           .once = settings->once,
@@ -263,8 +289,12 @@ static int prepare(struct watch *watch, const char *folder, struct error *err)
     watch->wish.aim.occasion.today = occasion_options_today();
     int code = check_log(settings, folder, err);
     if (!code) {
-        code = find_target(&watch->wish.target, &watch->engine, settings->target,
-                           settings->solver.catalogs, err);
+        const struct night_plan_wish planned = {.option = settings->plan,
+                                                .beside = folder,
+                                                .target = settings->target,
+                                                .catalogs = settings->solver.catalogs};
+        code = night_plan_use(&watch->wish.target, &watch->wish.plan, &watch->plan, &watch->engine,
+                              &planned, err);
     }
     return code ? code : open_engine(&watch->engine, &watch->wish.solve, &settings->solver, err);
 }
@@ -278,8 +308,10 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     }
     watch->settings = given;
     watch->out = out;
-    const struct watch_listener listener = {watch,      say_hello,  say_goodbye,
-                                            tell_frame, tell_alert, complain};
+    const struct watch_listener listener = {watch,       say_hello,
+                                            say_goodbye, tell_frame,
+                                            tell_alert,  isatty(fileno(out)) ? tell_standing : NULL,
+                                            complain};
     const struct job_control control = {.cancelled = &stopped};
     struct job_watch_result result;
     int code = prepare(watch, operand[0], err);

@@ -1,6 +1,7 @@
 #include "cli/frame_answers.h"
 
 #include "base/utf8.h"
+#include "cli/terminal.h"
 #include "jobs/frame_queue.h"
 
 #include <stdlib.h>
@@ -44,7 +45,7 @@ static bool speak(int item, void *context)
     struct answers *answers = context;
     struct spoken *spoken = &answers->spoken[item];
     if (spoken->text) {
-        fwrite(spoken->text, 1, spoken->length, answers->out);
+        terminal_write(answers->out, spoken->text, spoken->length);
     }
     bool failed = fflush(answers->out) != 0;
     if (spoken->err.text[0]) {

@@ -86,6 +86,12 @@ const struct option_row plan_option_rows[] = {
      .argument = "FILE",
      .help = "with --target: write a page to take along, a .pdf or .png",
      .store = offsetof(struct plan_options, card)},
+    {.name = "save",
+     .kind = OPTION_TEXT,
+     .argument = "FILE",
+     .help = "with --target: write what was decided, for aim, watch and review; as "
+             "night-plan.json in the folder of the frames they find it by themselves",
+     .store = offsetof(struct plan_options, save)},
     OUTPUTS_REPLACE_OPTION(plan_options, replace),
     {.name = "red",
      .help = "draw the card in dark red on black, for a screen in the dark",

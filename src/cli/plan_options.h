@@ -10,7 +10,7 @@
 
 struct plan_options {
     struct rig_settings rig;
-    const char *catalogs, *card;
+    const char *catalogs, *card, *save;
     struct job_plan_wish wish; /* as far as options fill it themselves; see plan_options_wish */
     double total_min, widen_percent;
     int dark, align; /* as the choices are listed */

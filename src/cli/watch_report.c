@@ -2,6 +2,7 @@
 
 #include "base/options.h"
 #include "base/path.h"
+#include "base/text.h"
 #include "base/utf8.h"
 #include "cli/parts_schema.h"
 #include "cli/watch_schema.h"
@@ -9,7 +10,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { NAME_COLUMNS = 22, RULE_COLUMNS = 78, TEXT_COLUMNS = 74 };
+enum { NAME_COLUMNS = 22, LINE_COLUMNS = 78 };
 
 static const char red[] = "\033[31m", bold[] = "\033[1m", plain[] = "\033[0m";
 
@@ -37,11 +38,21 @@ void watch_write_name(char *out, size_t size, const char *name, int columns)
     snprintf(out, size, "%s%s", from > clean ? "…" : "", from);
 }
 
+/* Cuts a text to so many columns. */
+static void cut_columns(char *text, int columns)
+{
+    char *at = text;
+    for (int i = 0; *at && i < columns; i++) {
+        at += utf8_length(at);
+    }
+    *at = '\0';
+}
+
 static void write_target(char *out, size_t size, const struct night_frame *frame,
                          const struct night_step *step)
 {
     const struct drift *drift = &step->drift;
-    double left = drift->changes && step->every_s > 0 ? floor(drift->change_s / step->every_s) : -1;
+    double left = isfinite(step->left) ? fmax(0, floor(step->left + 1e-6)) : -1;
     out[0] = '\0';
     if (!frame->solved) {
         snprintf(out, size, "no solution");
@@ -70,6 +81,19 @@ static const char *quality_word(const struct night_frame *frame, const char *las
     return lasting && !frame->health.faults ? lasting : health_verdict_key(&frame->health);
 }
 
+/* For narrow terminals: without stars and name. */
+static void write_short(FILE *out, const struct night_frame *frame, const struct night_step *step,
+                        const char *lasting, int columns)
+{
+    char clock[16], target[40], line[120];
+    watch_write_clock(clock, sizeof clock, frame);
+    write_target(target, sizeof target, frame, step);
+    snprintf(line, sizeof line, "%-8s %-6s %s", clock, quality_word(frame, lasting),
+             frame->read ? target : "");
+    cut_columns(line, columns);
+    fprintf(out, "%s\n", line);
+}
+
 static void write_text(FILE *out, const struct night_frame *frame, const struct night_step *step,
                        const char *lasting)
 {
@@ -89,7 +113,11 @@ void watch_report_frame(FILE *out, const struct watch_style *style, const struct
 {
     if (!style->json) {
         fputs(style->red ? red : "", out);
-        write_text(out, frame, step, lasting);
+        if (style->columns < LINE_COLUMNS) {
+            write_short(out, frame, step, lasting, style->columns - 1);
+        } else {
+            write_text(out, frame, step, lasting);
+        }
         fputs(style->red ? plain : "", out);
         return;
     }
@@ -109,6 +137,9 @@ static void write_json_alert(FILE *out, const struct alert *alert, const struct 
     schema_put_format(&json);
     schema_put_bool(&json, "loud", alert_is_loud(alert->kind));
     schema_put_text(&json, "text", alert->text);
+    if (alert->again) {
+        schema_put_integer(&json, "again", alert->again);
+    }
     if (frame) {
         schema_put_text(&json, "at", frame->name);
     }
@@ -121,28 +152,28 @@ static void write_json_alert(FILE *out, const struct alert *alert, const struct 
     schema_end_line(&json, out, NULL); /* what memory is too short for is not told */
 }
 
-static void write_rule(FILE *out)
+static void write_rule(FILE *out, int columns)
 {
-    for (int i = 0; i < RULE_COLUMNS; i++) {
+    for (int i = 0; i < columns; i++) {
         fputs("━", out);
     }
     fputc('\n', out);
 }
 
-static void write_move(FILE *out, const struct aim_answer *answer, int batch)
+static void write_move(FILE *out, const struct aim_answer *answer, int batch, int columns)
 {
     const struct advice *advice = &answer->advice;
     char text[300];
     advice_write_move(text, sizeof text, advice, advice_move(advice));
-    fprintf(out, "  %s", text);
     if (advice->has_lead) {
-        fprintf(out, ", which centres %d frames", batch);
+        text_append(text, sizeof text, ", which centres %d frames", batch);
     }
-    fputc('\n', out);
+    fputs("  ", out);
+    options_write_wrapped(out, text, 2, 2, columns);
     if (answer->has_guide && !advice_is_still(advice, advice_move(advice))) {
         advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
         fputs("  ", out);
-        options_write_wrapped(out, text, 2, 2, TEXT_COLUMNS);
+        options_write_wrapped(out, text, 2, 2, columns);
     }
 }
 
@@ -156,23 +187,120 @@ void watch_report_alert(FILE *out, const struct watch_style *style, const struct
                         const struct night_frame *frame, const struct aim_answer *answer)
 {
     bool loud = alert_is_loud(alert->kind);
+    int columns = style->columns < LINE_COLUMNS ? style->columns - 1 : LINE_COLUMNS;
     if (style->json) {
         write_json_alert(out, alert, frame, answer);
         return;
     }
     fputs(style->red ? red : "", out);
     if (!loud) {
-        fprintf(out, "          %s: %s\n", alert_title(alert->kind), alert->text);
+        char line[ALERT_TEXT_SIZE + 40];
+        snprintf(line, sizeof line, "%s: %s", alert_title(alert->kind), alert->text);
+        fputs("  ", out);
+        options_write_wrapped(out, line, 2, 2, columns);
     } else {
-        write_rule(out);
+        write_rule(out, columns);
         fprintf(out, "  %s%s%s%s\n  ", style->terminal ? bold : "", alert_title(alert->kind),
                 style->terminal ? plain : "", style->terminal && style->red ? red : "");
-        options_write_wrapped(out, alert->text, 2, 2, TEXT_COLUMNS);
+        options_write_wrapped(out, alert->text, 2, 2, columns);
         if (answer) {
-            write_move(out, answer, batch_of(answer));
+            write_move(out, answer, batch_of(answer), columns);
         }
-        write_rule(out);
+        write_rule(out, columns);
         fputs(style->terminal ? "\a" : "", out);
     }
     fputs(style->red ? plain : "", out);
+}
+
+void watch_write_message(char *out, size_t size, const struct alert *alert,
+                         const struct aim_answer *answer)
+{
+    char text[300];
+    snprintf(out, size, "%s", alert->text);
+    if (!answer) {
+        return;
+    }
+    const struct head_move *move = advice_move(&answer->advice);
+    advice_write_move(text, sizeof text, &answer->advice, move);
+    text_append(out, size, "; %s", text);
+    if (answer->has_guide && !advice_is_still(&answer->advice, move)) {
+        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+        text_append(out, size, "; %s", text);
+    }
+}
+
+/* "re-centre in 88", "RE-CENTRE NOW"; brief: "in 88", "NOW". */
+static void write_act(char *out, size_t size, const struct watch_standing *standing, bool brief)
+{
+    double left = floor(standing->left + 1e-6);
+    if (!standing->on_target) {
+        snprintf(out, size, "%s", standing->frame->solved ? "no target" : "no solution");
+    } else if (standing->overdue || left < 1) {
+        snprintf(out, size, "%sNOW", brief ? "" : "RE-CENTRE ");
+    } else if (isfinite(left)) {
+        snprintf(out, size, "%sin %.0f", brief ? "" : "re-centre ", left);
+    } else {
+        snprintf(out, size, "nothing to do for hours");
+    }
+}
+
+/* "pan 2.4° left, tilt 0.9° up", or "2.4° left, 0.9° up" where there is little room. */
+static void write_next_move(char *out, size_t size, const struct aim_answer *answer, bool tight)
+{
+    char text[160];
+    const char *from = text;
+    out[0] = '\0';
+    advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
+    if (!tight || advice_is_still(&answer->advice, advice_move(&answer->advice))) {
+        snprintf(out, size, "%s", text);
+        return;
+    }
+    while (*from) { /* without its verbs */
+        static const char *const verbs[] = {"pan ", "tilt ", "turn ", "then "};
+        for (size_t i = 0; i < sizeof verbs / sizeof *verbs; i++) {
+            from += strncmp(from, verbs[i], strlen(verbs[i])) == 0 ? strlen(verbs[i]) : 0;
+        }
+        size_t length = strcspn(from, " ");
+        length += from[length] == ' ';
+        text_append(out, size, "%.*s", (int)length, from);
+        from += length;
+    }
+}
+
+void watch_write_standing(char *out, size_t size, const struct watch_standing *standing,
+                          int columns)
+{
+    char act[40], move[160];
+    const char *quality = quality_word(standing->frame, standing->lasting);
+    bool led = standing->answer && isfinite(standing->left);
+    for (int tight = 0; tight < 3; tight++) {
+        move[0] = '\0';
+        if (led) {
+            write_next_move(move, sizeof move, standing->answer, tight > 0);
+        }
+        write_act(act, sizeof act, standing, tight > 1);
+        snprintf(out, size, "%s%s%s%s%s", act, move[0] ? ": " : "", move,
+                 tight ? " | " : " | last ", quality);
+        if (count_columns(out) <= columns) {
+            return;
+        }
+    }
+    cut_columns(out, columns);
+}
+
+void watch_report_standing(FILE *out, const struct watch_style *style,
+                           const struct watch_standing *standing)
+{
+    char text[300];
+    if (style->terminal && !style->json) {
+        watch_write_standing(text, sizeof text, standing, style->columns - 1);
+        fprintf(out, "%s%s%s%s", style->red ? red : "", standing->overdue ? bold : "", text, plain);
+    }
+}
+
+void watch_report_clear(FILE *out, const struct watch_style *style)
+{
+    if (style->terminal && !style->json) {
+        fputs("\r\033[K", out);
+    }
 }

@@ -22,6 +22,7 @@ static const struct schema_row rows[] = {
     {ROW_BOOL("loud", "somebody has to do something")},
     {ROW_TEXT("text", "a sentence")},
     {ROW_TEXT("at", "the frame that it came with"), ROW_SOMETIMES},
+    {ROW_INTEGER("again", "how often it was told before, without being followed"), ROW_SOMETIMES},
     {ROW_OBJECT("move", alert_move_schema, "what centres the target, if it is about that"),
      ROW_SOMETIMES},
     {0},

@@ -103,12 +103,16 @@ static bool has_motion(const struct frame_health *h)
     return h->steady && h->motion_px > most && shows(h, h->motion_px);
 }
 
+/* An exposure is no other one before it is half a third of a stop longer. */
+static const double exposure_slack = 1.12;
+
 static bool has_trails(const struct frame_health *h)
 {
+    double limit_px = h->limits.trail_px * (h->limits.exposure_s > 0 ? exposure_slack : 1);
     /* Where the sky's direction is not known, a trail is a trail. */
     bool as_drift =
         fabs(h->trail_px - h->drift_px) < fmax(as_drift_px, h->limits.motion_share * h->drift_px);
-    return (h->steady || as_drift) && !h->follows && h->trail_px > h->limits.trail_px &&
+    return (h->steady || as_drift) && !h->follows && h->trail_px > limit_px &&
            shows(h, h->trail_px);
 }
 

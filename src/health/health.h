@@ -37,6 +37,7 @@ enum health_fault {
 struct health_limits {
     double elongation;      /* what is rounder is no trail, whatever its length */
     double trail_px;        /* longest drift */
+    double exposure_s;      /* that is advised instead; 0: the one that trails trail_px */
     double motion_px;       /* longest trail that the drift does not explain ... */
     double motion_share;    /* ... and the same as a share of the drift */
     double double_px;       /* shortest distance of two images */
@@ -75,7 +76,8 @@ struct frame_health {
     double drift_angle_deg;             /* also without exposure_s */
     double motion_px, motion_angle_deg; /* what the drift does not explain */
     bool follows;            /* the sky, to less than half of the drift: tracked or stacked */
-    double limit_exposure_s; /* in which the drift is as long as the limit */
+    double limit_exposure_s; /* that is advised: in which the drift is as long as the limit, or
+                                limits.exposure_s */
 
     /* Two images of each star; 0: single. */
     double double_px, double_angle_deg; /* from the brighter to the fainter, -180..180 */

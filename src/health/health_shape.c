@@ -202,7 +202,9 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
         health->drift_angle_deg = wrap_90(atan2(dy, dx) * DEG_PER_RAD);
         double drift = median_of(t.drift, t.count);
         health->drift_px = timed ? drift : (double)NAN;
-        health->limit_exposure_s = health->limits.trail_px / drift * span;
+        health->limit_exposure_s = health->limits.exposure_s > 0
+                                       ? health->limits.exposure_s
+                                       : health->limits.trail_px / drift * span;
         compare_drift(health, along, skew);
     }
     health->trail_angle_deg =

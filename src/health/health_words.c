@@ -1,5 +1,6 @@
 #include "health/health.h"
 
+#include "base/shutter.h"
 #include "base/text.h"
 #include "stars/shape.h"
 
@@ -39,29 +40,27 @@ const char *health_verdict_key(const struct frame_health *h)
     return worst == HEALTH_FAULTS && !judged ? "unknown" : keys[worst];
 }
 
-static void write_seconds(char *out, size_t size, double s)
+/* How long stars trail in the exposure that is advised. */
+static double limit_trail_px(const struct frame_health *h)
 {
-    if (s < 0.1) {
-        snprintf(out, size, "1/%.0f s", 1 / s);
-    } else {
-        snprintf(out, size, s < 10 ? "%.1f s" : "%.0f s", s);
-    }
+    bool timed = isfinite(h->drift_px) && h->exposure_s > 0;
+    return timed ? h->drift_px * h->limit_exposure_s / h->exposure_s : h->limits.trail_px;
 }
 
 static void write_trails(char *out, size_t size, const struct frame_health *h)
 {
     char seconds[24], limit[24];
-    write_seconds(limit, sizeof limit, h->limit_exposure_s);
+    double limit_px = limit_trail_px(h);
+    shutter_write(limit, sizeof limit, h->limit_exposure_s);
     if (isfinite(h->drift_px)) {
         snprintf(out, size,
                  "trails %.1f px along the drift: the exposure is too long for this lens, %s would "
-                 "trail %.3g px",
-                 h->trail_px, limit, h->limits.trail_px);
+                 "trail %.2g px",
+                 h->trail_px, limit, limit_px);
     } else if (isfinite(h->drift_angle_deg)) {
-        write_seconds(seconds, sizeof seconds,
-                      h->limit_exposure_s * h->trail_px / h->limits.trail_px);
-        snprintf(out, size, "trails %.1f px along the drift, as in %s; %s would trail %.3g px",
-                 h->trail_px, seconds, limit, h->limits.trail_px);
+        shutter_write(seconds, sizeof seconds, h->limit_exposure_s * h->trail_px / limit_px);
+        snprintf(out, size, "trails %.1f px along the drift, as in %s; %s would trail %.2g px",
+                 h->trail_px, seconds, limit, limit_px);
     } else {
         snprintf(out, size, "stars are trails of %.1f px, %.0f° from level", h->trail_px,
                  fabs(h->trail_angle_deg));
@@ -170,7 +169,7 @@ static void write_good(char *out, size_t size, const struct frame_health *h)
     if (h->elongation < h->limits.elongation) {
         snprintf(out, size, "%s: round stars", good);
     } else if (h->steady) {
-        snprintf(out, size, "%s: short trails of %.1f px", good, h->trail_px);
+        snprintf(out, size, "%s: trails of %.1f px, which are accepted", good, h->trail_px);
     } else {
         snprintf(out, size, "%s: stars of odd shapes, but no common trail", good);
     }

@@ -1,5 +1,6 @@
 #include "jobs/aim_answer.h"
 
+#include "jobs/batch_advice.h"
 #include "sky/luminary.h"
 #include "sky/vector.h"
 
@@ -9,8 +10,8 @@
 /* A tripod stands for one night. */
 static const double one_night_s = 43200;
 
-static void find_head(struct aim_head *head, const struct rig_head *rig,
-                      const struct occasion *occasion)
+void aim_head_find(struct aim_head *head, const struct rig_head *rig,
+                   const struct occasion *occasion)
 {
     struct utc learned;
     *head = (struct aim_head){.error_deg = NAN};
@@ -91,13 +92,17 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
     }
     stand_make(&answer->stand, &sight->wcs, &ground);
     aim_clock_doubt(&answer->clock_doubt, sight, wanted);
-    find_head(&answer->head, context->engine->rig.rig.head, &sight->occasion);
+    aim_head_find(&answer->head, context->engine->rig.rig.head, &sight->occasion);
     find_interval(answer, wanted, every_s);
+    const struct batch_sight batch = {&answer->stand, &answer->head.head,
+                                      sight->occasion.exposure_s, answer->every_s};
+    answer->has_length = batch_advise(&answer->length, &batch, context);
+    bool led = answer->has_length && !wanted->centre;
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,
                                      .every_s = answer->every_s,
-                                     .batch = wanted->batch,
+                                     .batch = led ? (int)answer->length.frames : 0,
                                      .settle_s = wanted->settle_s,
-                                     .smear_px = wanted->smear_px};
+                                     .smear_px = answer->length.accepted_px};
     advice_find(&answer->advice, &answer->stand, &answer->head.head, &context->target, &wish);
     answer->has_clock_fault =
         wanted->level && ground.has_place &&

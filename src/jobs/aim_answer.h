@@ -4,6 +4,7 @@
 
 #include "jobs/job_solve.h"
 #include "jobs/occasion.h"
+#include "plan/night_plan.h"
 #include "plan/signal.h"
 #include "tripod/advice.h"
 #include "tripod/clock.h"
@@ -14,21 +15,23 @@
 /* What is wanted of the advice. */
 struct aim_wish {
     struct occasion_settings occasion;
-    double margin_percent; /* of the frame's shorter side, to be kept free along each edge */
-    double every_s;        /* from frame to frame; 0: as the frames show */
-    double settle_s;       /* from a frame until the batch that is aimed for begins */
-    double smear_px;       /* accepted at the edge of a stack */
-    int batch;             /* frames that are to be centred on average; 0: centre now */
-    bool level;            /* the camera was levelled, */
-    double level_deg;      /* as well as this */
-    int stack;             /* frames; 0: not asked */
-    double snr;            /* signal to noise a pixel that is wanted; 0: not asked */
+    double margin_percent;      /* of the frame's shorter side, to be kept free along each edge */
+    double every_s;             /* from frame to frame; 0: as the frames show */
+    double settle_s;            /* from a frame until the batch that is aimed for begins */
+    struct batch_accept accept; /* at the edge of a stack */
+    int batch;        /* frames that are to be centred on average; 0: as many as is advised */
+    bool centre;      /* centre it now instead */
+    bool level;       /* the camera was levelled, */
+    double level_deg; /* as well as this */
+    int stack;        /* frames; 0: not asked */
+    double snr;       /* signal to noise a pixel that is wanted; 0: not asked */
 };
 
 /* What is usual. */
 #define AIM_WISH_USUAL                                                                             \
     {                                                                                              \
-        .settle_s = 30, .smear_px = 1, .level_deg = 0.5, .occasion.temperature_c = 10              \
+        .settle_s = 30, .accept = {.widening = 0.1, .align = SMEAR_HOMOGRAPHY}, .level_deg = 0.5,  \
+        .occasion.temperature_c = 10                                                               \
     }
 
 /* What all frames share. */
@@ -36,6 +39,7 @@ struct aim_context {
     const struct aim_wish *wish;     /* borrowed */
     const struct job_engine *engine; /* likewise */
     struct aim_target target;
+    const struct night_plan *plan; /* likewise; NULL: there is none */
 };
 
 /* A head of the settings file, as far as it holds at a time: its lean only for the night in which
@@ -57,6 +61,8 @@ struct aim_answer {
     bool daylight;      /* the Sun would have been up then: the horizon is not used */
     double sun_deg;     /* its altitude, if so */
     bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */
+    bool has_length;    /* how long a batch should be is known: */
+    struct batch_length length;
     struct advice advice;
     struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
@@ -72,6 +78,10 @@ struct aim_answer {
     double electrons; /* that a value of the file is worth */
     double limit_mag; /* at which stars still show in the frame; NAN: unknown */
 };
+
+/* The head of the settings file, which may be NULL, at the time of a frame. */
+void aim_head_find(struct aim_head *head, const struct rig_head *rig,
+                   const struct occasion *occasion);
 
 /* every_s: as measured in a series; 0: not known. */
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,

@@ -73,6 +73,8 @@ static void apply_optics(struct solve_options *options, struct hint_use *use,
         body_table_note_pitch(&known, bodies, frame->width, frame->height);
     }
     bool found = scale_hint_find(&scale, &known, frame->width, frame->height);
+    use->focal_mm = known.focal_mm.origin != FACT_UNKNOWN ? known.focal_mm.value : 0;
+    use->pixel_um = known.pixel_um.origin != FACT_UNKNOWN ? known.pixel_um.value : 0;
     bool pair = found && scale.pixel.origin != FACT_UNKNOWN;
     use->focal_unused = hints->focal_mm > 0 && !pair;
     if (found) {

@@ -26,9 +26,10 @@ struct hint_settings {
 
 /* Where the hints of a frame came from, for a report. */
 struct hint_use {
-    char scale_words[240];  /* what it rests on; empty: no scale is known */
-    const char *near_words; /* where the rough position came from; NULL: none is known */
-    bool focal_unused;      /* a focal length was given, but the pixel pitch is not known */
+    char scale_words[240];     /* what it rests on; empty: no scale is known */
+    const char *near_words;    /* where the rough position came from; NULL: none is known */
+    double focal_mm, pixel_um; /* the best that is known; 0: nothing */
+    bool focal_unused;         /* a focal length was given, but the pixel pitch is not known */
 };
 
 /* Puts together what the user, the settings file and the frame say; the first that knows wins. Of

@@ -13,7 +13,7 @@ int job_aim_find_target(struct aim_target *target, const struct job_engine *engi
 
 struct aim_context job_aim_context(const struct job_engine *engine, const struct job_aim_wish *wish)
 {
-    return (struct aim_context){&wish->aim, engine, wish->target};
+    return (struct aim_context){&wish->aim, engine, wish->target, wish->plan};
 }
 
 static void advise(struct job_aim_result *result, const struct aim_context *context)

@@ -9,6 +9,7 @@ struct job_aim_wish {
     struct solve_wish solve; /* want_health is set besides where the aim needs it */
     struct aim_wish aim;     /* begin with AIM_WISH_USUAL */
     struct aim_target target;
+    const struct night_plan *plan; /* of the night; borrowed; NULL: there is none */
 };
 
 /* Starts as all zeros; free with job_aim_free. Must not be moved. */

@@ -36,7 +36,9 @@ int job_review_find(struct review_files *files, char *log, size_t size, char **n
 static int judge(struct job_review_result *result, const struct job_review_wish *wish,
                  struct error *err)
 {
-    return review_make(&result->review, &result->list, wish->target, &wish->rules, err);
+    int code = review_make(&result->review, &result->list, wish->target, &wish->rules, err);
+    result->review.plan = wish->plan;
+    return code;
 }
 
 int job_review(struct job_review_result *result, const struct job_engine *engine,
@@ -55,6 +57,7 @@ int job_review(struct job_review_result *result, const struct job_engine *engine
                                      .context = wish->context};
     memset(result, 0, sizeof *result);
     solve.want_health = true;
+    solve.accepted_s = wish->plan ? wish->plan->exposure_s : 0;
     int code = review_measure(&result->list, &result->measured, &work, err);
     if (!code && job_is_cancelled(control)) {
         code = error_set(err, ERROR_CANCELLED, "%s: cancelled", files->name[0]);

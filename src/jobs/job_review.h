@@ -15,6 +15,7 @@ struct job_review_wish {
     struct solve_wish solve; /* want_health is set besides */
     struct judge_rules rules;
     const struct aim_target *target; /* what should be in the frames; NULL: nothing certain */
+    const struct night_plan *plan;   /* of the night; borrowed; NULL: there is none */
     const char *log;                 /* where the lines of measured frames are kept */
     bool log_wanted;                 /* it was named: not being able to write it is an error */
     int threads;                     /* 0: one a processor */

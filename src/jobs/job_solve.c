@@ -1,6 +1,7 @@
 #include "jobs/job_solve.h"
 
 #include "base/stopwatch.h"
+#include "jobs/accepted_trail.h"
 #include "sky/vector.h"
 
 #include <stdlib.h>
@@ -10,6 +11,26 @@
 static const long most_plane_pixels = 8000000;
 
 enum { STEP_READ = 1, STEP_SOLVED, STEP_JUDGED, STEPS = STEP_JUDGED };
+
+static struct health_limits find_limits(const struct solved_frame *solved,
+                                        const struct job_engine *engine,
+                                        const struct solve_wish *wish)
+{
+    static const struct shutter usual = {.count = 0};
+    struct health_limits limits = health_usual();
+    const struct solution *solution = &solved->solution;
+    const struct rig_body *body = rig_in_use_body(&engine->rig, &solved->frame.facts);
+    int width = solved->frame.width, height = solved->frame.height;
+    struct trail_frame frame = {.hints = &solved->hints, .width = width > height ? width : height};
+    if (solution->solved) {
+        double ra;
+        wcs_centre(&solution->wcs, &ra, &frame.dec_deg);
+        frame.scale_arcsec = wcs_scale_arcsec(&solution->wcs);
+    }
+    accepted_trail_find(&limits, &frame, &engine->rig.rig.trail, body ? &body->shutter : &usual,
+                        wish->accepted_s);
+    return limits;
+}
 
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct job_engine *engine, const struct solve_wish *wish,
@@ -22,8 +43,9 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                        .black_known =
                                            wish->black_known && !solved->frame.can.camera_raw,
                                        .black = wish->black};
+    const struct health_limits limits = find_limits(solved, engine, wish);
     double start = stopwatch_ms();
-    int code = health_measure(&solved->health, &input, NULL, err);
+    int code = health_measure(&solved->health, &input, &limits, err);
     if (!code &&
         solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
         code = streaks_find(&solved->streaks, &solved->frame, err);

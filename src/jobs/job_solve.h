@@ -35,6 +35,7 @@ struct solve_wish {
     /* For health: see struct health_input; not used for camera raw, which knows. */
     bool black_known;
     double black;
+    double accepted_s; /* exposure by a plan of the night; 0: as the settings file chooses */
 };
 
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */

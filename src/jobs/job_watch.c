@@ -38,9 +38,10 @@ static int run(struct watching *w, struct job_engine *engine, const char *folder
                const struct job_control *control, struct error *err)
 {
     const struct watch_task task = {&wish->watch, &w->context, &w->solve, engine};
-    w->context = (struct aim_context){&wish->aim, engine, wish->target};
+    w->context = (struct aim_context){&wish->aim, engine, wish->target, wish->plan};
     w->solve = wish->solve;
     w->solve.want_health = true;
+    w->solve.accepted_s = wish->plan ? wish->plan->exposure_s : 0;
     int code = folder_open(&w->folder, folder, wish->poll, err);
     code = code ? code : session_open(&w->session, &task, listener, folder, err);
     return code ? code : follow(w, wish, control, err);

@@ -11,6 +11,7 @@ struct job_watch_wish {
     struct solve_wish solve; /* want_health is set besides */
     struct aim_wish aim;     /* begin with AIM_WISH_USUAL */
     struct aim_target target;
+    const struct night_plan *plan; /* of the night; borrowed; NULL: there is none */
     struct watch_wish watch;
     bool once; /* the frames that are there, in the order of their names; else until cancelled */
     bool poll; /* do not rely on the system to report new files */

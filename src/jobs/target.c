@@ -3,6 +3,8 @@
 #include "base/text.h"
 #include "tripod/sun_guard.h"
 
+#include <stdio.h>
+
 /* A name that is none: why tells already that nothing is called so. */
 static int explain_name(const char *name, const struct error *why, struct error *err)
 {
@@ -40,4 +42,15 @@ int target_find(struct aim_target *target, const struct objects *objects, const 
     }
     aim_target_object(target, object);
     return 0;
+}
+
+int target_from_plan(struct aim_target *target, const struct objects *objects,
+                     const struct night_plan *plan, bool alone, struct error *err)
+{
+    int code = target_find(target, objects, plan->target, err);
+    if (!code && plan->with[0] && !alone) {
+        *target = (struct aim_target){.shape = plan->middle};
+        snprintf(target->name, sizeof target->name, "%.30s with %.40s", plan->target, plan->with);
+    }
+    return code;
 }

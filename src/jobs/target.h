@@ -3,6 +3,7 @@
 #define ALIDADE_JOBS_TARGET_H
 
 #include "base/error.h"
+#include "plan/night_plan.h"
 #include "tripod/aim.h"
 
 #include <stdbool.h>
@@ -11,6 +12,11 @@
  * sentence for what is neither, ERROR_MEMORY. The Sun is refused. */
 int target_find(struct aim_target *target, const struct objects *objects, const char *name,
                 struct error *err);
+
+/* The same from the plan of a night: its target, or, unless alone, the middle of all that its frame
+ * was composed of. */
+int target_from_plan(struct aim_target *target, const struct objects *objects,
+                     const struct night_plan *plan, bool alone, struct error *err);
 
 /* Whether a target is called by its position, which needs no tables. */
 bool target_is_position(const char *name);

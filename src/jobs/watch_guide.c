@@ -1,5 +1,7 @@
 #include "jobs/watch_guide.h"
 
+#include "jobs/batch_advice.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -110,6 +112,26 @@ static void find_drift(struct night_step *step, const struct watch_guide *guide,
     }
 }
 
+/* Anew when the camera was turned, or frames come otherwise. */
+static void find_batch(struct night_step *step, struct watch_guide *guide, const struct wcs *wcs,
+                       const struct night_frame *frame, const struct occasion *occasion)
+{
+    struct ground ground;
+    struct stand stand;
+    struct aim_head head;
+    bool stale = !guide->has_batch || guide->since_touch <= 1 ||
+                 fabs(step->every_s * (double)guide->batch.frames - guide->batch.span_s) >
+                     0.05 * guide->batch.span_s;
+    if (guide->context->target.name[0] && stale && occasion_ground(&ground, occasion, true)) {
+        stand_make(&stand, wcs, &ground);
+        aim_head_find(&head, guide->context->engine->rig.rig.head, occasion);
+        const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->every_s};
+        guide->has_batch = batch_advise(&guide->batch, &sight, guide->context);
+    }
+    step->has_batch = guide->has_batch;
+    step->batch = guide->batch;
+}
+
 static void keep_for_next(struct watch_guide *guide, const struct night_frame *frame)
 {
     struct solve_before *before = &guide->before;
@@ -151,6 +173,7 @@ void guide_step(struct night_step *step, struct watch_guide *guide, const struct
     }
     doubt_clock(step, guide, &sight.wcs, &occasion);
     find_drift(step, guide, &sight.wcs, &occasion);
+    find_batch(step, guide, &sight.wcs, frame, &occasion);
     guide->sight = sight;
     guide->has_sight = true;
     keep_for_next(guide, frame);

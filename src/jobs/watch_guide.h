@@ -19,6 +19,8 @@ struct watch_guide {
     struct series_frame sight;
     int since_touch; /* solved frames since the tripod was touched */
     struct pace pace;
+    bool has_batch; /* how long a batch should be is known for where the camera looks now: */
+    struct batch_length batch;
     double every_s; /* from frame to frame, as wished or as they come; 0: unknown */
     int late; /* frames in a row that are older than the latest, each newer than the one before */
     struct utc late_mid;

@@ -4,6 +4,7 @@
 #include "base/stopwatch.h"
 #include "base/text.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/statvfs.h>
@@ -56,7 +57,8 @@ int session_open(struct watch_session *session, const struct watch_task *task,
     session->listener = listener;
     session->path = path;
     session->guide.context = task->context;
-    session->alerts.wish = (struct alert_wish){task->wish->warn, task->context->wish->batch};
+    session->alerts.wish = (struct alert_wish){task->wish->warn, task->context->wish->batch,
+                                               task->context->wish->centre};
     int code = open_log(session, err);
     return code ? code : replay(session, err);
 }
@@ -112,6 +114,39 @@ static void say(struct watch_session *session, const struct alert *alert, int co
     free(answer);
 }
 
+/* The move as it will be due when the batch is over. */
+static void find_next_move(struct aim_answer *answer, const struct watch_session *session,
+                           const struct solved_frame *solved, double left, double every_s)
+{
+    struct aim_wish wish = *session->context->wish;
+    struct aim_context later = *session->context;
+    const struct watch_guide guide = {.context = &later};
+    wish.settle_s += isfinite(left) && left > 0 ? left * every_s : 0;
+    later.wish = &wish;
+    guide_advise(answer, &guide, solved, every_s);
+}
+
+static void tell_standing(struct watch_session *session, const struct night_frame *frame,
+                          const struct solved_frame *solved, const struct night_step *step)
+{
+    struct watch_standing standing = {.frame = frame,
+                                      .lasting = alerts_lasting(&session->alerts),
+                                      .on_target = step->on_target,
+                                      .overdue = session->alerts.aim == PLACE_WRONG,
+                                      .left = step->left};
+    struct aim_answer *answer = NULL;
+    if (!session->listener->standing) {
+        return;
+    }
+    if (solved && solved->solution.solved && step->on_target &&
+        (answer = calloc(1, sizeof *answer)) != NULL) {
+        find_next_move(answer, session, solved, standing.left, step->every_s);
+        standing.answer = answer;
+    }
+    session->listener->standing(session->listener->context, &standing);
+    free(answer);
+}
+
 int session_renew_index(struct watch_session *session, const struct job_control *control,
                         struct error *err)
 {
@@ -153,11 +188,13 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     night_frame_aim(frame, &session->context->target);
     guide_step(&step, &session->guide, frame);
     int count = alerts_feed(told, &session->alerts, frame, &step);
+    step.left = alerts_frames_left(&session->alerts, &step);
     if (session->listener->frame) {
         session->listener->frame(session->listener->context, frame, &step,
                                  alerts_lasting(&session->alerts));
     }
     say(session, told, count, frame, solved, step.every_s);
+    tell_standing(session, frame, solved, &step);
     tell_log(session, night_log_add(&session->log, frame, &err), &err);
     note_seen(session, frame);
     session->frames++;

@@ -31,6 +31,15 @@ struct watch_task {
 
 struct watch_session;
 
+/* How things stand after a frame. All borrowed. */
+struct watch_standing {
+    const struct night_frame *frame;
+    const char *lasting;
+    bool on_target, overdue; /* the target is followed; it should have been re-centred */
+    double left;             /* frames until it is to be; infinite: not for hours */
+    const struct aim_answer *answer;
+};
+
 /* Who is told; called by one thread at a time. Members may be NULL. */
 struct watch_listener {
     void *context;
@@ -43,6 +52,9 @@ struct watch_listener {
     /* frame and answer may be NULL: it is about no frame; no move belongs to it. */
     void (*alert)(void *context, const struct alert *alert, const struct night_frame *frame,
                   const struct aim_answer *answer);
+    /* What comes next, after each frame and its alerts. answer is the move that will be due in that
+     * many frames; NULL if it is not known. */
+    void (*standing)(void *context, const struct watch_standing *standing);
     /* What does not stop the watch: a log that cannot be written, a folder that is away. */
     void (*trouble)(void *context, const struct error *err);
 };

@@ -65,9 +65,37 @@ void alerts_tell(struct told *told, enum alert_kind kind, const char *format, ..
     struct alert *alert = &told->out[told->count++];
     va_list arguments;
     va_start(arguments, format);
-    alert->kind = kind;
+    *alert = (struct alert){.kind = kind};
     vsnprintf(alert->text, sizeof alert->text, format, arguments);
     va_end(arguments);
+}
+
+void alerts_tell_again(struct told *told, enum alert_kind kind, const struct alert_rule *rule,
+                       const char *format, ...)
+{
+    if (told->count == ALERTS_MOST) {
+        return;
+    }
+    struct alert *alert = &told->out[told->count++];
+    va_list arguments;
+    va_start(arguments, format);
+    *alert = (struct alert){.kind = kind, .again = rule->again};
+    vsnprintf(alert->text, sizeof alert->text, format, arguments);
+    va_end(arguments);
+}
+
+bool alerts_again(struct alert_rule *rule)
+{
+    const int first = 25, step = 3;
+    int due = first;
+    for (int i = 0; i < rule->again; i++) {
+        due *= step;
+    }
+    if (++rule->frames < due) {
+        return false;
+    }
+    rule->again++;
+    return true;
 }
 
 enum turn alerts_rule(struct alert_rule *rule, bool bad, bool good, int on, int off)
@@ -76,6 +104,7 @@ enum turn alerts_rule(struct alert_rule *rule, bool bad, bool good, int on, int 
     rule->good = good ? rule->good + 1 : 0;
     if (!rule->raised && rule->bad >= on) {
         rule->raised = true;
+        rule->frames = rule->again = 0;
         return BEGUN;
     }
     if (rule->raised && rule->good >= off) {
@@ -113,7 +142,7 @@ static void tell_settings(struct told *told, const struct alert_settings *from,
     add_change(text, sizeof text, "ISO ", "", from->iso, to->iso);
     add_change(text, sizeof text, "aperture f/", "", from->f_number, to->f_number);
     add_change(text, sizeof text, "focal length ", " mm", from->focal_mm, to->focal_mm);
-    alerts_tell(told, ALERT_EXPOSURE, "%s", text);
+    alerts_tell(told, ALERT_EXPOSURE, "%s; set it back, unless you meant it", text);
 }
 
 /* Returns whether the frame may be compared with those before it. */
@@ -146,7 +175,8 @@ static void feed_focal(struct told *told, struct alerts *alerts, const struct ni
     double ratio = alerts->scale_arcsec / frame->scale_arcsec; /* longer: above 1 */
     bool changed = fabs(ratio - 1) > focal_change;
     if (alerts_rule(&alerts->focal, changed, !changed, ON_SOON, 1) == BEGUN) {
-        alerts_tell(told, ALERT_FOCAL, "going by the stars it is now %.1f %% %s",
+        alerts_tell(told, ALERT_FOCAL,
+                    "going by the stars it is now %.1f %% %s; turn the ring back and tape it",
                     100 * fabs(ratio - 1), ratio > 1 ? "longer" : "shorter");
         alerts->scale_arcsec = frame->scale_arcsec;
         alerts->focal = (struct alert_rule){0};
@@ -162,7 +192,12 @@ static bool feed_kind(struct told *told, struct alerts *alerts, const struct nig
     enum turn turn = alerts_rule(&alerts->no_sky, none, frame->read && !none, ON_SOON, 1);
     if (turn == BEGUN) {
         frame_look_words(words, sizeof words, &frame->health.look);
-        alerts_tell(told, ALERT_NO_SKY, "%s", frame->why[0] ? frame->why : words);
+        alerts_tell(told, ALERT_NO_SKY, "%s; cap off, lamps out?",
+                    frame->why[0] ? frame->why : words);
+    } else if (turn == SAME && alerts->no_sky.raised && none && alerts_again(&alerts->no_sky)) {
+        alerts_tell_again(told, ALERT_NO_SKY, &alerts->no_sky,
+                          "%d frames since without the sky; cap off, lamps out?",
+                          alerts->no_sky.frames);
     } else if (turn == OVER) {
         alerts_tell(told, ALERT_LIGHT, "stars show again");
     }
@@ -173,8 +208,14 @@ static void feed_unsolved(struct told *told, struct alerts *alerts, const struct
 {
     bool explained = alerts->cloud.raised || alerts->cloud.bad || alerts->no_sky.bad;
     bool bad = !frame->solved && !explained;
-    if (alerts_rule(&alerts->unsolved, bad, frame->solved, ON_SURE, OFF_SOON) == BEGUN) {
-        alerts_tell(told, ALERT_UNSOLVED, "%s", frame->why);
+    enum turn turn = alerts_rule(&alerts->unsolved, bad, frame->solved, ON_SURE, OFF_SOON);
+    if (turn == BEGUN) {
+        alerts_tell(told, ALERT_UNSOLVED, "%.200s; look at a frame: open sky, in focus?",
+                    frame->why);
+    } else if (alerts->unsolved.raised && bad && alerts_again(&alerts->unsolved)) {
+        alerts_tell_again(told, ALERT_UNSOLVED, &alerts->unsolved,
+                          "%d frames since that nothing fits; look at one: open sky, in focus?",
+                          alerts->unsolved.frames);
     }
 }
 
@@ -198,7 +239,9 @@ static void feed_clock(struct told *told, struct alerts *alerts, const struct ni
 {
     char text[ALERT_TEXT_SIZE];
     if (step->clock_jump_s != 0) {
-        alerts_tell(told, ALERT_CLOCK, "it jumped by %+.0f s against the sky", step->clock_jump_s);
+        alerts_tell(told, ALERT_CLOCK,
+                    "it jumped by %+.0f s against the sky; set it, or tell --clock-error",
+                    step->clock_jump_s);
     }
     clock_doubt_write(text, sizeof text, &step->clock_doubt);
     if (text[0] && !alerts->clock_told) {
@@ -222,6 +265,9 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
     }
     double passed_s = alerts->frames ? step->time_s - alerts->last_s : 0;
     alerts->last_s = step->time_s;
+    if (!alerts->frames) {
+        alerts->begun_s = alerts->touched_s = (double)NAN;
+    }
     alerts->frames++;
     bool alike = feed_settings(&told, alerts, frame);
     feed_focal(&told, alerts, frame);
@@ -253,12 +299,13 @@ int alerts_tick(struct alert out[ALERTS_MOST], struct alerts *alerts,
 {
     struct told told = {out, 0};
     if (watch->waited_s > watch->quiet_s && !alerts->silent) {
-        alerts_tell(&told, ALERT_SILENCE, "for %.0f s: battery, card, cable, timer?",
+        alerts_tell(&told, ALERT_SILENCE, "for %.0f s: look at battery, card, cable and timer",
                     watch->waited_s);
         alerts->silent = true;
     }
     if (watch->free_frames >= 0 && watch->free_frames < low_frames && !alerts->disk_told) {
-        alerts_tell(&told, ALERT_DISK, "room for %.0f more frames", floor(watch->free_frames));
+        alerts_tell(&told, ALERT_DISK, "room for %.0f more frames; move some away, or end earlier",
+                    floor(watch->free_frames));
         alerts->disk_told = true;
     }
     alerts->disk_told = alerts->disk_told && watch->free_frames < enough_frames;

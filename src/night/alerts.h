@@ -1,12 +1,14 @@
 /* night/alerts.h: when to speak up during a session, and when not.
  *
  * Fed with one frame after the other, it tells what has begun or ended with each. Nothing is told
- * of a single bad frame, and nothing twice while it lasts. It depends on the frames alone: the same
+ * of a single bad frame. What nobody acts on is told again after 25 frames, then after three times
+ * as many each, with what it has cost by then. It depends on the frames alone: the same
  * ones from a log bring it to the same state. */
 #ifndef ALIDADE_NIGHT_ALERTS_H
 #define ALIDADE_NIGHT_ALERTS_H
 
 #include "night/night_frame.h"
+#include "tripod/batch_length.h"
 #include "tripod/clock_doubt.h"
 #include "tripod/drift.h"
 
@@ -42,6 +44,7 @@ enum { ALERT_TEXT_SIZE = 300, ALERTS_MOST = 8 };
 
 struct alert {
     enum alert_kind kind;
+    int again;                  /* how often it was told before, without being followed */
     char text[ALERT_TEXT_SIZE]; /* a sentence without a full stop; UTF-8 */
 };
 
@@ -66,13 +69,18 @@ struct night_step {
     double moved_deg;
     bool on_target; /* there is a target, and drift is known */
     struct drift drift;
-    int longest; /* frames for which a better aim would keep the target in the safe part; 0:
-                    unknown; needed for frames after one that was touched */
+    int longest;    /* frames for which a better aim would keep the target in the safe part; 0:
+                       unknown; needed for frames after one that was touched */
+    double left;    /* frames before the camera is to be turned, as alerts_frames_left; set by
+                       whoever feeds the alerts, and not read by them; infinite: not for hours */
+    bool has_batch; /* how many frames a batch is to have is known: */
+    struct batch_length batch;
 };
 
 struct alert_wish {
     int warn_frames; /* so many frames before the target reaches the safe edge */
-    int batch;       /* frames that a batch is to have; 0: as many as fit */
+    int batch;       /* frames that a batch is to have; 0: as the steps say */
+    bool centre;     /* a batch ends where the target leaves, however long that takes */
 };
 
 /* Something that must last before it is told, and must be over for longer before it is taken back.
@@ -80,6 +88,7 @@ struct alert_wish {
 struct alert_rule {
     int bad, good; /* frames in a row */
     bool raised;
+    int frames, again; /* since it was raised; how often it was told again */
 };
 
 enum { ALERT_RECENT = 5 };
@@ -105,9 +114,13 @@ struct alerts {
     int frames; /* fed, those that show no sky apart */
 
     enum alert_aim aim;
-    bool placed;      /* it has been judged since the camera moved */
-    double moved_deg; /* by the latest move; 0: none yet */
-    double left;      /* frames that it would have stayed in the safe part, before the move */
+    bool placed;           /* it has been judged since the camera moved */
+    double moved_deg;      /* by the latest move; 0: none yet */
+    double left;           /* frames that it would have stayed in the safe part, before the move */
+    double begun_s;        /* time of the batch's first frame; NAN: unknown */
+    double touched_s;      /* of the latest frame before which the camera moved; NAN: none */
+    struct alert_rule due; /* a re-centring that is not made */
+    int lost;              /* frames since without the whole target */
 
     struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal, card;
     struct alert_level zero, stars, fwhm, sky;
@@ -133,6 +146,10 @@ struct alert_watch {
     double waited_s, quiet_s;
     double free_frames;
 };
+
+/* Frames of the batch that are still to come after this one, before the camera has to be turned;
+ * infinite if that is not known. */
+double alerts_frames_left(const struct alerts *alerts, const struct night_step *step);
 
 int alerts_tick(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct alert_watch *watch);

@@ -100,9 +100,13 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
     switch (alerts_rule(&alerts->cloud, bad && !wide, good, ON_SOON, OFF_SOON)) {
     case BEGUN:
         if (known) {
-            alerts_tell(told, ALERT_CLOUD, "the stars have lost %.1f magnitudes", loss->mag);
+            alerts_tell(told, ALERT_CLOUD,
+                        "the stars have lost %.1f magnitudes; wait, or aim where it is clear",
+                        loss->mag);
         } else {
-            alerts_tell(told, ALERT_CLOUD, "only %.0f %% of the stars are left", 100 * loss->stars);
+            alerts_tell(told, ALERT_CLOUD,
+                        "only %.0f %% of the stars are left; wait, or aim where it is clear",
+                        100 * loss->stars);
         }
         break;
     case OVER:
@@ -124,7 +128,23 @@ static void tell_focus(struct told *told, enum turn turn, enum alert_kind kind, 
                     "stars fade and widen, %.1f px instead of %.1f; warm and dry the front lens",
                     now, best);
     } else if (turn == BEGUN) {
-        alerts_tell(told, kind, "stars are %.1f px wide, they were %.1f at best", now, best);
+        alerts_tell(told, kind,
+                    "stars are %.1f px wide, they were %.1f at best; focus anew on a bright star",
+                    now, best);
+    }
+}
+
+/* What nobody has mended. */
+static void repeat_focus(struct told *told, struct alert_rule *rule, enum alert_kind kind,
+                         double now, double best)
+{
+    const char *act = kind == ALERT_DEW ? "warm and dry the front lens" : "focus anew";
+    if (rule->raised && rule->good == 0 && alerts_again(rule)) {
+        alerts_tell_again(
+            told, kind, rule,
+            "%d frames since, with stars %.1f px wide instead of %.1f: they show less "
+            "than the others; %s",
+            rule->frames, now, best, act);
     }
 }
 
@@ -139,6 +159,9 @@ static void feed_focus(struct told *told, struct alerts *alerts, const struct lo
     if (!alerts->focus.raised && !alerts->cloud.raised) {
         enum turn turn = alerts_rule(&alerts->dew, wet, sharp, ON_SOON, OFF_SURE);
         tell_focus(told, turn, ALERT_DEW, now, best);
+        if (turn == SAME) {
+            repeat_focus(told, &alerts->dew, ALERT_DEW, now, best);
+        }
     }
     if (alerts->dew.raised || alerts->dew.bad) {
         return;
@@ -146,6 +169,9 @@ static void feed_focus(struct told *told, struct alerts *alerts, const struct lo
     /* One is enough: a median has settled it. */
     enum turn turn = alerts_rule(&alerts->focus, soft, sharp, 1, OFF_SOON);
     tell_focus(told, turn, ALERT_FOCUS, now, best);
+    if (turn == SAME) {
+        repeat_focus(told, &alerts->focus, ALERT_FOCUS, now, best);
+    }
 }
 
 static void feed_sky(struct told *told, struct alerts *alerts, const struct night_frame *frame)
@@ -160,7 +186,9 @@ static void feed_sky(struct told *told, struct alerts *alerts, const struct nigh
     level_feed(&alerts->sky, health->sky_share);
     double now = level_now(&alerts->sky), best = level_best(&alerts->sky);
     if (best > 0 && now > limit * best) {
-        alerts_tell(told, ALERT_SKY, "its level is now %.1f %% of full scale, it was %.1f %%",
+        alerts_tell(told, ALERT_SKY,
+                    "its level is now %.1f %% of full scale, it was %.1f %%; "
+                    "look for lamps, Moon or dawn",
                     100 * now, 100 * best);
         alerts->sky.best = now; /* the next word when it has grown as much again */
     } else {
@@ -173,11 +201,19 @@ static void feed_trails(struct told *told, struct alerts *alerts, const struct n
     unsigned faults = frame->health.faults;
     bool shaken = faults & (1U << HEALTH_MOTION | 1U << HEALTH_DOUBLE);
     bool drifts = faults & 1U << HEALTH_TRAILS;
-    /* The drift is as long in every frame until the exposure is changed: told once. */
+    /* The drift is as long in every frame until the exposure is changed, which forgets it. */
     enum turn drift = alerts_rule(&alerts->trails, drifts, false, ON_SURE, OFF_SURE);
     enum turn motion = alerts_rule(&alerts->motion, shaken, !shaken, ON_SURE, OFF_SURE);
     if (drift == BEGUN || motion == BEGUN) {
-        alerts_tell(told, ALERT_TRAILS, "%s", frame->says);
+        alerts_tell(told, ALERT_TRAILS, "%s%s", frame->says,
+                    motion == BEGUN ? "; shelter it, and wait after touching it" : "");
+    } else if (alerts->trails.raised && drifts && alerts_again(&alerts->trails)) {
+        alerts_tell_again(told, ALERT_TRAILS, &alerts->trails, "%d frames since: %s",
+                          alerts->trails.frames, frame->says);
+    } else if (alerts->motion.raised && shaken && alerts_again(&alerts->motion)) {
+        alerts_tell_again(told, ALERT_TRAILS, &alerts->motion,
+                          "%d frames since with a shaken camera, worth nothing in a stack: %s",
+                          alerts->motion.frames, frame->says);
     } else if (motion == OVER) {
         alerts_tell(told, ALERT_STEADY, "stars are points again");
     }

@@ -22,6 +22,14 @@ enum turn { SAME, BEGUN, OVER };
 /* Counts a frame that is bad, good or neither; on and off: so many in a row begin it and end it. */
 enum turn alerts_rule(struct alert_rule *rule, bool bad, bool good, int on, int off);
 
+/* Counts a frame during which the rule stays raised; true when it is time to tell it again. */
+bool alerts_again(struct alert_rule *rule);
+/* Adds a message that has been told rule->again times before. */
+__attribute__((format(printf, 4, 5))) void alerts_tell_again(struct told *told,
+                                                             enum alert_kind kind,
+                                                             const struct alert_rule *rule,
+                                                             const char *format, ...);
+
 /* Cloud, dew, focus, sky, trails: what the stars and the sky look like beside the best that was.
  * passed_s: since the frame before. */
 void alerts_feed_light(struct told *told, struct alerts *alerts, const struct night_frame *frame,

@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "night/judge.h"
 #include "night/night_list.h"
+#include "plan/night_plan.h"
 #include "sky/time.h"
 #include "tripod/aim.h"
 
@@ -72,7 +73,9 @@ struct review {
     struct utc start; /* of the night's first frame, on that clock */
     double length_s;  /* from the first start to the last end */
     bool has_target;
-    struct aim_target target; /* as asked for, else the middle of the frames */
+    struct aim_target target;      /* as asked for, else the middle of the frames */
+    const struct night_plan *plan; /* of the night, for the advice; borrowed, set after review_make;
+                                      NULL: none */
     struct judge_usual_frame usual;
     struct judge_rules rules;
 

@@ -1,15 +1,16 @@
-#include "night/night_unite.h"
 #include "night/review.h"
 
-#include "tripod/smear.h"
+#include "base/shutter.h"
+#include "night/night_unite.h"
+#include "tripod/batch_length.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-/* A batch may drift by so much of the picture's shorter side, and its stars may miss each other by
- * so much at the edge. */
-static const double batch_drift_share = 0.4, batch_smear_px = 1;
+/* An exposure longer by less is the planned one, half a third of a stop; and a batch that differs
+ * by less. */
+static const double same_exposure = 1.12, same_batch = 0.1;
 /* Share of the frames that must trail for advice on exposures. */
 static const double trailing_share = 0.5;
 /* Of so many lights, one must have an exposure for advice on its darks. */
@@ -68,6 +69,19 @@ static char *next(struct advice *advice)
     return advice->count < REVIEW_MOST_ADVICE ? advice->text[advice->count++] : NULL;
 }
 
+/* Of a frame that trails beyond what is accepted, the exposure that is; else NaN. */
+static double exposure_instead(const struct night_frame *f, const struct night_plan *plan)
+{
+    if (!f->solved || (!plan && !(f->health.faults & 1U << HEALTH_TRAILS))) {
+        return (double)NAN;
+    }
+    if (!plan) {
+        return f->health.limit_exposure_s;
+    }
+    bool longer = !f->health.follows && f->exposure_s > same_exposure * plan->exposure_s;
+    return longer ? plan->exposure_s : (double)NAN;
+}
+
 /* If most frames trail beyond the limit. */
 static void advise_exposure(struct advice *advice, const struct review *review)
 {
@@ -75,42 +89,86 @@ static void advise_exposure(struct advice *advice, const struct review *review)
     double limit = (double)NAN;
     for (int i = 0; i < review->frames; i++) {
         const struct night_frame *f = review->frame[i].frame;
-        bool trails = f->solved && f->health.faults & 1U << HEALTH_TRAILS;
+        double instead = exposure_instead(f, review->plan);
         solved += f->solved;
-        trailing += trails;
-        limit = trails ? fmin(limit, f->health.limit_exposure_s) : limit;
+        trailing += isfinite(instead);
+        limit = fmin(limit, instead);
     }
     char *text = trailing > trailing_share * solved && isfinite(limit) ? next(advice) : NULL;
     if (text) {
+        char exposure[24];
+        shutter_write(exposure, sizeof exposure, limit);
         snprintf(
             text, REVIEW_TEXT_SIZE,
-            "stars trail in most frames: expose for %.2g s instead, with a higher ISO or a wider "
+            "stars trail in most frames: expose for %s%s instead, with a higher ISO or a wider "
             "aperture",
-            limit);
+            exposure, review->plan ? " as planned" : "");
+    }
+}
+
+/* What a batch would be like, as the best frame shows the lens; decided: so many frames of it, or
+ * 0. */
+static bool find_batch(struct batch_length *batch, const struct review *review, long decided)
+{
+    struct wcs wcs;
+    if (review->reference < 0 || !(review->interval_s > 0) || !(review->drift_px_s > 0)) {
+        return false;
+    }
+    const struct night_frame *frame = review->frame[review->reference].frame;
+    const struct batch_wish wish = {.exposure_s = frame->exposure_s,
+                                    .every_s = review->interval_s,
+                                    .decided = decided,
+                                    .accept =
+                                        review->plan ? review->plan->accept : batch_accept_usual()};
+    if (!night_frame_wcs(&wcs, frame)) {
+        return false;
+    }
+    struct sky_ellipse point = {.ra_deg = frame->ra_deg, .dec_deg = frame->dec_deg};
+    batch_length_find(batch, &wcs, review->start,
+                      review->has_target ? &review->target.shape : &point, &wish);
+    return true;
+}
+
+/* What the plan said, and what would change it. */
+static void advise_plan(char text[REVIEW_TEXT_SIZE], const struct batch_length *own,
+                        const struct review *review)
+{
+    const struct night_plan *plan = review->plan;
+    int planned = night_plan_batch(plan, review->interval_s);
+    struct batch_length as_planned;
+    char exposure[24], span[40];
+    shutter_write(exposure, sizeof exposure, plan->exposure_s);
+    review_write_duration(span, sizeof span, planned * review->interval_s);
+    if (fabs((double)own->frames - planned) <= fmax(1, same_batch * planned)) {
+        snprintf(text, REVIEW_TEXT_SIZE, "the plan holds: %s, re-centre every %d frames (%s)",
+                 exposure, planned, span);
+    } else if (own->frames < planned && find_batch(&as_planned, review, planned)) {
+        snprintf(text, REVIEW_TEXT_SIZE,
+                 "re-centre every %ld frames instead of the %d planned: with the lens as these "
+                 "frames show it, stars at the edge widen by %.0f %% in %d",
+                 own->frames, planned, 100 * as_planned.widening, planned);
+    } else {
+        snprintf(text, REVIEW_TEXT_SIZE,
+                 "re-centre every %d frames (%s) as planned; this lens allows %ld", planned, span,
+                 own->frames);
     }
 }
 
 static void advise_batches(struct advice *advice, const struct review *review)
 {
-    struct wcs wcs;
-    if (review->reference < 0 || !(review->interval_s > 0) ||
-        !night_frame_wcs(&wcs, review->frame[review->reference].frame) ||
-        !(review->drift_px_s > 0)) {
+    struct batch_length batch;
+    char span[40], why[200];
+    char *text = find_batch(&batch, review, 0) ? next(advice) : NULL;
+    if (!text) {
         return;
     }
-    double side = wcs.width < wcs.height ? wcs.width : wcs.height;
-    double by_edge = batch_drift_share * side / review->drift_px_s;
-    double by_smear = smear_time(&wcs, review->start, SMEAR_HOMOGRAPHY, batch_smear_px, by_edge);
-    double seconds = fmin(by_edge, by_smear);
-    int frames = (int)(seconds / review->interval_s);
-    char *text = frames > 0 ? next(advice) : NULL, span[40];
-    review_write_duration(span, sizeof span, seconds);
-    if (text) {
-        snprintf(text, REVIEW_TEXT_SIZE, "re-centre every %d frames (%s): %s", frames, span,
-                 by_smear < by_edge
-                     ? "beyond that, stars at the edge miss each other by more than 1 px"
-                     : "in that time the sky drifts by 0.4 of the picture's shorter side");
+    if (review->plan) {
+        advise_plan(text, &batch, review);
+        return;
     }
+    review_write_duration(span, sizeof span, batch.span_s);
+    batch_write_reason(why, sizeof why, &batch);
+    snprintf(text, REVIEW_TEXT_SIZE, "re-centre every %ld frames (%s)%s", batch.frames, span, why);
 }
 
 /* One sentence for all events of a kind, with the time of the first. */

@@ -216,6 +216,10 @@ static void add_members(struct plan_item *item, const struct objects *objects,
     } else {
         note_neighbours(item, objects, settings);
     }
+    if (!item->composed) { /* the target's own middle, not that of the box around it */
+        item->fit.ra_deg = item->member[0].shape.ra_deg;
+        item->fit.dec_deg = item->member[0].shape.dec_deg;
+    }
 }
 
 static void measure_size(struct plan_item *item, const struct plan_settings *settings)

@@ -156,13 +156,17 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
     double sigma = batch_star_sigma_px(scale, trail);
     double widening = accept->widening > 0 ? accept->widening : usual_widening;
     *batch = (struct batch_length){
+        .align = accept->align,
+        .sigma_px = sigma,
         .accepted_px = accept->smear_px > 0 ? accept->smear_px : batch_smear_px(widening, sigma)};
-    double room_s = room_seconds(&aimed, utc, target), smear_s = room_s;
-    if (isfinite(batch->accepted_px)) {
-        smear_s = smear_time(&aimed, utc, accept->align, batch->accepted_px, room_s);
+    if (wish->decided > 0) {
+        batch->frames = wish->decided;
+    } else {
+        double room_s = room_seconds(&aimed, utc, target);
+        double smear_s = smear_time(&aimed, utc, accept->align, batch->accepted_px, room_s);
+        double span_s = find_span(batch, room_s, smear_s, wish->every_s);
+        batch->frames = (long)fmax(1, floor(span_s / wish->every_s));
     }
-    double span_s = find_span(batch, room_s, smear_s, wish->every_s);
-    batch->frames = (long)fmax(1, floor(span_s / wish->every_s));
     batch->span_s = (double)batch->frames * wish->every_s;
     batch->group_frames = batch->group_frames < batch->frames ? batch->group_frames : 0;
     double all_s = wish->frames > 0 ? (double)wish->frames * wish->every_s : batch->span_s;

@@ -42,8 +42,10 @@ struct batch_length {
     long frames;
     double span_s; /* frames with their gaps */
     enum batch_limit limit;
-    double accepted_px; /* smear that is accepted; infinite: any */
-    bool has_smear;     /* of a batch, or of all frames if these are less: the next is known */
+    enum smear_fit align; /* that was asked for */
+    double sigma_px;      /* of a star in one frame: see batch_star_sigma_px */
+    double accepted_px;   /* smear that is accepted */
+    bool has_smear;       /* of a batch, or of all frames if these are less: the next is known */
     double smear_px[SMEAR_FITS];
     double widening;   /* by the batch's smear, as it is aligned */
     long group_frames; /* to be stacked by themselves first, so that stars are widened by no more
@@ -53,6 +55,8 @@ struct batch_length {
 struct batch_wish {
     double exposure_s, every_s; /* from frame to frame */
     long frames;                /* that are wanted in all; 0: not known */
+    long decided;               /* frames of a batch by somebody else: only what becomes of the
+                                   stars is to be found; 0: nobody has */
     struct batch_accept accept;
 };
 

@@ -46,6 +46,29 @@ bool stand_pixel(double *x, double *y, const struct stand *stand, double turn[3]
     return wcs_pixel(x, y, &stand->wcs, direction);
 }
 
+void stand_turned_wcs(struct wcs *out, const struct stand *stand, double turn[3][3])
+{
+    double tangent[3], north[3], ra, dec;
+    *out = stand->wcs;
+    vector_from_radec(tangent, out->ra_deg, out->dec_deg);
+    radec_offset(&ra, &dec, out->ra_deg, out->dec_deg, 0, step_deg);
+    vector_from_radec(north, ra, dec);
+    double *direction[2] = {tangent, north};
+    for (int i = 0; i < 2; i++) {
+        ground_from_sky(direction[i], &stand->ground, direction[i], 0);
+        matrix_apply(direction[i], turn, direction[i]);
+        ground_to_sky(direction[i], &stand->ground, direction[i], 0);
+    }
+    vector_to_radec(&out->ra_deg, &out->dec_deg, tangent);
+    vector_to_radec(&ra, &dec, north);
+    double angle = radec_position_angle_deg(out->ra_deg, out->dec_deg, ra, dec) * RAD_PER_DEG;
+    for (int i = 0; i < 2; i++) {
+        double east = stand->wcs.cd[0][i], up = stand->wcs.cd[1][i];
+        out->cd[0][i] = east * cos(angle) + up * sin(angle);
+        out->cd[1][i] = up * cos(angle) - east * sin(angle);
+    }
+}
+
 void view_turn(struct view *out, const struct view *view, double turn[3][3])
 {
     matrix_apply(out->right, turn, view->right);

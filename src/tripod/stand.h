@@ -32,6 +32,10 @@ void stand_back(double out[3], const struct stand *stand, double turn[3][3], con
 bool stand_pixel(double *x, double *y, const struct stand *stand, double turn[3][3],
                  const double v[3], double later_s);
 
+/* The WCS that a picture at the same moment would have if the camera had been turned by turn (on
+ * the ground's axes) before. */
+void stand_turned_wcs(struct wcs *out, const struct stand *stand, double turn[3][3]);
+
 /* The same view, turned. */
 void view_turn(struct view *out, const struct view *view, double turn[3][3]);
 

@@ -66,6 +66,7 @@ static void feed_quietly(struct session *s, int frames)
 START_TEST(nothing_is_said_of_a_quiet_night)
 {
     struct session s = quiet_session();
+    s.alerts.wish.batch = 1000;
     feed_quietly(&s, 500);
 }
 END_TEST
@@ -95,6 +96,7 @@ END_TEST
 START_TEST(a_cloud_comes_and_goes_once)
 {
     struct session s = quiet_session();
+    s.alerts.wish.batch = 1000;
     feed_quietly(&s, 20);
     s.frame.health.zero_mag = 15;
     ck_assert_int_eq(feed_until(&s, 40, ALERT_CLOUD), 2);
@@ -137,6 +139,78 @@ START_TEST(a_batch_is_warned_of_ended_and_confirmed)
 }
 END_TEST
 
+/* However long the target would stay: the stars of a longer batch smear. */
+START_TEST(a_batch_ends_after_its_frames)
+{
+    struct session s = quiet_session();
+    ck_assert_int_eq(feed_until(&s, 120, ALERT_NEAR_EDGE), 89);
+    struct session t = quiet_session();
+    ck_assert_int_eq(feed_until(&t, 120, ALERT_RECENTRE), 100);
+    struct session centre = quiet_session();
+    centre.alerts.wish.centre = true;
+    feed_quietly(&centre, 500);
+    struct session planned = quiet_session();
+    planned.alerts.wish.batch = 0;
+    planned.step.has_batch = true;
+    planned.step.batch.frames = 57;
+    ck_assert_int_eq(feed_until(&planned, 70, ALERT_RECENTRE), 57);
+}
+END_TEST
+
+/* Frames of the session at which a kind was told again, the text of the last one in last. */
+static int tell_again(int at[], char *last, struct session *s, int frames, enum alert_kind kind)
+{
+    int count = 0;
+    for (int i = 0; i < frames; i++) {
+        feed(s);
+        for (int k = 0; k < s->count; k++) {
+            if (s->told[k].kind == kind && s->told[k].again) {
+                ck_assert_int_gt(s->told[k].again, count);
+                at[count++] = s->at;
+                snprintf(last, ALERT_TEXT_SIZE, "%s", s->told[k].text);
+            }
+        }
+    }
+    return count;
+}
+
+START_TEST(what_nobody_does_is_said_again_with_its_cost)
+{
+    struct session s = quiet_session();
+    char last[ALERT_TEXT_SIZE];
+    int at[8];
+    s.step.has_batch = true;
+    s.step.batch = (struct batch_length){.frames = 100, .has_smear = true, .sigma_px = 2};
+    s.step.batch.smear_px[s.step.batch.align] = 4;
+    s.step.drift.change_s = 2 * 130;
+    ck_assert_int_eq(feed_until(&s, 130, ALERT_RECENTRE), 100);
+    s = (struct session){.alerts = s.alerts, .frame = s.frame, .step = s.step, .at = s.at};
+    s.step.drift.inside = false;
+    ck_assert_int_eq(tell_again(at, last, &s, 250, ALERT_RECENTRE), 2);
+    ck_assert_int_eq(at[0], 175); /* the first was at frame 125, then three times as many */
+    ck_assert_int_eq(at[1], 325);
+    /* Frames 131 to 325 do not show it; 225 beyond a batch of 100, so 4 px have become 12.96. */
+    ck_assert_str_eq(last, "due for 225 frames; 195 of them do not show the whole target; stars at "
+                           "the edge of the stack are now 66 % wider");
+}
+END_TEST
+
+START_TEST(a_lost_focus_is_said_again)
+{
+    struct session s = quiet_session();
+    char last[ALERT_TEXT_SIZE];
+    int at[8];
+    s.alerts.wish.batch = 1000;
+    feed_quietly(&s, 20);
+    s.frame.health.fwhm_px = 4;
+    ck_assert_int_eq(feed_until(&s, 3, ALERT_FOCUS), 3);
+    ck_assert_int_eq(tell_again(at, last, &s, 200, ALERT_FOCUS), 2);
+    ck_assert_int_eq(at[0], 23 + 25);
+    ck_assert_int_eq(at[1], 23 + 75);
+    ck_assert_ptr_nonnull(strstr(last, "75 frames since, with stars 4.0 px wide instead of 2.8"));
+}
+END_TEST
+
 START_TEST(a_poor_move_is_still_off_and_an_idle_one_a_knock)
 {
     struct session s = quiet_session(), idle = quiet_session();
@@ -161,13 +235,14 @@ END_TEST
 START_TEST(changed_settings_begin_a_new_comparison)
 {
     struct session s = quiet_session();
+    s.alerts.wish.batch = 1000;
     feed_quietly(&s, 20);
     s.frame.exposure_s = 4;
     s.frame.health.sky_share = 0.2;
     s.frame.health.zero_mag = 17;
     s.frame.health.fwhm_px = 3.9;
     ck_assert_int_eq(feed_until(&s, 2, ALERT_EXPOSURE), 2);
-    ck_assert_str_eq(s.told[0].text, "exposure 4 s, was 1 s");
+    ck_assert_str_eq(s.told[0].text, "exposure 4 s, was 1 s; set it back, unless you meant it");
     feed_quietly(&s, 50);
     s.frame.scale_arcsec = 19.5;
     ck_assert_int_eq(feed_until(&s, 2, ALERT_FOCAL), 2);
@@ -280,6 +355,9 @@ Suite *alerts_suite(void)
     tcase_add_test(tests, a_cloud_comes_and_goes_once);
     tcase_add_test(tests, dew_is_told_from_a_turned_ring);
     tcase_add_test(tests, a_batch_is_warned_of_ended_and_confirmed);
+    tcase_add_test(tests, a_batch_ends_after_its_frames);
+    tcase_add_test(tests, what_nobody_does_is_said_again_with_its_cost);
+    tcase_add_test(tests, a_lost_focus_is_said_again);
     tcase_add_test(tests, a_poor_move_is_still_off_and_an_idle_one_a_knock);
     tcase_add_test(tests, changed_settings_begin_a_new_comparison);
     tcase_add_test(tests, a_doubtful_clock_is_told_once);

@@ -9,7 +9,7 @@ Suite *job_review_suite(void);
 enum { FRAMES = 5 };
 
 /* The frames of a night in the scratch folder, and where their lines are kept. */
-struct night {
+struct watched_night {
     struct review_files files;
     char log[600];
 };
@@ -25,7 +25,7 @@ static void take_frames(void)
     }
 }
 
-static void find(struct night *night)
+static void find(struct watched_night *night)
 {
     char *folder[] = {scratch_folder};
     memset(night, 0, sizeof *night);
@@ -33,7 +33,7 @@ static void find(struct night *night)
                      0);
 }
 
-static int review(struct night *night, const struct job_control *control, struct error *err)
+static int review(struct watched_night *night, const struct job_control *control, struct error *err)
 {
     const struct job_review_wish wish = {.log = night->log, .threads = 1};
     job_fixture_hush();
@@ -44,7 +44,7 @@ static int review(struct night *night, const struct job_control *control, struct
 
 START_TEST(frames_are_measured_once)
 {
-    struct night night;
+    struct watched_night night;
     struct job_watchman man;
     take_frames();
     find(&night);
@@ -69,7 +69,7 @@ END_TEST
 
 START_TEST(a_cancelled_review_goes_on_where_it_was)
 {
-    struct night night;
+    struct watched_night night;
     struct job_watchman man;
     struct error err = {0};
     take_frames();
@@ -94,7 +94,7 @@ static void count_trouble(void *context, const struct error *err)
 
 START_TEST(lines_say_what_the_frames_said)
 {
-    struct night night;
+    struct watched_night night;
     int troubles = 0;
     const struct job_review_wish wish = {.trouble = count_trouble, .context = &troubles};
     struct file_bytes page = {0};
@@ -141,7 +141,7 @@ END_TEST
 
 START_TEST(a_log_that_was_named_must_be_writable)
 {
-    struct night night;
+    struct watched_night night;
     struct error err = {0};
     job_fixture_frame("a.jpg", 0, NULL);
     find(&night);

@@ -1,0 +1,252 @@
+#include "plan/night_plan.h"
+
+#include "base/file.h"
+#include "base/schema.h"
+#include "base/text.h"
+#include "objects/caption.h"
+#include "plan/plan_shots.h"
+#include "tripod/lead.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const double same_interval = 0.15;
+
+static const char *limit_word(int limit)
+{
+    return batch_limit_key((enum batch_limit)limit);
+}
+
+static const char *align_word(int align)
+{
+    static const char *const words[] = {"turn", "affine", "homography"};
+    return words[align];
+}
+
+#define AT(member) .at = offsetof(struct night_plan, member)
+#define TEXT(name, member, says)                                                                   \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_TEXT, .text = says, AT(member),                                \
+        .size = sizeof((struct night_plan *)0)->member                                             \
+    }
+#define NUMBER(name, digits, of_unit, member, least, most, says)                                   \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .decimals = digits, .unit = of_unit, .text = says,     \
+        AT(member), .low = least, .high = most, .missing = (double)NAN                             \
+    }
+#define INTEGER(name, member, least, most, says)                                                   \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_INTEGER, .text = says, AT(member), .low = least, .high = most, \
+        .missing = -1                                                                              \
+    }
+
+static const struct schema_row rows[] = {
+    TEXT("night_plan_of", target, "the target"),
+    TEXT("with", with, "what else the frame was composed of"),
+    NUMBER("middle_ra_deg", 5, "deg", middle.ra_deg, 0, 360, "middle of the frame, ICRS"),
+    NUMBER("middle_dec_deg", 5, "deg", middle.dec_deg, -90, 90, "its declination"),
+    NUMBER("size_deg", 5, "deg", middle.major_deg, 0, 89, "half the length that has to stay in"),
+    NUMBER("breadth_deg", 5, "deg", middle.minor_deg, 0, 89, "half of what it is across"),
+    NUMBER("length_angle_deg", 2, "deg", middle.turn_deg, -720, 720, "its position angle"),
+    {.key = "length_angle_unknown",
+     .kind = SCHEMA_BOOL,
+     .text = "then it counts as round",
+     AT(middle.turn_unknown)},
+    NUMBER("up_angle_deg", 2, "deg", up_deg, -720, 720, "position angle of picture-up"),
+    TEXT("camera", camera, "camera and lens in words"),
+    NUMBER("focal_mm", 2, "mm", focal_mm, 1, 20000, "focal length"),
+    NUMBER("f_number", 2, NULL, f_number, 0.5, 128, "aperture"),
+    NUMBER("scale_arcsec_px", 4, "arcsec/px", scale_arcsec, 0.001, 100000, "of the picture"),
+    NUMBER("exposure_s", 5, "s", exposure_s, 1e-5, 3600, "of a frame"),
+    NUMBER("gap_s", 3, "s", gap_s, 0, 3600, "from one frame's end to the next"),
+    NUMBER("trail_px", 2, "px", trail_px, 0, 1e5, "that stars trail in a frame"),
+    TEXT("chosen_by", rule, "what chose the exposure"),
+    INTEGER("frames", frames, 1, 1e9, "wanted in all"),
+    INTEGER("batch_frames", batch_frames, 1, 1e9, "before the camera is turned again"),
+    NUMBER("batch_s", 2, "s", batch_s, 0.001, 1e6, "that they take"),
+    {.key = "batch_by",
+     .kind = SCHEMA_WORD,
+     .count = BATCH_BY_MINUTE + 1,
+     .word = limit_word,
+     .text = "why no more",
+     AT(limit)},
+    INTEGER("group_frames", group_frames, 0, 1e9, "to be stacked by themselves; 0: all at once"),
+    NUMBER("widening", 4, NULL, widening, 0, 1e6, "of stars at the edge of a batch's stack"),
+    NUMBER("accepted_widening", 4, NULL, accept.widening, 0, 1e6, "of the same"),
+    NUMBER("accepted_smear_px", 3, "px", accept.smear_px, 0, 1e6, "instead, if above 0"),
+    {.key = "align",
+     .kind = SCHEMA_WORD,
+     .count = SMEAR_FITS,
+     .word = align_word,
+     .text = "what frames are aligned by",
+     AT(accept.align)},
+    NUMBER("lead_right", 5, NULL, lead_right, -10, 10, "of the target when a batch begins, widths"),
+    NUMBER("lead_up", 5, NULL, lead_up, -10, 10, "and heights from the middle"),
+    TEXT("begin_utc", begin_utc, "when to begin"),
+    TEXT("end_utc", end_utc, "when all frames are taken"),
+    {0},
+};
+static const struct schema schema = {
+    .name = "night-plan", .text = "what was decided for a night", .row = rows};
+
+/* A camera on the axes of the sky, held as the plan says, with the target led for a batch. */
+static void find_lead(struct night_plan *night, const struct plan_item *item,
+                      const struct plan_settings *settings)
+{
+    const struct batch batch = {0, night_plan_every_s(night) * (night->batch_frames - 1)};
+    struct wcs wcs;
+    struct ground ground;
+    struct stand stand;
+    struct head_axes axes;
+    struct lead lead;
+    plan_wcs(&wcs, item, &settings->camera);
+    if (!ground_make(&ground, NULL, item->begin)) {
+        return;
+    }
+    stand_make(&stand, &wcs, &ground);
+    head_axes_of_camera(&axes, &stand.view);
+    if (lead_find(&lead, &stand, &axes, &night->middle, &batch)) {
+        night->lead_right = lead.right_part;
+        night->lead_up = lead.up_part;
+    }
+}
+
+static void write_with(char *out, size_t size, const struct plan_item *item)
+{
+    out[0] = '\0';
+    for (int i = 1; item->composed && i < item->members; i++) {
+        text_append(out, size, "%s%s", i > 1 ? ", " : "", item->member[i].object->id);
+    }
+}
+
+void night_plan_make(struct night_plan *night, const struct plan_item *item,
+                     const struct plan_settings *settings, const char *camera)
+{
+    const struct plan_shots *shots = &item->shots;
+    *night = (struct night_plan){
+        .up_deg = item->fit.up_deg,
+        .focal_mm = settings->camera.focal_mm,
+        .f_number = settings->camera.f_number,
+        .scale_arcsec = plan_scale_arcsec(&settings->camera),
+        .exposure_s = shots->exposure_s,
+        .gap_s = settings->gap_s,
+        .trail_px = shots->trail_px,
+        .frames = (int)fmin((double)shots->frames, 1e9),
+        .batch_frames = (int)shots->batch.frames,
+        .limit = (int)shots->batch.limit,
+        .group_frames = (int)shots->batch.group_frames,
+        .batch_s = shots->batch.span_s,
+        .widening = shots->batch.widening,
+        .accept = settings->accept,
+    };
+    snprintf(night->target, sizeof night->target, "%s", item->member[0].object->id);
+    write_with(night->with, sizeof night->with, item);
+    snprintf(night->camera, sizeof night->camera, "%s", camera);
+    if (settings->exposure_s > 0) {
+        snprintf(night->rule, sizeof night->rule, "as given");
+    } else {
+        trail_choice_write(night->rule, sizeof night->rule, &settings->trail);
+    }
+    plan_outline(&night->middle, item);
+    time_write(night->begin_utc, sizeof night->begin_utc, item->begin, 0);
+    time_write(night->end_utc, sizeof night->end_utc, time_add(item->begin, shots->clock_s), 0);
+    find_lead(night, item, settings);
+}
+
+double night_plan_every_s(const struct night_plan *night)
+{
+    return night->exposure_s + night->gap_s;
+}
+
+int night_plan_batch(const struct night_plan *night, double every_s)
+{
+    double planned = night_plan_every_s(night);
+    bool alike = !(every_s > 0) || fabs(every_s / planned - 1) < same_interval;
+    return alike ? night->batch_frames : (int)fmax(1, floor(night->batch_s / every_s + 1e-9));
+}
+
+int night_plan_write(const char *name, const struct night_plan *night, struct error *err)
+{
+    struct file_out out = {0};
+    struct json json = {0};
+    int code = file_out_open(&out, name, err);
+    if (code) {
+        return code;
+    }
+    schema_write(&json, NULL, &schema, night);
+    if (json.failed) {
+        file_out_abandon(&out);
+        code = error_memory(err);
+    } else {
+        /* A key a line, so that people can read it. */
+        for (const char *at = json.text; *at; at++) {
+            fputc(*at, out.stream);
+            if (strncmp(at, ", \"", 3) == 0) {
+                fputc('\n', out.stream);
+            }
+        }
+        fputc('\n', out.stream);
+        code = file_out_commit(&out, err);
+    }
+    json_free(&json);
+    return code;
+}
+
+/* The first key whose value is not what it has to be; NULL if all are. */
+static const struct schema_row *find_wrong(const struct night_plan *night)
+{
+    if (!night->target[0]) {
+        return rows;
+    }
+    for (const struct schema_row *row = rows; row->key; row++) {
+        const char *member = (const char *)night + row->at;
+        double number;
+        int integer;
+        memcpy(&number, member, row->kind == SCHEMA_NUMBER ? sizeof number : 0);
+        memcpy(&integer, member, row->kind == SCHEMA_INTEGER ? sizeof integer : 0);
+        if ((row->kind == SCHEMA_NUMBER && isnan(number)) ||
+            (row->kind == SCHEMA_INTEGER && integer < 0)) {
+            return row;
+        }
+    }
+    return NULL;
+}
+
+static int check(const struct night_plan *night, const char *name, struct error *err)
+{
+    const struct schema_row *row = find_wrong(night);
+    if (!row) {
+        return 0;
+    }
+    if (row == rows) {
+        return error_set(err, ERROR_INPUT, "%s: is no plan of a night: it has no \"%s\"", name,
+                         row->key);
+    }
+    return error_set(err, ERROR_INPUT, "%s: %s: expected a number from %g to %g", name, row->key,
+                     row->low, row->high);
+}
+
+int night_plan_read(struct night_plan *night, const char *name, struct error *err)
+{
+    const size_t longest = 1 << 16;
+    struct file_map map = {0};
+    struct json_node *root = NULL;
+    struct error why = {0};
+    *night = (struct night_plan){.frames = 0};
+    int code = file_map_open(&map, name, err);
+    if (code) {
+        return code;
+    }
+    if (map.size > longest) {
+        code = error_set(err, ERROR_INPUT, "%s: is too large for the plan of a night", name);
+    } else if (json_read(&root, (const char *)map.bytes, map.size, &why)) {
+        code = error_set(err, why.code, "%s: is no plan of a night: %s", name, why.text);
+    } else {
+        schema_read(night, &schema, root);
+        code = check(night, name, err);
+    }
+    json_read_free(root);
+    file_map_close(&map);
+    return code;
+}

@@ -1,0 +1,60 @@
+/* plan/night_plan.h: what was decided for a night, and the small file that carries it from the plan
+ * to the tripod: whoever advises later says the same numbers. */
+#ifndef ALIDADE_PLAN_NIGHT_PLAN_H
+#define ALIDADE_PLAN_NIGHT_PLAN_H
+
+#include "base/error.h"
+#include "objects/ellipse.h"
+#include "plan/plan.h"
+
+#include <stdbool.h>
+
+/* What the file is called where no name is given; it lies in the folder of the frames. */
+#define NIGHT_PLAN_NAME "night-plan.json"
+
+enum { NIGHT_PLAN_TEXT = 160 };
+
+struct night_plan {
+    char target[NIGHT_PLAN_TEXT]; /* what it is about: a designation, or a position */
+    char with[NIGHT_PLAN_TEXT];   /* what else the frame was composed of; "" for none */
+    /* The middle of the frame, and what has to stay in it; ICRS. */
+    struct sky_ellipse middle;
+    double up_deg; /* position angle of picture-up when it begins */
+
+    char camera[NIGHT_PLAN_TEXT];
+    double focal_mm, f_number, scale_arcsec;
+
+    double exposure_s, gap_s;
+    double trail_px;  /* of stars at the target in one frame */
+    char rule[40];    /* that chose the exposure: "500 rule", "as given" */
+    int frames;       /* wanted */
+    int batch_frames; /* before the camera is turned again */
+    int limit;        /* enum batch_limit: why no more */
+    int group_frames; /* to be stacked by themselves; 0: a batch at once */
+    double batch_s, widening;
+    struct batch_accept accept;
+    /* Where the middle of the target stands when a batch begins, from the middle of the picture, as
+     * parts of its width and height: so that the batch is centred on average. */
+    double lead_right, lead_up;
+    char begin_utc[32], end_utc[32]; /* "2026-02-24T18:41:00Z" */
+};
+
+/* camera is borrowed for the call. */
+void night_plan_make(struct night_plan *night, const struct plan_item *item,
+                     const struct plan_settings *settings, const char *camera);
+
+/* Seconds from frame to frame. */
+double night_plan_every_s(const struct night_plan *night);
+
+/* Frames of a batch with frames every every_s: as planned where that is about as planned (within
+ * 15 %), else as many as fit in its time. At least 1. */
+int night_plan_batch(const struct night_plan *night, double every_s);
+
+/* Writes the file; ERROR_OUTPUT, ERROR_MEMORY. Inverse: night_plan_read, to the decimals of the
+ * file. */
+int night_plan_write(const char *name, const struct night_plan *night, struct error *err);
+
+/* ERROR_INPUT naming the file and what is missing in it or out of range. */
+int night_plan_read(struct night_plan *night, const char *name, struct error *err);
+
+#endif
