@@ -17,8 +17,10 @@
 static const double default_accept = -6;
 
 /* Steps of match/effort.h after which the search of each recipe's list ends. What solves a frame
- * solves it with a small part of it. */
-static const long effort_until[DETECT_RECIPES] = {3600000, 4400000, 5000000, 5500000};
+ * solves it with a small part of it. A sixth would keep every refusal within half a second, but
+ * fisheyes, panoramas and skies side by side, of which only a part fits any camera here, are then
+ * refused that so much solves in their middle. */
+static const long effort_until[DETECT_RECIPES] = {21600000, 26400000, 30000000, 33000000};
 
 long solve_effort_until(int recipe)
 {
