@@ -33,7 +33,9 @@ static long batch_frames(const struct alerts *alerts, const struct night_step *s
 static double frames_of_batch(const struct alerts *alerts, const struct night_step *step)
 {
     long frames = batch_frames(alerts, step);
-    double taken = (step->time_s - alerts->begun_s) / step->every_s;
+    bool turned = !alerts->placed && isfinite(alerts->touched_s); /* a moment ago */
+    double begun_s = turned ? alerts->touched_s : alerts->begun_s;
+    double taken = (step->time_s - begun_s) / step->every_s;
     return frames && isfinite(taken) ? (double)frames - taken : (double)INFINITY;
 }
 
