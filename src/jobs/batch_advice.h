@@ -3,7 +3,7 @@
 #ifndef ALIDADE_JOBS_BATCH_ADVICE_H
 #define ALIDADE_JOBS_BATCH_ADVICE_H
 
-#include "jobs/aim_answer.h"
+#include "jobs/aim_context.h"
 
 /* A solved frame as it stands, the head it is on, and how frames follow each other; 0 is unknown.
  * What counts is the picture that it gives once the head is turned to the target. */

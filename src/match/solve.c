@@ -275,6 +275,19 @@ static bool is_cancelled(const struct solve_options *options)
     return options->cancelled && atomic_load(options->cancelled);
 }
 
+/* The first attempt stays until one solves. Takes over what is handed in. */
+static void keep_attempt(struct solution *solution, struct star_list *list,
+                         struct solution *attempt, struct star_list *stars, bool first)
+{
+    bool better = first || attempt->solved;
+    solution_free(better ? solution : attempt);
+    star_list_free(better ? list : stars);
+    if (better) {
+        *solution = *attempt;
+        *list = *stars;
+    }
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
@@ -309,15 +322,7 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         }
         times->match_ms += attempt.match_ms;
         times->fit_ms += attempt.fit_ms;
-        if (attempt.solved || recipe == 0) {
-            solution_free(solution);
-            star_list_free(list);
-            *solution = attempt;
-            *list = stars;
-        } else {
-            solution_free(&attempt);
-            star_list_free(&stars);
-        }
+        keep_attempt(solution, list, &attempt, &stars, recipe == 0);
     }
     free(effort);
     star_finder_free(&finder);

@@ -27,7 +27,7 @@ struct star_list {
     int raw_count;         /* sources before non-stars were dropped */
 };
 
-/* Recipes for the second and third look; see stars/detect.c for what each is for. */
+/* Recipes for the second and third look; see stars/stars_detect.c for what each is for. */
 enum detect_recipe {
     DETECT_PLAIN = 0,
     DETECT_FINE_MESH,

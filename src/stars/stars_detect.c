@@ -1,4 +1,4 @@
-/* stars/detect.c: from plane to star list.
+/* stars/stars_detect.c: from plane to star list.
  *
  * The order of work, and why:
  * 1. The frame's own blur is measured on its bright spots (blur.c), because single exposures are
