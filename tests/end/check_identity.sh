@@ -226,7 +226,7 @@ cat "$work/frames/f3.jpg" >"$work/short/f3.jpg"
 review "$work/short"
 expect "and takes the whole one" keeps 9
 # A read that failed is logged with the content; with the next try the frame is whole.
-sed -E 's/^(\{"frame": "[^"]*f5.jpg", "solved": )true, "file"(.*"digest": "[0-9a-f]*"\}).*/\1false, "why": "cannot be read", "unread": "device", "file"\2}/' \
+sed -E 's/^(\{"frame": "[^"]*f5.jpg", "format": 2, "solved": )true, "file"(.*"digest": "[0-9a-f]*"\}).*/\1false, "why": "cannot be read", "unread": "device", "file"\2}/' \
     "$work/n/alidade-night.jsonl" >"$work/device.jsonl"
 expect "a log with a read error" grep -q '"unread": "device", "file": {.*}}$' "$work/device.jsonl"
 review --from "$work/device.jsonl"
