@@ -1,7 +1,6 @@
-#include "base/options.h"
+#include "base/options_parts.h"
 
 #include "base/text.h"
-#include "base/utf8.h"
 
 #include <assert.h>
 #include <getopt.h>
@@ -10,19 +9,8 @@
 enum {
     FIRST_LONG = 256, /* getopt's value of row 0 given by its long name */
     HELP_LONG = FIRST_LONG + OPTIONS_MAX_ROWS,
-    LONGEST_WORD = 64,     /* options_distance looks no further */
-    HELP_COLUMN_LIMIT = 26 /* longer entries put their help on the next line */
+    LONGEST_TYPED = 64 /* of an unknown option, as it is said again */
 };
-
-static bool is_end(const struct option_row *row)
-{
-    return !row->name && row->kind != OPTION_HEADING;
-}
-
-static bool takes_value(const struct option_row *row)
-{
-    return row->kind != OPTION_FLAG;
-}
 
 static int refuse_value(const struct option_row *row, const char *expected, const char *text,
                         struct error *err)
@@ -165,7 +153,7 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
     table->rows = rows;
     int longs = 0;
     table->longs[longs++] = (struct option){.name = "help", .val = HELP_LONG};
-    for (int i = 0; !is_end(&rows[i]); i++) {
+    for (int i = 0; !options_is_end(&rows[i]); i++) {
         assert(i < OPTIONS_MAX_ROWS);
         table->count = i + 1;
         if (rows[i].kind == OPTION_HEADING) {
@@ -173,7 +161,7 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
         }
         struct option entry = {
             .name = rows[i].name,
-            .has_arg = takes_value(&rows[i]) ? required_argument : no_argument,
+            .has_arg = options_takes_value(&rows[i]) ? required_argument : no_argument,
             .val = FIRST_LONG + i,
         };
         table->longs[longs++] = entry;
@@ -182,7 +170,7 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
             table->longs[longs++] = entry;
         }
         if (rows[i].letter) {
-            add_letter(table->letters, rows[i].letter, takes_value(&rows[i]));
+            add_letter(table->letters, rows[i].letter, options_takes_value(&rows[i]));
         }
     }
 }
@@ -205,8 +193,8 @@ static const struct option_row *find_row(const struct getopt_table *table, int v
 static int refuse_long(const struct getopt_table *table, const char *typed, size_t length,
                        struct error *err)
 {
-    char name[LONGEST_WORD + 1];
-    snprintf(name, sizeof name, "%.*s", (int)(length < LONGEST_WORD ? length : LONGEST_WORD),
+    char name[LONGEST_TYPED + 1];
+    snprintf(name, sizeof name, "%.*s", (int)(length < LONGEST_TYPED ? length : LONGEST_TYPED),
              typed);
     const char *nearest = NULL, *first = NULL;
     int best = 0;
@@ -332,135 +320,4 @@ int options_parse(void *settings, struct option_operands *rest, const struct opt
         add_operand(rest, argv[optind++]);
     }
     return check_required(&table, given, err);
-}
-
-/* Characters, not bytes, in the first bytes of UTF-8 text. */
-static int count_characters(const char *text, size_t bytes)
-{
-    return (int)utf8_count(text, bytes);
-}
-
-/* No-break spaces have done their work then, and would only hinder who searches or copies. */
-static void write_word(FILE *out, const char *text, size_t bytes)
-{
-    static const char no_break[] = "\u00a0";
-    const size_t length = sizeof no_break - 1;
-    for (size_t i = 0; i < bytes; i++) {
-        bool space = bytes - i >= length && memcmp(text + i, no_break, length) == 0;
-        fputc(space ? ' ' : text[i], out);
-        i += space ? length - 1 : 0;
-    }
-}
-
-void options_write_wrapped(FILE *out, const char *text, int column, int indent, int width)
-{
-    bool fresh = true; /* nothing of the text on this line yet */
-    while (*text) {
-        if (*text == '\n' || *text == ' ') {
-            if (*text == '\n') {
-                fprintf(out, "\n%*s", text[1] && text[1] != '\n' ? indent : 0, "");
-                column = indent;
-                fresh = true;
-            }
-            text++;
-            continue;
-        }
-        size_t bytes = strcspn(text, " \n");
-        int length = count_characters(text, bytes);
-        if (!fresh && column + 1 + length > width) {
-            fprintf(out, "\n%*s", indent, "");
-            column = indent;
-            fresh = true;
-        }
-        fputs(fresh ? "" : " ", out);
-        write_word(out, text, bytes);
-        column += length + !fresh;
-        fresh = false;
-        text += bytes;
-    }
-    fputc('\n', out);
-}
-
-/* "  -o, --output FILE", cut to size. */
-static void format_entry(char *entry, size_t size, const struct option_row *row)
-{
-    char letter[5] = "    ";
-    if (row->letter) {
-        snprintf(letter, sizeof letter, "-%c, ", row->letter);
-    }
-    snprintf(entry, size, "  %s--%s%s%s", letter, row->name, takes_value(row) ? " " : "",
-             takes_value(row) ? row->argument : "");
-}
-
-static const struct option_row help_row = {
-    .name = "help", .letter = 'h', .help = "print this and exit"};
-
-static void write_entry(FILE *out, const struct option_row *row, int column, int width)
-{
-    char entry[120];
-    format_entry(entry, sizeof entry, row);
-    int length = count_characters(entry, strlen(entry));
-    fputs(entry, out);
-    if (length + 2 > column) {
-        fputc('\n', out);
-        length = 0;
-    }
-    fprintf(out, "%*s", column - length, "");
-    options_write_wrapped(out, row->help, column, column, width);
-}
-
-void options_write_help(FILE *out, const struct option_row *rows, int width)
-{
-    int column = 0;
-    for (const struct option_row *row = rows; !is_end(row); row++) {
-        char entry[120] = "";
-        if (row->kind != OPTION_HEADING) {
-            format_entry(entry, sizeof entry, row);
-        }
-        int length = count_characters(entry, strlen(entry)) + 2;
-        if (length > column && length <= HELP_COLUMN_LIMIT) {
-            column = length;
-        }
-    }
-    column = column < 16 ? 16 : column;
-    for (const struct option_row *row = rows; !is_end(row); row++) {
-        if (row->kind == OPTION_HEADING) {
-            fprintf(out, "%s%s:\n", row == rows ? "" : "\n", row->help);
-        } else {
-            write_entry(out, row, column, width);
-        }
-    }
-    write_entry(out, &help_row, column, width);
-}
-
-static int smaller(int a, int b)
-{
-    return a < b ? a : b;
-}
-
-int options_distance(const char *a, const char *b)
-{
-    int n = (int)strnlen(a, LONGEST_WORD), m = (int)strnlen(b, LONGEST_WORD);
-    int row[3][LONGEST_WORD + 1]; /* this row of the table and the two before it, in turn */
-    for (int j = 0; j <= m; j++) {
-        row[0][j] = j;
-    }
-    for (int i = 1; i <= n; i++) {
-        int *now = row[i % 3], *last = row[(i + 2) % 3], *before = row[(i + 1) % 3];
-        now[0] = i;
-        for (int j = 1; j <= m; j++) {
-            int change = last[j - 1] + (a[i - 1] != b[j - 1]);
-            now[j] = smaller(change, smaller(last[j], now[j - 1]) + 1);
-            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) {
-                now[j] = smaller(now[j], before[j - 2] + 1);
-            }
-        }
-    }
-    return row[n % 3][m];
-}
-
-bool options_is_near(const char *typed, const char *candidate)
-{
-    int allowed = 1 + (int)strlen(candidate) / 4;
-    return options_distance(typed, candidate) <= allowed && strlen(typed) > 1;
 }
