@@ -90,12 +90,14 @@ def check_frames(folder):
     check('aim says where the camera points', 'azimuth_deg' in aimed.get('camera_horizon', {}))
     check('aim names the body', aimed.get('camera') == solved.get('camera'))
     check('aim invents no health', not has_key(aimed, 'health') and not has_key(aimed, 'fwhm_px'))
-    words = subprocess.run([os.path.join(BUILD, 'alidade'), 'aim', '--target', 'M 42', *place,
-                            frames[0]], env=ENVIRONMENT, capture_output=True, text=True,
-                           check=False).stdout
-    alone = run('alidade', 'aim', '--target', 'M 42', '--json', *place, frames[0])[0]
-    check('one number of frames: ' + words,
-          ': %d frames, until ' % alone['longest_batch']['frames'] in words)
+    for how, key, phrase in (((), 'lead', ' over %d frames from '),
+                             (('--centre',), 'drift', 're-centre in %d frames, at ')):
+        aim = ('aim', '--target', 'M 42', *how, *place, frames[0])
+        words = subprocess.run([os.path.join(BUILD, 'alidade'), *aim], env=ENVIRONMENT,
+                               capture_output=True, text=True, check=False).stdout
+        alone = run('alidade', *aim, '--json')[0]
+        check('one number of frames: ' + words,
+              phrase % alone[key]['frames'] in ' '.join(words.split()))
     stack = run('alidade', 'aim', '--target', 'M 42', '--json', '--stack', '100', *place,
                 frames[0])[0]
     check('aim --stack measures health', stack.get('health', {}).get('fwhm_px', 0) > 1)
