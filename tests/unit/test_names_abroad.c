@@ -130,7 +130,8 @@ START_TEST(the_table_may_be_missing_but_not_broken)
     struct error err = {0};
     ck_assert_int_eq(names_abroad_find(id, scratch_folder, "Plejaden", &err), 0);
     ck_assert_str_eq(id, "");
-    scratch_write("names-abroad.tsv", "id\tlabel\nM 45\tPlejaden\n", 25);
+    static const char bad[] = "id\tlabel\nM 45\tPlejaden\n";
+    scratch_write("names-abroad.tsv", bad, sizeof bad - 1);
     ck_assert_int_eq(names_abroad_find(id, scratch_folder, "Plejaden", &err), ERROR_INPUT);
     ck_assert(strstr(err.text, "names-abroad.tsv") != NULL);
     static const char good[] = "id\tlanguage\tname\nM 45\tde\tPlejaden\n";
