@@ -47,10 +47,18 @@ static bool inflate_all(unsigned char *out, size_t length, const struct picture_
     return state == Z_STREAM_END && stream.total_out == length;
 }
 
+/* Memory for so many bytes and the rest of their last record: CFITSIO 4.2 copies whole records out
+ * of memory, also where the bytes end within one. */
+static unsigned char *whole_records(size_t length)
+{
+    const size_t record = 2880;
+    return length < SIZE_MAX - 2 * record ? calloc(length / record + 2, record) : NULL;
+}
+
 static int unpack(struct fits_source *input, size_t length, const struct picture_source *source,
                   struct error *err)
 {
-    input->unpacked = malloc(length + 1);
+    input->unpacked = whole_records(length);
     if (!input->unpacked) {
         return error_memory(err);
     }
@@ -59,6 +67,19 @@ static int unpack(struct fits_source *input, size_t length, const struct picture
                          source->name);
     }
     input->plain = picture_source_bytes(input->unpacked, length, source->name);
+    return 0;
+}
+
+/* Bytes that end within a record are copied to where the rest of it may be read. */
+static int copy_broken(struct fits_source *input, const struct picture_source *source,
+                       struct error *err)
+{
+    input->unpacked = whole_records(source->size);
+    if (!input->unpacked) {
+        return error_memory(err);
+    }
+    memcpy(input->unpacked, source->bytes, source->size);
+    input->plain = picture_source_bytes(input->unpacked, source->size, source->name);
     return 0;
 }
 
@@ -77,7 +98,12 @@ int fits_source_start(struct fits_source *input, const struct picture_source *so
     int code =
         input->zipped ? check_zip(&length, stream, input->packed_size, source->name, err) : 0;
     fclose(stream);
-    return code || !input->zipped || !source->bytes ? code : unpack(input, length, source, err);
+    if (code || !source->bytes) {
+        return code;
+    }
+    return input->zipped              ? unpack(input, length, source, err)
+           : source->size % 2880 != 0 ? copy_broken(input, source, err)
+                                      : 0;
 }
 
 int fits_source_open(struct fits_source *input, int *status, struct error *err)

@@ -14,8 +14,9 @@ struct fits_source {
     bool zipped;
     size_t packed_size; /* bytes before any unpacking */
     fitsfile *file;     /* NULL until fits_source_open */
-    unsigned char *unpacked;
-    void *bytes; /* the library asks for places of these two */
+    unsigned char
+        *unpacked; /* or a copy; up to the end of its last record; NULL: none was needed */
+    void *bytes;   /* the library asks for places of these two */
     size_t size;
 };
 
@@ -23,8 +24,8 @@ struct fits_source {
 #define FITS_DEFLATE_RATIO 1032.0
 
 /* Looks at the first and last bytes; packed bytes in memory are unpacked, which the library does
- * only for files. What states more than deflate can hold is refused before memory is given to it.
- * ERROR_INPUT, ERROR_MEMORY. */
+ * only for files, and bytes that end within a record are copied. What states more than deflate can
+ * hold is refused before memory is given to it. ERROR_INPUT, ERROR_MEMORY. */
 int fits_source_start(struct fits_source *input, const struct picture_source *source,
                       struct error *err);
 
