@@ -260,7 +260,8 @@ if fail_reads "$work/card/f3.jpg" 1+ true 2>"$work/err"; then
         --once >"$work/out" 2>&1
     expect "a second try: no frame is lost" grep -q '^9 new frames, 9 solved' "$work/out"
     expect "and the card is told of" grep -q 'READ ERRORS' "$work/out"
-    expect "and the log knows" grep -q '"read_errors": 1' "$work/once/alidade-night.jsonl"
+    # strace counts the reads of each thread: a try by another thread may fail as well.
+    expect "and the log knows" grep -q '"read_errors": [1-9]' "$work/once/alidade-night.jsonl"
 else
     echo "failing reads were not tried: strace cannot make them here"
 fi
