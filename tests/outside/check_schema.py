@@ -13,6 +13,9 @@ import tempfile
 import jsonschema
 
 os.chdir(os.path.join(os.path.dirname(os.path.abspath(__file__)), '..', '..'))
+sys.path.insert(0, os.path.abspath('tests'))
+from strict_json import strict  # noqa: E402
+
 BUILD = os.path.abspath(os.environ.get('BUILD', 'build'))
 ENVIRONMENT = dict(os.environ, ALIDADE_CATALOGS=os.path.abspath('catalogs'),
                    ALIDADE_INDEX=os.path.join(BUILD, 'hipparcos.alidx'))
@@ -27,22 +30,6 @@ def check(what, good):
     cases += 1
     if not good:
         failures.append(what)
-
-
-def object_of(pairs):
-    keys = [key for key, _ in pairs]
-    twice = sorted({key for key in keys if keys.count(key) > 1})
-    if twice:
-        raise ValueError('twice in one object: ' + ', '.join(twice))
-    return dict(pairs)
-
-
-def refuse(constant):
-    raise ValueError('no JSON: ' + constant)
-
-
-def strict(text):
-    return json.loads(text, object_pairs_hook=object_of, parse_constant=refuse)
 
 
 with open(os.path.join(BUILD, 'alidade.schema.json'), encoding='utf-8') as text:
