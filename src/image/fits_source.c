@@ -8,6 +8,8 @@
 #include <string.h>
 #include <zlib.h>
 
+enum { RECORD = 2880 }; /* bytes (FITS standard 4.0, section 3.1) */
+
 bool fits_source_is_gzip(const unsigned char *head, size_t size)
 {
     return size >= 3 && head[0] == 0x1f && head[1] == 0x8b && head[2] == 8;
@@ -51,8 +53,7 @@ static bool inflate_all(unsigned char *out, size_t length, const struct picture_
  * of memory, also where the bytes end within one. */
 static unsigned char *whole_records(size_t length)
 {
-    const size_t record = 2880;
-    return length < SIZE_MAX - 2 * record ? calloc(length / record + 2, record) : NULL;
+    return length < SIZE_MAX - 2 * RECORD ? calloc(length / RECORD + 2, RECORD) : NULL;
 }
 
 static int unpack(struct fits_source *input, size_t length, const struct picture_source *source,
@@ -101,9 +102,9 @@ int fits_source_start(struct fits_source *input, const struct picture_source *so
     if (code || !source->bytes) {
         return code;
     }
-    return input->zipped              ? unpack(input, length, source, err)
-           : source->size % 2880 != 0 ? copy_broken(input, source, err)
-                                      : 0;
+    return input->zipped                ? unpack(input, length, source, err)
+           : source->size % RECORD != 0 ? copy_broken(input, source, err)
+                                        : 0;
 }
 
 int fits_source_open(struct fits_source *input, int *status, struct error *err)
