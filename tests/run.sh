@@ -73,7 +73,7 @@ count_script() { # NUMBER SCRIPT
 # What takes longest is started first, so that no processor waits for the other at the end.
 longest='bad-input/check_watch.sh end/check_false_answers.sh end/check_health.sh
     end/check_frames_solve.sh end/check_night.sh suite:solve end/check_review.sh end/check_lists.sh
-    outside/check_luminary.py bad-input/check_plan.sh bad-input/check_odd_frames.sh suite:health
+    outside/check_sun_moon.py bad-input/check_plan.sh bad-input/check_odd_frames.sh suite:health
     tree/check_rebuild.sh'
 in_order_of_start() {
     local number

@@ -22,10 +22,10 @@ static void write_picture(FILE *out, const struct aim_answer *answer)
     const struct advice *advice = &answer->advice;
     const struct head_move *move = advice_move(advice);
     char text[320];
-    if (answer->has_guide && !advice_is_still(advice, move)) {
-        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+    if (answer->has_cue && !advice_is_still(advice, move)) {
+        advice_write_cue(text, sizeof text, &answer->cue, &answer->stand.wcs);
         write_labelled(out, "screen", text);
-    } else if (!answer->has_guide) {
+    } else if (!answer->has_cue) {
         write_labelled(out, "screen", "no star stays in the picture: take a frame after the move");
     }
     if (!advice->has_lead) {
@@ -195,8 +195,8 @@ static void write_span(char *out, size_t size, const struct aim_answer *answer, 
 {
     char clock[24], span[40] = "";
     occasion_write_clock(clock, sizeof clock, &answer->occasion, span_s);
-    if (answer->every_s > 0) {
-        snprintf(span, sizeof span, "%.0f frames", floor(span_s / answer->every_s));
+    if (answer->cadence_s > 0) {
+        snprintf(span, sizeof span, "%.0f frames", floor(span_s / answer->cadence_s));
     } else {
         snprintf(span, sizeof span, "%.0f min %02.0f s", floor(span_s / 60), fmod(span_s, 60));
     }
@@ -228,7 +228,7 @@ static void write_batch(FILE *out, const struct aim_answer *answer)
     occasion_write_clock(from, sizeof from, &answer->occasion, batch->first_s);
     occasion_write_clock(until, sizeof until, &answer->occasion, batch->last_s);
     fprintf(out, "  so it is centred on average over %.0f frames",
-            (batch->last_s - batch->first_s) / answer->every_s + 1);
+            (batch->last_s - batch->first_s) / answer->cadence_s + 1);
     if (from[0]) {
         fprintf(out, " from %s to %s; then re-centre", from, until);
     }
@@ -286,7 +286,7 @@ void aim_report_counts(FILE *out, const struct aim_answer *answer,
     if (answer->every_guessed) {
         fprintf(out,
                 "  frames   assuming one every %.3g s (exposure + 1 s); set it with --cadence\n",
-                answer->every_s);
+                answer->cadence_s);
     }
 }
 

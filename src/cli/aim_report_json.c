@@ -131,27 +131,28 @@ static void add_horizon(struct json *json, const struct aim_answer *answer)
     }
 }
 
-static void add_guide(struct json *json, const struct aim_answer *answer)
+static void add_cue(struct json *json, const struct aim_answer *answer)
 {
-    const struct guide *guide = &answer->guide;
-    if (!answer->has_guide) {
+    const struct cue *cue = &answer->cue;
+    if (!answer->has_cue) {
         return;
     }
     schema_open(json, "guide");
-    if (guide->star->object) {
-        schema_put_text(json, "star", guide->star->object->id);
+    if (cue->star->object) {
+        schema_put_text(json, "star", cue->star->object->id);
     }
-    schema_put_number(json, "x", guide->star->x);
-    schema_put_number(json, "y", guide->star->y);
-    schema_put_number(json, "to_x", guide->to_x);
-    schema_put_number(json, "to_y", guide->to_y);
-    if (guide->mark && guide->mark->object) {
-        schema_put_text(json, "mark", guide->mark->object->id);
+    schema_put_number(json, "x", cue->star->x);
+    schema_put_number(json, "y", cue->star->y);
+    schema_put_number(json, "to_x", cue->to_x);
+    schema_put_number(json, "to_y", cue->to_y);
+    if (cue->mark && cue->mark->object) {
+        schema_put_text(json, "mark", cue->mark->object->id);
     }
     schema_close(json);
 }
 
-static void add_drift(struct json *json, const char *key, const struct drift *drift, double every_s)
+static void add_drift(struct json *json, const char *key, const struct drift *drift,
+                      double cadence_s)
 {
     schema_open(json, key);
     schema_put_number(json, "right_px_s", drift->right_px_s);
@@ -160,8 +161,8 @@ static void add_drift(struct json *json, const char *key, const struct drift *dr
     if (drift->changes) {
         schema_put_number(json, drift->inside ? "leaves_s" : "enters_s", drift->change_s);
         schema_put_text(json, "edge", frame_edge_word(drift->edge));
-        if (every_s > 0) {
-            schema_put_integer(json, "frames", (long)floor(drift->change_s / every_s));
+        if (cadence_s > 0) {
+            schema_put_integer(json, "frames", (long)floor(drift->change_s / cadence_s));
         }
     }
     schema_close(json);
@@ -187,7 +188,7 @@ static void add_path(struct json *json, const struct aim_answer *answer,
 {
     struct advice_step step[ADVICE_STEPS];
     int steps =
-        answer->every_s > 0 ? advice_path(step, &answer->stand, target, answer->every_s) : 0;
+        answer->cadence_s > 0 ? advice_path(step, &answer->stand, target, answer->cadence_s) : 0;
     schema_open(json, "path");
     for (int i = 0; i < steps; i++) {
         schema_open(json, NULL);
@@ -204,17 +205,18 @@ void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
 {
     static const char *const fits[] = {"turn_s", "affine_s", "homography_s"};
     const struct advice *advice = &answer->advice;
-    if (answer->every_s > 0) {
-        schema_put_number(json, "every_s", answer->every_s);
+    if (answer->cadence_s > 0) {
+        schema_put_number(json, "cadence_s", answer->cadence_s);
         schema_put_bool(json, "every_guessed", answer->every_guessed);
     }
-    add_drift(json, "drift", &advice->now, answer->every_s);
+    add_drift(json, "drift", &advice->now, answer->cadence_s);
     add_path(json, answer, target);
     if (advice->has_drift) {
-        add_drift(json, "drift_after_move", &advice->after, answer->every_s);
+        add_drift(json, "drift_after_move", &advice->after, answer->cadence_s);
     }
     if (advice->has_lead) {
-        long frames = lround((advice->batch.last_s - advice->batch.first_s) / answer->every_s) + 1;
+        long frames =
+            lround((advice->batch.last_s - advice->batch.first_s) / answer->cadence_s) + 1;
         add_lead(json, "lead", &advice->lead, frames);
     }
     if (advice->longest > 0) {
@@ -241,7 +243,7 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         add_occasion(&json, &answer->occasion);
         add_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
-        add_guide(&json, answer);
+        add_cue(&json, answer);
         aim_report_add_ahead(&json, answer, &context->target);
         if (aim_depth_wanted(context->wish)) {
             aim_depth_write_json(&json, answer, context->wish);

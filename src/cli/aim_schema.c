@@ -96,7 +96,7 @@ static const struct schema_row sun_rows[] = {
 };
 static const struct schema sun_schema = {.row = sun_rows};
 
-static const struct schema_row guide_rows[] = {
+static const struct schema_row cue_rows[] = {
     {ROW_TEXT("star", "name of the star"), ROW_SOMETIMES},
     {ROW_NUMBER("x", 1, "px", "where it is")},
     {ROW_NUMBER("y", 1, "px", "where it is")},
@@ -105,7 +105,7 @@ static const struct schema_row guide_rows[] = {
     {ROW_TEXT("mark", "a star that stands there now"), ROW_SOMETIMES},
     {0},
 };
-static const struct schema guide_schema = {.row = guide_rows};
+static const struct schema cue_schema = {.row = cue_rows};
 
 static const struct schema_row drift_rows[] = {
     {ROW_NUMBER("right_px_s", 4, "px/s", "of the target's centre")},
@@ -146,7 +146,8 @@ static const struct schema_row smear_rows[] = {
 static const struct schema smear_schema = {.row = smear_rows};
 
 static const struct schema_row ahead_rows[] = {
-    {ROW_NUMBER("every_s", 3, "s", "from the start of a frame to that of the next"), ROW_SOMETIMES},
+    {ROW_NUMBER("cadence_s", 3, "s", "from the start of a frame to that of the next"),
+     ROW_SOMETIMES},
     {ROW_BOOL("every_guessed", "that is exposure and a second"), ROW_SOMETIMES},
     {ROW_OBJECT("drift", drift_schema, "how the sky moves if nothing is touched")},
     {ROW_OBJECTS("path", step_schema, "where the target will be, then")},
@@ -196,7 +197,7 @@ static const struct schema_row sight_rows[] = {
     {ROW_OBJECT("clock_if_level", clock_schema, "error of the clock, from the levelled camera"),
      ROW_SOMETIMES},
     {ROW_OBJECT("sun", sun_schema, "a Sun that is near the way"), ROW_SOMETIMES},
-    {ROW_OBJECT("guide", guide_schema, "a star to put where it belongs"), ROW_SOMETIMES},
+    {ROW_OBJECT("guide", cue_schema, "a star to put where it belongs"), ROW_SOMETIMES},
     {ROW_INCLUDE(aim_ahead_schema)},
     {ROW_OBJECT("depth", depth_schema, "how the target will show"), ROW_SOMETIMES},
     {0},
@@ -217,7 +218,7 @@ const struct schema aim_schema = {
 static const struct schema_row series_inner_rows[] = {
     {ROW_INTEGER("frames", "solved, and with a time")},
     {ROW_NUMBER("span_s", 2, "s", "from the first to the last")},
-    {ROW_NUMBER("gap_s", 3, "s", "usual time from one to the next"), ROW_OR_NULL},
+    {ROW_NUMBER("measured_cadence_s", 3, "s", "usual time from one to the next"), ROW_OR_NULL},
     {ROW_TEXT("still_from", "first frame since which the tripod was not disturbed")},
     {ROW_NUMBER("still_px", 2, "px", "how well frames since then agree")},
     {ROW_TEXT("clock_jump_before", "frame before which the clock was set"), ROW_SOMETIMES},

@@ -22,7 +22,7 @@ static void write_series(FILE *out, const struct series *measured, const struct 
     write_duration(span, sizeof span, fabs(measured->span_s));
     fprintf(out, "%d frames in %s", measured->frames, span);
     if (believable) {
-        fprintf(out, ", one every %.3g s", measured->every_s);
+        fprintf(out, ", one every %.3g s", measured->cadence_s);
     }
     if (measured->still_from == 0) {
         fprintf(out, ": the tripod was not disturbed (%.1f px)\n", measured->still_px);
@@ -46,7 +46,7 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
     schema_open(&json, "series");
     schema_put_integer(&json, "frames", measured->frames);
     schema_put_number(&json, "span_s", measured->span_s);
-    schema_put_number(&json, "gap_s", measured->every_s);
+    schema_put_number(&json, "measured_cadence_s", measured->cadence_s);
     schema_put_text(&json, "still_from", frame[measured->still_from].name);
     schema_put_number(&json, "still_px", measured->still_px);
     if (measured->clock_jump) {

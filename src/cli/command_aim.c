@@ -84,7 +84,7 @@ static const struct option_row options[] = {
              "+ 1)",
      .low = 0.01,
      .high = 86400,
-     .store = offsetof(struct aim_settings, wish.every_s)},
+     .store = offsetof(struct aim_settings, wish.cadence_s)},
     {.name = "settle",
      .kind = OPTION_NUMBER,
      .argument = "S",

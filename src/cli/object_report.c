@@ -13,7 +13,7 @@
 enum { NEIGHBOURS = 4 };
 
 /* A star that people find without a chart. */
-static const double guide_magnitude = 3.5;
+static const double chart_star_magnitude = 3.5;
 
 static void write_head(FILE *out, const struct object *object, const struct atlas *atlas)
 {
@@ -58,7 +58,7 @@ static void write_place(FILE *out, const struct object *object, const struct atl
     fprintf(out, "  place      %s %s, RA %.4f°, Dec %.4f°\n", ra, dec, object->ra_deg,
             object->dec_deg);
     const struct object *star = place_nearest_star(&distance, &atlas->objects, object->ra_deg,
-                                                   object->dec_deg, guide_magnitude);
+                                                   object->dec_deg, chart_star_magnitude);
     if (star && star != object) {
         text_write_angle(angle, sizeof angle, distance);
         fprintf(out, "  from       %s, magnitude %.1f: %s away\n", star->id, star->magnitude,

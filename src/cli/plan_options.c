@@ -138,7 +138,7 @@ const struct option_row plan_option_rows[] = {
      .help = "seconds between two frames (1)",
      .low = 0,
      .high = 600,
-     .store = offsetof(struct plan_options, wish.settings.gap_s)},
+     .store = offsetof(struct plan_options, wish.settings.pause_s)},
     {.name = "snr",
      .kind = OPTION_NUMBER,
      .argument = "RATIO",
@@ -259,7 +259,7 @@ struct job_plan_wish plan_options_wish(const struct plan_options *options)
     wish.settings.total_s = options->total_min * 60;
     wish.settings.accept.widening = options->widen_percent / 100;
     wish.settings.accept.align = (enum smear_fit)options->align;
-    wish.evening.darkness = (enum night_depth)(NIGHT_ASTRONOMICAL - options->dark);
+    wish.evening.darkness = (enum darkness_depth)(DARKNESS_ASTRONOMICAL - options->dark);
     wish.evening.now = occasion_options_today();
     wish.evening.own_offset_min = computer_offset_min(about_when(&wish.evening.date));
     return wish;

@@ -136,9 +136,9 @@ static void write_cautions(FILE *out, const struct plan_sheet *sheet)
 {
     const struct approach *approach = sheet->approach;
     char text[LINE];
-    if (!sheet->night->dark.any && sheet->night->sun_lowest_deg > LUMINARY_RISE_SET) {
+    if (!sheet->night->dark.any && sheet->night->sun_lowest_deg > SUN_MOON_RISE_SET) {
         write_row(out, "caution", "the Sun stays up: never point a lens or an eye at it");
-    } else if (approach->sun_altitude_deg > LUMINARY_RISE_SET) {
+    } else if (approach->sun_altitude_deg > SUN_MOON_RISE_SET) {
         snprintf(text, sizeof text,
                  "the Sun is up, %.0f° high: never point a lens or an eye at it; the sweep keeps "
                  "%.0f° away",

@@ -10,22 +10,22 @@ static void add_time(struct json *json, const char *key, struct utc utc)
     schema_put_text(json, key, text);
 }
 
-static void add_span(struct json *json, const char *key, const struct night_span *span)
+static void add_span(struct json *json, const char *key, const struct dark_span *span)
 {
     if (span->any) {
         schema_open(json, key);
         add_time(json, "start_utc", span->start);
         add_time(json, "end_utc", span->end);
-        schema_put_number(json, "hours", night_span_hours(span));
+        schema_put_number(json, "hours", dark_span_hours(span));
         schema_close(json);
     }
 }
 
 static void add_night(struct json *json, const struct plan_sheet *sheet)
 {
-    static const char *const keys[NIGHT_DEPTHS] = {NULL, "sun_below_horizon", "civil", "nautical",
-                                                   "astronomical"};
-    const struct night *night = sheet->night;
+    static const char *const keys[DARKNESS_DEPTHS] = {NULL, "sun_below_horizon", "civil",
+                                                      "nautical", "astronomical"};
+    const struct darkness *night = sheet->night;
     char zone[100];
     schema_open(json, "night");
     schema_put_number(json, "latitude_deg", night->place.latitude_deg);
@@ -34,7 +34,7 @@ static void add_night(struct json *json, const struct plan_sheet *sheet)
     plan_write_zone(zone, sizeof zone, sheet);
     schema_put_text(json, "zone", zone);
     add_span(json, "dark", &night->dark);
-    for (int i = NIGHT_SUNSET; i < NIGHT_DEPTHS; i++) {
+    for (int i = DARKNESS_SUNSET; i < DARKNESS_DEPTHS; i++) {
         add_span(json, keys[i], &night->below[i]);
     }
     schema_put_number(json, "sun_lowest_deg", night->sun_lowest_deg);

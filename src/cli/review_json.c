@@ -71,7 +71,7 @@ static void put_night(struct json *json, const struct review *review)
     schema_put_integer(json, "batches", review->batches);
     schema_put_number(json, "light_s", review->light_s);
     schema_put_number(json, "kept_s", review->kept_s);
-    schema_put_number(json, "every_s", review->interval_s);
+    schema_put_number(json, "cadence_s", review->cadence_s);
     schema_put_number(json, "drift_px_s", review->drift_px_s);
     schema_close(json);
 }

@@ -71,7 +71,7 @@ static const struct schema_row night_rows[] = {
     {ROW_INTEGER("batches", "between re-centrings")},
     {ROW_NUMBER("light_s", 1, "s", "exposure of all frames of the sky")},
     {ROW_NUMBER("kept_s", 1, "s", "exposure of the kept ones")},
-    {ROW_NUMBER("every_s", 3, "s", "usual time from one start to the next"), ROW_OR_NULL},
+    {ROW_NUMBER("cadence_s", 3, "s", "usual time from one start to the next"), ROW_OR_NULL},
     {ROW_NUMBER("drift_px_s", 4, "px/s", "usual speed of the sky in the frame"), ROW_OR_NULL},
     {0},
 };

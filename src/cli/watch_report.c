@@ -170,8 +170,8 @@ static void write_move(FILE *out, const struct aim_answer *answer, int batch, in
     }
     fputs("  ", out);
     options_write_wrapped(out, text, 2, 2, columns);
-    if (answer->has_guide && !advice_is_still(advice, advice_move(advice))) {
-        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+    if (answer->has_cue && !advice_is_still(advice, advice_move(advice))) {
+        advice_write_cue(text, sizeof text, &answer->cue, &answer->stand.wcs);
         fputs("  ", out);
         options_write_wrapped(out, text, 2, 2, columns);
     }
@@ -180,7 +180,7 @@ static void write_move(FILE *out, const struct aim_answer *answer, int batch, in
 static int batch_of(const struct aim_answer *answer)
 {
     double length = answer->advice.batch.last_s - answer->advice.batch.first_s;
-    return answer->every_s > 0 ? (int)lround(length / answer->every_s) + 1 : 0;
+    return answer->cadence_s > 0 ? (int)lround(length / answer->cadence_s) + 1 : 0;
 }
 
 void watch_report_alert(FILE *out, const struct watch_style *style, const struct alert *alert,
@@ -223,8 +223,8 @@ void watch_write_message(char *out, size_t size, const struct alert *alert,
     const struct head_move *move = advice_move(&answer->advice);
     advice_write_move(text, sizeof text, &answer->advice, move);
     text_append(out, size, "; %s", text);
-    if (answer->has_guide && !advice_is_still(&answer->advice, move)) {
-        advice_write_guide(text, sizeof text, &answer->guide, &answer->stand.wcs);
+    if (answer->has_cue && !advice_is_still(&answer->advice, move)) {
+        advice_write_cue(text, sizeof text, &answer->cue, &answer->stand.wcs);
         text_append(out, size, "; %s", text);
     }
 }

@@ -202,7 +202,7 @@ static void draw_settings(struct page *page, double x, double y, double width,
              "each hour");
     y = tick(page, x, y, width, "Stabiliser off, noise reduction for long exposures off");
     snprintf(text, sizeof text, "Interval timer or remote, %.2g s between frames",
-             sheet->settings->gap_s);
+             sheet->settings->pause_s);
     y = tick(page, x, y, width, text);
     tick(page, x, y, width, "Fixed white balance, screen dim, spare battery, empty card");
 }
@@ -232,7 +232,7 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
 {
     const struct page_type type = {10.5, false, PAGE_INK, PAGE_LEFT};
     char text[LINE], line[2 * LINE], clock[8];
-    const struct night_span *civil = &sheet->night->below[NIGHT_CIVIL];
+    const struct dark_span *civil = &sheet->night->below[DARKNESS_CIVIL];
     y = heading(page, left, y, "MOON, SUN AND CARE");
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
     snprintf(line, sizeof line, "Moon: %s", text);
@@ -241,7 +241,7 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
     y = page_paragraph(page, &type, left, y, inner, line) + 2;
     plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
     plan_write_clock(clock, sizeof clock, civil->end, sheet->utc_offset_min);
-    bool ends = civil->any && night_span_hours(civil) < 23.9;
+    bool ends = civil->any && dark_span_hours(civil) < 23.9;
     snprintf(line, sizeof line, "Dark: %s.%s%s%s", text, ends ? " Cap the lens before " : "",
              ends ? clock : "", ends ? "." : "");
     y = page_paragraph(page, &type, left, y, inner, line) + 2;

@@ -4,8 +4,8 @@
 #include "draw/figures_draw.h"
 #include "objects/caption.h"
 #include "objects/star_words.h"
-#include "sky/luminary.h"
 #include "sky/planets.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <glib.h>
@@ -201,7 +201,7 @@ static void light_moon(struct item *moon, const struct canvas *canvas,
 {
     static const double step_deg = 0.02;
     double ra, dec, to_ra, to_dec, limb_deg, x, y;
-    if (!luminary_moon_light(&moon->light.lit, &limb_deg, request->place, request->time)) {
+    if (!sun_moon_moonlight(&moon->light.lit, &limb_deg, request->place, request->time)) {
         return;
     }
     vector_to_radec(&ra, &dec, v);
@@ -217,9 +217,9 @@ static void add_moon(struct item_list *list, const struct canvas *canvas,
                      const struct overlay_request *request)
 {
     double v[3], distance_au;
-    if (luminary_among_stars(v, &distance_au, LUMINARY_MOON, request->place, request->time)) {
-        struct item *moon = add_body(list, canvas, request, v, "Moon",
-                                     luminary_radius_deg(LUMINARY_MOON, distance_au));
+    if (sun_moon_among_stars(v, &distance_au, THE_MOON, request->place, request->time)) {
+        struct item *moon =
+            add_body(list, canvas, request, v, "Moon", sun_moon_radius_deg(THE_MOON, distance_au));
         if (moon) {
             light_moon(moon, canvas, request, v);
         }
@@ -230,8 +230,8 @@ static void add_bodies(struct item_list *list, const struct canvas *canvas,
                        const struct overlay_request *request)
 {
     double v[3], distance_au;
-    if (luminary_among_stars(v, &distance_au, LUMINARY_SUN, request->place, request->time)) {
-        add_body(list, canvas, request, v, "Sun", luminary_radius_deg(LUMINARY_SUN, distance_au));
+    if (sun_moon_among_stars(v, &distance_au, THE_SUN, request->place, request->time)) {
+        add_body(list, canvas, request, v, "Sun", sun_moon_radius_deg(THE_SUN, distance_au));
     }
     add_moon(list, canvas, request);
     for (int i = 0; i < PLANETS; i++) {

@@ -1,7 +1,7 @@
 #include "jobs/aim_answer.h"
 
 #include "jobs/batch_advice.h"
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -31,9 +31,9 @@ void aim_head_find(struct aim_head *head, const struct rig_head *rig,
 
 static bool sun_is_up(double *altitude_deg, const struct occasion *occasion)
 {
-    struct luminary_place sun;
+    struct sun_moon_position sun;
     if (!occasion_has_horizon(occasion) ||
-        !luminary_from_place(&sun, LUMINARY_SUN, &occasion->place, occasion->mid)) {
+        !sun_moon_from_place(&sun, THE_SUN, &occasion->place, occasion->mid)) {
         return false;
     }
     *altitude_deg = sun.altitude_deg;
@@ -46,17 +46,16 @@ static bool is_sun_there(const struct aim_target *target, const struct occasion 
     const double near_deg = 3;
     double v[3], sun[3], distance_au;
     ellipse_direction(v, &target->shape, 0, 0);
-    return occasion->has_time &&
-           luminary_from_earth(sun, &distance_au, LUMINARY_SUN, occasion->mid) &&
+    return occasion->has_time && sun_moon_from_earth(sun, &distance_au, THE_SUN, occasion->mid) &&
            vector_angle_deg(v, sun) < near_deg;
 }
 
-static void find_interval(struct aim_answer *answer, const struct aim_wish *wish, double every_s)
+static void find_cadence(struct aim_answer *answer, const struct aim_wish *wish, double cadence_s)
 {
     const double usual_pause_s = 1;
-    answer->every_s = wish->every_s > 0 ? wish->every_s : every_s;
-    if (!(answer->every_s > 0) && answer->occasion.exposure_s > 0) {
-        answer->every_s = answer->occasion.exposure_s + usual_pause_s;
+    answer->cadence_s = wish->cadence_s > 0 ? wish->cadence_s : cadence_s;
+    if (!(answer->cadence_s > 0) && answer->occasion.exposure_s > 0) {
+        answer->cadence_s = answer->occasion.exposure_s + usual_pause_s;
         answer->every_guessed = true;
     }
 }
@@ -76,7 +75,7 @@ void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
 }
 
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
-                           const struct aim_context *context, double every_s)
+                           const struct aim_context *context, double cadence_s)
 {
     const struct aim_wish *wanted = context->wish;
     struct ground ground;
@@ -93,13 +92,13 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
     stand_make(&answer->stand, &sight->wcs, &ground);
     aim_clock_doubt(&answer->clock_doubt, sight, wanted);
     aim_head_find(&answer->head, context->engine->rig.rig.head, &sight->occasion);
-    find_interval(answer, wanted, every_s);
+    find_cadence(answer, wanted, cadence_s);
     const struct batch_sight batch = {&answer->stand, &answer->head.head,
-                                      sight->occasion.exposure_s, answer->every_s};
+                                      sight->occasion.exposure_s, answer->cadence_s};
     answer->has_length = batch_advise(&answer->length, &batch, context);
     bool led = answer->has_length && !wanted->centre;
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,
-                                     .every_s = answer->every_s,
+                                     .cadence_s = answer->cadence_s,
                                      .batch = led ? (int)answer->length.frames : 0,
                                      .settle_s = wanted->settle_s,
                                      .smear_px = answer->length.accepted_px};
@@ -110,18 +109,18 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
 }
 
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
-                     const struct aim_context *context, double every_s)
+                     const struct aim_context *context, double cadence_s)
 {
     struct aim_sight sight = {.wcs = solved->solution.wcs};
     struct head_move move;
     occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
-    aim_answer_from_sight(answer, &sight, context, every_s);
+    aim_answer_from_sight(answer, &sight, context, cadence_s);
     if (answer->sun_there) {
         return;
     }
-    int stars = guide_stars(answer->star, &solved->solution, &context->engine->index.index,
-                            &context->engine->atlas.objects);
+    int stars = cue_stars(answer->star, &solved->solution, &context->engine->index.index,
+                          &context->engine->atlas.objects);
     move = *advice_move(&answer->advice);
-    answer->has_guide = guide_find(&answer->guide, answer->star, stars, &answer->stand, move.turn);
+    answer->has_cue = cue_find(&answer->cue, answer->star, stars, &answer->stand, move.turn);
 }

@@ -23,7 +23,7 @@ struct aim_answer {
     struct occasion occasion;
     struct stand stand;
     struct aim_head head;
-    double every_s;     /* from frame to frame */
+    double cadence_s;   /* from frame to frame */
     bool every_guessed; /* exposure + 1 s */
     bool daylight;      /* the Sun would have been up then: the horizon is not used */
     double sun_deg;     /* its altitude, if so */
@@ -34,9 +34,9 @@ struct aim_answer {
     struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
     struct clock_fault clock_fault;
-    struct guide_star star[GUIDE_STARS];
-    bool has_guide;
-    struct guide guide; /* points into star: do not move */
+    struct cue_star star[CUE_STARS];
+    bool has_cue;
+    struct cue cue; /* points into star: do not move */
 
     /* Only if it was asked for: see jobs/aim_depth.h. */
     bool has_depth, read_noise_told;
@@ -50,9 +50,9 @@ struct aim_answer {
 void aim_head_find(struct aim_head *head, const struct rig_head *rig,
                    const struct occasion *occasion);
 
-/* every_s: as measured in a series; 0: not known. */
+/* cadence_s: as measured in a series; 0: not known. */
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
-                     const struct aim_context *context, double every_s);
+                     const struct aim_context *context, double cadence_s);
 
 /* The same for a frame of which only this is known. */
 struct aim_sight {
@@ -61,7 +61,7 @@ struct aim_sight {
 };
 
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
-                           const struct aim_context *context, double every_s);
+                           const struct aim_context *context, double cadence_s);
 
 /* What the frame says of its clock, by which it may have been day. */
 void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,

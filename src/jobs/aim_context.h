@@ -13,7 +13,7 @@
 struct aim_wish {
     struct occasion_settings occasion;
     double margin_percent;      /* of the frame's shorter side, to be kept free along each edge */
-    double every_s;             /* from frame to frame; 0: as the frames show */
+    double cadence_s;           /* from frame to frame; 0: as the frames show */
     double settle_s;            /* from a frame until the batch that is aimed for begins */
     struct batch_accept accept; /* at the edge of a stack */
     int batch;        /* frames that are to be centred on average; 0: as many as is advised */

@@ -46,10 +46,10 @@ void aim_series_add(struct aim_series *series, const struct solved_frame *solved
 }
 
 /* Frames that were picked from a night tell nothing of the pause between two. */
-static double believable_interval(double every_s, double exposure_s)
+static double believable_cadence(double cadence_s, double exposure_s)
 {
     const double longest_pause_s = 15;
-    return every_s > exposure_s && every_s < 2 * exposure_s + longest_pause_s ? every_s : 0;
+    return cadence_s > exposure_s && cadence_s < 2 * exposure_s + longest_pause_s ? cadence_s : 0;
 }
 
 /* Puts the frames, which came as they were ready, into the order of the names. */
@@ -87,10 +87,10 @@ int aim_series_find(struct aim_series_answer *found, struct aim_series *series, 
     }
     const struct series_frame *last = &series->frame[series->count - 1];
     const struct aim_sight *sight = &series->sight[last->item];
-    double every_s = believable_interval(found->measured.every_s, sight->occasion.exposure_s);
+    double cadence_s = believable_cadence(found->measured.cadence_s, sight->occasion.exposure_s);
     found->frame = series->frame;
-    found->steady = every_s > 0;
-    aim_answer_from_sight(found->answer, sight, context, every_s);
+    found->steady = cadence_s > 0;
+    aim_answer_from_sight(found->answer, sight, context, cadence_s);
     return 0;
 }
 

@@ -27,7 +27,7 @@ void aim_series_add(struct aim_series *series, const struct solved_frame *solved
 struct aim_series_answer {
     struct series measured;
     const struct series_frame *frame; /* of the series, in the order of time */
-    bool steady;                      /* frames follow each other as measured.every_s says */
+    bool steady;                      /* frames follow each other as measured.cadence_s says */
     struct aim_answer *answer;        /* of the last frame; NULL: there are not two frames */
 };
 

@@ -24,16 +24,16 @@ bool batch_advise(struct batch_length *batch, const struct batch_sight *sight,
     const struct night_plan *plan = context->plan;
     const struct aim_wish *wanted = context->wish;
     struct batch_wish wish = {.exposure_s = sight->exposure_s,
-                              .every_s = sight->every_s,
+                              .cadence_s = sight->cadence_s,
                               .decided = wanted->batch,
                               .accept = plan ? plan->accept : wanted->accept};
     struct wcs turned;
-    if (!(sight->every_s > 0)) {
+    if (!(sight->cadence_s > 0)) {
         return false;
     }
     find_turned(&turned, sight->stand, sight->head, &context->target);
     if (plan && !wanted->batch) {
-        wish.decided = night_plan_batch(plan, sight->every_s);
+        wish.decided = night_plan_batch(plan, sight->cadence_s);
     }
     batch_length_find(batch, &turned, sight->stand->ground.utc, &context->target.shape, &wish);
     if (plan && !wanted->batch) {

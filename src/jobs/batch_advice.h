@@ -10,7 +10,7 @@
 struct batch_sight {
     const struct stand *stand;
     const struct head *head;
-    double exposure_s, every_s;
+    double exposure_s, cadence_s;
 };
 
 /* For the target of context. False if it is not known how frames follow each other. */

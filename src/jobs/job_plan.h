@@ -25,11 +25,11 @@ struct job_plan_wish {
 /* What is usual; evening.now and own_offset_min are the caller's to fill in. */
 #define JOB_PLAN_USUAL                                                                             \
     {                                                                                              \
-        .most = 8, .evening = {.darkness = NIGHT_ASTRONOMICAL},                                    \
+        .most = 8, .evening = {.darkness = DARKNESS_ASTRONOMICAL},                                 \
         .gear = {.distortion_percent = (double)NAN}, .settings = {                                 \
             .least_altitude_deg = 30,                                                              \
             .total_s = 3600,                                                                       \
-            .gap_s = 1,                                                                            \
+            .pause_s = 1,                                                                          \
             .snr = 1,                                                                              \
             .accept = {.widening = 0.1, .align = SMEAR_HOMOGRAPHY}                                 \
         }                                                                                          \
@@ -39,7 +39,7 @@ struct job_plan_wish {
  * must not be moved. */
 struct job_plan_result {
     struct plan_settings settings; /* as they were settled */
-    struct night night;
+    struct darkness night;
     struct plan_sheet sheet; /* of the two, and of what follows */
     struct plan plan;        /* without a target: best first, perhaps nothing */
     struct plan_item item;   /* with one; item.window.span.any: it is up that night */

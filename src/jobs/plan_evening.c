@@ -39,8 +39,8 @@ static struct plan_date choose_date(const struct plan_evening *evening, double o
     return date;
 }
 
-int plan_evening_find(struct night *night, double *offset_min, const struct plan_evening *evening,
-                      const struct rig *rig, struct error *err)
+int plan_evening_find(struct darkness *night, double *offset_min,
+                      const struct plan_evening *evening, const struct rig *rig, struct error *err)
 {
     const struct rig_place *place = rig->place;
     if (!place) {
@@ -53,8 +53,8 @@ int plan_evening_find(struct night *night, double *offset_min, const struct plan
     struct place where = {.latitude_deg = place->latitude_deg,
                           .longitude_deg = place->longitude_deg,
                           .height_m = place->height_m};
-    if (!night_find(night, &where, date.year, date.month, date.day, *offset_min,
-                    evening->darkness)) {
+    if (!darkness_find(night, &where, date.year, date.month, date.day, *offset_min,
+                       evening->darkness)) {
         return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date.year,
                          date.month, date.day);
     }

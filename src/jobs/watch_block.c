@@ -165,7 +165,7 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
     block->folder = folder;
     block->session = session;
     block->control = control;
-    block->before = session->guide.before;
+    block->before = session->advice.before;
     *any = fill(block, &why) > 0;
     pthread_mutex_init(&block->lock, NULL);
     solve_all(block, threads, &why);

@@ -41,7 +41,7 @@ static int replay(struct watch_session *session, struct error *err)
     struct night_step step;
     for (int i = 0; i < session->before.count; i++) {
         const struct night_frame *frame = &session->before.frame[i];
-        guide_step(&step, &session->guide, frame);
+        watch_advice_step(&step, &session->advice, frame);
         alerts_feed(unsaid, &session->alerts, frame, &step);
     }
     return night_known_index(&session->known, &session->before, err);
@@ -56,7 +56,7 @@ int session_open(struct watch_session *session, const struct watch_task *task,
     session->engine = task->engine;
     session->listener = listener;
     session->path = path;
-    session->guide.context = task->context;
+    session->advice.context = task->context;
     session->alerts.wish = (struct alert_wish){task->wish->warn, task->context->wish->batch,
                                                task->context->wish->centre};
     int code = open_log(session, err);
@@ -97,13 +97,14 @@ static void note_seen(struct watch_session *session, const struct night_frame *f
 
 /* frame and solved may be NULL. */
 static void say(struct watch_session *session, const struct alert *alert, int count,
-                const struct night_frame *frame, const struct solved_frame *solved, double every_s)
+                const struct night_frame *frame, const struct solved_frame *solved,
+                double cadence_s)
 {
     struct aim_answer *answer = NULL;
     for (int i = 0; i < count; i++) {
         bool wants = solved && solved->solution.solved && alert_wants_move(alert[i].kind);
         if (wants && !answer && (answer = calloc(1, sizeof *answer)) != NULL) {
-            guide_advise(answer, &session->guide, solved, every_s);
+            watch_advice_give(answer, &session->advice, solved, cadence_s);
         }
         if (session->listener->alert) {
             session->listener->alert(session->listener->context, &alert[i], frame,
@@ -116,14 +117,14 @@ static void say(struct watch_session *session, const struct alert *alert, int co
 
 /* The move as it will be due when the batch is over. */
 static void find_next_move(struct aim_answer *answer, const struct watch_session *session,
-                           const struct solved_frame *solved, double left, double every_s)
+                           const struct solved_frame *solved, double left, double cadence_s)
 {
     struct aim_wish wish = *session->context->wish;
     struct aim_context later = *session->context;
-    const struct watch_guide guide = {.context = &later};
-    wish.settle_s += isfinite(left) && left > 0 ? left * every_s : 0;
+    const struct watch_advice advice = {.context = &later};
+    wish.settle_s += isfinite(left) && left > 0 ? left * cadence_s : 0;
     later.wish = &wish;
-    guide_advise(answer, &guide, solved, every_s);
+    watch_advice_give(answer, &advice, solved, cadence_s);
 }
 
 static void tell_standing(struct watch_session *session, const struct night_frame *frame,
@@ -140,7 +141,7 @@ static void tell_standing(struct watch_session *session, const struct night_fram
     }
     if (solved && solved->solution.solved && step->on_target &&
         (answer = calloc(1, sizeof *answer)) != NULL) {
-        find_next_move(answer, session, solved, standing.left, step->every_s);
+        find_next_move(answer, session, solved, standing.left, step->cadence_s);
         standing.answer = answer;
     }
     session->listener->standing(session->listener->context, &standing);
@@ -186,14 +187,14 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     struct night_step step;
     struct error err = {0};
     night_frame_aim(frame, &session->context->target);
-    guide_step(&step, &session->guide, frame);
+    watch_advice_step(&step, &session->advice, frame);
     int count = alerts_feed(told, &session->alerts, frame, &step);
     step.left = alerts_frames_left(&session->alerts, &step);
     if (session->listener->frame) {
         session->listener->frame(session->listener->context, frame, &step,
                                  alerts_lasting(&session->alerts));
     }
-    say(session, told, count, frame, solved, step.every_s);
+    say(session, told, count, frame, solved, step.cadence_s);
     tell_standing(session, frame, solved, &step);
     tell_log(session, night_log_add(&session->log, frame, &err), &err);
     note_seen(session, frame);
@@ -224,7 +225,7 @@ static double find_room(const struct watch_session *session)
 static double find_quiet(const struct watch_session *session)
 {
     double wished = session->wish->quiet_s;
-    return wished > 0 ? wished : pace_quiet_s(session->guide.every_s);
+    return wished > 0 ? wished : pace_quiet_s(session->advice.cadence_s);
 }
 
 void session_tick(struct watch_session *session)

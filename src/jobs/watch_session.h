@@ -5,8 +5,8 @@
 
 #include "jobs/aim_answer.h"
 #include "jobs/job_control.h"
+#include "jobs/watch_advice.h"
 #include "jobs/watch_folder.h"
-#include "jobs/watch_guide.h"
 #include "night/alerts.h"
 #include "night/night_known.h"
 #include "night/night_log.h"
@@ -71,7 +71,7 @@ struct watch_session {
     struct night_list before; /* what the log held at the start */
     struct night_known known; /* of these */
     struct night_seen seen;   /* contents that were taken in during this run */
-    struct watch_guide guide;
+    struct watch_advice advice;
     struct alerts alerts;
 
     long frames, solved, told; /* of this run; told: loud alerts */

@@ -61,7 +61,7 @@ bool alert_wants_move(enum alert_kind kind);
 struct night_step {
     bool late;           /* taken before one that was already fed: nothing new is told by it */
     double time_s;       /* of the frame, on any clock that runs on; NAN: unknown */
-    double every_s;      /* from frame to frame; 0: unknown */
+    double cadence_s;    /* from frame to frame; 0: unknown */
     double clock_jump_s; /* the camera's clock was set ahead by this */
     struct clock_doubt clock_doubt;
     bool compared; /* with an earlier solved frame: the next two are known */

@@ -16,8 +16,8 @@ static double frames_inside(const struct night_step *step)
     if (!step->drift.inside) {
         return 0;
     }
-    return step->drift.changes && step->every_s > 0 ? step->drift.change_s / step->every_s
-                                                    : (double)INFINITY;
+    return step->drift.changes && step->cadence_s > 0 ? step->drift.change_s / step->cadence_s
+                                                      : (double)INFINITY;
 }
 
 /* 0: not known. */
@@ -35,7 +35,7 @@ static double frames_of_batch(const struct alerts *alerts, const struct night_st
     long frames = batch_frames(alerts, step);
     bool turned = !alerts->placed && isfinite(alerts->touched_s); /* a moment ago */
     double begun_s = turned ? alerts->touched_s : alerts->begun_s;
-    double taken = (step->time_s - begun_s) / step->every_s;
+    double taken = (step->time_s - begun_s) / step->cadence_s;
     return frames && isfinite(taken) ? (double)frames - taken : (double)INFINITY;
 }
 

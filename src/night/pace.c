@@ -15,7 +15,7 @@ void pace_add(struct pace *pace, double gap_s)
     }
 }
 
-double pace_interval_s(const struct pace *pace, double exposure_s)
+double pace_cadence_s(const struct pace *pace, double exposure_s)
 {
     const int fewest = 3;
     double sorted[PACE_GAPS];
@@ -27,7 +27,7 @@ double pace_interval_s(const struct pace *pace, double exposure_s)
     return median_of(sorted, count);
 }
 
-double pace_quiet_s(double interval_s)
+double pace_quiet_s(double cadence_s)
 {
-    return fmax(least_quiet_s, quiet_intervals * interval_s);
+    return fmax(least_quiet_s, quiet_intervals * cadence_s);
 }

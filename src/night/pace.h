@@ -17,10 +17,10 @@ void pace_add(struct pace *pace, double gap_s);
 /* Seconds from one frame's start to the next: the median of the latest gaps, which a pause or a
  * lost frame does not sway; the exposure and a second until there are three; 0 if neither is known.
  */
-double pace_interval_s(const struct pace *pace, double exposure_s);
+double pace_cadence_s(const struct pace *pace, double exposure_s);
 
-/* How long no frame may come before that is told: five intervals, at least a minute. interval_s: 0
+/* How long no frame may come before that is told: five intervals, at least a minute. cadence_s: 0
  * if it is unknown. */
-double pace_quiet_s(double interval_s);
+double pace_quiet_s(double cadence_s);
 
 #endif

@@ -85,7 +85,7 @@ struct review {
     double light_s, kept_s;     /* exposure of all lights, of the kept ones */
     double target_s[REVIEW_CELLS][REVIEW_CELLS],
         outside_s;     /* of kept ones, by place of the target */
-    double interval_s; /* usual, from start to start; NaN */
+    double cadence_s;  /* usual, from start to start; NaN */
     double drift_px_s; /* usual speed of the sky in the frame; NaN */
     int batches;
 

@@ -98,7 +98,7 @@ static void note_move(struct review *review, int before, int now, double degrees
 }
 
 /* Intervals of which most are usual. */
-static double usual_interval(const struct review *review)
+static double usual_cadence(const struct review *review)
 {
     double *value = malloc(((size_t)review->frames + 1) * sizeof *value);
     int count = 0;
@@ -118,7 +118,7 @@ static double usual_interval(const struct review *review)
 static void find_moves(struct review *review)
 {
     int last = -1;
-    double limit_s = fmax(shortest_gap_s, gap_intervals * review->interval_s);
+    double limit_s = fmax(shortest_gap_s, gap_intervals * review->cadence_s);
     for (int i = 0; i < review->frames; i++) {
         struct review_frame *f = &review->frame[i];
         f->batch = review->batches - 1;
@@ -229,7 +229,7 @@ static int compare_events(const void *left, const void *right)
 
 void review_find_events(struct review *review)
 {
-    review->interval_s = usual_interval(review);
+    review->cadence_s = usual_cadence(review);
     find_moves(review);
     review->drift_px_s = usual_drift(review);
     find_runs(review, REVIEW_CLOUD);

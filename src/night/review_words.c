@@ -111,12 +111,12 @@ static void advise_exposure(struct advice *advice, const struct review *review)
 static bool find_batch(struct batch_length *batch, const struct review *review, long decided)
 {
     struct wcs wcs;
-    if (review->reference < 0 || !(review->interval_s > 0) || !(review->drift_px_s > 0)) {
+    if (review->reference < 0 || !(review->cadence_s > 0) || !(review->drift_px_s > 0)) {
         return false;
     }
     const struct night_frame *frame = review->frame[review->reference].frame;
     const struct batch_wish wish = {.exposure_s = frame->exposure_s,
-                                    .every_s = review->interval_s,
+                                    .cadence_s = review->cadence_s,
                                     .decided = decided,
                                     .accept =
                                         review->plan ? review->plan->accept : batch_accept_usual()};
@@ -134,11 +134,11 @@ static void advise_plan(char text[REVIEW_TEXT_SIZE], const struct batch_length *
                         const struct review *review)
 {
     const struct night_plan *plan = review->plan;
-    int planned = night_plan_batch(plan, review->interval_s);
+    int planned = night_plan_batch(plan, review->cadence_s);
     struct batch_length as_planned;
     char exposure[24], span[40];
     shutter_write(exposure, sizeof exposure, plan->exposure_s);
-    review_write_duration(span, sizeof span, planned * review->interval_s);
+    review_write_duration(span, sizeof span, planned * review->cadence_s);
     if (fabs((double)own->frames - planned) <= fmax(1, same_batch * planned)) {
         snprintf(text, REVIEW_TEXT_SIZE, "the plan holds: %s, re-centre every %d frames (%s)",
                  exposure, planned, span);

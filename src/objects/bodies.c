@@ -1,6 +1,6 @@
 #include "objects/bodies.h"
 
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 static int add(struct field_body *body, const struct wcs *wcs, const char *name, const double v[3])
@@ -20,10 +20,10 @@ int bodies_find(struct field_body body[BODIES_MOST], const struct wcs *wcs,
 {
     double v[3], distance_au;
     int count = 0;
-    if (luminary_among_stars(v, &distance_au, LUMINARY_SUN, place, mid)) {
+    if (sun_moon_among_stars(v, &distance_au, THE_SUN, place, mid)) {
         count += add(&body[count], wcs, "Sun", v);
     }
-    if (luminary_among_stars(v, &distance_au, LUMINARY_MOON, place, mid)) {
+    if (sun_moon_among_stars(v, &distance_au, THE_MOON, place, mid)) {
         count += add(&body[count], wcs, "Moon", v);
     }
     for (int i = 0; i < PLANETS; i++) {

@@ -9,7 +9,7 @@
 #include <string.h>
 
 /* A star that people find without a chart. */
-static const double guide_magnitude = 2.6;
+static const double chart_star_magnitude = 2.6;
 
 /* Where fewer objects than this are named, stars of this magnitude are named too. */
 enum { FEW_OBJECTS = 2 };
@@ -31,7 +31,7 @@ void field_write_nearest(char *out, size_t size, const struct wcs *wcs, const st
     char angle[24];
     wcs_centre(wcs, &ra, &dec);
     const struct object *star =
-        place_nearest_star(&distance, &atlas->objects, ra, dec, guide_magnitude);
+        place_nearest_star(&distance, &atlas->objects, ra, dec, chart_star_magnitude);
     out[0] = '\0';
     if (star) {
         text_write_angle(angle, sizeof angle, distance);

@@ -1,6 +1,6 @@
 #include "plan/approach.h"
 
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 #include "tripod/advice.h"
 
@@ -173,10 +173,10 @@ bool approach_find(struct approach *approach, const struct objects *objects,
 {
     struct place seen_from = with_air(place);
     struct scene scene = {.objects = objects, .place = &seen_from, .utc = utc};
-    struct luminary_place sun;
+    struct sun_moon_position sun;
     struct sight start = {0, 0};
     memset(approach, 0, sizeof *approach);
-    if (!luminary_from_place(&sun, LUMINARY_SUN, place, utc) ||
+    if (!sun_moon_from_place(&sun, THE_SUN, place, utc) ||
         !horizon_from_radec(&scene.target.azimuth_deg, &scene.target.altitude_deg, &seen_from, utc,
                             ra_deg, dec_deg)) {
         return false;

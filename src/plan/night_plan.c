@@ -59,7 +59,7 @@ static const struct schema_row rows[] = {
     NUMBER("f_number", 2, NULL, f_number, 0.5, 128, "aperture"),
     NUMBER("scale_arcsec_px", 4, "arcsec/px", scale_arcsec, 0.001, 100000, "of the picture"),
     NUMBER("exposure_s", 5, "s", exposure_s, 1e-5, 3600, "of a frame"),
-    NUMBER("gap_s", 3, "s", gap_s, 0, 3600, "from one frame's end to the next"),
+    NUMBER("pause_s", 3, "s", pause_s, 0, 3600, "from one frame's end to the next"),
     NUMBER("trail_px", 2, "px", trail_px, 0, 1e5, "that stars trail in a frame"),
     TEXT("chosen_by", rule, "what chose the exposure"),
     INTEGER("frames", frames, 1, 1e9, "wanted in all"),
@@ -130,7 +130,7 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
         .f_number = settings->camera.f_number,
         .scale_arcsec = plan_scale_arcsec(&settings->camera),
         .exposure_s = shots->exposure_s,
-        .gap_s = settings->gap_s,
+        .pause_s = settings->pause_s,
         .trail_px = shots->trail_px,
         .frames = (int)fmin((double)shots->frames, 1e9),
         .batch_frames = (int)shots->batch.frames,
@@ -156,14 +156,14 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
 
 double night_plan_every_s(const struct night_plan *night)
 {
-    return night->exposure_s + night->gap_s;
+    return night->exposure_s + night->pause_s;
 }
 
-int night_plan_batch(const struct night_plan *night, double every_s)
+int night_plan_batch(const struct night_plan *night, double cadence_s)
 {
     double planned = night_plan_every_s(night);
-    bool alike = !(every_s > 0) || fabs(every_s / planned - 1) < same_interval;
-    return alike ? night->batch_frames : (int)fmax(1, floor(night->batch_s / every_s + 1e-9));
+    bool alike = !(cadence_s > 0) || fabs(cadence_s / planned - 1) < same_interval;
+    return alike ? night->batch_frames : (int)fmax(1, floor(night->batch_s / cadence_s + 1e-9));
 }
 
 int night_plan_write(const char *name, const struct night_plan *night, struct error *err)

@@ -24,7 +24,7 @@ struct night_plan {
     char camera[NIGHT_PLAN_TEXT];
     double focal_mm, f_number, scale_arcsec;
 
-    double exposure_s, gap_s;
+    double exposure_s, pause_s;
     double trail_px;  /* of stars at the target in one frame */
     char rule[40];    /* that chose the exposure: "500 rule", "as given" */
     int frames;       /* wanted */
@@ -46,9 +46,9 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
 /* Seconds from frame to frame. */
 double night_plan_every_s(const struct night_plan *night);
 
-/* Frames of a batch with frames every every_s: as planned where that is about as planned (within
+/* Frames of a batch with frames every cadence_s: as planned where that is about as planned (within
  * 15 %), else as many as fit in its time. At least 1. */
-int night_plan_batch(const struct night_plan *night, double every_s);
+int night_plan_batch(const struct night_plan *night, double cadence_s);
 
 /* Writes the file; ERROR_OUTPUT, ERROR_MEMORY. Inverse: night_plan_read, to the decimals of the
  * file. */

@@ -67,12 +67,12 @@ static void plan_signal(struct plan_item *item, const struct plan_settings *sett
     item->snr = signal_stack(&outlook->signal, (double)item->shots.frames);
 }
 
-static bool plan_moon(struct plan_item *item, const struct night *night,
+static bool plan_moon(struct plan_item *item, const struct darkness *night,
                       const struct plan_settings *settings)
 {
-    struct luminary_place moon;
+    struct sun_moon_position moon;
     const struct object *object = item->member[0].object;
-    if (!luminary_from_place(&moon, LUMINARY_MOON, &night->place, item->window.best)) {
+    if (!sun_moon_from_place(&moon, THE_MOON, &night->place, item->window.best)) {
         return false;
     }
     item->moon_altitude_deg = moon.altitude_deg;
@@ -231,20 +231,20 @@ static void measure_size(struct plan_item *item, const struct plan_settings *set
     item->area_share = PI * shape->major_deg * shape->minor_deg / (width * height);
 }
 
-static bool see_item(struct plan_item *item, const struct object *object, const struct night *night,
-                     const struct plan_settings *settings)
+static bool see_item(struct plan_item *item, const struct object *object,
+                     const struct darkness *night, const struct plan_settings *settings)
 {
     memset(item, 0, sizeof *item);
     item->members = 1;
     item->member[0].object = object;
     ellipse_from_object(&item->member[0].shape, object);
-    return night_window(&item->window, night, object->ra_deg, object->dec_deg,
-                        settings->least_altitude_deg);
+    return dark_window(&item->window, night, object->ra_deg, object->dec_deg,
+                       settings->least_altitude_deg);
 }
 
 /* With see_item, all but the members, the score and the reason. */
 /* zenith: right ascension and declination, degrees. */
-static bool start_item(struct plan_item *item, double zenith[2], const struct night *night,
+static bool start_item(struct plan_item *item, double zenith[2], const struct darkness *night,
                        const struct plan_settings *settings)
 {
     plan_hours(item, settings);
@@ -291,7 +291,7 @@ static double altitude_score(double altitude_deg)
 static double time_score(const struct plan_item *item)
 {
     double wanted = item->shots.clock_s / 3600;
-    return -2.5 * (1 - clamp(night_span_hours(&item->window.span) / wanted, 0, 1));
+    return -2.5 * (1 - clamp(dark_span_hours(&item->window.span) / wanted, 0, 1));
 }
 
 static double brightness_score(double magnitude)
@@ -315,7 +315,7 @@ static double glare_score(const struct plan_item *item, double moon_lit)
     return up ? -4 * moon_lit * clamp(1 - item->moon_separation_deg / 30, 0, 1) : 0;
 }
 
-static void score_item(struct plan_item *item, const struct night *night)
+static void score_item(struct plan_item *item, const struct darkness *night)
 {
     const struct object *object = item->member[0].object;
     item->score = fame_of_object(object) + light_score(item) + size_score(item->size_share) +
@@ -359,7 +359,7 @@ static void explain_item(struct plan_item *item, const struct plan_settings *set
     } else if (item->window.best_altitude_deg > high_deg) {
         add_reason(item, "high");
     }
-    double hours = night_span_hours(&item->window.span);
+    double hours = dark_span_hours(&item->window.span);
     if (hours * 3600 < item->shots.clock_s) {
         snprintf(text, sizeof text, "only %.1f h", hours);
         add_reason(item, text);
@@ -375,7 +375,7 @@ static int refuse_time(struct error *err)
     return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
 }
 
-static void finish_item(struct plan_item *item, const struct night *night,
+static void finish_item(struct plan_item *item, const struct darkness *night,
                         const struct plan_settings *settings)
 {
     plan_signal(item, settings);
@@ -383,7 +383,8 @@ static void finish_item(struct plan_item *item, const struct night *night,
 }
 
 int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
-                const struct night *night, const struct plan_settings *settings, struct error *err)
+                const struct darkness *night, const struct plan_settings *settings,
+                struct error *err)
 {
     double zenith[2];
     if (!see_item(item, object, night, settings) || !start_item(item, zenith, night, settings)) {
@@ -398,7 +399,7 @@ int plan_target(struct plan_item *item, const struct object *object, const struc
 
 /* Whether it is worth a look at the sky: known, not tiny in this lens, not far too faint, and up at
  * some time. */
-static bool is_candidate(const struct object *object, const struct night *night,
+static bool is_candidate(const struct object *object, const struct darkness *night,
                          const struct plan_settings *settings)
 {
     double width, height;
@@ -426,7 +427,7 @@ static void sort_plan(struct plan *plan)
 }
 
 /* Everything that is up in the dark and fits, best first. */
-static int collect(struct plan *plan, const struct objects *objects, const struct night *night,
+static int collect(struct plan *plan, const struct objects *objects, const struct darkness *night,
                    const struct plan_settings *settings, struct error *err)
 {
     plan->item = malloc(((size_t)objects->deep_sky + 1) * sizeof *plan->item);
@@ -469,7 +470,7 @@ static bool is_taken(const struct plan *plan, int items, const struct object *ob
     return false;
 }
 
-int plan_make(struct plan *plan, const struct objects *objects, const struct night *night,
+int plan_make(struct plan *plan, const struct objects *objects, const struct darkness *night,
               const struct plan_settings *settings, int most, struct error *err)
 {
     int kept = 0;

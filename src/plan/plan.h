@@ -4,8 +4,8 @@
 
 #include "base/error.h"
 #include "objects/objects.h"
+#include "plan/darkness.h"
 #include "plan/group.h"
-#include "plan/night.h"
 #include "plan/signal.h"
 #include "rig/trail_choice.h"
 #include "tripod/batch_length.h"
@@ -32,7 +32,7 @@ struct plan_settings {
     double exposure_s; /* 0: by trail */
     struct trail_choice trail;
     struct shutter shutter;     /* what the camera has */
-    double gap_s;               /* between exposures */
+    double pause_s;             /* between exposures */
     double total_s;             /* of exposure that is wanted */
     double sky_mag;             /* magnitudes a square arcsecond, without the Moon */
     double snr;                 /* signal to noise a pixel that is wanted of the mean */
@@ -71,13 +71,13 @@ struct plan_member {
 struct plan_item {
     struct plan_member member[PLAN_MEMBERS]; /* the first is what it is about */
     int members;
-    bool composed;              /* the middle of the frame is that of all members */
-    struct night_window window; /* of the first */
-    struct utc begin;           /* so that all frames lie best in the window */
-    struct group_fit fit; /* of the first, or of all if composed, with the camera held as it is
-                             level when they begin */
-    double size_share;    /* of the first: its length over the frame's shorter side */
-    double area_share;    /* of the first: its area over the frame's */
+    bool composed;             /* the middle of the frame is that of all members */
+    struct dark_window window; /* of the first */
+    struct utc begin;          /* so that all frames lie best in the window */
+    struct group_fit fit;      /* of the first, or of all if composed, with the camera held as it is
+                                  level when they begin */
+    double size_share;         /* of the first: its length over the frame's shorter side */
+    double area_share;         /* of the first: its area over the frame's */
 
     /* While the frames are taken. */
     double highest_deg;
@@ -100,7 +100,8 @@ struct plan_item {
  * ERROR_USAGE for a night that ERFA refuses. object may be a star. objects: where to look for what
  * else comes into the frame. */
 int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
-                const struct night *night, const struct plan_settings *settings, struct error *err);
+                const struct darkness *night, const struct plan_settings *settings,
+                struct error *err);
 
 /* Starts as all zeros; free with plan_free. */
 struct plan {
@@ -109,7 +110,7 @@ struct plan {
 };
 
 /* At most so many frames to take in that night; nothing comes twice. ERROR_MEMORY, ERROR_USAGE. */
-int plan_make(struct plan *plan, const struct objects *objects, const struct night *night,
+int plan_make(struct plan *plan, const struct objects *objects, const struct darkness *night,
               const struct plan_settings *settings, int most, struct error *err);
 void plan_free(struct plan *plan);
 

@@ -33,8 +33,8 @@ void plan_hours(struct plan_item *item, const struct plan_settings *settings)
                             : trail_choice_exposure(&settings->trail, &settings->shutter, &sight);
     shots->trail_px = trail_px_of_seconds(shots->exposure_s, scale, dec);
     shots->frames = (long)fmax(1, ceil(settings->total_s / shots->exposure_s - 1e-9));
-    shots->clock_s = (double)shots->frames * (shots->exposure_s + settings->gap_s);
-    const struct night_window *window = &item->window;
+    shots->clock_s = (double)shots->frames * (shots->exposure_s + settings->pause_s);
+    const struct dark_window *window = &item->window;
     item->begin = window->best;
     if (window->span.any) {
         double latest = time_between(window->span.start, window->span.end) - shots->clock_s;
@@ -83,7 +83,7 @@ void plan_batches(struct plan_item *item, const struct plan_settings *settings)
     struct wcs wcs;
     struct sky_ellipse outline;
     const struct batch_wish wish = {.exposure_s = shots->exposure_s,
-                                    .every_s = shots->exposure_s + settings->gap_s,
+                                    .cadence_s = shots->exposure_s + settings->pause_s,
                                     .frames = shots->frames,
                                     .accept = settings->accept};
     plan_wcs(&wcs, item, &settings->camera);
@@ -95,7 +95,7 @@ void plan_batches(struct plan_item *item, const struct plan_settings *settings)
 bool plan_session(struct plan_item *item, const struct place *place)
 {
     const struct object *object = item->member[0].object;
-    const struct night_window *window = &item->window;
+    const struct dark_window *window = &item->window;
     struct utc end = time_add(item->begin, item->shots.clock_s);
     double to_transit_s = time_between(item->begin, window->transit), azimuth, first, last;
     double from_deg, until_deg;

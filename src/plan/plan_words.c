@@ -22,12 +22,12 @@ void plan_write_clock(char *out, size_t size, struct utc utc, double utc_offset_
     snprintf(out, size, "%.5s", text + 11);
 }
 
-void plan_write_span(char *out, size_t size, const struct night_span *span, double utc_offset_min)
+void plan_write_span(char *out, size_t size, const struct dark_span *span, double utc_offset_min)
 {
     char start[8], end[8];
     if (!span->any) {
         snprintf(out, size, "never");
-    } else if (night_span_hours(span) > 23.999) {
+    } else if (dark_span_hours(span) > 23.999) {
         snprintf(out, size, "all day");
     } else {
         plan_write_clock(start, sizeof start, span->start, utc_offset_min);
@@ -36,7 +36,7 @@ void plan_write_span(char *out, size_t size, const struct night_span *span, doub
     }
 }
 
-void plan_write_date(char *out, size_t size, const struct night *night, double utc_offset_min)
+void plan_write_date(char *out, size_t size, const struct darkness *night, double utc_offset_min)
 {
     static const char *const months[] = {"January",   "February", "March",    "April",
                                          "May",       "June",     "July",     "August",
@@ -86,20 +86,20 @@ const char *plan_compass(double azimuth_deg)
     return points[(int)lround(azimuth_deg / 22.5) & 15];
 }
 
-void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min)
+void plan_write_dark(char *out, size_t size, const struct darkness *night, double utc_offset_min)
 {
-    static const int below[NIGHT_DEPTHS] = {0, 0, 6, 12, 18};
+    static const int below[DARKNESS_DEPTHS] = {0, 0, 6, 12, 18};
     char span[24];
     out[0] = '\0';
     if (night->dark.any) {
         plan_write_span(span, sizeof span, &night->dark, utc_offset_min);
         text_append(out, size, "%s, %.1f h with the Sun below -%d°", span,
-                    night_span_hours(&night->dark), below[night->depth]);
-        if (!night->below[NIGHT_ASTRONOMICAL].any) {
+                    dark_span_hours(&night->dark), below[night->depth]);
+        if (!night->below[DARKNESS_ASTRONOMICAL].any) {
             text_append(out, size, " (it gets no darker: -%.0f° at the lowest)",
                         -night->sun_lowest_deg);
         }
-    } else if (night->sun_lowest_deg > LUMINARY_RISE_SET) {
+    } else if (night->sun_lowest_deg > SUN_MOON_RISE_SET) {
         text_append(out, size, "no night: the Sun does not set (%+.1f° at its lowest)",
                     night->sun_lowest_deg);
     } else {
@@ -109,13 +109,13 @@ void plan_write_dark(char *out, size_t size, const struct night *night, double u
 }
 
 /* The first rise and set after the start of the dark, or of the day. */
-static void append_moon_events(char *out, size_t size, const struct night *night,
+static void append_moon_events(char *out, size_t size, const struct darkness *night,
                                double utc_offset_min)
 {
     bool is_up = night->moon_at_dusk;
     int told = 0;
     for (int i = 0; i < night->moon_events && told < 2; i++) {
-        const struct luminary_crossing *event = &night->moon[i];
+        const struct sun_moon_crossing *event = &night->moon[i];
         char clock[8];
         if (night->dark.any && (time_between(night->dark.start, event->utc) < 0 ||
                                 time_between(event->utc, night->dark.end) < 0)) {
@@ -130,9 +130,9 @@ static void append_moon_events(char *out, size_t size, const struct night *night
     }
 }
 
-void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min)
+void plan_write_moon(char *out, size_t size, const struct darkness *night, double utc_offset_min)
 {
-    double dark = night_span_hours(&night->dark);
+    double dark = dark_span_hours(&night->dark);
     snprintf(out, size, "%.0f %% lit%s", night->moon_lit * 100,
              night->moon_lit > 0.985   ? ", full"
              : night->moon_lit < 0.015 ? ", new"
@@ -162,7 +162,7 @@ void plan_write_members(char *out, size_t size, const char *before, const struct
 
 void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
 {
-    const struct night_window *window = &sheet->item->window;
+    const struct dark_window *window = &sheet->item->window;
     double least = sheet->settings->least_altitude_deg, offset = sheet->utc_offset_min;
     char span[24], best[8];
     plan_write_span(span, sizeof span, &window->span, offset);

@@ -13,7 +13,7 @@
 /* All that is known of one target in one night. Borrows everything. */
 struct plan_sheet {
     const struct plan_settings *settings;
-    const struct night *night;
+    const struct darkness *night;
     const struct plan_item *item;
     const struct approach *approach; /* when the item begins */
     const struct objects *objects;
@@ -25,9 +25,9 @@ struct plan_sheet {
 /* "19:31" by a clock so many minutes ahead of UTC; to the nearest minute. */
 void plan_write_clock(char *out, size_t size, struct utc utc, double utc_offset_min);
 /* "19:31-22:07", "all day" if it fills the night from noon to noon, "never". */
-void plan_write_span(char *out, size_t size, const struct night_span *span, double utc_offset_min);
+void plan_write_span(char *out, size_t size, const struct dark_span *span, double utc_offset_min);
 /* "24 February 2026" of the evening. */
-void plan_write_date(char *out, size_t size, const struct night *night, double utc_offset_min);
+void plan_write_date(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "CEST (UTC+02:00)", also that clocks are changed in that night. */
 void plan_write_zone(char *out, size_t size, const struct plan_sheet *sheet);
 /* "45 s", "5 min", "1 h 30 min". */
@@ -36,9 +36,9 @@ void plan_write_duration(char *out, size_t size, double seconds);
 const char *plan_compass(double azimuth_deg);
 
 /* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark. */
-void plan_write_dark(char *out, size_t size, const struct night *night, double utc_offset_min);
+void plan_write_dark(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "55 % lit, waxing, sets 02:31; 2.7 h dark without it". */
-void plan_write_moon(char *out, size_t size, const struct night *night, double utc_offset_min);
+void plan_write_moon(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "M 42 (Orion Nebula)". */
 void plan_write_name(char *out, size_t size, const struct plan_item *item);
 /* Adds "also in it: M 43, NGC 1977", nothing if there is no more; before is how it begins. Blanks

@@ -48,18 +48,18 @@ static void find_lead(struct advice *advice, const struct stand *stand,
                       const struct head_axes *axes, const struct sky_ellipse *shape,
                       double margin_px, const struct advice_wish *wish)
 {
-    if (!(wish->every_s > 0)) {
+    if (!(wish->cadence_s > 0)) {
         return;
     }
     if (wish->batch > 0) {
-        double length_s = wish->every_s * (wish->batch - 1);
+        double length_s = wish->cadence_s * (wish->batch - 1);
         advice->batch = (struct batch){wish->settle_s, wish->settle_s + length_s};
         advice->has_lead = lead_find(&advice->lead, stand, axes, shape, &advice->batch);
     }
     advice->longest = lead_longest(&advice->longest_lead, stand, axes, shape, margin_px,
-                                   wish->settle_s, wish->every_s, MOST_FRAMES);
+                                   wish->settle_s, wish->cadence_s, MOST_FRAMES);
     advice->longest_batch = (struct batch){
-        wish->settle_s, wish->settle_s + wish->every_s * fmax(0, advice->longest - 1)};
+        wish->settle_s, wish->settle_s + wish->cadence_s * fmax(0, advice->longest - 1)};
 }
 
 void advice_find(struct advice *advice, const struct stand *stand, const struct head *head,
@@ -92,7 +92,7 @@ const struct head_move *advice_move(const struct advice *advice)
 }
 
 int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand,
-                const struct aim_target *target, double every_s)
+                const struct aim_target *target, double cadence_s)
 {
     static const int frames[ADVICE_STEPS] = {0, 10, 25, 50, 100, 200, 300};
     double sky[3];
@@ -100,7 +100,7 @@ int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand
     ellipse_direction(sky, &target->shape, 0, 0);
     for (int i = 0; i < ADVICE_STEPS; i++) {
         struct advice_step next = {.frames = frames[i]};
-        if (stand_pixel(&next.x, &next.y, stand, NULL, sky, frames[i] * every_s)) {
+        if (stand_pixel(&next.x, &next.y, stand, NULL, sky, frames[i] * cadence_s)) {
             step[steps++] = next;
         }
     }

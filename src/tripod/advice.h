@@ -3,8 +3,8 @@
 #define ALIDADE_TRIPOD_ADVICE_H
 
 #include "tripod/aim.h"
+#include "tripod/cue.h"
 #include "tripod/drift.h"
-#include "tripod/guide.h"
 #include "tripod/head.h"
 #include "tripod/lead.h"
 #include "tripod/smear.h"
@@ -15,11 +15,11 @@
 
 /* How long the next frames are, and how many are wanted. */
 struct advice_wish {
-    double margin;   /* part of the picture's shorter side to be kept free, as for aim_measure */
-    double every_s;  /* from frame to frame; 0: unknown */
-    int batch;       /* frames that are to be centred on average; 0: centre it now */
-    double settle_s; /* from this frame to the first one after the move */
-    double smear_px; /* the smear that is borne */
+    double margin;    /* part of the picture's shorter side to be kept free, as for aim_measure */
+    double cadence_s; /* from frame to frame; 0: unknown */
+    int batch;        /* frames that are to be centred on average; 0: centre it now */
+    double settle_s;  /* from this frame to the first one after the move */
+    double smear_px;  /* the smear that is borne */
 };
 
 struct advice {
@@ -58,7 +58,7 @@ enum { ADVICE_STEPS = 7 };
 /* After 0, 10, 25, 50, 100, 200 and 300 frames; those at which it has a pixel, in the picture or
  * not. Returns how many. */
 int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand,
-                const struct aim_target *target, double every_s);
+                const struct aim_target *target, double cadence_s);
 
 /* How far drift is looked ahead, s. */
 #define ADVICE_FARTHEST 14400.0
@@ -85,6 +85,6 @@ bool advice_is_still(const struct advice *advice, const struct head_move *move);
 /* "south-south-west" */
 const char *advice_direction_word(double azimuth_deg);
 /* "put Rigel (85 % across, 12 % down) where τ Ori is now (31 % across, 70 % down)" */
-void advice_write_guide(char *out, size_t size, const struct guide *guide, const struct wcs *wcs);
+void advice_write_cue(char *out, size_t size, const struct cue *cue, const struct wcs *wcs);
 
 #endif

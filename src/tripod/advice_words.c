@@ -69,7 +69,7 @@ const char *advice_direction_word(double azimuth_deg)
 }
 
 /* "Rigel (85 % across, 12 % down)" */
-static void write_star(char *out, size_t size, const struct guide_star *star, const struct wcs *wcs)
+static void write_star(char *out, size_t size, const struct cue_star *star, const struct wcs *wcs)
 {
     char name[80];
     if (star->object) {
@@ -81,15 +81,15 @@ static void write_star(char *out, size_t size, const struct guide_star *star, co
              100 * (star->x + 0.5) / wcs->width, 100 * (star->y + 0.5) / wcs->height);
 }
 
-void advice_write_guide(char *out, size_t size, const struct guide *guide, const struct wcs *wcs)
+void advice_write_cue(char *out, size_t size, const struct cue *cue, const struct wcs *wcs)
 {
     char star[140], mark[140];
-    write_star(star, sizeof star, guide->star, wcs);
-    if (guide->mark) {
-        write_star(mark, sizeof mark, guide->mark, wcs);
+    write_star(star, sizeof star, cue->star, wcs);
+    if (cue->mark) {
+        write_star(mark, sizeof mark, cue->mark, wcs);
         snprintf(out, size, "%s should go to where %s is now", star, mark);
     } else {
         snprintf(out, size, "%s should go to %.0f %% across, %.0f %% down", star,
-                 100 * (guide->to_x + 0.5) / wcs->width, 100 * (guide->to_y + 0.5) / wcs->height);
+                 100 * (cue->to_x + 0.5) / wcs->width, 100 * (cue->to_y + 0.5) / wcs->height);
     }
 }

@@ -129,7 +129,7 @@ static double room_seconds(const struct wcs *wcs, struct utc utc, const struct s
 }
 
 /* As long as there is room, and as stars do not smear, but not below a minute for their sake. */
-static double find_span(struct batch_length *batch, double room_s, double smear_s, double every_s)
+static double find_span(struct batch_length *batch, double room_s, double smear_s, double cadence_s)
 {
     batch->limit = room_s < longest_s ? BATCH_BY_ROOM : BATCH_BY_HOUR;
     if (smear_s >= room_s) {
@@ -139,7 +139,7 @@ static double find_span(struct batch_length *batch, double room_s, double smear_
         batch->limit = BATCH_BY_SMEAR;
         return smear_s;
     }
-    batch->group_frames = (long)fmax(1, floor(smear_s / every_s));
+    batch->group_frames = (long)fmax(1, floor(smear_s / cadence_s));
     batch->limit = room_s < shortest_s ? BATCH_BY_ROOM : BATCH_BY_MINUTE;
     return fmin(room_s, shortest_s);
 }
@@ -164,12 +164,12 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
     } else {
         double room_s = room_seconds(&aimed, utc, target);
         double smear_s = smear_time(&aimed, utc, accept->align, batch->accepted_px, room_s);
-        double span_s = find_span(batch, room_s, smear_s, wish->every_s);
-        batch->frames = (long)fmax(1, floor(span_s / wish->every_s));
+        double span_s = find_span(batch, room_s, smear_s, wish->cadence_s);
+        batch->frames = (long)fmax(1, floor(span_s / wish->cadence_s));
     }
-    batch->span_s = (double)batch->frames * wish->every_s;
+    batch->span_s = (double)batch->frames * wish->cadence_s;
     batch->group_frames = batch->group_frames < batch->frames ? batch->group_frames : 0;
-    double all_s = wish->frames > 0 ? (double)wish->frames * wish->every_s : batch->span_s;
+    double all_s = wish->frames > 0 ? (double)wish->frames * wish->cadence_s : batch->span_s;
     batch->has_smear = smear_measure(&smear, &aimed, utc, fmin(batch->span_s, all_s));
     for (int fit = 0; batch->has_smear && fit < SMEAR_FITS; fit++) {
         batch->smear_px[fit] = smear.worst_px[fit];

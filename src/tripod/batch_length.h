@@ -53,10 +53,10 @@ struct batch_length {
 };
 
 struct batch_wish {
-    double exposure_s, every_s; /* from frame to frame */
-    long frames;                /* that are wanted in all; 0: not known */
-    long decided;               /* frames of a batch by somebody else: only what becomes of the
-                                   stars is to be found; 0: nobody has */
+    double exposure_s, cadence_s; /* from frame to frame */
+    long frames;                  /* that are wanted in all; 0: not known */
+    long decided;                 /* frames of a batch by somebody else: only what becomes of the
+                                     stars is to be found; 0: nobody has */
     struct batch_accept accept;
 };
 

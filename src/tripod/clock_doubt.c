@@ -2,7 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 #include "tripod/sun_guard.h"
 
@@ -55,8 +55,8 @@ static double turn_of(const struct view *view)
 
 static bool sun_then(double *altitude_deg, const struct stand *stand, double later_s)
 {
-    struct luminary_place sun;
-    bool known = luminary_from_place(&sun, LUMINARY_SUN, &stand->ground.place,
+    struct sun_moon_position sun;
+    bool known = sun_moon_from_place(&sun, THE_SUN, &stand->ground.place,
                                      time_add(stand->ground.utc, later_s));
     *altitude_deg = known ? sun.altitude_deg : -90;
     return known && sun_guard_is_day(sun.altitude_deg);

@@ -98,13 +98,13 @@ static bool holds(struct lead *lead, const struct stand *stand, const struct hea
 }
 
 int lead_longest(struct lead *lead, const struct stand *stand, const struct head_axes *axes,
-                 const struct sky_ellipse *target, double margin_px, double first_s, double every_s,
-                 int most)
+                 const struct sky_ellipse *target, double margin_px, double first_s,
+                 double cadence_s, int most)
 {
     int good = 0, bad = most + 1;
     for (int frames = 1; good < most && bad - good > 1;) {
         struct lead tried;
-        struct batch batch = {first_s, first_s + every_s * (frames - 1)};
+        struct batch batch = {first_s, first_s + cadence_s * (frames - 1)};
         if (holds(&tried, stand, axes, target, margin_px, &batch)) {
             good = frames;
             *lead = tried;

@@ -29,11 +29,11 @@ bool lead_find(struct lead *lead, const struct stand *stand, const struct head_a
 bool lead_of_move(struct lead *lead, const struct stand *stand, const struct head_move *move,
                   const struct sky_ellipse *target, const struct batch *batch);
 
-/* The longest batch from first_s on, a whole number of intervals of every_s, that keeps the whole
+/* The longest batch from first_s on, a whole number of intervals of cadence_s, that keeps the whole
  * target in the picture without margin_px along each edge; lead is the one for it. Returns its
  * number of frames, at most most; 0 if not even one holds it. */
 int lead_longest(struct lead *lead, const struct stand *stand, const struct head_axes *axes,
-                 const struct sky_ellipse *target, double margin_px, double first_s, double every_s,
-                 int most);
+                 const struct sky_ellipse *target, double margin_px, double first_s,
+                 double cadence_s, int most);
 
 #endif

@@ -68,8 +68,8 @@ void series_compare(struct series_step *step, const struct series_frame *a,
     ground_make(&ground, NULL, a->mid);
     stand_make(&from, &a->wcs, &ground);
     stand_make(&to, &b->wcs, &ground); /* as if both were taken at once: they differ by the turn */
-    step->gap_s = time_between(a->mid, b->mid);
-    turn_view(&drifted, &from.view, ground.pole, SIDEREAL_DEG_S * step->gap_s);
+    step->apart_s = time_between(a->mid, b->mid);
+    turn_view(&drifted, &from.view, ground.pole, SIDEREAL_DEG_S * step->apart_s);
     step->moved_px = distance_px(&drifted, &to.view, &a->wcs);
     double angle = angle_about_pole(&from.view, &to.view, ground.pole);
     turn_view(&drifted, &from.view, ground.pole, angle);
@@ -94,11 +94,11 @@ void series_measure(struct series *series, const struct series_frame *frame, int
 {
     *series = (struct series){.frames = frames,
                               .span_s = time_between(frame[0].mid, frame[frames - 1].mid),
-                              .every_s = median_gap(frame, frames)};
+                              .cadence_s = median_gap(frame, frames)};
     for (int i = 1; i < frames; i++) {
         struct series_step step;
         series_compare(&step, &frame[i - 1], &frame[i]);
-        double jump = step.gap_s - step.sky_s;
+        double jump = step.apart_s - step.sky_s;
         bool stood = step.moved_px < touched_part * frame[i].wcs.width;
         if (!stood && fabs(jump) > least_jump_s && !series->clock_jump) {
             series->clock_jump = i;

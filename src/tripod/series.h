@@ -16,7 +16,7 @@ struct series_frame {
 };
 
 struct series_step {
-    double gap_s;    /* from one middle to the next */
+    double apart_s;  /* from one middle to the next */
     double moved_px; /* how far the camera turned in between, apart from the sky's drift */
     /* What the sky says has passed in between: it turned about its pole by so much and the tripod
      * stood. Known if the rest is small; else NAN. */
@@ -25,12 +25,12 @@ struct series_step {
 
 struct series {
     int frames;
-    double span_s;   /* from the first middle to the last */
-    double every_s;  /* from frame to frame: the median gap */
-    int still_from;  /* the first frame since which nobody touched the tripod */
-    double still_px; /* the largest move since then */
-    int clock_jump;  /* the first frame before which the clock jumped; 0: none did */
-    double jump_s;   /* by how much more it advanced than the sky did */
+    double span_s;    /* from the first middle to the last */
+    double cadence_s; /* from frame to frame: the median gap */
+    int still_from;   /* the first frame since which nobody touched the tripod */
+    double still_px;  /* the largest move since then */
+    int clock_jump;   /* the first frame before which the clock jumped; 0: none did */
+    double jump_s;    /* by how much more it advanced than the sky did */
 };
 
 /* Puts the frames into the order of time; by name where the times are equal. */

@@ -1,6 +1,6 @@
 #include "tripod/sun_guard.h"
 
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -33,9 +33,9 @@ bool sun_guard_measure(struct sun_guard *guard, const struct stand *stand,
                        const struct head_axes *axes, const struct head_move *move,
                        const double target[3])
 {
-    struct luminary_place sun;
+    struct sun_moon_position sun;
     double v[3], seen[3];
-    if (!luminary_from_place(&sun, LUMINARY_SUN, &stand->ground.place, stand->ground.utc)) {
+    if (!sun_moon_from_place(&sun, THE_SUN, &stand->ground.place, stand->ground.utc)) {
         return false;
     }
     horizon_vector(v, sun.azimuth_deg, sun.altitude_deg);

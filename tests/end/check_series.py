@@ -59,8 +59,8 @@ def check_drift(head):
     later = {n: photograph("later-%d.fits" % n, head, CADENCE * (2 + n)) for n in (100, 200, 300)}
     for known, name in ((WHERE, "place known"), ([], "place unknown")):
         series = alidade(*first, "--target", TARGET, *known)[-1]["series"]
-        if abs(series["every_s"] - CADENCE) > 0.01:
-            sys.exit("a cadence of %g s" % series["every_s"])
+        if abs(series["measured_cadence_s"] - CADENCE) > 0.01:
+            sys.exit("a cadence of %g s" % series["measured_cadence_s"])
         for step in series["path"]:
             if step["frames"] in later:
                 off = numpy.hypot(*(truth(later[step["frames"]]) - (step["x"], step["y"])))

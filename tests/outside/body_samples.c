@@ -2,8 +2,8 @@
  * tab-separated, degrees. Random places and times of 1990 to 2030; then Venus from the Earth's
  * centre at the time of a published example. */
 #include "base/random.h"
-#include "sky/luminary.h"
 #include "sky/planets.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -33,7 +33,7 @@ static bool print_sample(struct random *random)
     vector_to_radec(&longitude, &place.latitude_deg, v);
     place.longitude_deg = angle_wrap_180(longitude);
     for (int i = 0; i < 2; i++) {
-        good = good && luminary_among_stars(v, &distance_au, (enum luminary)i, &place, utc);
+        good = good && sun_moon_among_stars(v, &distance_au, (enum sun_moon)i, &place, utc);
         print_row(names[i], &place, utc, v);
     }
     for (int i = 0; i < PLANETS; i++) {

@@ -1,6 +1,6 @@
-/* The whole advice from one frame; clocks, guide stars and the Sun. */
+/* The whole advice from one frame; clocks, cue stars and the Sun. */
 #include "near.h"
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "stand_fixture.h"
 #include "tripod/advice.h"
 #include "tripod/clock.h"
@@ -9,7 +9,7 @@
 
 Suite *advice_suite(void);
 
-static const struct advice_wish usual = {.every_s = 3, .settle_s = 30, .smear_px = 1};
+static const struct advice_wish usual = {.cadence_s = 3, .settle_s = 30, .smear_px = 1};
 
 /* Points the tripod's camera as its head does when it is panned and tilted on a levelled base. The
  * roll stays: it is about the line of sight, which the head carries. */
@@ -230,17 +230,17 @@ START_TEST(a_minute_costs_what_it_costs)
 }
 END_TEST
 
-START_TEST(stars_guide_the_move)
+START_TEST(a_star_to_move_is_found)
 {
     struct random random = {73};
     struct tripod tripod = tripod_anywhere(&random);
     struct stand stand = tripod_stand(&tripod, true);
     struct object named = {.id = "Named", .other_names = "", .common_names = ""};
-    struct guide_star star[4] = {{.mag = 4}, {.mag = 5}, {.mag = 3}, {.mag = 6}};
+    struct cue_star star[4] = {{.mag = 4}, {.mag = 5}, {.mag = 3}, {.mag = 6}};
     const double place[4][2] = {{5000, 3000}, {4000, 2500}, {200, 200}, {4400, 2520}};
     struct head_axes axes;
     struct head_move move;
-    struct guide guide;
+    struct cue cue;
     char text[300];
     for (int i = 0; i < 4; i++) {
         star[i].x = place[i][0];
@@ -251,20 +251,20 @@ START_TEST(stars_guide_the_move)
     /* Right and down, so that the named star goes to about where the second one is. */
     head_axes_of_camera(&axes, &stand.view);
     head_turn(&move, &axes, 1000 * 3.05 / 3600, -500 * 3.05 / 3600);
-    ck_assert(guide_find(&guide, star, 4, &stand, move.turn));
-    ck_assert(guide.star == &star[0] && guide.mark == &star[1]);
-    assert_near(guide.to_x, 4000, 60, "px"); /* the lens bends */
-    assert_near(guide.to_y, 2500, 60, "px");
-    advice_write_guide(text, sizeof text, &guide, &stand.wcs);
+    ck_assert(cue_find(&cue, star, 4, &stand, move.turn));
+    ck_assert(cue.star == &star[0] && cue.mark == &star[1]);
+    assert_near(cue.to_x, 4000, 60, "px"); /* the lens bends */
+    assert_near(cue.to_y, 2500, 60, "px");
+    advice_write_cue(text, sizeof text, &cue, &stand.wcs);
     ck_assert_str_eq(
         text,
         "Named (83 % across, 75 % down) should go to where the star of magnitude 5.0 (67 % across, "
         "63 % down) is now");
-    ck_assert(guide_find(&guide, star, 1, &stand, move.turn) && !guide.mark);
-    advice_write_guide(text, sizeof text, &guide, &stand.wcs);
+    ck_assert(cue_find(&cue, star, 1, &stand, move.turn) && !cue.mark);
+    advice_write_cue(text, sizeof text, &cue, &stand.wcs);
     ck_assert_str_eq(text, "Named (83 % across, 75 % down) should go to 67 % across, 63 % down");
     head_turn(&move, &axes, 8, 0); /* more than a picture's width */
-    ck_assert(!guide_find(&guide, star, 4, &stand, move.turn));
+    ck_assert(!cue_find(&cue, star, 4, &stand, move.turn));
 }
 END_TEST
 
@@ -272,9 +272,9 @@ START_TEST(the_sun_is_kept_out_of_the_way)
 {
     struct random random = {75};
     struct tripod tripod = tripod_anywhere(&random);
-    struct luminary_place sun;
+    struct sun_moon_position sun;
     tripod.place.latitude_deg = 50;
-    ck_assert(luminary_from_place(&sun, LUMINARY_SUN, &tripod.place, tripod.utc));
+    ck_assert(sun_moon_from_place(&sun, THE_SUN, &tripod.place, tripod.utc));
     tripod.azimuth_deg = sun.azimuth_deg - 40;
     tripod.altitude_deg = 20;
     struct stand stand = tripod_stand(&tripod, true);
@@ -332,7 +332,7 @@ Suite *advice_suite(void)
     tcase_add_test(tests, without_a_place_the_moves_are_the_pictures);
     tcase_add_test(tests, moves_read_well);
     tcase_add_test(tests, a_batch_is_led);
-    tcase_add_test(tests, stars_guide_the_move);
+    tcase_add_test(tests, a_star_to_move_is_found);
     tcase_add_test(tests, the_sun_is_kept_out_of_the_way);
     tcase_add_test(tests, a_mirrored_picture_turns_the_same_way);
     suite_add_tcase(suite, tests);

@@ -39,9 +39,9 @@ static struct stand southern(double altitude_deg)
 }
 
 static void advise(struct advice *advice, const struct stand *stand, double x, double y,
-                   double every_s)
+                   double cadence_s)
 {
-    const struct advice_wish wish = {.every_s = every_s, .smear_px = 1};
+    const struct advice_wish wish = {.cadence_s = cadence_s, .smear_px = 1};
     struct aim_target target;
     double ra, dec;
     wcs_radec(&ra, &dec, &stand->wcs, x, y);
@@ -188,25 +188,25 @@ END_TEST
 
 /* Stars in a picture of 6000 x 4000 px, and what is chosen for a turn by 1000 px to the right and
  * 500 down: a star goes left and up by that. The lens does not bend. */
-static struct guide_star star[3];
-static struct guide guide;
+static struct cue_star star[3];
+static struct cue cue;
 static const struct object named = {.id = "Named"};
 
 static void set_star(int i, double x, double y, double mag, const struct object *object)
 {
     struct stand stand = southern(30);
-    star[i] = (struct guide_star){.x = x, .y = y, .mag = mag, .object = object};
+    star[i] = (struct cue_star){.x = x, .y = y, .mag = mag, .object = object};
     wcs_direction(star[i].v, &stand.wcs, x, y);
 }
 
-static const struct guide_star *chosen(int stars)
+static const struct cue_star *chosen(int stars)
 {
     struct stand stand = southern(30);
     struct head_axes axes;
     struct head_move move;
     head_axes_of_camera(&axes, &stand.view);
     head_turn(&move, &axes, 1000 * 3.05 / 3600, -500 * 3.05 / 3600);
-    return guide_find(&guide, star, stars, &stand, move.turn) ? guide.star : NULL;
+    return cue_find(&cue, star, stars, &stand, move.turn) ? cue.star : NULL;
 }
 
 /* Where the star at (4000, 2500) goes to. */
@@ -214,8 +214,8 @@ static void find_end(double *x, double *y)
 {
     set_star(0, 4000, 2500, 4, NULL);
     ck_assert(chosen(1) == &star[0]);
-    *x = guide.to_x;
-    *y = guide.to_y;
+    *x = cue.to_x;
+    *y = cue.to_y;
 }
 
 START_TEST(a_mark_is_within_3_percent_of_the_width)
@@ -223,9 +223,9 @@ START_TEST(a_mark_is_within_3_percent_of_the_width)
     double x, y;
     find_end(&x, &y);
     set_star(1, x - 6000 * 0.028, y, 4.5, NULL);
-    ck_assert(chosen(2) && guide.mark == &star[1]);
+    ck_assert(chosen(2) && cue.mark == &star[1]);
     set_star(1, x - 6000 * 0.032, y, 4.5, NULL);
-    ck_assert(chosen(2) && guide.mark == NULL);
+    ck_assert(chosen(2) && cue.mark == NULL);
 }
 END_TEST
 
@@ -251,15 +251,15 @@ START_TEST(names_and_marks_are_worth_magnitudes)
 
     set_star(1, x, y, 8, NULL); /* the first costs 4 with this one as a mark, and 4 more */
     set_star(2, 5000, 1000, 2.7, NULL);
-    ck_assert(chosen(3) == &star[2] && guide.mark == NULL);
+    ck_assert(chosen(3) == &star[2] && cue.mark == NULL);
     set_star(2, 5000, 1000, 3.3, NULL);
-    ck_assert(chosen(3) == &star[0] && guide.mark == &star[1]);
+    ck_assert(chosen(3) == &star[0] && cue.mark == &star[1]);
 
     set_star(1, x - 0.9 * 0.03 * 6000, y, 4, NULL); /* costs 2, and 1.8 for its distance */
     set_star(2, x, y, 7.2, NULL);
-    ck_assert(chosen(3) == &star[0] && guide.mark == &star[2]);
+    ck_assert(chosen(3) == &star[0] && cue.mark == &star[2]);
     set_star(2, x, y, 8, NULL);
-    ck_assert(chosen(3) == &star[0] && guide.mark == &star[1]);
+    ck_assert(chosen(3) == &star[0] && cue.mark == &star[1]);
 }
 END_TEST
 
@@ -273,7 +273,7 @@ static bool is_named(double away_deg)
     struct index_star known = {.mag = 4000};
     const struct index index = {.star = &known};
     struct match_pair pair = {0};
-    struct guide_star stars[GUIDE_STARS];
+    struct cue_star stars[CUE_STARS];
     struct solution solution = {.solved = true, .wcs = stand.wcs, .matched = 1, .pair = &pair};
     double v[3], ra, dec;
     wcs_direction(v, &stand.wcs, 2000, 1000);
@@ -282,7 +282,7 @@ static bool is_named(double away_deg)
     }
     vector_to_radec(&ra, &dec, v);
     radec_offset(&table[0].ra_deg, &table[0].dec_deg, ra, dec, 70, away_deg);
-    ck_assert_int_eq(guide_stars(stars, &solution, &index, &objects), 1);
+    ck_assert_int_eq(cue_stars(stars, &solution, &index, &objects), 1);
     return stars[0].object != NULL;
 }
 

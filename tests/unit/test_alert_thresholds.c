@@ -26,7 +26,7 @@ static struct session quiet_session(void)
     s.frame.health.fwhm_px = 2.8;
     s.frame.health.zero_mag = 16;
     s.frame.health.sky_share = 0.05;
-    s.step.every_s = 2;
+    s.step.cadence_s = 2;
     s.step.on_target = true;
     s.step.drift = (struct drift){.inside = true, .changes = true, .change_s = 2000};
     return s;

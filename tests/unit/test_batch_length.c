@@ -38,7 +38,7 @@ START_TEST(widening_as_added_up)
 END_TEST
 
 static struct batch_length find(const struct lens *lens, double dec_deg, double size_deg,
-                                double every_s)
+                                double cadence_s)
 {
     struct wcs wcs;
     struct utc utc;
@@ -46,7 +46,7 @@ static struct batch_length find(const struct lens *lens, double dec_deg, double 
     const struct sky_ellipse target = {
         .ra_deg = 80, .dec_deg = dec_deg, .major_deg = size_deg / 2, .minor_deg = size_deg / 2};
     const struct batch_wish wish = {
-        .exposure_s = every_s - 1, .every_s = every_s, .accept = batch_accept_usual()};
+        .exposure_s = cadence_s - 1, .cadence_s = cadence_s, .accept = batch_accept_usual()};
     ck_assert(time_read(&utc, "2026-02-24T19:30:00"));
     lens_wcs(&wcs, lens, 81, dec_deg + (dec_deg < 0 ? 0.7 : -0.7), 0); /* the target is off */
     batch_length_find(&batch, &wcs, utc, &target, &wish);

@@ -8,11 +8,11 @@
 Suite *card_suite(void);
 
 static struct objects objects;
-static struct night night;
+static struct darkness night;
 static struct plan_settings settings = {
     .camera = {250, 4, 3.7, 22.2, 14.8, SIGNAL_READ_NOISE, SIGNAL_EFFICIENCY},
     .least_altitude_deg = 30,
-    .gap_s = 1,
+    .pause_s = 1,
     .total_s = 3600,
     .sky_mag = 19.2,
     .snr = 1,
@@ -27,7 +27,7 @@ static void make_sheet(const char *name)
     struct error err = {0};
     struct place place = {.latitude_deg = 50, .longitude_deg = 10};
     ck_assert_int_eq(objects_load(&objects, "catalogs", &err), 0);
-    ck_assert(night_find(&night, &place, 2026, 1, 18, 60, NIGHT_ASTRONOMICAL));
+    ck_assert(darkness_find(&night, &place, 2026, 1, 18, 60, DARKNESS_ASTRONOMICAL));
     ck_assert_int_eq(
         plan_target(&item, objects_find(&objects, name), &objects, &night, &settings, &err), 0);
     ck_assert(approach_find(&approach, &objects, &night.place, item.begin, item.fit.ra_deg,

@@ -9,7 +9,7 @@
 #include "image/frame.h"
 #include "near.h"
 #include "scratch.h"
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -479,8 +479,8 @@ START_TEST(the_moon_is_lit_by_the_sun)
     for (int day = 0; day < 30; day++) {
         const struct utc time = {2461096 + day, 0};
         double sun[3], moon[3], au, ra, dec, x, y, sun_x, sun_y;
-        ck_assert(luminary_among_stars(sun, &au, LUMINARY_SUN, NULL, time));
-        ck_assert(luminary_among_stars(moon, &au, LUMINARY_MOON, NULL, time));
+        ck_assert(sun_moon_among_stars(sun, &au, THE_SUN, NULL, time));
+        ck_assert(sun_moon_among_stars(moon, &au, THE_MOON, NULL, time));
         double elongation = vector_angle_deg(sun, moon);
         vector_to_radec(&ra, &dec, moon);
         struct picture picture = make_picture(1500, 1000, 0, 0);

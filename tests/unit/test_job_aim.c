@@ -63,7 +63,7 @@ START_TEST(memory_says_what_the_file_says)
     ck_assert(a->advice.aim.right_deg == b->advice.aim.right_deg);
     ck_assert(a->advice.aim.up_deg == b->advice.aim.up_deg);
     ck_assert(a->advice.aim.verdict == b->advice.aim.verdict);
-    ck_assert(a->has_guide == b->has_guide && a->guide.to_x == b->guide.to_x);
+    ck_assert(a->has_cue == b->has_cue && a->cue.to_x == b->cue.to_x);
     ck_assert(a->has_depth && b->has_depth && a->limit_mag == b->limit_mag);
     job_aim_free(&from_file);
     job_aim_free(&from_memory);
@@ -97,7 +97,7 @@ START_TEST(no_solution_no_picture_and_a_cancelled_job)
     struct error err = {0};
     const struct picture_source grey = picture_source_file(job_fixture_grey("grey.png"));
     aim(&result, &grey, &wish);
-    ck_assert(!result.solved.solution.solved && result.answer.every_s == 0);
+    ck_assert(!result.solved.solution.solved && result.answer.cadence_s == 0);
     job_aim_free(&result);
     const struct picture_source text = picture_source_bytes("text", 4, "a text");
     ck_assert_int_eq(job_aim(&result, job_fixture_engine(), &text, &wish, NULL, &err), ERROR_INPUT);
@@ -132,7 +132,7 @@ START_TEST(a_series_tells_its_interval)
         job_aim_free(&result);
     }
     ck_assert_int_eq(aim_series_find(&found, &series, names, 6, &context, NULL), 0);
-    ck_assert_double_eq_tol(found.measured.every_s, 10, 0.51); /* EXIF has whole seconds */
+    ck_assert_double_eq_tol(found.measured.cadence_s, 10, 0.51); /* EXIF has whole seconds */
     ck_assert(found.steady && found.answer != NULL);
     aim_series_answer_free(&found);
     aim_series_free(&series);

@@ -101,7 +101,7 @@ END_TEST
 enum { FRAMES = 22 };
 
 /* A frame every so many seconds on a tripod that stands. */
-static struct night_list night_of(int frames, double every_s)
+static struct night_list night_of(int frames, double cadence_s)
 {
     struct night_list list = {0};
     struct error err = {0};
@@ -109,20 +109,20 @@ static struct night_list night_of(int frames, double every_s)
         char name[40];
         snprintf(name, sizeof name, "frame-%02d.jpg", i);
         struct night_frame frame =
-            night_fixture_frame(name, every_s * i, 80 + SIDEREAL_DEG_S * every_s * i);
+            night_fixture_frame(name, cadence_s * i, 80 + SIDEREAL_DEG_S * cadence_s * i);
         ck_assert_int_eq(night_list_add(&list, &frame, &err), 0);
     }
     return list;
 }
 
 /* Frames from the 12th on come so much later than they should. */
-static int gaps(double every_s, double late_s)
+static int gaps(double cadence_s, double late_s)
 {
-    struct night_list list = night_of(FRAMES, every_s);
+    struct night_list list = night_of(FRAMES, cadence_s);
     for (int i = 12; i < FRAMES; i++) {
         free(list.frame[i].name);
-        list.frame[i] = night_fixture_frame("later.jpg", every_s * i + late_s,
-                                            80 + SIDEREAL_DEG_S * (every_s * i + late_s));
+        list.frame[i] = night_fixture_frame("later.jpg", cadence_s * i + late_s,
+                                            80 + SIDEREAL_DEG_S * (cadence_s * i + late_s));
     }
     struct review *review = night_fixture_review(&list, NULL);
     int count = review->events;

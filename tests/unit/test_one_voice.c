@@ -4,7 +4,7 @@
 #include "jobs/aim_answer.h"
 #include "jobs/batch_advice.h"
 #include "jobs/target.h"
-#include "jobs/watch_guide.h"
+#include "jobs/watch_advice.h"
 #include "near.h"
 #include "night_fixture.h"
 #include "objects/fame.h"
@@ -33,7 +33,7 @@ static void unload(void)
 /* What is made up for an evening, and what comes of it. */
 struct evening {
     struct plan_settings settings;
-    struct night night;
+    struct darkness night;
     struct plan_item item;
     struct night_plan plan; /* as it was read back */
     struct tripod tripod;
@@ -58,7 +58,7 @@ static void choose_rig(struct evening *e, struct random *random)
                    full ? 24 : 14.8, SIGNAL_READ_NOISE, SIGNAL_EFFICIENCY,
                    pick(random, distortions, 4)},
         .least_altitude_deg = 20,
-        .gap_s = random_between(random, 0.3, 2),
+        .pause_s = random_between(random, 0.3, 2),
         .total_s = random_between(random, 600, 7200),
         .sky_mag = 19.2,
         .snr = 1,
@@ -77,13 +77,14 @@ static bool choose_target(struct evening *e, struct random *random)
                           .longitude_deg = random_between(random, -180, 180)};
     int month = 1 + (int)(random_uniform(random) * 12),
         day = 1 + (int)(random_uniform(random) * 28);
-    ck_assert(night_find(&e->night, &place, 2026, month, day, (double)NAN, NIGHT_ASTRONOMICAL));
+    ck_assert(
+        darkness_find(&e->night, &place, 2026, month, day, (double)NAN, DARKNESS_ASTRONOMICAL));
     const struct object *object = &objects.object[(int)(random_uniform(random) * objects.deep_sky)];
-    struct night_window window;
-    ck_assert(night_window(&window, &e->night, object->ra_deg, object->dec_deg,
-                           e->settings.least_altitude_deg));
+    struct dark_window window;
+    ck_assert(dark_window(&window, &e->night, object->ra_deg, object->dec_deg,
+                          e->settings.least_altitude_deg));
     /* In brighter twilight aim takes no horizon: by a wrong clock it might be day. */
-    if (fame_of_object(object) < FAME_KNOWN || e->night.depth < NIGHT_NAUTICAL ||
+    if (fame_of_object(object) < FAME_KNOWN || e->night.depth < DARKNESS_NAUTICAL ||
         !window.span.any || window.highest_deg > 80) {
         return false;
     }
@@ -130,7 +131,7 @@ static void set_up(struct evening *e, struct random *random)
                       .height = (int)round(camera->height_mm * 1000 / camera->pixel_um),
                       .distortion = camera->distortion};
     e->wish = (struct aim_wish){
-        .margin_percent = 5, .settle_s = 30, .every_s = night_plan_every_s(&e->plan)};
+        .margin_percent = 5, .settle_s = 30, .cadence_s = night_plan_every_s(&e->plan)};
     e->context = (struct aim_context){.wish = &e->wish, .engine = &e->engine, .plan = &e->plan};
     struct error err = {0};
     ck_assert_msg(target_from_plan(&e->context.target, &objects, &e->plan, false, &err) == 0, "%s",
@@ -160,15 +161,15 @@ static double drift_px(const struct evening *e)
 static void check_aim(struct evening *e)
 {
     const struct advice *advice = &e->answer.advice;
-    double every_s = night_plan_every_s(&e->plan), frame_px = drift_px(e);
+    double cadence_s = night_plan_every_s(&e->plan), frame_px = drift_px(e);
     ask_aim(e);
     ck_assert(e->answer.has_length && advice->has_horizon);
     ck_assert_msg(advice->has_lead, "%s at %.1f deg, %d frames every %.2f s, %g mm", e->plan.target,
-                  e->item.window.best_altitude_deg, e->plan.batch_frames, every_s,
+                  e->item.window.best_altitude_deg, e->plan.batch_frames, cadence_s,
                   e->plan.focal_mm);
     ck_assert_int_eq((int)e->answer.length.frames, e->plan.batch_frames);
-    assert_near((advice->batch.last_s - advice->batch.first_s) / every_s, e->plan.batch_frames - 1,
-                1e-6, "frames");
+    assert_near((advice->batch.last_s - advice->batch.first_s) / cadence_s,
+                e->plan.batch_frames - 1, 1e-6, "frames");
     ck_assert(advice->lead.mean_px < frame_px);
     double planned =
         hypot(e->plan.lead_right * e->tripod.lens.width, e->plan.lead_up * e->tripod.lens.height);
@@ -200,7 +201,7 @@ static struct night_frame make_frame(const struct evening *e, int number)
 /* The head is turned by what aim says; then the watcher counts the frames. */
 static void check_watch(struct evening *e)
 {
-    struct watch_guide guide = {.context = &e->context};
+    struct watch_advice advice = {.context = &e->context};
     struct alerts alerts = {.wish = {.warn_frames = 3}};
     int frames = e->plan.batch_frames, told_at = -1;
     e->tripod.azimuth_deg += e->answer.advice.lead.move.pan_deg;
@@ -209,7 +210,7 @@ static void check_watch(struct evening *e)
         struct night_frame frame = make_frame(e, i);
         struct night_step step;
         struct alert told[ALERTS_MOST];
-        guide_step(&step, &guide, &frame);
+        watch_advice_step(&step, &advice, &frame);
         ck_assert(!step.late && step.on_target && step.has_batch);
         ck_assert_int_eq((int)step.batch.frames, frames);
         int count = alerts_feed(told, &alerts, &frame, &step);

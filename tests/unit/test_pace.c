@@ -15,12 +15,12 @@ static void add_many(struct pace *pace, int count, double gap_s)
 START_TEST(test_without_gaps_the_exposure_tells)
 {
     struct pace pace = {0};
-    assert_near(pace_interval_s(&pace, 0), 0, 0, "s");
-    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    assert_near(pace_cadence_s(&pace, 0), 0, 0, "s");
+    assert_near(pace_cadence_s(&pace, 4), 5, 1e-12, "s");
     add_many(&pace, 2, 30);
-    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    assert_near(pace_cadence_s(&pace, 4), 5, 1e-12, "s");
     add_many(&pace, 1, 30);
-    assert_near(pace_interval_s(&pace, 4), 30, 1e-12, "s");
+    assert_near(pace_cadence_s(&pace, 4), 30, 1e-12, "s");
 }
 END_TEST
 
@@ -33,7 +33,7 @@ START_TEST(test_a_pause_to_recentre_delays_no_alarm)
             add_many(&pace, before, 3);
             pace_add(&pace, 280);
             add_many(&pace, after, 3);
-            assert_near(pace_quiet_s(pace_interval_s(&pace, 2)), 60, 1e-12, "s");
+            assert_near(pace_quiet_s(pace_cadence_s(&pace, 2)), 60, 1e-12, "s");
         }
     }
 }
@@ -44,9 +44,9 @@ START_TEST(test_a_pause_is_no_gap)
 {
     struct pace pace = {0};
     add_many(&pace, 3, 320);
-    assert_near(pace_interval_s(&pace, 4), 5, 1e-12, "s");
+    assert_near(pace_cadence_s(&pace, 4), 5, 1e-12, "s");
     add_many(&pace, 3, 280);
-    assert_near(pace_interval_s(&pace, 4), 280, 1e-12, "s");
+    assert_near(pace_cadence_s(&pace, 4), 280, 1e-12, "s");
 }
 END_TEST
 
@@ -55,7 +55,7 @@ START_TEST(test_a_slow_night_is_given_five_frames)
     struct pace pace = {0};
     add_many(&pace, 20, 40);
     pace_add(&pace, 400);
-    assert_near(pace_quiet_s(pace_interval_s(&pace, 2)), 200, 1e-12, "s");
+    assert_near(pace_quiet_s(pace_cadence_s(&pace, 2)), 200, 1e-12, "s");
     assert_near(pace_quiet_s(0), 60, 1e-12, "s");
 }
 END_TEST

@@ -12,7 +12,7 @@
 Suite *plan_suite(void);
 
 static struct objects objects;
-static struct night night;
+static struct darkness night;
 static struct plan_settings settings;
 
 static void load(void)
@@ -32,13 +32,13 @@ static void setting(double latitude, double longitude, int month, int day, doubl
     settings = (struct plan_settings){
         .camera = {focal_mm, 4, 3.7, 22.2, 14.8, SIGNAL_READ_NOISE, SIGNAL_EFFICIENCY},
         .least_altitude_deg = 30,
-        .gap_s = 1,
+        .pause_s = 1,
         .total_s = 3600,
         .sky_mag = 19.2,
         .snr = 1,
         .accept = {.smear_px = 1, .align = SMEAR_HOMOGRAPHY},
     };
-    ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
+    ck_assert(darkness_find(&night, &place, 2026, month, day, NAN, DARKNESS_ASTRONOMICAL));
 }
 
 /* Common practice, no source: the 500 rule, so 2 s with 250 mm; and what that trails at 3.05 arcsec

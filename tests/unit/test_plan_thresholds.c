@@ -18,7 +18,7 @@ Suite *plan_thresholds_suite(void);
 
 static struct object table[2];
 static const struct objects objects = {.object = table, .count = 2, .deep_sky = 2};
-static struct night night;
+static struct darkness night;
 static struct plan_settings settings;
 static struct plan_item item;
 
@@ -28,13 +28,13 @@ static void set_night(int month, int day)
     settings = (struct plan_settings){
         .camera = {250, 4, 3.7, 22.2, 14.8, 4, 0.1},
         .least_altitude_deg = 30,
-        .gap_s = 1,
+        .pause_s = 1,
         .total_s = 3600,
         .sky_mag = 19.2,
         .snr = 1,
         .compose = true,
     };
-    ck_assert(night_find(&night, &place, 2026, month, day, NAN, NIGHT_ASTRONOMICAL));
+    ck_assert(darkness_find(&night, &place, 2026, month, day, NAN, DARKNESS_ASTRONOMICAL));
 }
 
 /* A round nebula that is high on a winter's night without a Moon, and nothing beside it. */

@@ -38,7 +38,7 @@ START_TEST(test_quiet_night)
     /* At 125 s the camera is back where it was at the night's begin. */
     assert_near(review->event[0].amount, 15.0410686 / 3600 * 125, 1e-4, "deg");
     assert_near(review->kept_s, 80, 1e-9, "s");
-    assert_near(review->interval_s, 5, 0.02, "s");
+    assert_near(review->cadence_s, 5, 0.02, "s");
     assert_near(review->drift_px_s, 15.041 / 6, 0.03, "px/s");
     assert_near(review->length_s, 5 * 39 + 25 + 2, 0.02, "s");
     night_fixture_free(review, &list);

@@ -42,7 +42,7 @@ START_TEST(a_tripod_that_stood_is_seen_to)
     ck_assert_int_eq(series.frames, FRAMES);
     ck_assert_int_eq(series.still_from, 0);
     ck_assert_int_eq(series.clock_jump, 0);
-    assert_near(series.every_s, 5, 1e-3, "s");
+    assert_near(series.cadence_s, 5, 1e-3, "s");
     assert_near(series.span_s, 55, 1e-3, "s");
     assert_near(series.still_px, 0, 0.1, "px");
 }
@@ -90,7 +90,7 @@ START_TEST(equal_times_go_by_name)
     ck_assert_int_eq(frame[4].item, 3);
     struct series series;
     series_measure(&series, frame, FRAMES); /* no division by a gap of 0 */
-    assert_near(series.every_s, 5, 1e-3, "s");
+    assert_near(series.cadence_s, 5, 1e-3, "s");
 }
 END_TEST
 

@@ -1,6 +1,6 @@
 /* What the watcher takes for a touched tripod and for a clock that was set: just short of each
  * limit and just beyond. */
-#include "jobs/watch_guide.h"
+#include "jobs/watch_advice.h"
 #include "night_fixture.h"
 #include "sky/rates.h"
 
@@ -11,12 +11,12 @@ Suite *watch_thresholds_suite(void);
 static const struct aim_wish wish;
 static const struct job_engine nothing_known;
 static struct aim_context context;
-static struct watch_guide guide;
+static struct watch_advice advice;
 
 static void start(void)
 {
     context = (struct aim_context){.wish = &wish, .engine = &nothing_known};
-    guide = (struct watch_guide){.context = &context};
+    advice = (struct watch_advice){.context = &context};
 }
 
 /* A frame of 6" a pixel, so many seconds after the first by the sky, by a clock that is ahead; the
@@ -29,7 +29,7 @@ static struct night_step step(int width, double sky_s, double ahead_s, double mo
     frame.width = width;
     frame.height = width * 2 / 3;
     frame.dec_deg += moved_px * 6 / 3600;
-    guide_step(&step, &guide, &frame);
+    watch_advice_step(&step, &advice, &frame);
     night_frame_free(&frame);
     return step;
 }

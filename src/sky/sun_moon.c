@@ -1,4 +1,4 @@
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 
 #include "sky/observer.h"
 #include "sky/vector.h"
@@ -12,11 +12,11 @@ static const double sun_radius_km = 695700, moon_radius_km = 1737.4, au_km = 149
 static const double light_day_au = ERFA_DAYSEC / ERFA_AULT; /* that light covers in a day */
 
 /* Barycentric place and velocity, au and au a day; TT stands for TDB. */
-static void barycentric(double pv[2][3], enum luminary which, const double tt[2])
+static void barycentric(double pv[2][3], enum sun_moon which, const double tt[2])
 {
     double heliocentric[2][3], earth[2][3], moon[2][3];
     eraEpv00(tt[0], tt[1], heliocentric, earth);
-    if (which == LUMINARY_SUN) {
+    if (which == THE_SUN) {
         eraPvmpv(earth, heliocentric, pv);
     } else {
         eraMoon98(tt[0], tt[1], moon);
@@ -44,14 +44,14 @@ static void apparent(double v[3], double *distance_au, double body[2][3], eraAST
     eraAb(unit, observer->v, observer->em, observer->bm1, v);
 }
 
-double luminary_radius_deg(enum luminary which, double distance_au)
+double sun_moon_radius_deg(enum sun_moon which, double distance_au)
 {
-    double radius_km = which == LUMINARY_SUN ? sun_radius_km : moon_radius_km;
+    double radius_km = which == THE_SUN ? sun_radius_km : moon_radius_km;
     return asin(radius_km / (distance_au * au_km)) * ERFA_DR2D;
 }
 
-bool luminary_from_place(struct luminary_place *out, enum luminary which, const struct place *place,
-                         struct utc utc)
+bool sun_moon_from_place(struct sun_moon_position *out, enum sun_moon which,
+                         const struct place *place, struct utc utc)
 {
     eraASTROM observer;
     double tt[2], pv[2][3], v[3], distance_au, of_date[3], ra, dec;
@@ -67,11 +67,11 @@ bool luminary_from_place(struct luminary_place *out, enum luminary which, const 
     vector_to_radec(&out->ra_deg, &out->dec_deg, v);
     out->azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
     out->altitude_deg = 90 - zenith * ERFA_DR2D;
-    out->radius_deg = luminary_radius_deg(which, distance_au);
+    out->radius_deg = sun_moon_radius_deg(which, distance_au);
     return true;
 }
 
-bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, struct utc utc)
+bool sun_moon_from_earth(double v[3], double *distance_au, enum sun_moon which, struct utc utc)
 {
     eraASTROM observer;
     double tt[2], pv[2][3];
@@ -83,7 +83,7 @@ bool luminary_from_earth(double v[3], double *distance_au, enum luminary which, 
     return true;
 }
 
-bool luminary_among_stars(double v[3], double *distance_au, enum luminary which,
+bool sun_moon_among_stars(double v[3], double *distance_au, enum sun_moon which,
                           const struct place *place, struct utc utc)
 {
     eraASTROM observer;
@@ -103,11 +103,11 @@ static double lit_share(const double sun[3], double sun_au, const double moon[3]
     return (1 + cos(phase)) / 2;
 }
 
-bool luminary_moon_light(double *lit, double *limb_deg, const struct place *place, struct utc utc)
+bool sun_moon_moonlight(double *lit, double *limb_deg, const struct place *place, struct utc utc)
 {
     double sun[3], moon[3], sun_au, moon_au, sun_ra, sun_dec, ra, dec;
-    if (!luminary_among_stars(sun, &sun_au, LUMINARY_SUN, place, utc) ||
-        !luminary_among_stars(moon, &moon_au, LUMINARY_MOON, place, utc)) {
+    if (!sun_moon_among_stars(sun, &sun_au, THE_SUN, place, utc) ||
+        !sun_moon_among_stars(moon, &moon_au, THE_MOON, place, utc)) {
         return false;
     }
     vector_to_radec(&sun_ra, &sun_dec, sun);
@@ -117,11 +117,11 @@ bool luminary_moon_light(double *lit, double *limb_deg, const struct place *plac
     return true;
 }
 
-bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
+bool sun_moon_phase(double *lit, bool *waxing, struct utc utc)
 {
     double sun[3], moon[3], sun_au, moon_au, tt[2], longitude[2], latitude;
-    if (!observer_time(tt, utc) || !luminary_from_earth(sun, &sun_au, LUMINARY_SUN, utc) ||
-        !luminary_from_earth(moon, &moon_au, LUMINARY_MOON, utc)) {
+    if (!observer_time(tt, utc) || !sun_moon_from_earth(sun, &sun_au, THE_SUN, utc) ||
+        !sun_moon_from_earth(moon, &moon_au, THE_MOON, utc)) {
         return false;
     }
     for (int i = 0; i < 2; i++) {
@@ -136,7 +136,7 @@ bool luminary_moon_phase(double *lit, bool *waxing, struct utc utc)
 
 /* Altitude above the one looked for, as a function of seconds from the start. */
 struct curve {
-    enum luminary which;
+    enum sun_moon which;
     const struct place *place;
     struct utc start;
     double altitude_deg;
@@ -144,9 +144,9 @@ struct curve {
 
 static double height(const struct curve *curve, double seconds)
 {
-    struct luminary_place seen;
+    struct sun_moon_position seen;
     bool known =
-        luminary_from_place(&seen, curve->which, curve->place, time_add(curve->start, seconds));
+        sun_moon_from_place(&seen, curve->which, curve->place, time_add(curve->start, seconds));
     return known ? seen.altitude_deg - curve->altitude_deg : NAN;
 }
 
@@ -197,7 +197,7 @@ static double hidden_top(const struct curve *curve, double middle_s, const doubl
     return sign * height(curve, top) > 0 ? top : 0;
 }
 
-static void add_crossing(struct luminary_crossing *out, int most, int *count,
+static void add_crossing(struct sun_moon_crossing *out, int most, int *count,
                          const struct curve *curve, double low, double high)
 {
     if (*count < most) {
@@ -207,7 +207,7 @@ static void add_crossing(struct luminary_crossing *out, int most, int *count,
     }
 }
 
-int luminary_crossings(struct luminary_crossing *out, int most, enum luminary which,
+int sun_moon_crossings(struct sun_moon_crossing *out, int most, enum sun_moon which,
                        const struct place *place, struct utc start, double hours,
                        double altitude_deg)
 {
@@ -232,7 +232,7 @@ int luminary_crossings(struct luminary_crossing *out, int most, enum luminary wh
     return count;
 }
 
-bool luminary_extreme(struct utc *when, double *altitude_deg, bool lowest, enum luminary which,
+bool sun_moon_extreme(struct utc *when, double *altitude_deg, bool lowest, enum sun_moon which,
                       const struct place *place, struct utc start, double hours)
 {
     struct curve curve = {which, place, start, 0};

@@ -1,17 +1,17 @@
 #include "near.h"
-#include "plan/night.h"
+#include "plan/darkness.h"
 
 #include <math.h>
 #include <string.h>
 
-Suite *night_suite(void);
+Suite *darkness_suite(void);
 
-static struct night night;
+static struct darkness night;
 
 static void find(double latitude, double longitude, int year, int month, int day, double offset)
 {
     struct place place = {.latitude_deg = latitude, .longitude_deg = longitude};
-    ck_assert(night_find(&night, &place, year, month, day, offset, NIGHT_ASTRONOMICAL));
+    ck_assert(darkness_find(&night, &place, year, month, day, offset, DARKNESS_ASTRONOMICAL));
 }
 
 static void assert_utc(struct utc got, const char *want, double tolerance_s)
@@ -25,29 +25,29 @@ static void assert_utc(struct utc got, const char *want, double tolerance_s)
 START_TEST(darkness)
 {
     find(50, 10, 2026, 2, 24, 60);
-    ck_assert_int_eq(night.depth, NIGHT_ASTRONOMICAL);
-    assert_utc(night.below[NIGHT_SUNSET].start, "2026-02-24T16:53:33Z", 10);
+    ck_assert_int_eq(night.depth, DARKNESS_ASTRONOMICAL);
+    assert_utc(night.below[DARKNESS_SUNSET].start, "2026-02-24T16:53:33Z", 10);
     assert_utc(night.dark.start, "2026-02-24T18:41:15Z", 10);
     assert_utc(night.dark.end, "2026-02-25T04:24:12Z", 10);
-    assert_near(night_span_hours(&night.dark), 9.71, 0.01, "h");
+    assert_near(dark_span_hours(&night.dark), 9.71, 0.01, "h");
 }
 END_TEST
 
 START_TEST(seasons_of_the_north)
 {
     find(69.6, 19, 2026, 6, 21, 120);
-    ck_assert(!night.dark.any && !night.below[NIGHT_SUNSET].any);
-    ck_assert_int_eq(night.depth, NIGHT_SUN_UP);
+    ck_assert(!night.dark.any && !night.below[DARKNESS_SUNSET].any);
+    ck_assert_int_eq(night.depth, DARKNESS_NONE);
     assert_near(night.sun_lowest_deg, 23.436 - (90 - 69.6), 0.01, "deg");
     find(69.6, 19, 2026, 12, 21, 60);
-    ck_assert_int_eq(night.depth, NIGHT_ASTRONOMICAL);
-    assert_near(night_span_hours(&night.below[NIGHT_SUNSET]), 24, 1e-6, "h"); /* no sunrise */
-    ck_assert(night_span_hours(&night.dark) > 10 && night_span_hours(&night.dark) < 14);
+    ck_assert_int_eq(night.depth, DARKNESS_ASTRONOMICAL);
+    assert_near(dark_span_hours(&night.below[DARKNESS_SUNSET]), 24, 1e-6, "h"); /* no sunrise */
+    ck_assert(dark_span_hours(&night.dark) > 10 && dark_span_hours(&night.dark) < 14);
     find(55, 10, 2026, 6, 21, 120); /* not darker than nautical twilight */
-    ck_assert_int_eq(night.depth, NIGHT_CIVIL);
+    ck_assert_int_eq(night.depth, DARKNESS_CIVIL);
     assert_near(night.sun_lowest_deg, 23.436 - 35, 0.01, "deg");
     find(90, 0, 2026, 12, 21, 0);
-    assert_near(night_span_hours(&night.dark), 24, 1e-6, "h");
+    assert_near(dark_span_hours(&night.dark), 24, 1e-6, "h");
     find(-90, 0, 2026, 12, 21, 0);
     ck_assert(!night.dark.any);
 }
@@ -60,7 +60,7 @@ START_TEST(short_noon)
     int shortened = 0;
     for (int day = 8; day < 20; day += 2) {
         find(67.41, 20, 2026, 12, day, 60);
-        double hours = night_span_hours(&night.below[NIGHT_SUNSET]);
+        double hours = dark_span_hours(&night.below[DARKNESS_SUNSET]);
         ck_assert(hours > 18);
         shortened += hours < 23.99;
     }
@@ -93,15 +93,15 @@ START_TEST(moon)
     assert_near(night.moonless_hours, 2 + 2 / 60.0, 10 / 3600.0 + 0.003, "h");
     find(50, 10, 2026, 3, 18, 60); /* the day before new Moon */
     ck_assert(night.moon_lit < 0.02);
-    assert_near(night.moonless_hours, night_span_hours(&night.dark), 1e-6, "h");
+    assert_near(night.moonless_hours, dark_span_hours(&night.dark), 1e-6, "h");
 }
 END_TEST
 
-static struct night_window window;
+static struct dark_window window;
 
 static void look(double ra, double dec, double least)
 {
-    ck_assert(night_window(&window, &night, ra, dec, least));
+    ck_assert(dark_window(&window, &night, ra, dec, least));
 }
 
 /* At the ends of a window the object is as high as asked for, and at the best time highest. */
@@ -145,7 +145,7 @@ START_TEST(never_up)
     look(83.8, -5.4, 40); /* rises, but not so high */
     ck_assert(!window.span.any && window.highest_deg > 34);
     look(37.95, 89.26, 30); /* all night */
-    assert_near(night_span_hours(&window.span), night_span_hours(&night.dark), 1e-6, "h");
+    assert_near(dark_span_hours(&window.span), dark_span_hours(&night.dark), 1e-6, "h");
     find(50, 10, 2026, 6, 5, 120); /* Orion is up by day only */
     look(83.8, -5.4, 20);
     ck_assert(!window.span.any && window.best_altitude_deg < 0);
@@ -155,14 +155,14 @@ END_TEST
 START_TEST(no_such_dates)
 {
     struct place place = {.latitude_deg = 50};
-    ck_assert(!night_find(&night, &place, 0, 1, 1, NAN, NIGHT_ASTRONOMICAL));
-    ck_assert(!night_find(&night, &place, 20000, 1, 1, NAN, NIGHT_ASTRONOMICAL));
-    ck_assert(!night_find(&night, &place, 2026, 2, 30, NAN, NIGHT_ASTRONOMICAL));
-    ck_assert(!night_find(&night, &place, -5, 2, 3, NAN, NIGHT_ASTRONOMICAL));
+    ck_assert(!darkness_find(&night, &place, 0, 1, 1, NAN, DARKNESS_ASTRONOMICAL));
+    ck_assert(!darkness_find(&night, &place, 20000, 1, 1, NAN, DARKNESS_ASTRONOMICAL));
+    ck_assert(!darkness_find(&night, &place, 2026, 2, 30, NAN, DARKNESS_ASTRONOMICAL));
+    ck_assert(!darkness_find(&night, &place, -5, 2, 3, NAN, DARKNESS_ASTRONOMICAL));
 }
 END_TEST
 
-Suite *night_suite(void)
+Suite *darkness_suite(void)
 {
     Suite *suite = suite_create("night");
     TCase *tcase = tcase_create("night");

@@ -1,4 +1,4 @@
-#include "tripod/guide.h"
+#include "tripod/cue.h"
 
 #include "sky/vector.h"
 
@@ -30,25 +30,25 @@ static const struct object *named_star(const struct objects *objects, const doub
 
 static int compare_stars(const void *a, const void *b)
 {
-    const struct guide_star *one = a, *two = b;
+    const struct cue_star *one = a, *two = b;
     return one->mag < two->mag ? -1 : one->mag > two->mag;
 }
 
-int guide_stars(struct guide_star stars[GUIDE_STARS], const struct solution *solution,
-                const struct index *index, const struct objects *objects)
+int cue_stars(struct cue_star stars[CUE_STARS], const struct solution *solution,
+              const struct index *index, const struct objects *objects)
 {
     int count = 0;
     for (int i = 0; i < solution->matched; i++) {
         const struct index_star *star = &index->star[solution->pair[i].catalogue];
-        struct guide_star next = {.mag = star->mag / 1000.0};
+        struct cue_star next = {.mag = star->mag / 1000.0};
         index_star_vector(next.v, star);
         if (!wcs_pixel(&next.x, &next.y, &solution->wcs, next.v)) {
             continue;
         }
-        if (count < GUIDE_STARS) {
+        if (count < CUE_STARS) {
             stars[count++] = next;
-        } else if (next.mag < stars[GUIDE_STARS - 1].mag) {
-            stars[GUIDE_STARS - 1] = next;
+        } else if (next.mag < stars[CUE_STARS - 1].mag) {
+            stars[CUE_STARS - 1] = next;
         } else {
             continue;
         }
@@ -66,16 +66,16 @@ static bool is_well_inside(const struct wcs *wcs, double x, double y)
     return x > rim && y > rim && x < wcs->width - 1 - rim && y < wcs->height - 1 - rim;
 }
 
-static double obscurity(const struct guide_star *star)
+static double obscurity(const struct cue_star *star)
 {
     return star->mag - (star->object ? name_mag : 0);
 }
 
-bool guide_find(struct guide *guide, const struct guide_star *stars, int count,
-                const struct stand *stand, double turn[3][3])
+bool cue_find(struct cue *cue, const struct cue_star *stars, int count, const struct stand *stand,
+              double turn[3][3])
 {
     double best = INFINITY;
-    *guide = (struct guide){0};
+    *cue = (struct cue){0};
     for (int i = 0; i < count; i++) {
         double x, y;
         if (!is_well_inside(&stand->wcs, stars[i].x, stars[i].y) ||
@@ -84,7 +84,7 @@ bool guide_find(struct guide *guide, const struct guide_star *stars, int count,
             continue;
         }
         for (int k = -1; k < count; k++) {
-            const struct guide_star *mark = k >= 0 ? &stars[k] : NULL;
+            const struct cue_star *mark = k >= 0 ? &stars[k] : NULL;
             double away = mark ? hypot(mark->x - x, mark->y - y) / stand->wcs.width : 0;
             if (k == i || away > near_part) {
                 continue;
@@ -93,9 +93,9 @@ bool guide_find(struct guide *guide, const struct guide_star *stars, int count,
                           (mark ? obscurity(mark) / 2 + far_mag * away / near_part : no_mark_mag);
             if (cost < best) {
                 best = cost;
-                *guide = (struct guide){&stars[i], x, y, mark};
+                *cue = (struct cue){&stars[i], x, y, mark};
             }
         }
     }
-    return guide->star;
+    return cue->star;
 }

@@ -1,10 +1,10 @@
 #!/usr/bin/python3
 """Compares the Sun and the Moon with astropy: places, phase, rise, set and twilight.
 
-The program luminary_samples, of the folder that BUILD names, prints ours. Both take UT1 for UTC.
+The program sun_moon_samples, of the folder that BUILD names, prints ours. Both take UT1 for UTC.
 astropy's built-in ephemeris rests on the same series for Earth and Moon as ERFA does; what this
 checks is everything behind them: frames, parallax, aberration, sidereal time, the search for the
-crossings. Published places are in tests/unit/test_luminary.c.
+crossings. Published places are in tests/unit/test_sun_moon.c.
 
 Bounds: 1 arcmin for places, 10 s for crossings (found here by interpolating astropy's altitudes,
 sampled every 15 minutes; shallow ones by the 1 arcmin instead), 0.001 for the lit share, 0.2 degrees
@@ -102,7 +102,7 @@ def check_crossings(row):
 
 def main():
     warnings.simplefilter("ignore")
-    program = os.path.join(os.environ.get("BUILD", "build"), "tests/outside/luminary_samples")
+    program = os.path.join(os.environ.get("BUILD", "build"), "tests/outside/sun_moon_samples")
     text = subprocess.run([program], check=True, stdout=subprocess.PIPE, text=True).stdout
     rows = [line.split("\t") for line in text.splitlines()]
     count, worst = check_places([row for row in rows if row[0] in ("sun", "moon")])

@@ -1,4 +1,4 @@
-#include "jobs/watch_guide.h"
+#include "jobs/watch_advice.h"
 
 #include "jobs/batch_advice.h"
 
@@ -24,44 +24,45 @@ static void recall_facts(struct frame_facts *facts, const struct night_frame *fr
     }
 }
 
-static void find_occasion(struct occasion *occasion, const struct watch_guide *guide,
+static void find_occasion(struct occasion *occasion, const struct watch_advice *advice,
                           const struct night_frame *frame)
 {
     struct frame_facts facts;
     recall_facts(&facts, frame);
-    occasion_find(occasion, &facts, &guide->context->engine->rig.rig,
-                  &guide->context->wish->occasion);
+    occasion_find(occasion, &facts, &advice->context->engine->rig.rig,
+                  &advice->context->wish->occasion);
     if (!occasion->has_time && night_frame_start(&occasion->start, frame) != NIGHT_CLOCK_NONE) {
         occasion->has_time = true;
         occasion->mid = time_add(occasion->start, frame->exposure_s / 2);
     }
 }
 
-static double find_interval(const struct watch_guide *guide, const struct night_frame *frame)
+static double find_cadence(const struct watch_advice *advice, const struct night_frame *frame)
 {
-    double wished = guide->context->wish->every_s;
-    return wished > 0 ? wished : pace_interval_s(&guide->pace, frame->exposure_s);
+    double wished = advice->context->wish->cadence_s;
+    return wished > 0 ? wished : pace_cadence_s(&advice->pace, frame->exposure_s);
 }
 
 /* Whether the frame is older than the latest; if several come one after the other the clock was
  * set back, and they are not. */
-static bool is_late(struct watch_guide *guide, struct utc mid)
+static bool is_late(struct watch_advice *advice, struct utc mid)
 {
-    if (!guide->has_last || time_between(guide->last, mid) >= 0) {
-        guide->late = 0;
+    if (!advice->has_last || time_between(advice->last, mid) >= 0) {
+        advice->late = 0;
         return false;
     }
-    guide->late = guide->late > 0 && time_between(guide->late_mid, mid) > 0 ? guide->late + 1 : 1;
-    guide->late_mid = mid;
-    return guide->late < CLOCK_SET_BACK;
+    advice->late =
+        advice->late > 0 && time_between(advice->late_mid, mid) > 0 ? advice->late + 1 : 1;
+    advice->late_mid = mid;
+    return advice->late < CLOCK_SET_BACK;
 }
 
-static void compare(struct night_step *step, struct watch_guide *guide,
+static void compare(struct night_step *step, struct watch_advice *advice,
                     const struct series_frame *sight)
 {
     struct series_step between;
-    series_compare(&between, &guide->sight, sight);
-    double jump = between.gap_s - between.sky_s; /* NAN: the camera was turned */
+    series_compare(&between, &advice->sight, sight);
+    double jump = between.apart_s - between.sky_s; /* NAN: the camera was turned */
     bool stood = between.moved_px < fmax(touched_px, touched_part * sight->wcs.width);
     step->compared = true;
     if (!stood && fabs(jump) > clock_jump_s) {
@@ -70,16 +71,16 @@ static void compare(struct night_step *step, struct watch_guide *guide,
         step->touched = !stood;
         step->moved_deg = between.moved_px * wcs_scale_arcsec(&sight->wcs) / 3600;
     }
-    guide->since_touch = step->touched ? 0 : guide->since_touch + 1;
+    advice->since_touch = step->touched ? 0 : advice->since_touch + 1;
 }
 
 /* Without what the watcher's own clock says: it has gone on since the watch began. */
-static void doubt_clock(struct night_step *step, const struct watch_guide *guide,
+static void doubt_clock(struct night_step *step, const struct watch_advice *advice,
                         const struct wcs *wcs, const struct occasion *occasion)
 {
     struct aim_sight sight = {.wcs = *wcs, .occasion = *occasion};
     sight.occasion.today = (struct utc){0, 0};
-    aim_clock_doubt(&step->clock_doubt, &sight, guide->context->wish);
+    aim_clock_doubt(&step->clock_doubt, &sight, advice->context->wish);
 }
 
 static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
@@ -87,11 +88,11 @@ static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
     return wish->margin_percent / 100 * (wcs->width < wcs->height ? wcs->width : wcs->height);
 }
 
-static void find_drift(struct night_step *step, const struct watch_guide *guide,
+static void find_drift(struct night_step *step, const struct watch_advice *advice,
                        const struct wcs *wcs, const struct occasion *occasion)
 {
-    const struct sky_ellipse *shape = &guide->context->target.shape;
-    double margin = margin_px(guide->context->wish, wcs);
+    const struct sky_ellipse *shape = &advice->context->target.shape;
+    double margin = margin_px(advice->context->wish, wcs);
     struct ground ground;
     struct stand stand;
     struct head_axes axes;
@@ -105,36 +106,36 @@ static void find_drift(struct night_step *step, const struct watch_guide *guide,
         step->drift = (struct drift){0};
         step->on_target = true;
     }
-    if (step->compared && guide->since_touch == 1 && step->every_s > 0) {
+    if (step->compared && advice->since_touch == 1 && step->cadence_s > 0) {
         head_axes_of_camera(&axes, &stand.view);
-        step->longest = lead_longest(&lead, &stand, &axes, shape, margin, step->every_s,
-                                     step->every_s, MOST_FRAMES);
+        step->longest = lead_longest(&lead, &stand, &axes, shape, margin, step->cadence_s,
+                                     step->cadence_s, MOST_FRAMES);
     }
 }
 
 /* Anew when the camera was turned, or frames come otherwise. */
-static void find_batch(struct night_step *step, struct watch_guide *guide, const struct wcs *wcs,
+static void find_batch(struct night_step *step, struct watch_advice *advice, const struct wcs *wcs,
                        const struct night_frame *frame, const struct occasion *occasion)
 {
     struct ground ground;
     struct stand stand;
     struct aim_head head;
-    bool stale = !guide->has_batch || guide->since_touch <= 1 ||
-                 fabs(step->every_s * (double)guide->batch.frames - guide->batch.span_s) >
-                     0.05 * guide->batch.span_s;
-    if (guide->context->target.name[0] && stale && occasion_ground(&ground, occasion, true)) {
+    bool stale = !advice->has_batch || advice->since_touch <= 1 ||
+                 fabs(step->cadence_s * (double)advice->batch.frames - advice->batch.span_s) >
+                     0.05 * advice->batch.span_s;
+    if (advice->context->target.name[0] && stale && occasion_ground(&ground, occasion, true)) {
         stand_make(&stand, wcs, &ground);
-        aim_head_find(&head, guide->context->engine->rig.rig.head, occasion);
-        const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->every_s};
-        guide->has_batch = batch_advise(&guide->batch, &sight, guide->context);
+        aim_head_find(&head, advice->context->engine->rig.rig.head, occasion);
+        const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->cadence_s};
+        advice->has_batch = batch_advise(&advice->batch, &sight, advice->context);
     }
-    step->has_batch = guide->has_batch;
-    step->batch = guide->batch;
+    step->has_batch = advice->has_batch;
+    step->batch = advice->batch;
 }
 
-static void keep_for_next(struct watch_guide *guide, const struct night_frame *frame)
+static void keep_for_next(struct watch_advice *advice, const struct night_frame *frame)
 {
-    struct solve_before *before = &guide->before;
+    struct solve_before *before = &advice->before;
     if (frame->pose.focal_px <= 0) {
         return;
     }
@@ -146,41 +147,42 @@ static void keep_for_next(struct watch_guide *guide, const struct night_frame *f
     before->has_start = clock == NIGHT_CLOCK_UTC || clock == NIGHT_CLOCK_LOCAL;
 }
 
-void guide_step(struct night_step *step, struct watch_guide *guide, const struct night_frame *frame)
+void watch_advice_step(struct night_step *step, struct watch_advice *advice,
+                       const struct night_frame *frame)
 {
     struct occasion occasion;
     struct series_frame sight = {0};
     *step = (struct night_step){.time_s = (double)NAN};
-    find_occasion(&occasion, guide, frame);
-    if (!frame->read || !occasion.has_time || is_late(guide, occasion.mid)) {
+    find_occasion(&occasion, advice, frame);
+    if (!frame->read || !occasion.has_time || is_late(advice, occasion.mid)) {
         step->late = true;
         return;
     }
-    if (guide->has_last && guide->late == 0) {
-        pace_add(&guide->pace, time_between(guide->last, occasion.mid));
+    if (advice->has_last && advice->late == 0) {
+        pace_add(&advice->pace, time_between(advice->last, occasion.mid));
     }
-    guide->late = 0;
-    guide->last = occasion.mid;
-    guide->has_last = true;
+    advice->late = 0;
+    advice->last = occasion.mid;
+    advice->has_last = true;
     step->time_s = time_julian_date(occasion.mid) * 86400;
-    step->every_s = guide->every_s = find_interval(guide, frame);
+    step->cadence_s = advice->cadence_s = find_cadence(advice, frame);
     sight.mid = occasion.mid;
     if (!night_frame_wcs(&sight.wcs, frame)) {
         return;
     }
-    if (guide->has_sight) {
-        compare(step, guide, &sight);
+    if (advice->has_sight) {
+        compare(step, advice, &sight);
     }
-    doubt_clock(step, guide, &sight.wcs, &occasion);
-    find_drift(step, guide, &sight.wcs, &occasion);
-    find_batch(step, guide, &sight.wcs, frame, &occasion);
-    guide->sight = sight;
-    guide->has_sight = true;
-    keep_for_next(guide, frame);
+    doubt_clock(step, advice, &sight.wcs, &occasion);
+    find_drift(step, advice, &sight.wcs, &occasion);
+    find_batch(step, advice, &sight.wcs, frame, &occasion);
+    advice->sight = sight;
+    advice->has_sight = true;
+    keep_for_next(advice, frame);
 }
 
-void guide_advise(struct aim_answer *answer, const struct watch_guide *guide,
-                  const struct solved_frame *solved, double every_s)
+void watch_advice_give(struct aim_answer *answer, const struct watch_advice *advice,
+                       const struct solved_frame *solved, double cadence_s)
 {
-    aim_answer_find(answer, solved, guide->context, every_s);
+    aim_answer_find(answer, solved, advice->context, cadence_s);
 }

@@ -1,8 +1,8 @@
 /* Prints places of the Sun and the Moon, and their risings, settings and the Sun's twilights, for
- * check_luminary.py: tab-separated, degrees, without refraction. Random places all over the Earth,
+ * check_sun_moon.py: tab-separated, degrees, without refraction. Random places all over the Earth,
  * random times of 1990 to 2030. */
 #include "base/random.h"
-#include "sky/luminary.h"
+#include "sky/sun_moon.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -33,20 +33,20 @@ static void print_head(const char *kind, const struct place *place, struct utc u
 int main(void)
 {
     static const char *const names[] = {"sun", "moon"};
-    static const double marks[] = {LUMINARY_RISE_SET, LUMINARY_CIVIL, LUMINARY_NAUTICAL,
-                                   LUMINARY_ASTRONOMICAL};
+    static const double marks[] = {SUN_MOON_RISE_SET, SUN_MOON_CIVIL, SUN_MOON_NAUTICAL,
+                                   SUN_MOON_ASTRONOMICAL};
     struct random random = {5};
     struct place place;
     struct utc utc;
     for (int i = 0; i < PLACES; i++) {
         random_place(&place, &utc, &random);
         for (int which = 0; which < 2; which++) {
-            struct luminary_place seen;
+            struct sun_moon_position seen;
             double lit, lit_here, limb_deg;
             bool waxing;
-            if (!luminary_from_place(&seen, (enum luminary)which, &place, utc) ||
-                !luminary_moon_phase(&lit, &waxing, utc) ||
-                !luminary_moon_light(&lit_here, &limb_deg, &place, utc)) {
+            if (!sun_moon_from_place(&seen, (enum sun_moon)which, &place, utc) ||
+                !sun_moon_phase(&lit, &waxing, utc) ||
+                !sun_moon_moonlight(&lit_here, &limb_deg, &place, utc)) {
                 return 1;
             }
             print_head(names[which], &place, utc);
@@ -57,10 +57,10 @@ int main(void)
     for (int i = 0; i < NIGHTS; i++) {
         random_place(&place, &utc, &random);
         for (int k = 0; k < 5; k++) {
-            struct luminary_crossing crossing[8];
-            double altitude = k < 4 ? marks[k] : LUMINARY_RISE_SET;
-            int n = luminary_crossings(crossing, 8, k < 4 ? LUMINARY_SUN : LUMINARY_MOON, &place,
-                                       utc, 24, altitude);
+            struct sun_moon_crossing crossing[8];
+            double altitude = k < 4 ? marks[k] : SUN_MOON_RISE_SET;
+            int n = sun_moon_crossings(crossing, 8, k < 4 ? THE_SUN : THE_MOON, &place, utc, 24,
+                                       altitude);
             print_head(k < 4 ? "sun-crossings" : "moon-crossings", &place, utc);
             printf("\t%.3f\t%d", altitude, n);
             for (int j = 0; j < n; j++) {

@@ -1,4 +1,4 @@
-#include "plan/night.h"
+#include "plan/darkness.h"
 
 #include "base/clamp.h"
 #include "base/units.h"
@@ -9,7 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
-double night_span_hours(const struct night_span *span)
+double dark_span_hours(const struct dark_span *span)
 {
     return span->any ? time_between(span->start, span->end) / 3600 : 0;
 }
@@ -31,27 +31,27 @@ static bool find_noon(struct utc *noon, double longitude_deg, int year, int mont
     return true;
 }
 
-static void keep_longer(struct night_span *span, struct utc start, struct utc end)
+static void keep_longer(struct dark_span *span, struct utc start, struct utc end)
 {
-    struct night_span other = {true, start, end};
-    if (night_span_hours(&other) > night_span_hours(span)) {
+    struct dark_span other = {true, start, end};
+    if (dark_span_hours(&other) > dark_span_hours(span)) {
         *span = other;
     }
 }
 
 /* The longest time below; close to a polar night there may be two, parted by a short noon. */
-static bool find_below(struct night_span *span, const struct night *night, double altitude_deg)
+static bool find_below(struct dark_span *span, const struct darkness *night, double altitude_deg)
 {
-    struct luminary_crossing crossing[6];
-    struct luminary_place sun;
+    struct sun_moon_crossing crossing[6];
+    struct sun_moon_position sun;
     int count =
-        luminary_crossings(crossing, 6, LUMINARY_SUN, &night->place, night->noon, 24, altitude_deg);
-    if (count < 0 || !luminary_from_place(&sun, LUMINARY_SUN, &night->place, night->noon)) {
+        sun_moon_crossings(crossing, 6, THE_SUN, &night->place, night->noon, 24, altitude_deg);
+    if (count < 0 || !sun_moon_from_place(&sun, THE_SUN, &night->place, night->noon)) {
         return false;
     }
     bool below = sun.altitude_deg < altitude_deg;
     struct utc since = night->noon;
-    *span = (struct night_span){0};
+    *span = (struct dark_span){0};
     for (int i = 0; i < count; i++) {
         if (crossing[i].rising && below) {
             keep_longer(span, since, crossing[i].utc);
@@ -65,35 +65,35 @@ static bool find_below(struct night_span *span, const struct night *night, doubl
     return true;
 }
 
-static bool find_darkness(struct night *night, enum night_depth wanted)
+static bool find_darkness(struct darkness *night, enum darkness_depth wanted)
 {
-    static const double altitude[NIGHT_DEPTHS] = {90, LUMINARY_RISE_SET, LUMINARY_CIVIL,
-                                                  LUMINARY_NAUTICAL, LUMINARY_ASTRONOMICAL};
+    static const double altitude[DARKNESS_DEPTHS] = {90, SUN_MOON_RISE_SET, SUN_MOON_CIVIL,
+                                                     SUN_MOON_NAUTICAL, SUN_MOON_ASTRONOMICAL};
     struct utc lowest;
-    night->below[NIGHT_SUN_UP] = (struct night_span){true, night->noon, night->next_noon};
-    for (int depth = NIGHT_SUNSET; depth < NIGHT_DEPTHS; depth++) {
+    night->below[DARKNESS_NONE] = (struct dark_span){true, night->noon, night->next_noon};
+    for (int depth = DARKNESS_SUNSET; depth < DARKNESS_DEPTHS; depth++) {
         if (!find_below(&night->below[depth], night, altitude[depth])) {
             return false;
         }
         if (night->below[depth].any && depth <= (int)wanted) {
-            night->depth = (enum night_depth)depth;
+            night->depth = (enum darkness_depth)depth;
         }
     }
-    if (night->depth >= NIGHT_CIVIL) {
+    if (night->depth >= DARKNESS_CIVIL) {
         night->dark = night->below[night->depth];
     }
-    return luminary_extreme(&lowest, &night->sun_lowest_deg, true, LUMINARY_SUN, &night->place,
+    return sun_moon_extreme(&lowest, &night->sun_lowest_deg, true, THE_SUN, &night->place,
                             night->noon, 24);
 }
 
 /* Hours of dark without the Moon. */
-static double count_moonless(const struct night *night)
+static double count_moonless(const struct darkness *night)
 {
     bool up = night->moon_at_dusk;
     double seconds = 0;
     struct utc last = night->dark.start;
     for (int i = 0; i < night->moon_events; i++) {
-        const struct luminary_crossing *event = &night->moon[i];
+        const struct sun_moon_crossing *event = &night->moon[i];
         if (time_between(night->dark.start, event->utc) > 0 &&
             time_between(event->utc, night->dark.end) > 0) {
             seconds += up ? 0 : time_between(last, event->utc);
@@ -104,25 +104,25 @@ static double count_moonless(const struct night *night)
     return (seconds + (up ? 0 : time_between(last, night->dark.end))) / 3600;
 }
 
-static bool find_moon(struct night *night)
+static bool find_moon(struct darkness *night)
 {
-    struct luminary_place moon;
+    struct sun_moon_position moon;
     struct utc midnight = time_add(night->noon, 43200);
-    night->moon_events = luminary_crossings(night->moon, NIGHT_MOON_EVENTS, LUMINARY_MOON,
-                                            &night->place, night->noon, 24, LUMINARY_RISE_SET);
+    night->moon_events = sun_moon_crossings(night->moon, DARKNESS_MOON_EVENTS, THE_MOON,
+                                            &night->place, night->noon, 24, SUN_MOON_RISE_SET);
     if (night->moon_events < 0 ||
-        !luminary_moon_phase(&night->moon_lit, &night->moon_waxing, midnight) ||
-        !luminary_from_place(&moon, LUMINARY_MOON, &night->place,
+        !sun_moon_phase(&night->moon_lit, &night->moon_waxing, midnight) ||
+        !sun_moon_from_place(&moon, THE_MOON, &night->place,
                              night->dark.any ? night->dark.start : midnight)) {
         return false;
     }
-    night->moon_at_dusk = moon.altitude_deg > LUMINARY_RISE_SET;
+    night->moon_at_dusk = moon.altitude_deg > SUN_MOON_RISE_SET;
     night->moonless_hours = night->dark.any ? count_moonless(night) : 0;
     return true;
 }
 
-bool night_find(struct night *night, const struct place *place, int year, int month, int day,
-                double utc_offset_min, enum night_depth wanted)
+bool darkness_find(struct darkness *night, const struct place *place, int year, int month, int day,
+                   double utc_offset_min, enum darkness_depth wanted)
 {
     memset(night, 0, sizeof *night);
     night->place = *place;
@@ -141,7 +141,7 @@ struct turning {
     double hour_deg, dec_deg, latitude_deg;
 };
 
-static bool start_turning(struct turning *turning, const struct night *night, struct utc when,
+static bool start_turning(struct turning *turning, const struct darkness *night, struct utc when,
                           double ra_deg, double dec_deg)
 {
     double azimuth, altitude;
@@ -214,10 +214,10 @@ static double highest_within(const struct turning *turning, double end_s)
     return best;
 }
 
-bool night_window(struct night_window *window, const struct night *night, double ra_deg,
-                  double dec_deg, double least_altitude_deg)
+bool dark_window(struct dark_window *window, const struct darkness *night, double ra_deg,
+                 double dec_deg, double least_altitude_deg)
 {
-    const struct night_span *span = night->dark.any ? &night->dark : &night->below[NIGHT_SUN_UP];
+    const struct dark_span *span = night->dark.any ? &night->dark : &night->below[DARKNESS_NONE];
     struct turning turning;
     memset(window, 0, sizeof *window);
     if (!start_turning(&turning, night, span->start, ra_deg, dec_deg)) {
@@ -230,7 +230,7 @@ bool night_window(struct night_window *window, const struct night *night, double
         best = highest_within(&turning, end_s);
     }
     window->span =
-        (struct night_span){any, time_add(span->start, piece[0]), time_add(span->start, piece[1])};
+        (struct dark_span){any, time_add(span->start, piece[0]), time_add(span->start, piece[1])};
     window->best = time_add(span->start, best);
     window->transit = time_add(span->start, transit_near(&turning, best));
     window->highest_deg = 90 - fabs(turning.latitude_deg - turning.dec_deg);
