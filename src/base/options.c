@@ -99,6 +99,9 @@ static int store_value(void *settings, const struct option_row *row, const char 
         }
         *(const char **)member = text;
         return 0;
+    case OPTION_OPTIONAL:
+        *(const char **)member = "";
+        return !text || row->read(member, text) ? 0 : refuse_value(row, row->expected, text, err);
     case OPTION_NUMBER:
         return store_number(member, row, text, err);
     case OPTION_INTEGER:
@@ -161,7 +164,9 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
         }
         struct option entry = {
             .name = rows[i].name,
-            .has_arg = options_takes_value(&rows[i]) ? required_argument : no_argument,
+            .has_arg = options_needs_value(&rows[i])   ? required_argument
+                       : options_takes_value(&rows[i]) ? optional_argument
+                                                       : no_argument,
             .val = FIRST_LONG + i,
         };
         table->longs[longs++] = entry;
@@ -170,7 +175,7 @@ static void fill_getopt_table(struct getopt_table *table, const struct option_ro
             table->longs[longs++] = entry;
         }
         if (rows[i].letter) {
-            add_letter(table->letters, rows[i].letter, options_takes_value(&rows[i]));
+            add_letter(table->letters, rows[i].letter, options_needs_value(&rows[i]));
         }
     }
 }
@@ -261,6 +266,14 @@ static bool skip_negative_number(const struct getopt_table *table, int argc, cha
     return true;
 }
 
+/* What getopt took for the value, or the next word where that can be one. */
+static const char *find_value(const struct option_row *row, int argc, char **argv)
+{
+    const char *found;
+    bool next = row->kind == OPTION_OPTIONAL && !optarg && optind < argc;
+    return next && row->read(&found, argv[optind]) ? argv[optind++] : optarg;
+}
+
 /* Takes one step along the command line; *more is false at its end. */
 static int parse_step(void *settings, struct option_operands *rest,
                       const struct getopt_table *table, bool *given, bool *more, int argc,
@@ -293,7 +306,7 @@ static int parse_step(void *settings, struct option_operands *rest,
     default:
         row = find_row(table, value);
         given[row - table->rows] = true;
-        return store_value(settings, row, optarg, err);
+        return store_value(settings, row, find_value(row, argc, argv), err);
     }
 }
 

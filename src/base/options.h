@@ -11,13 +11,15 @@
 enum { OPTIONS_MAX_ROWS = 64 };
 
 enum option_kind {
-    OPTION_FLAG,    /* bool: set to true */
-    OPTION_TEXT,    /* const char *: borrowed from argv, never empty */
-    OPTION_NUMBER,  /* double: finite, within low..high */
-    OPTION_INTEGER, /* int: within low..high */
-    OPTION_CHOICE,  /* int: which of the words in argument, "plain|json", counted from 0 */
-    OPTION_READ,    /* anything: filled by read() */
-    OPTION_HEADING  /* no option: help is the title of the rows that follow */
+    OPTION_FLAG,     /* bool: set to true */
+    OPTION_TEXT,     /* const char *: borrowed from argv, never empty */
+    OPTION_NUMBER,   /* double: finite, within low..high */
+    OPTION_INTEGER,  /* int: within low..high */
+    OPTION_CHOICE,   /* int: which of the words in argument, "plain|json", counted from 0 */
+    OPTION_READ,     /* anything: filled by read() */
+    OPTION_OPTIONAL, /* const char *: filled by read(), which says what can be a value: what stands
+                        behind "=", or the next word where it can be one; else "" */
+    OPTION_HEADING   /* no option: help is the title of the rows that follow */
 };
 
 /* One option; a table of them ends with a row of zeros. */
@@ -30,9 +32,10 @@ struct option_row {
     size_t store;         /* offsetof the member in the settings structure */
     double low, high;     /* allowed range of a number, both included; equal: any */
     bool required;
-    /* For OPTION_READ: fills the member from text; false if it is not what it should be. */
+    /* For OPTION_READ and OPTION_OPTIONAL: fills the member from text; false if it is not what it
+     * should be. */
     bool (*read)(void *member, const char *text);
-    const char *expected; /* for OPTION_READ: "a time like 2024-12-01T20:30" */
+    const char *expected; /* for these: "a time like 2024-12-01T20:30" */
 };
 
 /* What is left of the command line. */

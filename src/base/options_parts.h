@@ -14,4 +14,10 @@ static inline bool options_takes_value(const struct option_row *row)
     return row->kind != OPTION_FLAG;
 }
 
+/* Whether something must stand behind it. */
+static inline bool options_needs_value(const struct option_row *row)
+{
+    return options_takes_value(row) && row->kind != OPTION_OPTIONAL;
+}
+
 #endif

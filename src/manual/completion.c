@@ -34,12 +34,18 @@ static enum kind kind_of_value(const struct option_row *row)
     return row->kind == OPTION_CHOICE ? WORDS : kind_of_name(row->argument);
 }
 
+/* Whether a word must follow; what follows an optional value may be an operand. */
+static bool has_value(const struct option_row *row)
+{
+    return row->kind != OPTION_HEADING && row->kind != OPTION_FLAG && row->kind != OPTION_OPTIONAL;
+}
+
 /* Whether some option of the command takes a value of that kind, and then those options. */
 static bool write_bash_cases(FILE *out, const struct command *command, enum kind kind)
 {
     bool any = false;
     for (const struct option_row *row = command->options; !is_end(row); row++) {
-        if (row->kind == OPTION_HEADING || row->kind == OPTION_FLAG || kind_of_value(row) != kind) {
+        if (!has_value(row) || kind_of_value(row) != kind) {
             continue;
         }
         fprintf(out, "%s%s:--%s", any ? "|" : "    ", command->name, row->name);
@@ -184,7 +190,7 @@ static void write_zsh_option(FILE *out, const struct option_row *row)
     }
     write_note(out, row->help, "[]:");
     fputc(']', out);
-    if (row->kind != OPTION_FLAG) {
+    if (has_value(row)) {
         static const char *const actions[] = {
             [NOTHING] = " ", [FILES] = "_files", [FOLDERS] = "_files -/"};
         enum kind kind = kind_of_value(row);
@@ -245,7 +251,7 @@ static void write_fish_option(FILE *out, const struct program *program,
     if (row->letter) {
         fprintf(out, " -s %c", row->letter);
     }
-    if (row->kind != OPTION_FLAG) {
+    if (has_value(row)) {
         static const char *const actions[] = {[NOTHING] = " -x",
                                               [FILES] = " -r -F",
                                               [FOLDERS] = " -x -a '(__fish_complete_directories)'"};

@@ -160,6 +160,39 @@ START_TEST(a_former_name_still_works)
 }
 END_TEST
 
+static bool read_place(void *member, const char *text)
+{
+    *(const char **)member = text;
+    return strchr(text, ':') != NULL;
+}
+
+START_TEST(an_optional_value_is_taken_where_it_is_one)
+{
+    static const struct option_row optional[] = {{.name = "page",
+                                                  .kind = OPTION_OPTIONAL,
+                                                  .argument = "[PLACE]",
+                                                  .help = "a page",
+                                                  .read = read_place,
+                                                  .expected = "a place",
+                                                  .store = offsetof(struct settings, output)},
+                                                 {0}};
+    ck_assert_int_eq(parse_with(optional, "--page here:1 folder"), 0);
+    ck_assert_str_eq(got.output, "here:1");
+    expect_operands("[folder]");
+    ck_assert_int_eq(parse_with(optional, "--page folder"), 0);
+    ck_assert_str_eq(got.output, "");
+    expect_operands("[folder]");
+    ck_assert_int_eq(parse_with(optional, "--page=:2 folder"), 0);
+    ck_assert_str_eq(got.output, ":2");
+    ck_assert_int_eq(parse_with(optional, "--page=2 folder"), ERROR_USAGE);
+    ck_assert_str_eq(problem.text, "--page: expected a place, not \"2\"");
+    ck_assert_int_eq(parse_with(optional, "folder --page"), 0);
+    ck_assert_str_eq(got.output, "");
+    ck_assert_int_eq(parse_with(optional, "folder"), 0);
+    ck_assert_ptr_null(got.output);
+}
+END_TEST
+
 START_TEST(defaults_stay_when_nothing_is_given)
 {
     ck_assert_int_eq(parse(""), 0);
@@ -472,6 +505,7 @@ Suite *options_suite(void)
     TCase *parsing = tcase_create("parsing");
     tcase_add_test(parsing, every_kind_is_stored);
     tcase_add_test(parsing, a_former_name_still_works);
+    tcase_add_test(parsing, an_optional_value_is_taken_where_it_is_one);
     tcase_add_test(parsing, defaults_stay_when_nothing_is_given);
     tcase_add_test(parsing, operands_keep_their_order_around_options);
     tcase_add_test(parsing, negative_numbers_are_operands);
