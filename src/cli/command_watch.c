@@ -308,10 +308,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     }
     watch->settings = given;
     watch->out = out;
-    const struct watch_listener listener = {watch,       say_hello,
-                                            say_goodbye, tell_frame,
-                                            tell_alert,  isatty(fileno(out)) ? tell_standing : NULL,
-                                            complain};
+    const struct watch_listener listener = {
+        .context = watch,
+        .began = say_hello,
+        .ended = say_goodbye,
+        .frame = tell_frame,
+        .alert = tell_alert,
+        .standing = isatty(fileno(out)) ? tell_standing : NULL,
+        .trouble = complain,
+    };
     const struct job_control control = {.cancelled = &stopped};
     struct job_watch_result result;
     int code = prepare(watch, operand[0], err);

@@ -51,14 +51,16 @@ int session_open(struct watch_session *session, const struct watch_task *task,
                  const struct watch_listener *listener, const char *path, struct error *err)
 {
     session->wish = task->wish;
-    session->context = task->context;
+    session->aim = *task->context->wish;
+    session->context = *task->context;
+    session->context.wish = &session->aim;
     session->solve = task->solve;
     session->engine = task->engine;
     session->listener = listener;
     session->path = path;
-    session->advice.context = task->context;
-    session->alerts.wish = (struct alert_wish){task->wish->warn, task->context->wish->batch,
-                                               task->context->wish->centre};
+    session->advice.context = &session->context;
+    session->alerts.wish =
+        (struct alert_wish){task->wish->warn, session->aim.batch, session->aim.centre};
     int code = open_log(session, err);
     return code ? code : replay(session, err);
 }
@@ -119,8 +121,8 @@ static void say(struct watch_session *session, const struct alert *alert, int co
 static void find_next_move(struct aim_answer *answer, const struct watch_session *session,
                            const struct solved_frame *solved, double left, double cadence_s)
 {
-    struct aim_wish wish = *session->context->wish;
-    struct aim_context later = *session->context;
+    struct aim_wish wish = session->aim;
+    struct aim_context later = session->context;
     const struct watch_advice advice = {.context = &later};
     wish.settle_s += isfinite(left) && left > 0 ? left * cadence_s : 0;
     later.wish = &wish;
@@ -180,13 +182,37 @@ static void tell_log(struct watch_session *session, int code, const struct error
     session->log_failing = code != 0;
 }
 
+static bool is_same_place(const struct sky_ellipse *a, const struct sky_ellipse *b)
+{
+    return a->ra_deg == b->ra_deg && a->dec_deg == b->dec_deg;
+}
+
+/* What the plan of the night says is about its own target. */
+static void heed_change(struct watch_session *session)
+{
+    const struct watch_listener *listener = session->listener;
+    struct watch_change change = {session->context.target, session->aim.batch};
+    if (!listener->change || !listener->change(listener->context, &change)) {
+        return;
+    }
+    if (!is_same_place(&change.target.shape, &session->context.target.shape)) {
+        session->context.plan = NULL;
+        alerts_forget_aim(&session->alerts);
+    }
+    session->context.target = change.target;
+    session->aim.batch = change.batch;
+    session->alerts.wish.batch = change.batch;
+    session->advice.has_batch = false;
+}
+
 void session_take(struct watch_session *session, struct night_frame *frame,
                   const struct solved_frame *solved)
 {
     struct alert told[ALERTS_MOST];
     struct night_step step;
     struct error err = {0};
-    night_frame_aim(frame, &session->context->target);
+    heed_change(session);
+    night_frame_aim(frame, &session->context.target);
     watch_advice_step(&step, &session->advice, frame);
     int count = alerts_feed(told, &session->alerts, frame, &step);
     step.left = alerts_frames_left(&session->alerts, &step);

@@ -40,6 +40,12 @@ struct watch_standing {
     const struct aim_answer *answer;
 };
 
+/* What may be wanted otherwise while it runs. */
+struct watch_change {
+    struct aim_target target;
+    int batch; /* frames; 0: as is advised */
+};
+
 /* Who is told; called by one thread at a time. Members may be NULL. */
 struct watch_listener {
     void *context;
@@ -57,13 +63,17 @@ struct watch_listener {
     void (*standing)(void *context, const struct watch_standing *standing);
     /* What does not stop the watch: a log that cannot be written, a folder that is away. */
     void (*trouble)(void *context, const struct error *err);
+    /* Asked before each frame is taken in: *change is what is wanted so far; true if it was
+     * changed, which counts from this frame on. */
+    bool (*change)(void *context, struct watch_change *change);
 };
 
 /* Starts as all zeros; free with session_close. May not be moved while it is open. */
 struct watch_session {
     const struct watch_wish *wish;
     const struct watch_listener *listener;
-    const struct aim_context *context;
+    struct aim_wish aim;
+    struct aim_context context; /* of this wish; both may change from frame to frame */
     const struct solve_wish *solve;
     struct job_engine *engine; /* gets another index where that was written to */
     const char *path;          /* of the folder */

@@ -136,6 +136,9 @@ struct alerts {
 int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct night_frame *frame, const struct night_step *step);
 
+/* There is another target from now on: where the one before was says nothing of it. */
+void alerts_forget_aim(struct alerts *alerts);
+
 /* What has been told of and spoils the latest frame too, though by itself it may look good:
  * "cloud", "dew", "focus"; NULL for nothing. */
 const char *alerts_lasting(const struct alerts *alerts);

@@ -78,6 +78,16 @@ static void begin_batch(struct alerts *alerts, const struct night_step *step)
     alerts->lost = 0;
 }
 
+void alerts_forget_aim(struct alerts *alerts)
+{
+    alerts->aim = PLACE_FINE;
+    alerts->placed = false;
+    alerts->moved_deg = alerts->left = 0;
+    alerts->begun_s = alerts->touched_s = (double)NAN;
+    alerts->due = (struct alert_rule){0};
+    alerts->lost = 0;
+}
+
 static void set_aim(struct alerts *alerts, enum alert_aim aim)
 {
     alerts->aim = aim;

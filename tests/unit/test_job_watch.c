@@ -44,6 +44,31 @@ static void trouble(void *context, const struct error *err)
     ((struct heard *)context)->troubles++;
 }
 
+/* Another target, and another batch, from the third frame on. */
+static bool change(void *context, struct watch_change *change)
+{
+    struct heard *heard = context;
+    if (heard->frames != 2) {
+        return false;
+    }
+    ck_assert_str_eq(change->target.name, "M 42 (Orion Nebula)");
+    ck_assert_int_eq(job_aim_find_target(&change->target, job_fixture_engine(), "89.5,-5.4", NULL),
+                     0);
+    change->batch = 7;
+    return true;
+}
+
+static void aimed_frame(void *context, const struct night_frame *now, const struct night_step *step,
+                        const char *lasting)
+{
+    struct heard *heard = context;
+    ck_assert_int_eq(strcmp(now->target.name, "M 42 (Orion Nebula)") == 0, heard->frames < 2);
+    ck_assert(heard->frames < 2 || now->target.share == 1);
+    ck_assert(heard->frames < 2 || (step->has_batch && step->batch.frames == 7));
+    ck_assert(heard->frames != 2 || step->left == 7); /* the batch begins with it */
+    frame(context, now, step, lasting);
+}
+
 static void take_frames(void)
 {
     for (int i = 0; i < FRAMES; i++) {
@@ -53,21 +78,40 @@ static void take_frames(void)
     }
 }
 
-static int watch(struct job_watch_result *result, struct heard *heard, const char *folder,
-                 bool once, struct error *err)
+static int watch_as(struct job_watch_result *result, struct heard *heard,
+                    const struct watch_listener *listener, const char *folder, bool once,
+                    struct error *err)
 {
     struct job_watch_wish wish = {
         .aim = AIM_WISH_USUAL, .watch = {.warn = 12, .threads = 1}, .once = once, .poll = true};
-    const struct watch_listener listener = {
-        .context = heard, .began = began, .ended = ended, .frame = frame, .trouble = trouble};
     const struct job_control control = {.cancelled = &heard->cancelled};
     ck_assert_int_eq(job_aim_find_target(&wish.target, job_fixture_engine(), "Orion Nebula", NULL),
                      0);
     job_fixture_hush();
-    int code = job_watch(result, job_fixture_engine(), folder, &wish, &listener, &control, err);
+    int code = job_watch(result, job_fixture_engine(), folder, &wish, listener, &control, err);
     job_fixture_unhush();
     return code;
 }
+
+static int watch(struct job_watch_result *result, struct heard *heard, const char *folder,
+                 bool once, struct error *err)
+{
+    const struct watch_listener listener = {
+        .context = heard, .began = began, .ended = ended, .frame = frame, .trouble = trouble};
+    return watch_as(result, heard, &listener, folder, once, err);
+}
+
+START_TEST(another_target_counts_from_the_next_frame_on)
+{
+    struct job_watch_result result;
+    struct heard heard = {0};
+    const struct watch_listener listener = {
+        .context = &heard, .frame = aimed_frame, .change = change};
+    take_frames();
+    ck_assert_int_eq(watch_as(&result, &heard, &listener, scratch_folder, true, NULL), 0);
+    ck_assert_int_eq(heard.frames, FRAMES);
+}
+END_TEST
 
 START_TEST(frames_that_are_there_are_told_once)
 {
@@ -125,6 +169,7 @@ Suite *job_watch_suite(void)
     tcase_add_test(c, frames_that_are_there_are_told_once);
     tcase_add_test(c, a_watch_ends_when_it_is_cancelled);
     tcase_add_test(c, a_folder_that_is_not_there_is_an_error);
+    tcase_add_test(c, another_target_counts_from_the_next_frame_on);
     tcase_add_test(c, what_is_no_frame_gets_a_line_all_the_same);
     return s;
 }
