@@ -312,6 +312,15 @@ static void write_details(FILE *out, const struct aim_answer *answer)
     }
 }
 
+/* What moves is only found with a time in UTC. */
+static void write_no_when(FILE *out, const struct aim_answer *answer)
+{
+    fprintf(out, "no advice: %s moves among the stars, and %s\n", answer->target.name,
+            answer->occasion.has_time
+                ? "it is not known which zone the camera's clock is set to; give it with --zone"
+                : "the file does not say when it was taken; give that with --time");
+}
+
 void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
                      const struct aim_context *context, bool brief, bool verbose)
 {
@@ -323,16 +332,20 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
     }
     utf8_write_shown(out, solved->name);
     fputs(": ", out);
+    if (answer->no_when) {
+        write_no_when(out, answer);
+        return;
+    }
     if (is_set(answer)) {
-        write_set(out, answer, &context->target);
+        write_set(out, answer, &answer->target);
     } else {
         advice_write_move(text, sizeof text, &answer->advice, advice_move(&answer->advice));
         fprintf(out, "%s\n", text);
     }
     write_clock_doubt(out, answer);
-    aim_write_verdict(text, sizeof text, &answer->advice.aim, &context->target);
+    aim_write_verdict(text, sizeof text, &answer->advice.aim, &answer->target);
     fprintf(out, "  %s\n", text);
-    int notes = aim_write_notes(note, &answer->advice.aim, &context->target);
+    int notes = aim_write_notes(note, &answer->advice.aim, &answer->target);
     for (int i = 0; i < notes; i++) {
         fprintf(out, "  %s\n", note[i]);
     }

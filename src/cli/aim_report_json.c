@@ -7,14 +7,17 @@
 
 #include <math.h>
 
-static void add_target(struct json *json, const struct aim_target *target)
+/* known: of what moves it is known where it stands. */
+static void add_target(struct json *json, const struct aim_target *target, bool known)
 {
     const struct sky_ellipse *shape = &target->shape;
     schema_open(json, "target");
     schema_put_text(json, "name", target->name);
-    schema_put_number(json, "ra_deg", shape->ra_deg);
-    schema_put_number(json, "dec_deg", shape->dec_deg);
-    if (shape->major_deg > 0) {
+    if (known) {
+        schema_put_number(json, "ra_deg", shape->ra_deg);
+        schema_put_number(json, "dec_deg", shape->dec_deg);
+    }
+    if (known && shape->major_deg > 0) {
         schema_put_number(json, "major_deg", 2 * shape->major_deg);
         schema_put_number(json, "minor_deg", 2 * shape->minor_deg);
         if (shape->minor_deg < shape->major_deg && !shape->turn_unknown) {
@@ -234,17 +237,21 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
 {
     struct json json = {0};
     solve_report_open(&json, &aim_schema, solved, NULL);
-    add_target(&json, &context->target);
-    if (solved->solution.solved && answer->sun_there) {
+    bool is_solved = solved->solution.solved;
+    const struct aim_target *target = is_solved ? &answer->target : &context->target;
+    add_target(&json, target, is_solved ? !answer->no_when : target->moves == WANDERER_NONE);
+    if (is_solved && answer->sun_there) {
         schema_put_text(&json, "refused", "sun");
-    } else if (solved->solution.solved) {
+    } else if (is_solved && answer->no_when) {
+        schema_put_text(&json, "refused", "time");
+    } else if (is_solved) {
         add_place(&json, &answer->advice.aim);
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
         add_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
         add_cue(&json, answer);
-        aim_report_add_ahead(&json, answer, &context->target);
+        aim_report_add_ahead(&json, answer, &answer->target);
         if (aim_depth_wanted(context->wish)) {
             aim_depth_write_json(&json, answer, context->wish);
         }

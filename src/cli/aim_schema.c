@@ -27,8 +27,8 @@ static const char *edge_word(int edge)
 
 static const char *refused_word(int refused)
 {
-    (void)refused;
-    return "sun";
+    static const char *const words[] = {"sun", "time"};
+    return words[refused];
 }
 
 static const char *doubt_word(int by)
@@ -38,7 +38,7 @@ static const char *doubt_word(int by)
 
 static const struct schema_row target_rows[] = {
     {ROW_TEXT("name", "as asked for")},
-    {ROW_NUMBER("ra_deg", 6, "deg", "right ascension, ICRS")},
+    {ROW_NUMBER("ra_deg", 6, "deg", "right ascension, ICRS; of what moves, when it is known")},
     {ROW_NUMBER("dec_deg", 6, "deg", "declination, ICRS")},
     {ROW_NUMBER("major_deg", 4, "deg", "its length, if it has a size"), ROW_SOMETIMES},
     {ROW_NUMBER("minor_deg", 4, "deg", "its breadth"), ROW_SOMETIMES},
@@ -207,7 +207,10 @@ static const struct schema sight_schema = {.row = sight_rows};
 static const struct schema_row aim_rows[] = {
     {ROW_INCLUDE(night_frame_head_schema)},
     {ROW_OBJECT("target", target_schema, "what should be in the middle"), ROW_SOMETIMES},
-    {ROW_WORD("refused", 1, refused_word, "why there is no advice"), ROW_SOMETIMES},
+    {ROW_WORD(
+         "refused", 2, refused_word,
+         "why there is no advice: the Sun is there, or the target moves and the time is not known"),
+     ROW_SOMETIMES},
     {ROW_INCLUDE(sight_schema), ROW_SOMETIMES},
     {ROW_INCLUDE(night_frame_details_schema), ROW_SOMETIMES},
     {0},

@@ -62,12 +62,12 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
 int aim_series_report(FILE *out, const struct aim_series_answer *found,
                       const struct aim_context *context, bool as_json, struct error *err)
 {
-    if (!found->answer || found->answer->sun_there) {
+    if (!found->answer || aim_answer_is_refused(found->answer)) {
         return 0; /* each frame has said so */
     }
     if (as_json) {
-        return write_json(out, &found->measured, found->frame, found->answer, &context->target,
-                          err);
+        return write_json(out, &found->measured, found->frame, found->answer,
+                          &found->answer->target, err);
     }
     write_series(out, &found->measured, found->frame, found->steady);
     aim_report_next(out, found->answer);

@@ -180,8 +180,8 @@ static int report(FILE *out, const struct job_aim_result *result, const struct a
     } else {
         solve_report_failure(out, solved);
     }
-    bool good =
-        is_solved && !answer->sun_there && (!settings->require || answer->advice.aim.margin_kept);
+    bool good = is_solved && !aim_answer_is_refused(answer) &&
+                (!settings->require || answer->advice.aim.margin_kept);
     return code ? code : good ? 0 : ERROR_NO;
 }
 

@@ -8,6 +8,7 @@
 #include "cli/open_engine.h"
 #include "cli/solve_report.h"
 #include "jobs/job_chart.h"
+#include "objects/wanderer.h"
 
 struct object_settings {
     struct solver_settings solver;
@@ -93,6 +94,37 @@ static int report_object(struct job_engine *engine, const struct object *object,
     return 0;
 }
 
+/* Where it is now, or at the time that was given, which the chart is then of. */
+static int report_wanderer(struct job_engine *engine, enum wanderer which,
+                           const struct object_settings *settings, FILE *out, struct error *err)
+{
+    static const struct frame_facts nothing;
+    struct object_settings then = *settings;
+    struct occasion_settings *when = &then.drawing.occasion;
+    struct occasion occasion;
+    struct object object;
+    char taken[40];
+    int code = rig_open(&engine->rig, &settings->solver.rig, err);
+    if (!code && !when->taken) {
+        time_write(taken, sizeof taken, occasion_options_today(), 0);
+        when->taken = taken;
+    }
+    code = code ? code : occasion_find_known(&occasion, &nothing, &engine->rig.rig, when, err);
+    if (code) {
+        return code;
+    }
+    if (!wanderer_object(&object, which, occasion.has_place ? &occasion.place : NULL,
+                         occasion.mid)) {
+        return error_set(err, ERROR_USAGE, "--time: the sky of that time cannot be computed");
+    }
+    if (!settings->json) {
+        char date[48];
+        occasion_write_date(date, sizeof date, &occasion);
+        fprintf(out, "At %s:\n", date);
+    }
+    return report_object(engine, &object, &then, out, err);
+}
+
 static int list_frame(struct job_engine *engine, const struct object_settings *settings, FILE *out,
                       struct error *err)
 {
@@ -120,6 +152,16 @@ static int list_frame(struct job_engine *engine, const struct object_settings *s
     }
     solved_frame_free(&solved);
     return code;
+}
+
+static int report_named(struct job_engine *engine, const char *name,
+                        const struct object_settings *settings, FILE *out, struct error *err)
+{
+    if (wanderer_find(name)) {
+        return report_wanderer(engine, wanderer_find(name), settings, out, err);
+    }
+    const struct object *object = objects_look_up(&engine->atlas.objects, name, err);
+    return object ? report_object(engine, object, settings, out, err) : err->code;
 }
 
 static int check_output(const struct object_settings *settings, struct error *err)
@@ -166,8 +208,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     if (!code && settings->in) {
         code = list_frame(&engine, settings, out, err);
     } else if (!code) {
-        const struct object *object = objects_look_up(&engine.atlas.objects, operand[0], err);
-        code = object ? report_object(&engine, object, settings, out, err) : err->code;
+        code = report_named(&engine, operand[0], settings, out, err);
     }
     job_engine_close(&engine);
     return code;

@@ -34,6 +34,9 @@ static bool is_about(const struct night_plan *plan, const struct objects *object
     if (target_from_plan(&planned, objects, plan, true, &ignored)) {
         return false;
     }
+    if (planned.moves || target->moves) {
+        return planned.moves == target->moves;
+    }
     return planned.shape.ra_deg == target->shape.ra_deg &&
            planned.shape.dec_deg == target->shape.dec_deg;
 }

@@ -149,6 +149,10 @@ static void write_cautions(FILE *out, const struct plan_sheet *sheet)
         plan_write_zenith(text, sizeof text, sheet);
         write_row(out, "zenith", text);
     }
+    if (sheet->item->member[0].object->type >= OBJECT_PLANET) {
+        write_row(out, "exposure",
+                  "that of the stars around it: its own disc needs far less, bracket from 1/250 s");
+    }
     write_row(out, "care", "watch your footing, and respect local access rules after dark");
 }
 

@@ -244,6 +244,8 @@ static const struct {
     [OBJECT_GALAXY] = {SHAPE_LENS, "galaxy"},
     [OBJECT_GALAXY_GROUP] = {SHAPE_LENSES, "galaxy group"},
     [OBJECT_GALAXY_CLUSTER] = {SHAPE_LENSES, "galaxy cluster"},
+    [OBJECT_PLANET] = {SHAPE_LOZENGE, "planet"},
+    [OBJECT_MOON] = {SHAPE_LOZENGE, "moon"},
 };
 
 static void add_shape(struct canvas *canvas, enum mark_shape shape, double x, double y, double r)

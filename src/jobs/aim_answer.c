@@ -1,6 +1,7 @@
 #include "jobs/aim_answer.h"
 
 #include "jobs/batch_advice.h"
+#include "jobs/target.h"
 #include "sky/sun_moon.h"
 #include "sky/vector.h"
 
@@ -74,17 +75,17 @@ void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
     }
 }
 
-void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
-                           const struct aim_context *context, double cadence_s)
+bool aim_answer_is_refused(const struct aim_answer *answer)
+{
+    return answer->sun_there || answer->no_when;
+}
+
+/* Of a target whose place is known. */
+static void advise(struct aim_answer *answer, const struct aim_sight *sight,
+                   const struct aim_context *context, double cadence_s)
 {
     const struct aim_wish *wanted = context->wish;
     struct ground ground;
-    memset(answer, 0, sizeof *answer);
-    answer->occasion = sight->occasion;
-    answer->sun_there = is_sun_there(&context->target, &sight->occasion);
-    if (answer->sun_there) {
-        return;
-    }
     answer->daylight = sun_is_up(&answer->sun_deg, &sight->occasion);
     if (!occasion_ground(&ground, &sight->occasion, !answer->daylight)) {
         occasion_ground(&ground, &sight->occasion, false);
@@ -108,6 +109,20 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
         clock_from_level(&answer->clock_fault, &answer->stand, wanted->level_deg);
 }
 
+void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
+                           const struct aim_context *context, double cadence_s)
+{
+    struct aim_context here = *context;
+    memset(answer, 0, sizeof *answer);
+    answer->occasion = sight->occasion;
+    answer->no_when = !target_at(&here.target, &sight->occasion);
+    answer->target = here.target;
+    answer->sun_there = !answer->no_when && is_sun_there(&here.target, &sight->occasion);
+    if (!aim_answer_is_refused(answer)) {
+        advise(answer, sight, &here, cadence_s);
+    }
+}
+
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
                      const struct aim_context *context, double cadence_s)
 {
@@ -116,7 +131,7 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
     occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     aim_answer_from_sight(answer, &sight, context, cadence_s);
-    if (answer->sun_there) {
+    if (aim_answer_is_refused(answer)) {
         return;
     }
     int stars = cue_stars(answer->star, &solved->solution, &context->engine->index.index,

@@ -21,6 +21,7 @@ struct aim_head {
 /* Of a solved frame. */
 struct aim_answer {
     struct occasion occasion;
+    struct aim_target target; /* where it is at that time */
     struct stand stand;
     struct aim_head head;
     double cadence_s;   /* from frame to frame */
@@ -28,6 +29,7 @@ struct aim_answer {
     bool daylight;      /* the Sun would have been up then: the horizon is not used */
     double sun_deg;     /* its altitude, if so */
     bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */
+    bool no_when;       /* the target moves and the time is not known in UTC: likewise */
     bool has_length;    /* how long a batch should be is known: */
     struct batch_length length;
     struct advice advice;
@@ -49,6 +51,9 @@ struct aim_answer {
 /* The head of the settings file, which may be NULL, at the time of a frame. */
 void aim_head_find(struct aim_head *head, const struct rig_head *rig,
                    const struct occasion *occasion);
+
+/* Nothing is advised: sun_there or no_when. */
+bool aim_answer_is_refused(const struct aim_answer *answer);
 
 /* cadence_s: as measured in a series; 0: not known. */
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,

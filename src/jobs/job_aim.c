@@ -19,7 +19,7 @@ struct aim_context job_aim_context(const struct job_engine *engine, const struct
 static void advise(struct job_aim_result *result, const struct aim_context *context)
 {
     aim_answer_find(&result->answer, &result->solved, context, 0);
-    if (aim_depth_wanted(context->wish) && !result->answer.sun_there) {
+    if (aim_depth_wanted(context->wish) && !aim_answer_is_refused(&result->answer)) {
         aim_depth_find(&result->answer, &result->solved, context);
     }
 }

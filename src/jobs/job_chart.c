@@ -104,7 +104,9 @@ static int write_chart(struct content *content, const struct object *object,
     content->request.field = &field;
     int code = field_find(&field, &wcs, &content->request.atlas->objects, err);
     if (!code) {
-        field_feature(&field, object, &wcs);
+        if (object->type != OBJECT_PLANET && object->type != OBJECT_MOON) { /* drawn anyway */
+            field_feature(&field, object, &wcs);
+        }
         code = drawing_write(&drawing, draw_content, content, err);
     }
     field_free(&field);

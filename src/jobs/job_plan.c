@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "draw/card.h"
+#include "objects/wanderer.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -61,10 +62,21 @@ static int settle(struct job_plan_result *result, const struct job_engine *engin
     return 0;
 }
 
-/* A name, or a position, which becomes an object of its own. */
+static const struct object *place_wanderer(struct job_plan_result *result, enum wanderer which,
+                                           struct utc when, struct error *err)
+{
+    if (!wanderer_object(&result->own, which, &result->night.place, when)) {
+        error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
+        return NULL;
+    }
+    return &result->own;
+}
+
+/* A name, or a position or what moves, which becomes an object of its own. */
 static const struct object *find_target(struct job_plan_result *result, const char *name,
                                         struct error *err)
 {
+    enum wanderer wanderer = wanderer_find(name);
     double ra, dec;
     char *text = result->own_name;
     size_t size = sizeof result->own_name;
@@ -86,7 +98,32 @@ static const struct object *find_target(struct job_plan_result *result, const ch
                                       .angle_deg = NAN};
         return &result->own;
     }
+    if (wanderer) {
+        return place_wanderer(result, wanderer, time_add(result->night.noon, 43200), err);
+    }
+    if (wanderer_is_sun(name)) {
+        error_set(err, ERROR_USAGE,
+                  "the Sun is no target: never point a lens, a finder or an eye at it");
+        return NULL;
+    }
     return objects_look_up(result->sheet.objects, name, err);
+}
+
+/* What moves is planned for where it is in the middle of its frames. */
+static int plan_target_then(struct job_plan_result *result, const struct object *object,
+                            enum wanderer wanderer, struct error *err)
+{
+    struct plan_item *item = &result->item;
+    const struct objects *objects = result->sheet.objects;
+    int code = plan_target(item, object, objects, &result->night, &result->settings, err);
+    for (int i = 0; !code && wanderer && i < 2; i++) {
+        struct utc middle = time_add(item->begin, item->shots.clock_s / 2);
+        if (!place_wanderer(result, wanderer, middle, err)) {
+            return err->code;
+        }
+        code = plan_target(item, object, objects, &result->night, &result->settings, err);
+    }
+    return code;
 }
 
 /* What else is to be in the frame. */
@@ -125,7 +162,7 @@ static int plan_one(struct job_plan_result *result, const struct job_plan_wish *
         return error_set(err, why.code, "%s", why.text);
     }
     int code = find_with(result, wish->with, err);
-    code = code ? code : plan_target(item, object, objects, &result->night, &result->settings, err);
+    code = code ? code : plan_target_then(result, object, wanderer_find(wish->target), err);
     if (code) {
         return code;
     }

@@ -1,7 +1,7 @@
 #include "jobs/target.h"
 
 #include "base/text.h"
-#include "tripod/sun_guard.h"
+#include "objects/wanderer.h"
 
 #include <stdio.h>
 
@@ -9,7 +9,7 @@
 static int explain_name(const char *name, const struct error *why, struct error *err)
 {
     double number;
-    if (sun_guard_is_sun(name)) {
+    if (wanderer_is_sun(name)) {
         return error_set(err, ERROR_USAGE,
                          "the Sun is no target: a lens pointed at it burns eyes, shutters and "
                          "sensors within a second; never do that without a solar filter in front");
@@ -36,12 +36,24 @@ int target_find(struct aim_target *target, const struct objects *objects, const 
         aim_target_radec(target, ra, dec);
         return 0;
     }
+    if (wanderer_find(name)) {
+        aim_target_wanderer(target, wanderer_find(name));
+        return 0;
+    }
     const struct object *object = objects_look_up(objects, name, &why);
-    if (!object || sun_guard_is_sun(name)) {
+    if (!object || wanderer_is_sun(name)) {
         return explain_name(name, &why, err);
     }
     aim_target_object(target, object);
     return 0;
+}
+
+bool target_at(struct aim_target *target, const struct occasion *occasion)
+{
+    return target->moves == WANDERER_NONE ||
+           (occasion->has_utc &&
+            aim_target_follow(target, occasion->has_place ? &occasion->place : NULL,
+                              occasion->mid));
 }
 
 int target_from_plan(struct aim_target *target, const struct objects *objects,

@@ -1,6 +1,7 @@
 #include "jobs/watch_advice.h"
 
 #include "jobs/batch_advice.h"
+#include "jobs/target.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -91,13 +92,14 @@ static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
 static void find_drift(struct night_step *step, const struct watch_advice *advice,
                        const struct wcs *wcs, const struct occasion *occasion)
 {
-    const struct sky_ellipse *shape = &advice->context->target.shape;
+    struct aim_target target = advice->context->target;
+    const struct sky_ellipse *shape = &target.shape;
     double margin = margin_px(advice->context->wish, wcs);
     struct ground ground;
     struct stand stand;
     struct head_axes axes;
     struct lead lead;
-    if (!occasion_ground(&ground, occasion, true)) {
+    if (!target_at(&target, occasion) || !occasion_ground(&ground, occasion, true)) {
         return;
     }
     stand_make(&stand, wcs, &ground);
@@ -123,11 +125,13 @@ static void find_batch(struct night_step *step, struct watch_advice *advice, con
     bool stale = !advice->has_batch || advice->since_touch <= 1 ||
                  fabs(step->cadence_s * (double)advice->batch.frames - advice->batch.span_s) >
                      0.05 * advice->batch.span_s;
-    if (advice->context->target.name[0] && stale && occasion_ground(&ground, occasion, true)) {
+    struct aim_context here = *advice->context;
+    bool known = here.target.name[0] && target_at(&here.target, occasion);
+    if (known && stale && occasion_ground(&ground, occasion, true)) {
         stand_make(&stand, wcs, &ground);
         aim_head_find(&head, advice->context->engine->rig.rig.head, occasion);
         const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->cadence_s};
-        advice->has_batch = batch_advise(&advice->batch, &sight, advice->context);
+        advice->has_batch = batch_advise(&advice->batch, &sight, &here);
     }
     step->has_batch = advice->has_batch;
     step->batch = advice->batch;
@@ -145,6 +149,17 @@ static void keep_for_next(struct watch_advice *advice, const struct night_frame 
                                     .scale_arcsec = frame->scale_arcsec};
     enum night_clock clock = night_frame_start(&before->start, frame);
     before->has_start = clock == NIGHT_CLOCK_UTC || clock == NIGHT_CLOCK_LOCAL;
+}
+
+bool watch_advice_target(struct aim_target *target, const struct watch_advice *advice,
+                         const struct night_frame *frame)
+{
+    struct occasion occasion;
+    *target = advice->context->target;
+    if (target->moves) {
+        find_occasion(&occasion, advice, frame);
+    }
+    return !target->moves || target_at(target, &occasion);
 }
 
 void watch_advice_step(struct night_step *step, struct watch_advice *advice,

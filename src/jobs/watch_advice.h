@@ -27,6 +27,10 @@ struct watch_advice {
     struct solve_before before; /* for the next frame */
 };
 
+/* The target where it is when the frame was taken; false where that is not known of what moves. */
+bool watch_advice_target(struct aim_target *target, const struct watch_advice *advice,
+                         const struct night_frame *frame);
+
 /* What this frame says beside those before; the advice then takes it in. */
 void watch_advice_step(struct night_step *step, struct watch_advice *advice,
                        const struct night_frame *frame);

@@ -210,9 +210,12 @@ void session_take(struct watch_session *session, struct night_frame *frame,
 {
     struct alert told[ALERTS_MOST];
     struct night_step step;
+    struct aim_target target;
     struct error err = {0};
     heed_change(session);
-    night_frame_aim(frame, &session->context.target);
+    if (watch_advice_target(&target, &session->advice, frame)) {
+        night_frame_aim(frame, &target);
+    }
     watch_advice_step(&step, &session->advice, frame);
     int count = alerts_feed(told, &session->alerts, frame, &step);
     step.left = alerts_frames_left(&session->alerts, &step);

@@ -123,8 +123,10 @@ static void place_targets(struct review *review)
         struct wcs wcs;
         f->x = f->y = (double)NAN;
         if (night_frame_wcs(&wcs, f->frame)) {
-            wcs_pixel_radec(&f->x, &f->y, &wcs, review->target.shape.ra_deg,
-                            review->target.shape.dec_deg);
+            bool own = f->frame->target.name[0]; /* it may move */
+            wcs_pixel_radec(&f->x, &f->y, &wcs,
+                            own ? f->frame->target.ra_deg : review->target.shape.ra_deg,
+                            own ? f->frame->target.dec_deg : review->target.shape.dec_deg);
         }
     }
 }
@@ -215,6 +217,34 @@ static void complete_rules(struct judge_rules *rules, const struct judge_rules *
     complete(&rules->target, &usual.target);
 }
 
+/* What moves is where it stood in that frame, seen from the Earth's centre; where the camera's zone
+ * is not known it moves by little, but for the Moon. */
+static void aim_frame(struct night_frame *frame, const struct aim_target *target)
+{
+    struct aim_target there = *target;
+    struct utc start;
+    enum night_clock clock = target->moves ? night_frame_start(&start, frame) : NIGHT_CLOCK_NONE;
+    bool known =
+        clock == NIGHT_CLOCK_UTC || (clock == NIGHT_CLOCK_LOCAL && target->moves != WANDERER_MOON);
+    if (target->moves) {
+        frame->target = (struct night_target){0};
+    }
+    if (!target->moves || (known && aim_target_follow(&there, NULL, start))) {
+        night_frame_aim(frame, &there);
+    }
+}
+
+/* What moves gets the place where it was at first; without a time there is no such target. */
+static void settle_target(struct review *review, const struct night_list *list)
+{
+    bool timed = review->clock == NIGHT_CLOCK_UTC || review->clock == NIGHT_CLOCK_LOCAL;
+    if (review->target.moves &&
+        !(timed && aim_target_follow(&review->target, NULL, review->start))) {
+        review->has_target = false;
+        middle_of_frames(&review->target, list);
+    }
+}
+
 int review_make(struct review *review, struct night_list *list, const struct aim_target *target,
                 const struct judge_rules *rules, struct error *err)
 {
@@ -226,7 +256,7 @@ int review_make(struct review *review, struct night_list *list, const struct aim
     if (target) {
         review->target = *target;
         for (int i = 0; i < list->count; i++) {
-            night_frame_aim(&list->frame[i], target);
+            aim_frame(&list->frame[i], target);
         }
     } else {
         middle_of_frames(&review->target, list);
@@ -239,6 +269,7 @@ int review_make(struct review *review, struct night_list *list, const struct aim
         code = put_in_order(review, list, err);
     }
     if (!code) {
+        settle_target(review, list);
         judge_all(review);
         place_targets(review);
         add_times(review);

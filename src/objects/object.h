@@ -19,6 +19,8 @@ enum object_type {
     OBJECT_GALAXY,
     OBJECT_GALAXY_GROUP, /* known by its name alone: "Leo Triplet" */
     OBJECT_GALAXY_CLUSTER,
+    OBJECT_PLANET, /* these move, and stand in no table */
+    OBJECT_MOON,
     OBJECT_TYPES
 };
 

@@ -31,6 +31,8 @@ static const char *const type_words[OBJECT_TYPES] = {
     [OBJECT_GALAXY] = "galaxy",
     [OBJECT_GALAXY_GROUP] = "galaxy group",
     [OBJECT_GALAXY_CLUSTER] = "galaxy cluster",
+    [OBJECT_PLANET] = "planet",
+    [OBJECT_MOON] = "moon",
 };
 
 const char *object_type_word(enum object_type type)
@@ -102,7 +104,7 @@ static int read_type(enum object_type *type, const struct catalogue_table *file,
 {
     char word[40];
     table_text(&file->table, file->column[column], word, sizeof word);
-    for (int i = 0; i < OBJECT_TYPES; i++) {
+    for (int i = 0; i < OBJECT_PLANET; i++) {
         if (strcmp(word, type_words[i]) == 0) {
             *type = (enum object_type)i;
             return 0;

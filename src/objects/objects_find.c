@@ -2,7 +2,7 @@
 #include "objects/names_abroad.h"
 #include "objects/object_store.h"
 #include "objects/objects.h"
-#include "sky/planets.h"
+#include "objects/wanderer.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -109,19 +109,6 @@ static const struct object *find_reading(const struct objects *objects, const ch
     return found;
 }
 
-/* The planet of that key; PLANETS if it is none. */
-static enum planet find_planet(const char *key)
-{
-    int i = 0;
-    for (char name[NAME_KEY_SIZE]; i < PLANETS; i++) {
-        name_key(name, planet_name((enum planet)i), NULL);
-        if (strcmp(key, name) == 0) {
-            break;
-        }
-    }
-    return (enum planet)i;
-}
-
 const struct object *objects_find(const struct objects *objects, const char *name)
 {
     char wanted[NAME_KEY_SIZE];
@@ -131,7 +118,7 @@ const struct object *objects_find(const struct objects *objects, const char *nam
     name_key(wanted, name, &objects->store->endings);
     const struct object *found = NULL;
     /* "Saturn" is the planet, not what is named after it. */
-    int readings = find_planet(wanted) < PLANETS ? READ_WITHOUT_KIND : READINGS;
+    int readings = wanderer_find(name) ? READ_WITHOUT_KIND : READINGS;
     for (int reading = 0; *wanted && !found && reading < readings; reading++) {
         if (reading == READ_WITH_OTHER_KIND && !name_key_cut_kind(wanted)) {
             break;
@@ -143,11 +130,11 @@ const struct object *objects_find(const struct objects *objects, const char *nam
 
 /* What it is called in another language, or why it is not known. */
 static const struct object *find_abroad(const struct objects *objects, const char *name,
-                                        const char *key, struct error *err)
+                                        struct error *err)
 {
     char id[NAMES_ABROAD_ID] = "";
-    bool planet = find_planet(key) < PLANETS;
-    if (objects->store && !planet && names_abroad_find(id, objects->store->folder, name, err)) {
+    bool moves = wanderer_find(name) != WANDERER_NONE;
+    if (objects->store && !moves && names_abroad_find(id, objects->store->folder, name, err)) {
         return NULL;
     }
     const struct object *found = *id ? objects_find(objects, id) : NULL;
@@ -177,7 +164,7 @@ const struct object *objects_look_up(const struct objects *objects, const char *
             return &store->numbered.object;
         }
     }
-    return find_abroad(objects, name, key, err);
+    return find_abroad(objects, name, err);
 }
 
 /* Length of the letters that open a designation: 1 of "m31", 3 of "ngc7000". */
@@ -299,12 +286,6 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
 /* What stands in no table because it wanders. The key is that of a name. */
 static const char *why_no_target(const char *key)
 {
-    if (strcmp(key, "sun") == 0 || strcmp(key, "sol") == 0) {
-        return "the Sun is no target: never point a lens, a finder or an eye at it";
-    }
-    if (strcmp(key, "moon") == 0 || strcmp(key, "luna") == 0) {
-        return "the Moon is no target: it moves among the stars; `plan` tells when it is up";
-    }
     if (strncmp(key, "comet", 5) == 0) {
         return "comets are in no table, since they move among the stars: give RA,DEC of that night "
                "instead";
@@ -312,7 +293,8 @@ static const char *why_no_target(const char *key)
     return NULL;
 }
 
-static int refuse_planet(const struct objects *objects, const char *key, struct error *err)
+static int refuse_wanderer(const struct objects *objects, enum wanderer which, const char *key,
+                           struct error *err)
 {
     const struct object *namesake = find_reading(objects, key, READ_WITHOUT_KIND);
     char also[200] = "";
@@ -322,9 +304,9 @@ static int refuse_planet(const struct objects *objects, const char *key, struct 
                     namesake->id);
     }
     return error_set(err, ERROR_USAGE,
-                     "the planet %s moves among the stars, so it is no target by name: give RA,DEC "
-                     "of that night instead; `annotate` marks it where it knows the time%s",
-                     planet_name(find_planet(key)), also);
+                     "%s%s moves among the stars, so it is in no table: name it alone, where the "
+                     "time is known, or give RA,DEC of that night instead%s",
+                     which == WANDERER_MOON ? "the " : "the planet ", wanderer_name(which), also);
 }
 
 /* Numbers that are near to a star's say nothing; what helps is to know which are in the tables. */
@@ -349,8 +331,12 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     if (why) {
         return error_set(err, ERROR_USAGE, "%s", why);
     }
-    if (find_planet(key) < PLANETS && objects->store) {
-        return refuse_planet(objects, key, err);
+    if (wanderer_is_sun(name)) {
+        return error_set(err, ERROR_USAGE,
+                         "the Sun is no target: never point a lens, a finder or an eye at it");
+    }
+    if (wanderer_find(name) && objects->store) {
+        return refuse_wanderer(objects, wanderer_find(name), key, err);
     }
     const char *numbers = which_numbers(key);
     if (numbers) {
@@ -365,6 +351,6 @@ int objects_unknown(const struct objects *objects, const char *name, struct erro
     if (!count) {
         return error_set(err, ERROR_USAGE, "no object or star is known as \"%.80s\"", name);
     }
-    return error_set(err, ERROR_USAGE, "no object or star is known as \"%.60s\"; near to it: %s", name,
-                     list);
+    return error_set(err, ERROR_USAGE, "no object or star is known as \"%.60s\"; near to it: %s",
+                     name, list);
 }

@@ -76,6 +76,11 @@ static bool plan_moon(struct plan_item *item, const struct darkness *night,
         return false;
     }
     item->moon_altitude_deg = moon.altitude_deg;
+    if (object->type == OBJECT_MOON) {
+        item->moon_separation_deg = 0;
+        item->sky_mag = settings->sky_mag;
+        return true;
+    }
     item->moon_separation_deg =
         radec_angle_deg(moon.ra_deg, moon.dec_deg, object->ra_deg, object->dec_deg);
     item->sky_mag = signal_moonlit_mag(settings->sky_mag, night->moon_lit, moon.altitude_deg,
@@ -364,7 +369,8 @@ static void explain_item(struct plan_item *item, const struct plan_settings *set
         snprintf(text, sizeof text, "only %.1f h", hours);
         add_reason(item, text);
     }
-    if (settings->sky_mag - item->sky_mag > moonlit_mag || glare_score(item, 1) < -glare) {
+    bool glares = item->member[0].object->type != OBJECT_MOON && glare_score(item, 1) < -glare;
+    if (settings->sky_mag - item->sky_mag > moonlit_mag || glares) {
         snprintf(text, sizeof text, "Moon %.0f° away", item->moon_separation_deg);
         add_reason(item, text);
     }

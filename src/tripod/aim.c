@@ -21,6 +21,7 @@ void aim_target_object(struct aim_target *target, const struct object *object)
     caption_full(target->name, sizeof target->name, object);
     ellipse_from_object(&target->shape, object);
     target->object = object;
+    target->moves = WANDERER_NONE;
 }
 
 void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg)
@@ -31,6 +32,20 @@ void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg)
     snprintf(target->name, sizeof target->name, "%s %s", ra, dec);
     target->shape = (struct sky_ellipse){.ra_deg = ra_deg, .dec_deg = dec_deg};
     target->object = NULL;
+    target->moves = WANDERER_NONE;
+}
+
+void aim_target_wanderer(struct aim_target *target, enum wanderer which)
+{
+    *target = (struct aim_target){.moves = which};
+    snprintf(target->name, sizeof target->name, "%s%s", which == WANDERER_MOON ? "the " : "",
+             wanderer_name(which));
+}
+
+bool aim_target_follow(struct aim_target *target, const struct place *place, struct utc utc)
+{
+    return target->moves == WANDERER_NONE ||
+           wanderer_place(&target->shape, target->moves, place, utc);
 }
 
 /* Unit vectors, ICRS: where the picture's right, its upper side and its middle point to. */

@@ -4,6 +4,7 @@
 
 #include "objects/ellipse.h"
 #include "objects/objects.h"
+#include "objects/wanderer.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -16,11 +17,17 @@ struct aim_target {
     char name[80]; /* as sentences call it; UTF-8 */
     struct sky_ellipse shape;
     const struct object *object; /* borrowed; NULL: a point */
+    enum wanderer moves;         /* shape is to be found for each frame: see aim_target_follow */
 };
 
 void aim_target_object(struct aim_target *target, const struct object *object);
 /* A point, called by its position. ICRS degrees. */
 void aim_target_radec(struct aim_target *target, double ra_deg, double dec_deg);
+/* The Moon or a planet, without a shape as yet. */
+void aim_target_wanderer(struct aim_target *target, enum wanderer which);
+/* Puts what moves where it stands at that time, seen from a place, NULL for the Earth's centre;
+ * nothing is to be done for what does not. False if ERFA refuses the time. */
+bool aim_target_follow(struct aim_target *target, const struct place *place, struct utc utc);
 
 enum aim_verdict { AIM_OUTSIDE, AIM_PARTLY, AIM_WHOLE };
 /* "no", "partly", "wholly": for machines. */

@@ -4,8 +4,6 @@
 #include "sky/vector.h"
 
 #include <math.h>
-#include <string.h>
-#include <strings.h>
 
 static const double near_deg = 30, night_deg = -18, day_deg = -6;
 
@@ -54,19 +52,4 @@ bool sun_guard_warns(const struct sun_guard *guard)
 bool sun_guard_is_day(double altitude_deg)
 {
     return altitude_deg > day_deg;
-}
-
-bool sun_guard_is_sun(const char *name)
-{
-    static const char *const names[] = {"sun", "the sun", "sol", "helios"};
-    size_t start = strspn(name, " \t"), length = strlen(name + start);
-    while (length > 0 && strchr(" \t", name[start + length - 1])) {
-        length--;
-    }
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        if (strlen(names[i]) == length && strncasecmp(name + start, names[i], length) == 0) {
-            return true;
-        }
-    }
-    return false;
 }

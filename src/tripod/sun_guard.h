@@ -17,15 +17,12 @@ bool sun_guard_measure(struct sun_guard *guard, const struct stand *stand,
                        const struct head_axes *axes, const struct head_move *move,
                        const double target[3]);
 
-/* Whether a warning is due: the Sun is less than 30 degrees from the lens's way (common practice, no
- * source), and not so low, 18 degrees, that there is not even twilight. */
+/* Whether a warning is due: the Sun is less than 30 degrees from the lens's way (common practice,
+ * no source), and not so low, 18 degrees, that there is not even twilight. */
 bool sun_guard_warns(const struct sun_guard *guard);
 
 /* Whether frames with stars are no longer taken with the Sun at that altitude: above -6 degrees
  * (common practice: the end of civil twilight). */
 bool sun_guard_is_day(double altitude_deg);
-
-/* Whether somebody means the Sun by this name: "Sun", "the sun", "Sol". */
-bool sun_guard_is_sun(const char *name);
 
 #endif

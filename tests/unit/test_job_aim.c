@@ -89,6 +89,43 @@ START_TEST(what_is_no_target_is_refused)
 }
 END_TEST
 
+/* Never to a nebula that is named after it; the renderer's frame tells its time. */
+START_TEST(a_planet_is_aimed_at_where_it_stands_then)
+{
+    static struct job_aim_result result;
+    struct job_aim_wish wish = wish_for("Jupiter");
+    double middle[3], planet[3], ra, dec;
+    struct wcs truth;
+    struct utc utc;
+    const struct picture_source file = picture_source_file(job_fixture_frame("a.fits", 0, &truth));
+    aim(&result, &file, &wish);
+    wcs_radec(&ra, &dec, &truth, (truth.width - 1) / 2.0, (truth.height - 1) / 2.0);
+    vector_from_radec(middle, ra, dec);
+    utc = result.answer.occasion.mid;
+    ck_assert(planet_among_stars(planet, PLANET_JUPITER, NULL, utc));
+    ck_assert(!result.answer.no_when);
+    ck_assert_double_eq_tol(result.answer.advice.aim.separation_deg,
+                            vector_angle_deg(middle, planet), 0.01);
+    /* Where astropy has it that evening, from the Earth's centre: 5.2.1, built-in ephemeris. */
+    ck_assert_double_eq_tol(result.answer.target.shape.ra_deg, 110.1770, 0.02);
+    ck_assert_double_eq_tol(result.answer.target.shape.dec_deg, 22.4230, 0.02);
+    job_aim_free(&result);
+}
+END_TEST
+
+START_TEST(a_planet_without_a_time_is_no_target)
+{
+    static struct job_aim_result result;
+    const struct job_aim_wish wish = wish_for("Saturn");
+    const struct picture_source file = picture_source_file(job_fixture_frame("a.png", 0, NULL));
+    aim(&result, &file, &wish);
+    ck_assert(result.solved.solution.solved && result.answer.no_when);
+    ck_assert(aim_answer_is_refused(&result.answer));
+    ck_assert_str_eq(result.answer.target.name, "Saturn");
+    job_aim_free(&result);
+}
+END_TEST
+
 START_TEST(no_solution_no_picture_and_a_cancelled_job)
 {
     static struct job_aim_result result;
@@ -146,6 +183,8 @@ Suite *job_aim_suite(void)
     tcase_add_test(c, the_move_leads_to_the_target);
     tcase_add_test(c, memory_says_what_the_file_says);
     tcase_add_test(c, what_is_no_target_is_refused);
+    tcase_add_test(c, a_planet_is_aimed_at_where_it_stands_then);
+    tcase_add_test(c, a_planet_without_a_time_is_no_target);
     tcase_add_test(c, no_solution_no_picture_and_a_cancelled_job);
     tcase_add_test(c, a_series_tells_its_interval);
     return s;
