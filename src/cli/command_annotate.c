@@ -4,6 +4,7 @@
 #include "cli/cli_commands.h"
 #include "cli/drawing_options.h"
 #include "cli/index_place.h"
+#include "cli/night_plan_options.h"
 #include "cli/open_engine.h"
 #include "cli/solve_report.h"
 #include "jobs/job_annotate.h"
@@ -11,7 +12,7 @@
 struct annotate_settings {
     struct solver_settings solver;
     struct drawing_settings drawing;
-    const char *output;
+    const char *output, *target, *plan;
     bool alone, replace;
 };
 
@@ -23,6 +24,13 @@ static const struct option_row options[] = {
      .help = "output file; its extension chooses the format: .png, .jpg, .svg or .pdf",
      .required = true,
      .store = offsetof(struct annotate_settings, output)},
+    {.name = "target",
+     .letter = 't',
+     .kind = OPTION_TEXT,
+     .argument = "NAME|RA,DEC",
+     .help = "what the picture is of: named first in the caption, and always marked (the plan's)",
+     .store = offsetof(struct annotate_settings, target)},
+    NIGHT_PLAN_OPTION(annotate_settings, plan),
     {.name = "alone",
      .help = "drawing only, on a transparent background, to overlay on the picture (not as .jpg)",
      .store = offsetof(struct annotate_settings, alone)},
@@ -76,14 +84,28 @@ static void report_drawing(FILE *out, const struct overlay_report *report,
     }
 }
 
+static void report_target(FILE *out, const struct job_annotate_result *result,
+                          const struct job_annotate_wish *wish)
+{
+    char text[300];
+    if (result->has_target) {
+        aim_write_verdict(text, sizeof text, &result->aim, &result->target);
+        fprintf(out, "  %s\n", text);
+    } else if (wish->target.name[0]) {
+        fprintf(out, "  %s moves among the stars, and it is not known when this was taken\n",
+                wish->target.name);
+    }
+}
+
 static int answer(FILE *out, const struct job_annotate_result *result,
-                  const struct annotate_settings *settings)
+                  const struct job_annotate_wish *wish, const struct annotate_settings *settings)
 {
     if (!result->solved.solution.solved) {
         solve_report_failure(out, &result->solved);
         return ERROR_NO;
     }
     report_drawing(out, &result->report, settings);
+    report_target(out, result, wish);
     return 0;
 }
 
@@ -97,6 +119,12 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct job_annotate_wish wish = {.output.name = settings->output,
                                      .occasion = settings->drawing.occasion,
                                      .alone = settings->alone};
+    const struct night_plan_wish planned = {.option = settings->plan,
+                                            .beside = operand[0],
+                                            .target = settings->target,
+                                            .catalogs = settings->solver.catalogs,
+                                            .may_lack = true};
+    struct night_plan plan;
     char place[4096];
     wish.occasion.today = occasion_options_today();
     wish.solve.threads = parallel_share(0, 1);
@@ -104,8 +132,9 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     code = code ? code : open_engine(&engine, &wish.solve, &settings->solver, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
     code = code ? code : job_engine_add_atlas(&engine, place, err);
+    code = code ? code : night_plan_use(&wish.target, &wish.plan, &plan, &engine, &planned, err);
     code = code ? code : job_annotate(&result, &engine, &picture, &wish, NULL, err);
-    code = code ? code : answer(out, &result, settings);
+    code = code ? code : answer(out, &result, &wish, settings);
     job_annotate_free(&result);
     job_engine_close(&engine);
     return code;

@@ -10,6 +10,9 @@ static int load_objects(struct job_engine *engine, const char *catalogs, bool ne
 {
     char place[4096];
     struct error reason = {0};
+    if (engine->has_objects) {
+        return 0;
+    }
     int code = catalogs_place(place, sizeof place, catalogs, &reason);
     if (!code) {
         code = job_engine_add_objects(engine, place, &reason);

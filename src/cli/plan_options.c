@@ -89,7 +89,7 @@ const struct option_row plan_option_rows[] = {
     {.name = "save",
      .kind = OPTION_TEXT,
      .argument = "FILE",
-     .help = "with --target: write what was decided, for aim, watch and review; as "
+     .help = "with --target: write what was decided, for aim, watch, review and annotate; as "
              "night-plan.json in the folder of the frames they find it by themselves",
      .store = offsetof(struct plan_options, save)},
     OUTPUTS_REPLACE_OPTION(plan_options, replace),

@@ -6,21 +6,22 @@
 
 #include <stdbool.h>
 
-/* The only list of them: ROW(name in the enum, word, from which field on it is drawn unasked and up to
- * which, degrees along the longer side). */
+/* The only list of them: ROW(name in the enum, word, from which field on it is drawn unasked and up
+ * to which, degrees along the longer side). */
 #define LAYER_TABLE(ROW)                                                                           \
-    ROW(OBJECTS, "objects", 0, 999)          /* deep-sky objects */                                \
-    ROW(STARS, "stars", 0, 999)              /* names of stars */                                  \
-    ROW(MAGNITUDES, "magnitudes", 999, 999)  /* of stars that are named, and of objects */         \
-    ROW(LINES, "lines", 14, 999)             /* constellation lines and names */                   \
-    ROW(BORDERS, "borders", 999, 999)        /* constellation boundaries */                        \
-    ROW(GRID, "grid", 999, 999)              /* right ascension and declination */                 \
+    ROW(OBJECTS, "objects", 0, 999)         /* deep-sky objects */                                 \
+    ROW(STARS, "stars", 0, 999)             /* names of stars */                                   \
+    ROW(MAGNITUDES, "magnitudes", 999, 999) /* of stars that are named, and of objects */          \
+    ROW(LINES, "lines", 14, 999)            /* constellation lines and names */                    \
+    ROW(BORDERS, "borders", 999, 999)       /* constellation boundaries */                         \
+    ROW(GRID, "grid", 999, 999)             /* right ascension and declination */                  \
     ROW(ECLIPTIC, "ecliptic", 25, 999)                                                             \
-    ROW(PLANETS, "planets", 0, 999)          /* Sun, Moon and planets, when the time is known */   \
-    ROW(ARROWS, "arrows", 0, 999)            /* to the north and the east */                       \
-    ROW(SCALE, "scale", 0, 999)              /* bar */                                             \
+    ROW(PLANETS, "planets", 0, 999) /* Sun, Moon and planets, when the time is known */            \
+    ROW(ARROWS, "arrows", 0, 999)   /* to the north and the east */                                \
+    ROW(SCALE, "scale", 0, 999)     /* bar */                                                      \
+    ROW(PLAN, "plan", 0, 999)       /* the frame that was planned, and its middle */               \
     ROW(CAPTION, "caption", 0, 999)                                                                \
-    ROW(LEGEND, "legend", 999, 999)          /* of the marks that are drawn */
+    ROW(LEGEND, "legend", 999, 999) /* of the marks that are drawn */
 
 #define LAYER_NAME(name, word, narrowest, widest) LAYER_##name,
 enum layer { LAYER_TABLE(LAYER_NAME) LAYERS };

@@ -12,12 +12,16 @@ struct tangent_plane {
     double out[3], right[3], up[3];
 };
 
-static void find_plane(struct tangent_plane *plane, const struct wcs *wcs)
+static void find_plane(struct tangent_plane *plane, const struct wcs *wcs,
+                       const struct other_frame *other)
 {
-    double ra, dec, up_ra, up_dec;
-    wcs_centre(wcs, &ra, &dec);
+    double ra = other->ra_deg, dec = other->dec_deg, up = other->up_deg, up_ra, up_dec;
+    if (!other->placed) {
+        wcs_centre(wcs, &ra, &dec);
+        up = wcs_up_angle_deg(wcs);
+    }
     vector_from_radec(plane->out, ra, dec);
-    radec_offset(&up_ra, &up_dec, ra, dec, wcs_up_angle_deg(wcs), 90);
+    radec_offset(&up_ra, &up_dec, ra, dec, up, 90);
     vector_from_radec(plane->up, up_ra, up_dec);
     /* From inside the sphere, up cross out points to the left; a mirror turns that round. */
     if (wcs_mirrored(wcs)) {
@@ -36,24 +40,43 @@ static void plane_direction(double v[3], const struct tangent_plane *plane, doub
 }
 
 /* Directions of the four corners, from the upper left one clockwise; false if there is no other
- * frame, or if it is not smaller than the picture. */
+ * frame, or if it has the picture's middle and is not smaller. */
 static bool find_corners(double corner[4][3], const struct wcs *wcs,
                          const struct other_frame *other)
 {
     static const double ends[4][2] = {{-1, 1}, {1, 1}, {1, -1}, {-1, -1}};
     double width, height;
     wcs_field(wcs, &width, &height);
-    if (other->width_deg <= 0 || other->width_deg >= width || other->height_deg >= height) {
+    bool hides = !other->placed && (other->width_deg >= width || other->height_deg >= height);
+    if (other->width_deg <= 0 || hides) {
         return false;
     }
     double half_width = tan(other->width_deg / 2 * RAD_PER_DEG);
     double half_height = tan(other->height_deg / 2 * RAD_PER_DEG);
     struct tangent_plane plane;
-    find_plane(&plane, wcs);
+    find_plane(&plane, wcs, other);
     for (int i = 0; i < 4; i++) {
         plane_direction(corner[i], &plane, ends[i][0] * half_width, ends[i][1] * half_height);
     }
     return true;
+}
+
+/* Four strokes around the middle, which they leave free. */
+static void draw_middle(struct canvas *canvas, const struct wcs *wcs,
+                        const struct other_frame *other)
+{
+    static const double ways[4][2] = {{1, 0}, {0, 1}, {-1, 0}, {0, -1}};
+    double gap = STYLE_STAR_GAP * canvas->unit, end = gap + STYLE_MARK * canvas->unit, x, y;
+    if (!wcs_pixel_radec(&x, &y, wcs, other->ra_deg, other->dec_deg) || x < 0 || y < 0 ||
+        x > canvas->width - 1 || y > canvas->height - 1) {
+        return;
+    }
+    cairo_new_path(canvas->cairo);
+    for (int i = 0; i < 4; i++) {
+        cairo_move_to(canvas->cairo, x + gap * ways[i][0], y + gap * ways[i][1]);
+        cairo_line_to(canvas->cairo, x + end * ways[i][0], y + end * ways[i][1]);
+    }
+    pen_stroke(canvas, INK_FRAME, STYLE_LINE);
 }
 
 bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs, const struct other_frame *other)
@@ -68,10 +91,30 @@ bool other_frame_draw(struct canvas *canvas, const struct wcs *wcs, const struct
         sky_pen_arc(&pen, corner[i], corner[(i + 1) % 4], wcs_radius_deg(wcs) / 60);
     }
     pen_stroke(canvas, INK_FRAME, STYLE_LINE);
+    if (other->placed) {
+        draw_middle(canvas, wcs, other);
+    }
     return true;
 }
 
-/* Above or below the upper or the lower edge, at its left or right end: the first that is free. */
+/* Beside the cross at the middle, to the right or the left, below or above. */
+static bool find_place_at_middle(struct label_box *name, const struct wcs *wcs,
+                                 const struct other_frame *other, const struct label_space *space)
+{
+    double x, y;
+    bool found = other->placed && wcs_pixel_radec(&x, &y, wcs, other->ra_deg, other->dec_deg);
+    for (int i = 0; found && i < 4; i++) {
+        name->x = i % 2 ? x - space->gap - name->width : x + space->gap;
+        name->y = i < 2 ? y + space->gap : y - space->gap - name->height;
+        if (label_box_is_free(name, space)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Above or below the upper or the lower edge, at its left or right end: the first that is free;
+ * else at its middle. */
 bool other_frame_name(struct label_box *name, struct canvas *canvas, const struct wcs *wcs,
                       const struct other_frame *other, const struct label_space *space)
 {
@@ -90,6 +133,11 @@ bool other_frame_name(struct label_box *name, struct canvas *canvas, const struc
             pen_write(canvas, &text, name->x, name->y, INK_FRAME);
             return true;
         }
+    }
+    *name = (struct label_box){0, 0, wide, high};
+    if (drawn && find_place_at_middle(name, wcs, other, space)) {
+        pen_write(canvas, &text, name->x, name->y, INK_FRAME);
+        return true;
     }
     return false;
 }

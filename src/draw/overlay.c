@@ -63,6 +63,9 @@ static void draw_lines(struct overlay *overlay, struct canvas *canvas)
     if (wants(overlay, LAYER_LINES)) {
         figures_draw_lines(canvas, wcs, &overlay->request->atlas->figures);
     }
+    if (wants(overlay, LAYER_PLAN)) {
+        other_frame_draw(canvas, wcs, &overlay->request->planned);
+    }
     overlay->report->other_drawn = other_frame_draw(canvas, wcs, &overlay->request->other);
 }
 
@@ -161,12 +164,11 @@ static void draw_furniture(struct overlay *overlay)
     }
 }
 
-static void name_other_frame(struct overlay *overlay)
+static void name_frame(struct overlay *overlay, const struct other_frame *frame)
 {
     struct label_box name;
     const struct label_space space = find_space(overlay);
-    if (other_frame_name(&name, overlay->canvas, overlay->request->wcs, &overlay->request->other,
-                         &space)) {
+    if (other_frame_name(&name, overlay->canvas, overlay->request->wcs, frame, &space)) {
         take_box(overlay, &name);
     }
 }
@@ -270,7 +272,10 @@ static void draw_all(struct overlay *overlay)
     draw_net(overlay);
     draw_lines(overlay, overlay->canvas);
     draw_furniture(overlay);
-    name_other_frame(overlay);
+    name_frame(overlay, &overlay->request->other);
+    if (wants(overlay, LAYER_PLAN)) {
+        name_frame(overlay, &overlay->request->planned);
+    }
     draw_grid_labels(overlay);
     name_ecliptic(overlay);
     place_names(overlay);

@@ -27,6 +27,7 @@ struct overlay_request {
     struct utc time;
     const struct place *place; /* NULL: the Earth's centre, up to a degree off for the Moon */
     struct other_frame other;
+    struct other_frame planned; /* of LAYER_PLAN */
 };
 
 enum { OVERLAY_MOST_NAMES = 300 };

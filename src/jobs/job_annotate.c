@@ -1,6 +1,8 @@
 #include "jobs/job_annotate.h"
 
 #include "base/text.h"
+#include "jobs/target.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -51,17 +53,80 @@ struct content_texts {
     char title[400], facts[200];
 };
 
-static int fill_request(struct overlay_request *request, struct content_texts *texts,
-                        const struct job_annotate_wish *wish, const struct solved_frame *solved,
-                        const struct occasion *occasion, const struct atlas *atlas,
-                        struct error *err)
+/* What is not of the tables of deep-sky objects is named here: a star, a position, what moves. */
+static void write_title(char *out, size_t size, const struct job_annotate_result *result,
+                        const struct field *field, const struct atlas *atlas)
 {
+    const struct wcs *wcs = &result->solved.solution.wcs;
+    const struct aim_target *target = &result->target;
+    bool deep = target->object && target->object->type != OBJECT_STAR;
+    if (!result->has_target || deep || result->aim.verdict == AIM_OUTSIDE) {
+        field_write_subject(out, size, field, wcs, atlas, MOST_NAMED);
+    } else {
+        double ra = target->shape.ra_deg, dec = target->shape.dec_deg;
+        const char *sign = place_constellation(&atlas->map, ra, dec);
+        const struct constellation *in = constellations_find(&atlas->constellations, sign, ra, dec);
+        snprintf(out, size, "%s%s%s", target->name, in ? ", in " : "", in ? in->name : "");
+    }
+    if (out[0] == 'i' || out[0] == 't') {
+        out[0] = (char)(out[0] - 'a' + 'A'); /* "In Cygnus", "The Moon" begins a line here */
+    }
+}
+
+/* The frame of the plan as the same tripod holds it at that time, which turns it about its middle;
+ * without a place as it was to begin. */
+static void find_planned(struct other_frame *planned, const struct night_plan *plan,
+                         const struct aim_target *target, const struct occasion *occasion)
+{
+    const struct place *place = &occasion->place;
+    struct utc begin;
+    double then, now;
+    *planned = (struct other_frame){.width_deg = plan->field_width_deg,
+                                    .height_deg = plan->field_height_deg,
+                                    .placed = true,
+                                    .ra_deg = plan->middle.ra_deg,
+                                    .dec_deg = plan->middle.dec_deg,
+                                    .up_deg = plan->up_deg};
+    if (target->moves) {
+        planned->ra_deg = target->shape.ra_deg;
+        planned->dec_deg = target->shape.dec_deg;
+    }
+    snprintf(planned->name, sizeof planned->name, "plan: %g mm", plan->focal_mm);
+    if (occasion_has_horizon(occasion) && time_read(&begin, plan->begin_utc) &&
+        horizon_zenith_angle(&then, place, begin, planned->ra_deg, planned->dec_deg) &&
+        horizon_zenith_angle(&now, place, occasion->mid, planned->ra_deg, planned->dec_deg)) {
+        planned->up_deg = angle_wrap_180(plan->up_deg + now - then);
+    }
+}
+
+/* Puts what the picture is to be of before all else in its field. */
+static void feature_target(struct job_annotate_result *result, struct field *field,
+                           const struct job_annotate_wish *wish, const struct occasion *occasion)
+{
+    const struct wcs *wcs = &result->solved.solution.wcs;
+    result->target = wish->target;
+    result->has_target = wish->target.name[0] && target_at(&result->target, occasion);
+    if (!result->has_target) {
+        return;
+    }
+    aim_measure(&result->aim, &result->target, wcs, 0);
+    if (result->target.object) {
+        field_feature(field, result->target.object, wcs);
+    }
+}
+
+static int fill_request(struct overlay_request *request, struct content_texts *texts,
+                        const struct job_annotate_wish *wish,
+                        const struct job_annotate_result *result, const struct occasion *occasion,
+                        const struct atlas *atlas, struct error *err)
+{
+    const struct solved_frame *solved = &result->solved;
     const struct wcs *wcs = &solved->solution.wcs;
     double width, height;
     wcs_field(wcs, &width, &height);
-    field_write_subject(texts->title, sizeof texts->title, request->field, wcs, atlas, MOST_NAMED);
-    if (texts->title[0] == 'i') {
-        texts->title[0] = 'I'; /* "In Cygnus" begins a line here */
+    write_title(texts->title, sizeof texts->title, result, request->field, atlas);
+    if (wish->plan && (result->has_target || !wish->target.moves)) {
+        find_planned(&request->planned, wish->plan, &result->target, occasion);
     }
     write_facts(texts->facts, sizeof texts->facts, &solved->frame.facts, occasion);
     request->wcs = wcs;
@@ -108,9 +173,10 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
                                    &wish->occasion, err);
     code = code ? code : field_find(&field, &solved->solution.wcs, &engine->atlas.objects, err);
     content.request.field = &field;
-    code =
-        code ? code
-             : fill_request(&content.request, &texts, wish, solved, &occasion, &engine->atlas, err);
+    if (!code) {
+        feature_target(result, &field, wish, &occasion);
+        code = fill_request(&content.request, &texts, wish, result, &occasion, &engine->atlas, err);
+    }
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
     if (!code) {
         skyline_find(&skyline, &solved->solution, &engine->index.index);

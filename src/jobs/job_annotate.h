@@ -7,6 +7,8 @@
 #include "jobs/drawing_wish.h"
 #include "jobs/job_solve.h"
 #include "jobs/occasion.h"
+#include "plan/night_plan.h"
+#include "tripod/aim.h"
 
 struct job_annotate_wish {
     struct solve_wish solve; /* what the drawing needs of the picture is asked for besides */
@@ -15,12 +17,18 @@ struct job_annotate_wish {
     struct file_target output;
     enum drawing_format format;
     bool alone; /* without the picture; not for JPEG, which has no transparency */
+    /* What the picture is to be of: named first, and marked; name "": nothing certain. */
+    struct aim_target target;
+    const struct night_plan *plan; /* whose frame is drawn; borrowed; NULL: there is none */
 };
 
 /* Starts as all zeros; free with job_annotate_free. */
 struct job_annotate_result {
     struct solved_frame solved;
     struct overlay_report report; /* what was drawn, of a solved frame */
+    bool has_target;              /* of the wish, and it is known where it stood: */
+    struct aim_target target;
+    struct aim aim; /* where that is in the picture */
 };
 
 /* Solves the picture and writes the drawing, to a file or to memory. Without a solution nothing is

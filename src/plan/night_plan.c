@@ -41,6 +41,12 @@ static const char *align_word(int align)
         .missing = -1                                                                              \
     }
 
+#define FIELD(name, member, says)                                                                  \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .decimals = 4, .unit = "deg", .text = says,            \
+        AT(member), .low = 0, .high = 180                                                          \
+    }
+
 static const struct schema_row rows[] = {
     TEXT("night_plan_of", target, "the target"),
     TEXT("with", with, "what else the frame was composed of"),
@@ -58,6 +64,8 @@ static const struct schema_row rows[] = {
     NUMBER("focal_mm", 2, "mm", focal_mm, 1, 20000, "focal length"),
     NUMBER("f_number", 2, NULL, f_number, 0.5, 128, "aperture"),
     NUMBER("scale_arcsec_px", 4, "arcsec/px", scale_arcsec, 0.001, 100000, "of the picture"),
+    FIELD("field_width_deg", field_width_deg, "of the frame"),
+    FIELD("field_height_deg", field_height_deg, "of the frame"),
     NUMBER("exposure_s", 5, "s", exposure_s, 1e-5, 3600, "of a frame"),
     NUMBER("pause_s", 3, "s", pause_s, 0, 3600, "from one frame's end to the next"),
     NUMBER("trail_px", 2, "px", trail_px, 0, 1e5, "that stars trail in a frame"),
@@ -140,6 +148,7 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
         .widening = shots->batch.widening,
         .accept = settings->accept,
     };
+    plan_field(&night->field_width_deg, &night->field_height_deg, &settings->camera);
     snprintf(night->target, sizeof night->target, "%s", item->member[0].object->id);
     write_with(night->with, sizeof night->with, item);
     snprintf(night->camera, sizeof night->camera, "%s", camera);

@@ -23,6 +23,7 @@ struct night_plan {
 
     char camera[NIGHT_PLAN_TEXT];
     double focal_mm, f_number, scale_arcsec;
+    double field_width_deg, field_height_deg; /* 0: an older file, which does not say */
 
     double exposure_s, pause_s;
     double trail_px;  /* of stars at the target in one frame */

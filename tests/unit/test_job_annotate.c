@@ -4,6 +4,11 @@
 #include "jobs/job_annotate.h"
 #include "jobs/job_chart.h"
 
+#include "base/units.h"
+
+#include <cairo.h>
+#include <math.h>
+
 Suite *job_annotate_suite(void);
 
 static int annotate(const struct picture_source *picture, const struct job_annotate_wish *wish,
@@ -44,6 +49,74 @@ START_TEST(from_memory_to_memory_as_from_file_to_file)
     check_bytes(wish.output.name, &bytes);
     file_bytes_free(&bytes);
     free((void *)memory.bytes);
+}
+END_TEST
+
+/* A sheet that has nothing but the plan on it. */
+static void draw_plan(const struct night_plan *plan, const struct picture_source *file,
+                      cairo_surface_t **surface)
+{
+    const char *name = scratch_path("sheet.png");
+    struct job_annotate_wish wish = {.format = DRAWING_PNG, .output.name = name, .alone = true};
+    static struct job_annotate_result result;
+    struct error err = {0};
+    wish.plan = plan;
+    aim_target_radec(&wish.target, plan->middle.ra_deg, plan->middle.dec_deg);
+    wish.drawing.hide = (1U << LAYERS) - 1;
+    wish.drawing.show = 1U << LAYER_PLAN;
+    ck_assert_msg(job_annotate(&result, job_fixture_engine(), file, &wish, NULL, &err) == 0, "%s",
+                  err.text);
+    ck_assert(result.has_target && result.aim.verdict == AIM_WHOLE);
+    job_annotate_free(&result);
+    *surface = cairo_image_surface_create_from_png(name);
+    ck_assert_int_eq((int)cairo_surface_status(*surface), CAIRO_STATUS_SUCCESS);
+}
+
+/* Whether something is drawn within two pixels. */
+static bool is_inked(cairo_surface_t *surface, double x, double y)
+{
+    const unsigned char *bytes = cairo_image_surface_get_data(surface);
+    int stride = cairo_image_surface_get_stride(surface);
+    bool any = false;
+    for (int row = (int)lround(y) - 2; row <= (int)lround(y) + 2; row++) {
+        for (int column = (int)lround(x) - 2; column <= (int)lround(x) + 2; column++) {
+            bool inside = row >= 0 && column >= 0 && row < 1000 && column < 1500;
+            any = any || (inside && bytes[row * stride + 4 * column + 3] > 60);
+        }
+    }
+    return any;
+}
+
+/* The edge is held against a plain WCS of such a frame, and the cross leaves the middle free. */
+START_TEST(the_frame_of_a_plan_is_drawn_where_it_lies)
+{
+    struct wcs truth, meant = {.width = 601, .height = 401, .x = 300, .y = 200, .order = 0};
+    const char *path = job_fixture_frame("a.png", 0, &truth);
+    const struct picture_source file = picture_source_file(path);
+    struct night_plan plan = {.up_deg = 40, .focal_mm = 300};
+    cairo_surface_t *surface;
+    double scale = 0.005, turn = 40 * RAD_PER_DEG, x, y, ra, dec;
+    wcs_radec(&plan.middle.ra_deg, &plan.middle.dec_deg, &truth, 800, 520);
+    plan.field_width_deg = 2 * atan(300 * scale * RAD_PER_DEG) * DEG_PER_RAD;
+    plan.field_height_deg = 2 * atan(200 * scale * RAD_PER_DEG) * DEG_PER_RAD;
+    meant.ra_deg = plan.middle.ra_deg;
+    meant.dec_deg = plan.middle.dec_deg;
+    meant.cd[0][0] = meant.cd[1][1] = -scale * cos(turn);
+    meant.cd[1][0] = scale * sin(turn);
+    meant.cd[0][1] = -scale * sin(turn);
+    draw_plan(&plan, &file, &surface);
+    for (int i = 0; i <= 600; i += 50) {
+        double rim[4][2] = {{i, 0}, {i, 400}, {0, i * 2 / 3.0}, {600, i * 2 / 3.0}};
+        for (int k = 0; k < 4; k++) {
+            wcs_radec(&ra, &dec, &meant, rim[k][0], rim[k][1]);
+            ck_assert(wcs_pixel_radec(&x, &y, &truth, ra, dec));
+            ck_assert_msg(is_inked(surface, x, y), "edge %d at %d: (%.0f, %.0f)", k, i, x, y);
+        }
+    }
+    ck_assert(!is_inked(surface, 800, 520));
+    ck_assert(is_inked(surface, 800 + 12, 520) && is_inked(surface, 800, 520 - 12));
+    ck_assert(!is_inked(surface, 740, 520));
+    cairo_surface_destroy(surface);
 }
 END_TEST
 
@@ -156,6 +229,7 @@ Suite *job_annotate_suite(void)
     Suite *s = suite_create("job_annotate");
     TCase *c = job_fixture_case(s, "annotate");
     tcase_add_loop_test(c, from_memory_to_memory_as_from_file_to_file, 0, 3);
+    tcase_add_test(c, the_frame_of_a_plan_is_drawn_where_it_lies);
     tcase_add_test(c, a_drawing_is_a_picture_of_the_same_size);
     tcase_add_test(c, what_cannot_be_is_refused_and_writes_nothing);
     tcase_add_test(c, no_solution_and_a_cancelled_job_write_nothing);
