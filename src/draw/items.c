@@ -98,7 +98,8 @@ static void add_objects(struct item_list *list, const struct canvas *canvas,
 {
     for (int i = 0, added = 0; i < request->field->objects && added < tier->objects; i++) {
         const struct field_object *found = &request->field->object[i];
-        bool hidden = request->skyline && skyline_hides(request->skyline, found->x, found->y);
+        bool hidden =
+            request->foreground && foreground_hides(request->foreground, found->x, found->y);
         struct item *item = NULL;
         if (found->weight >= tier->object_weight && !hidden) {
             item = add_item(list, ITEM_OBJECT, found->weight, found->x, found->y);
@@ -168,7 +169,8 @@ static void add_stars(struct item_list *list, const struct canvas *canvas,
         const struct field_object *found = &request->field->star[i];
         double magnitude = found->object->magnitude;
         bool featured = found->weight >= FIELD_FEATURED_WEIGHT;
-        if (request->skyline && !skyline_shows_star(request->skyline, found->x, found->y)) {
+        if (request->foreground &&
+            !foreground_shows_star(request->foreground, found->x, found->y)) {
             continue;
         }
         if (featured || (magnitude <= tier->star_magnitude && names < tier->stars)) {

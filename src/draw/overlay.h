@@ -7,7 +7,7 @@
 #include "draw/canvas.h"
 #include "draw/layers.h"
 #include "draw/other_frame.h"
-#include "health/skyline.h"
+#include "health/foreground.h"
 #include "objects/field.h"
 #include "sky/horizon.h"
 #include "sky/wcs.h"
@@ -19,7 +19,7 @@ struct overlay_request {
     const struct atlas *atlas;
     const struct field *field; /* of that WCS and atlas */
     layer_set layers;
-    const struct skyline *skyline; /* NULL: all of the frame is sky */
+    const struct foreground *foreground; /* NULL: all of the frame is sky */
     const struct busy_map *busy;   /* NULL: nothing needs to be kept free */
     const char *title;             /* heads the caption; "" for none */
     const char *facts;             /* date, exposure: closes it; "" for none */

@@ -168,7 +168,7 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
     struct occasion occasion;
     struct field field = {0};
     struct busy_map busy = {0};
-    struct skyline skyline = {0};
+    struct foreground foreground = {0};
     int code = occasion_find_known(&occasion, &solved->frame.facts, &engine->rig.rig,
                                    &wish->occasion, err);
     code = code ? code : field_find(&field, &solved->solution.wcs, &engine->atlas.objects, err);
@@ -179,9 +179,9 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
     }
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
     if (!code) {
-        skyline_find(&skyline, &solved->solution, &engine->index.index);
+        foreground_find(&foreground, &solved->solution, &engine->index.index);
         content.request.busy = &busy;
-        content.request.skyline = &skyline;
+        content.request.foreground = &foreground;
         code = write_drawing(&content, wish, solved, err);
     }
     busy_free(&busy);

@@ -1,35 +1,35 @@
 /* Which parts of a frame show sky. */
-#include "health/skyline.h"
+#include "health/foreground.h"
 
 #include "index_fixture.h"
 
 #include <check.h>
 
-Suite *skyline_suite(void);
+Suite *foreground_suite(void);
 
-static struct skyline skyline;
+static struct foreground foreground;
 
 /* 400 stars in a 2000 x 2000 px frame, evenly; seen above a roof at y = 1500. */
 static void make_roof(void)
 {
-    skyline.stars = 0;
+    foreground.stars = 0;
     for (int i = 0; i < 400; i++) {
         double x = 50 + 100 * (i % 20), y = 50 + 100 * (i / 20);
-        skyline.star[skyline.stars].x = x;
-        skyline.star[skyline.stars].y = y;
-        skyline.star[skyline.stars++].seen = y < 1500;
+        foreground.star[foreground.stars].x = x;
+        foreground.star[foreground.stars].y = y;
+        foreground.star[foreground.stars++].seen = y < 1500;
     }
 }
 
 START_TEST(what_is_behind_a_roof_is_hidden)
 {
-    ck_assert(!skyline_hides(&skyline, 1000, 300));
-    ck_assert(!skyline_hides(&skyline, 20, 1300));
-    ck_assert(skyline_hides(&skyline, 1000, 1800));
-    ck_assert(skyline_hides(&skyline, 1980, 1980));
-    ck_assert(skyline_shows_star(&skyline, 950, 1450));
-    ck_assert(!skyline_shows_star(&skyline, 950, 1550));
-    ck_assert(!skyline_shows_star(&skyline, 950, 1850));
+    ck_assert(!foreground_hides(&foreground, 1000, 300));
+    ck_assert(!foreground_hides(&foreground, 20, 1300));
+    ck_assert(foreground_hides(&foreground, 1000, 1800));
+    ck_assert(foreground_hides(&foreground, 1980, 1980));
+    ck_assert(foreground_shows_star(&foreground, 950, 1450));
+    ck_assert(!foreground_shows_star(&foreground, 950, 1550));
+    ck_assert(!foreground_shows_star(&foreground, 950, 1850));
 }
 END_TEST
 
@@ -37,27 +37,27 @@ END_TEST
 START_TEST(a_nebula_is_no_roof)
 {
     for (int i = 0; i < 6; i++) {
-        skyline.star[i].x = 1000 + 3 * i;
-        skyline.star[i].y = 500;
-        skyline.star[i].seen = false;
+        foreground.star[i].x = 1000 + 3 * i;
+        foreground.star[i].y = 500;
+        foreground.star[i].seen = false;
     }
-    ck_assert(!skyline_hides(&skyline, 1000, 500));
+    ck_assert(!foreground_hides(&foreground, 1000, 500));
 }
 END_TEST
 
 /* Its glare, or a neighbour's, may be why one star is missing. */
 START_TEST(a_single_missing_star_is_named_all_the_same)
 {
-    skyline.star[105].seen = false;
-    ck_assert(skyline_shows_star(&skyline, skyline.star[105].x, skyline.star[105].y));
+    foreground.star[105].seen = false;
+    ck_assert(foreground_shows_star(&foreground, foreground.star[105].x, foreground.star[105].y));
 }
 END_TEST
 
 START_TEST(without_stars_all_is_sky)
 {
-    static const struct skyline nothing;
-    ck_assert(!skyline_hides(&nothing, 5, 5));
-    ck_assert(skyline_shows_star(&nothing, 5, 5));
+    static const struct foreground nothing;
+    ck_assert(!foreground_hides(&nothing, 5, 5));
+    ck_assert(foreground_shows_star(&nothing, 5, 5));
 }
 END_TEST
 
@@ -65,21 +65,21 @@ END_TEST
  * a 0. */
 static void see(const int *numbers)
 {
-    skyline.stars = 14;
+    foreground.stars = 14;
     for (int i = 0; i < 14; i++) {
-        skyline.star[i].x = 1000 + 10 * (i + 1);
-        skyline.star[i].y = 1000;
-        skyline.star[i].seen = false;
+        foreground.star[i].x = 1000 + 10 * (i + 1);
+        foreground.star[i].y = 1000;
+        foreground.star[i].seen = false;
     }
     for (int i = 0; numbers[i]; i++) {
-        skyline.star[numbers[i] - 1].seen = true;
+        foreground.star[numbers[i] - 1].seen = true;
     }
 }
 
 static bool hides(const int *numbers)
 {
     see(numbers);
-    return skyline_hides(&skyline, 1000, 1000);
+    return foreground_hides(&foreground, 1000, 1000);
 }
 
 /* Of the six nearest stars one may be seen, of the fourteen nearest three. */
@@ -97,7 +97,7 @@ END_TEST
 static bool shows_if_off(double off_px)
 {
     see((const int[]){1, 0});
-    return skyline_shows_star(&skyline, 1010 - off_px, 1000);
+    return foreground_shows_star(&foreground, 1010 - off_px, 1000);
 }
 
 START_TEST(a_name_and_a_star_are_one_within_three_pixels)
@@ -118,14 +118,14 @@ START_TEST(forty_stars_draw_the_skyline)
                                               .cd = {{-scale, 0}, {0, -scale}},
                                               .width = 1200,
                                               .height = 800}};
-    skyline_find(&skyline, &solution, fixture_bundled());
-    ck_assert_int_eq(skyline.stars, 40);
+    foreground_find(&foreground, &solution, fixture_bundled());
+    ck_assert_int_eq(foreground.stars, 40);
 }
 END_TEST
 
-Suite *skyline_suite(void)
+Suite *foreground_suite(void)
 {
-    Suite *suite = suite_create("skyline");
+    Suite *suite = suite_create("foreground");
     TCase *all = tcase_create("all");
     tcase_add_checked_fixture(all, make_roof, NULL);
     tcase_add_test(all, what_is_behind_a_roof_is_hidden);

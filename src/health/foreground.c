@@ -1,4 +1,4 @@
-#include "health/skyline.h"
+#include "health/foreground.h"
 
 #include "base/units.h"
 #include "sky/vector.h"
@@ -38,13 +38,13 @@ static int brightest_around(uint32_t *star, int limit, const struct wcs *wcs,
                            INT16_MAX);
 }
 
-void skyline_find(struct skyline *skyline, const struct solution *solution,
-                  const struct index *index)
+void foreground_find(struct foreground *foreground, const struct solution *solution,
+                     const struct index *index)
 {
-    enum { AROUND = 4 * SKYLINE_STARS };
+    enum { AROUND = 4 * FOREGROUND_STARS };
     uint32_t around[AROUND];
     uint32_t *matched = malloc(((size_t)solution->matched + 1) * sizeof *matched);
-    skyline->stars = 0;
+    foreground->stars = 0;
     if (!matched) {
         return; /* all is taken for sky then */
     }
@@ -53,15 +53,15 @@ void skyline_find(struct skyline *skyline, const struct solution *solution,
     }
     qsort(matched, (size_t)solution->matched, sizeof *matched, compare_number);
     int wanted = solution->matched > FEWEST_STARS ? solution->matched : FEWEST_STARS;
-    wanted = wanted < SKYLINE_STARS ? wanted : SKYLINE_STARS;
+    wanted = wanted < FOREGROUND_STARS ? wanted : FOREGROUND_STARS;
     int count = brightest_around(around, AROUND, &solution->wcs, index);
-    for (int i = 0; i < count && skyline->stars < wanted; i++) {
+    for (int i = 0; i < count && foreground->stars < wanted; i++) {
         double v[3], x, y;
         index_star_vector(v, &index->star[around[i]]);
         if (wcs_pixel(&x, &y, &solution->wcs, v) && wcs_inside(&solution->wcs, x, y)) {
-            skyline->star[skyline->stars].x = x;
-            skyline->star[skyline->stars].y = y;
-            skyline->star[skyline->stars++].seen =
+            foreground->star[foreground->stars].x = x;
+            foreground->star[foreground->stars].y = y;
+            foreground->star[foreground->stars++].seen =
                 is_matched(matched, solution->matched, around[i]);
         }
     }
@@ -69,13 +69,13 @@ void skyline_find(struct skyline *skyline, const struct solution *solution,
 }
 
 /* The nearest stars, nearest first; returns how many. */
-static int find_neighbours(int *nearest, int most, const struct skyline *skyline, double x,
+static int find_neighbours(int *nearest, int most, const struct foreground *foreground, double x,
                            double y)
 {
     double distance[WIDER];
     int count = 0;
-    for (int i = 0; i < skyline->stars; i++) {
-        double d = hypot(skyline->star[i].x - x, skyline->star[i].y - y);
+    for (int i = 0; i < foreground->stars; i++) {
+        double d = hypot(foreground->star[i].x - x, foreground->star[i].y - y);
         int place = count < most ? count : most;
         while (place > 0 && distance[place - 1] > d) {
             if (place < most) {
@@ -93,32 +93,32 @@ static int find_neighbours(int *nearest, int most, const struct skyline *skyline
     return count;
 }
 
-static int count_seen(const struct skyline *skyline, const int *nearest, int count)
+static int count_seen(const struct foreground *foreground, const int *nearest, int count)
 {
     int seen = 0;
     for (int i = 0; i < count; i++) {
-        seen += skyline->star[nearest[i]].seen;
+        seen += foreground->star[nearest[i]].seen;
     }
     return seen;
 }
 
-bool skyline_hides(const struct skyline *skyline, double x, double y)
+bool foreground_hides(const struct foreground *foreground, double x, double y)
 {
     int nearest[WIDER];
-    int count = find_neighbours(nearest, WIDER, skyline, x, y);
-    return count == WIDER && count_seen(skyline, nearest, NEIGHBOURS) <= HIDDEN_SEEN &&
-           count_seen(skyline, nearest, WIDER) <= WIDER_SEEN;
+    int count = find_neighbours(nearest, WIDER, foreground, x, y);
+    return count == WIDER && count_seen(foreground, nearest, NEIGHBOURS) <= HIDDEN_SEEN &&
+           count_seen(foreground, nearest, WIDER) <= WIDER_SEEN;
 }
 
-bool skyline_shows_star(const struct skyline *skyline, double x, double y)
+bool foreground_shows_star(const struct foreground *foreground, double x, double y)
 {
     int nearest[NEIGHBOURS];
-    int count = find_neighbours(nearest, NEIGHBOURS, skyline, x, y);
+    int count = find_neighbours(nearest, NEIGHBOURS, foreground, x, y);
     if (count < NEIGHBOURS) {
         return true;
     }
-    const double own_x = skyline->star[nearest[0]].x, own_y = skyline->star[nearest[0]].y;
+    const double own_x = foreground->star[nearest[0]].x, own_y = foreground->star[nearest[0]].y;
     bool own = hypot(own_x - x, own_y - y) < same_px;
-    return (own && skyline->star[nearest[0]].seen) ||
-           count_seen(skyline, nearest, count) >= NEIGHBOURS - 1 - own;
+    return (own && foreground->star[nearest[0]].seen) ||
+           count_seen(foreground, nearest, count) >= NEIGHBOURS - 1 - own;
 }
