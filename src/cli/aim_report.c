@@ -235,6 +235,19 @@ static void write_batch(FILE *out, const struct aim_answer *answer)
     fprintf(out, "\n");
 }
 
+/* When a roof or a tree comes between. */
+static void write_skyline(FILE *out, const struct aim_answer *answer)
+{
+    char text[120], span[80] = "";
+    hiding_write(text, sizeof text, &answer->hiding);
+    if (answer->hiding.changes) {
+        write_span(span, sizeof span, answer, answer->hiding.change_s, "at ");
+    }
+    if (text[0]) {
+        fprintf(out, "  skyline  %s%s%s\n", text, span[0] ? " in " : "", span);
+    }
+}
+
 static void write_after(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
@@ -277,6 +290,7 @@ void aim_report_next(FILE *out, const struct aim_answer *answer)
         write_now(out, answer);
         write_after(out, answer);
     }
+    write_skyline(out, answer);
 }
 
 void aim_report_counts(FILE *out, const struct aim_answer *answer,

@@ -99,6 +99,24 @@ static void add_clock_doubt(struct json *json, const struct clock_doubt *doubt)
     schema_close(json);
 }
 
+static void add_hiding(struct json *json, const struct aim_answer *answer)
+{
+    const struct hiding *hiding = &answer->hiding;
+    if (!hiding->known) {
+        return;
+    }
+    schema_open(json, "skyline");
+    schema_put_bool(json, "hidden", hiding->hidden);
+    if (hiding->changes) {
+        schema_put_number(json, hiding->hidden ? "appears_s" : "hides_s", hiding->change_s);
+        schema_put_number(json, "azimuth_deg", hiding->azimuth_deg);
+        if (answer->cadence_s > 0) {
+            schema_put_integer(json, "frames", (long)floor(hiding->change_s / answer->cadence_s));
+        }
+    }
+    schema_close(json);
+}
+
 static void add_horizon(struct json *json, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
@@ -117,6 +135,7 @@ static void add_horizon(struct json *json, const struct aim_answer *answer)
     schema_put_number(json, "azimuth_deg", advice->target_azimuth_deg);
     schema_put_number(json, "altitude_deg", advice->target_altitude_deg);
     schema_close(json);
+    add_hiding(json, answer);
     schema_open(json, "move");
     parts_put_move(json, &advice->move);
     schema_close(json);

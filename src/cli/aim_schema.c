@@ -80,6 +80,16 @@ static const struct schema_row camera_horizon_rows[] = {
 };
 static const struct schema camera_horizon_schema = {.row = camera_horizon_rows};
 
+static const struct schema_row hiding_rows[] = {
+    {ROW_BOOL("hidden", "the target's middle is behind it now")},
+    {ROW_NUMBER("hides_s", 1, "s", "when it goes behind it"), ROW_SOMETIMES},
+    {ROW_NUMBER("appears_s", 1, "s", "when it comes out"), ROW_SOMETIMES},
+    {ROW_NUMBER("azimuth_deg", 2, "deg", "there, from north through east"), ROW_SOMETIMES},
+    {ROW_INTEGER("frames", "so many frames until then"), ROW_SOMETIMES},
+    {0},
+};
+static const struct schema hiding_schema = {.row = hiding_rows};
+
 static const struct schema_row doubt_rows[] = {
     {ROW_WORD("by", CLOCK_DOUBTS, doubt_word, "the sign of it")},
     {ROW_NUMBER("fast_s", 0, "s", "so far ahead the clock seems to be"), ROW_OR_NULL},
@@ -190,6 +200,7 @@ static const struct schema_row sight_rows[] = {
      ROW_SOMETIMES},
     {ROW_OBJECT("camera_horizon", camera_horizon_schema, "where the camera points"), ROW_SOMETIMES},
     {ROW_OBJECT("target_horizon", horizon_schema, "where the target is"), ROW_SOMETIMES},
+    {ROW_OBJECT("skyline", hiding_schema, "of the place: when it hides the target"), ROW_SOMETIMES},
     {ROW_OBJECT("move", move_schema, "of the head, which centres the target"), ROW_SOMETIMES},
     {ROW_OBJECT("head", head_schema, "the axes it turns about"), ROW_SOMETIMES},
     {ROW_NUMBER("clock_minute_deg", 4, "deg", "how far a minute's error of the clock leads astray"),

@@ -105,8 +105,9 @@ static const struct schema_row shots_rows[] = {
     {ROW_NUMBER("recentre_s", 1, "s", "from one re-centring to the next"), ROW_OR_NULL},
     {ROW_INTEGER("recentre_frames", "frames from one re-centring to the next")},
     {ROW_INTEGER("recentrings", "after the first aim")},
-    {ROW_WORD("recentre_by", BATCH_BY_MINUTE + 1, limit_word,
-              "what limits a batch: room in the frame, smear, an hour, or a minute at least")},
+    {ROW_WORD("recentre_by", BATCH_LIMITS, limit_word,
+              "what limits a batch: room in the frame, smear, an hour, a minute at least, or "
+              "the skyline")},
     {ROW_NUMBER("widening", 3, NULL, "share by which stars at the edge become wider in a batch")},
     {ROW_INTEGER("group_frames", "to be stacked by themselves first; 0: a batch at once")},
     {ROW_OBJECT("smear_px", smear_schema, "at the edge of a stack of a batch"), ROW_SOMETIMES},

@@ -235,6 +235,11 @@ static void write_act(char *out, size_t size, const struct watch_standing *stand
     double left = floor(standing->left + 1e-6);
     if (!standing->on_target) {
         snprintf(out, size, "%s", standing->frame->solved ? "no target" : "no solution");
+    } else if (standing->visible < 1) {
+        snprintf(out, size, "%s", brief ? "HIDDEN" : "BEHIND THE SKYLINE");
+    } else if (standing->visible <= standing->left) {
+        snprintf(out, size, "%s %.0f", brief ? "hidden in" : "behind the skyline in",
+                 floor(standing->visible));
     } else if (standing->overdue || left < 1) {
         snprintf(out, size, "%sNOW", brief ? "" : "RE-CENTRE ");
     } else if (isfinite(left)) {
@@ -272,7 +277,7 @@ void watch_write_standing(char *out, size_t size, const struct watch_standing *s
 {
     char act[40], move[160];
     const char *quality = quality_word(standing->frame, standing->lasting);
-    bool led = standing->answer && isfinite(standing->left);
+    bool led = standing->answer && isfinite(standing->left) && standing->left < standing->visible;
     for (int tight = 0; tight < 3; tight++) {
         move[0] = '\0';
         if (led) {

@@ -252,19 +252,25 @@ static void draw_outlines(struct chart *chart)
     cairo_set_dash(cairo, dash, 0, 0);
 }
 
-/* Below the horizon nothing is seen: all of the chart but the circle that the horizon is in this
- * projection. */
+/* How high the ground reaches, and what stands on it. */
+static double ground_altitude(const struct skyline *skyline, double azimuth_deg)
+{
+    return fmax(0, skyline ? skyline_altitude(skyline, azimuth_deg) : 0); /* not NAN */
+}
+
+/* Below the horizon and the skyline nothing is seen: all of the chart but the circle that the
+ * horizon is in this projection, less what stands before it. */
 static void draw_ground(struct chart *chart)
 {
-    enum { POINTS = 360 };
+    enum { POINTS = 720 };
     const double least_depth = 1e-3; /* of a horizon that passes the point behind the observer */
     const struct finder_box *box = chart->box;
     const struct plan_item *item = chart->sheet->item;
     cairo_t *cairo = chart->page->cairo;
     for (int k = 0; k < POINTS; k++) {
-        double ra, dec, v[3];
-        if (!horizon_to_radec(&ra, &dec, &chart->sheet->night->place, item->begin,
-                              360.0 * k / POINTS, 0)) {
+        double ra, dec, v[3], azimuth = 360.0 * k / POINTS;
+        if (!horizon_to_radec(&ra, &dec, &chart->sheet->night->place, item->begin, azimuth,
+                              ground_altitude(chart->sheet->night->skyline, azimuth))) {
             cairo_new_path(cairo);
             return;
         }
@@ -359,7 +365,7 @@ static bool is_up(const struct plan_sheet *sheet, const struct object *star)
     double azimuth, altitude;
     return horizon_from_radec(&azimuth, &altitude, &sheet->night->place, sheet->item->begin,
                               star->ra_deg, star->dec_deg) &&
-           altitude > 0;
+           altitude > ground_altitude(sheet->night->skyline, azimuth);
 }
 
 static void label_stars(struct chart *chart)

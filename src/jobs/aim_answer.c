@@ -86,6 +86,7 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
 {
     const struct aim_wish *wanted = context->wish;
     struct ground ground;
+    double to[3];
     answer->daylight = sun_is_up(&answer->sun_deg, &sight->occasion);
     if (!occasion_ground(&ground, &sight->occasion, !answer->daylight)) {
         occasion_ground(&ground, &sight->occasion, false);
@@ -94,8 +95,11 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
     aim_clock_doubt(&answer->clock_doubt, sight, wanted);
     aim_head_find(&answer->head, context->engine->rig.rig.head, &sight->occasion);
     find_cadence(answer, wanted, cadence_s);
+    ellipse_direction(to, &context->target.shape, 0, 0);
+    hiding_find(&answer->hiding, answer->occasion.skyline, &ground, to, ADVICE_FARTHEST);
     const struct batch_sight batch = {&answer->stand, &answer->head.head,
-                                      sight->occasion.exposure_s, answer->cadence_s};
+                                      sight->occasion.exposure_s, answer->cadence_s,
+                                      hiding_visible_s(&answer->hiding)};
     answer->has_length = batch_advise(&answer->length, &batch, context);
     bool led = answer->has_length && !wanted->centre;
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,

@@ -6,6 +6,7 @@
 #include "plan/signal.h"
 #include "tripod/clock.h"
 #include "tripod/clock_doubt.h"
+#include "tripod/hiding.h"
 
 #include <stdbool.h>
 
@@ -33,6 +34,7 @@ struct aim_answer {
     bool has_length;    /* how long a batch should be is known: */
     struct batch_length length;
     struct advice advice;
+    struct hiding hiding; /* of the target's middle */
     struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
     struct clock_fault clock_fault;

@@ -1,5 +1,7 @@
 #include "jobs/batch_advice.h"
 
+#include <math.h>
+
 /* The picture after the head was turned to the target. */
 static void find_turned(struct wcs *turned, const struct stand *stand, const struct head *head,
                         const struct aim_target *target)
@@ -31,12 +33,15 @@ bool batch_advise(struct batch_length *batch, const struct batch_sight *sight,
     if (!(sight->cadence_s > 0)) {
         return false;
     }
+    if (!wanted->batch && isfinite(sight->visible_s)) {
+        wish.visible_s = fmax(0, sight->visible_s - wanted->settle_s);
+    }
     find_turned(&turned, sight->stand, sight->head, &context->target);
     if (plan && !wanted->batch) {
         wish.decided = night_plan_batch(plan, sight->cadence_s);
     }
     batch_length_find(batch, &turned, sight->stand->ground.utc, &context->target.shape, &wish);
-    if (plan && !wanted->batch) {
+    if (plan && !wanted->batch && batch->limit != BATCH_BY_SKYLINE) {
         batch->limit = (enum batch_limit)plan->limit;
         batch->group_frames = plan->group_frames;
     }

@@ -11,6 +11,7 @@ struct batch_sight {
     const struct stand *stand;
     const struct head *head;
     double exposure_s, cadence_s;
+    double visible_s; /* until the target goes behind the skyline; infinite if it does not */
 };
 
 /* For the target of context. False if it is not known how frames follow each other. */

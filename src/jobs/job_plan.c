@@ -166,8 +166,8 @@ static int plan_one(struct job_plan_result *result, const struct job_plan_wish *
     if (code) {
         return code;
     }
-    if (!approach_find(&result->approach, objects, &result->night.place, item->begin,
-                       item->fit.ra_deg, item->fit.dec_deg)) {
+    if (!approach_find(&result->approach, objects, &result->night.place, result->night.skyline,
+                       item->begin, item->fit.ra_deg, item->fit.dec_deg)) {
         return error_set(err, ERROR_USAGE, "the sky of that night cannot be computed");
     }
     result->sheet.item = item;

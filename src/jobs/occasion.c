@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "image/moment.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -65,6 +66,25 @@ static void find_time(struct occasion *occasion, const struct frame_facts *facts
     }
 }
 
+/* What the settings file says of a place counts where the frame's GPS is this near to it. */
+static const double same_place_m = 200;
+
+static bool is_same_place(const struct place *place, const struct rig_place *other)
+{
+    const double m_per_deg = 111200; /* of a great circle on the Earth's mean sphere */
+    double apart_deg = radec_angle_deg(place->longitude_deg, place->latitude_deg,
+                                       other->longitude_deg, other->latitude_deg);
+    return apart_deg * m_per_deg < same_place_m;
+}
+
+static void find_skyline(struct occasion *occasion, const struct rig_place *rig_place)
+{
+    bool told = occasion->has_place && rig_place && rig_place->skyline.points;
+    if (told && is_same_place(&occasion->place, rig_place)) {
+        occasion->skyline = &rig_place->skyline;
+    }
+}
+
 static void find_place(struct occasion *occasion, const struct frame_facts *facts,
                        const struct rig_place *rig_place, bool place_chosen)
 {
@@ -95,6 +115,7 @@ void occasion_find(struct occasion *occasion, const struct frame_facts *facts,
     }
     find_time(occasion, facts, rig, settings);
     find_place(occasion, facts, rig->place, rig->place_named);
+    find_skyline(occasion, rig->place);
     occasion->place.temperature_c = settings->temperature_c;
     occasion->place.pressure_hpa = settings->pressure_hpa.given
                                        ? settings->pressure_hpa.value

@@ -37,6 +37,7 @@ struct occasion {
     enum zone_shows shows; /* ZONE_ONCE, unless the time was shown twice that night, or never */
     bool has_place;
     struct place place;
+    const struct skyline *skyline; /* there; borrowed; NULL: none is known */
     const char *place_source; /* "as given", "from the settings file", "from the frame's GPS" */
 };
 
@@ -64,7 +65,8 @@ void occasion_write_clock(char *out, size_t size, const struct occasion *occasio
 /* "CET (UTC+01:00)": what occasion_write_clock tells times in; "" if it is not known. */
 void occasion_write_zone(char *out, size_t size, const struct occasion *occasion);
 
-/* The same for frames of which none has come yet, by what the settings tell of clocks at that time. */
+/* The same for frames of which none has come yet, by what the settings tell of clocks at that time.
+ */
 void occasion_write_usual_zone(char *out, size_t size, const struct rig *rig, struct utc today);
 
 /* Which of two times was taken where the clock was put back that night, and what where it was put

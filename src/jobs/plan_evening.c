@@ -58,6 +58,7 @@ int plan_evening_find(struct darkness *night, double *offset_min,
         return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date.year,
                          date.month, date.day);
     }
+    night->skyline = place->skyline.points ? &place->skyline : NULL;
     return 0;
 }
 

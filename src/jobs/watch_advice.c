@@ -99,10 +99,13 @@ static void find_drift(struct night_step *step, const struct watch_advice *advic
     struct stand stand;
     struct head_axes axes;
     struct lead lead;
+    double to[3];
     if (!target_at(&target, occasion) || !occasion_ground(&ground, occasion, true)) {
         return;
     }
     stand_make(&stand, wcs, &ground);
+    ellipse_direction(to, shape, 0, 0);
+    hiding_find(&step->hiding, occasion->skyline, &ground, to, ADVICE_FARTHEST);
     step->on_target = drift_measure(&step->drift, &stand, NULL, shape, margin, 0, ADVICE_FARTHEST);
     if (!step->on_target) { /* behind the camera */
         step->drift = (struct drift){0};
@@ -130,7 +133,8 @@ static void find_batch(struct night_step *step, struct watch_advice *advice, con
     if (known && stale && occasion_ground(&ground, occasion, true)) {
         stand_make(&stand, wcs, &ground);
         aim_head_find(&head, advice->context->engine->rig.rig.head, occasion);
-        const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->cadence_s};
+        const struct batch_sight sight = {&stand, &head.head, frame->exposure_s, step->cadence_s,
+                                          hiding_visible_s(&step->hiding)};
         advice->has_batch = batch_advise(&advice->batch, &sight, &here);
     }
     step->has_batch = advice->has_batch;

@@ -136,7 +136,8 @@ static void tell_standing(struct watch_session *session, const struct night_fram
                                       .lasting = alerts_lasting(&session->alerts),
                                       .on_target = step->on_target,
                                       .overdue = session->alerts.aim == PLACE_WRONG,
-                                      .left = step->left};
+                                      .left = step->left,
+                                      .visible = alerts_frames_visible(step)};
     struct aim_answer *answer = NULL;
     if (!session->listener->standing) {
         return;
@@ -263,7 +264,8 @@ void session_tick(struct watch_session *session)
     const struct alert_watch sight = {.waited_s =
                                           session->frames ? stopwatch_s() - session->arrived_s : 0,
                                       .quiet_s = find_quiet(session),
-                                      .free_frames = find_room(session)};
+                                      .free_frames = find_room(session),
+                                      .cadence_s = session->advice.cadence_s};
     int count = alerts_tick(told, &session->alerts, &sight);
     say(session, told, count, NULL, NULL, 0);
 }

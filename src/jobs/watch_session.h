@@ -37,6 +37,7 @@ struct watch_standing {
     const char *lasting;
     bool on_target, overdue; /* the target is followed; it should have been re-centred */
     double left;             /* frames until it is to be; infinite: not for hours */
+    double visible;          /* frames until the target is behind the skyline; infinite: never */
     const struct aim_answer *answer;
 };
 

@@ -7,7 +7,8 @@
 #include <stdlib.h>
 
 static const double focal_change = 0.004, settings_change = 0.02;
-static const double low_frames = 200, enough_frames = 300;
+static const double low_frames = 200, enough_frames = 300, less_share = 0.5;
+enum { again_frames = 25, card_again_frames = 5 };
 
 static const struct {
     const char *title, *key;
@@ -18,6 +19,7 @@ static const struct {
     [ALERT_CENTRED] = {"ON TARGET", "centred", true, false},
     [ALERT_STILL_OFF] = {"STILL OFF", "still-off", true, true},
     [ALERT_KNOCKED] = {"THE TRIPOD MOVED", "knocked", true, true},
+    [ALERT_SKYLINE] = {"BEHIND THE SKYLINE", "skyline", true, false},
     [ALERT_CLOUD] = {"CLOUD", "cloud", true, false},
     [ALERT_DEW] = {"DEW ON THE LENS", "dew", true, false},
     [ALERT_FOCUS] = {"FOCUS IS DRIFTING", "focus", true, false},
@@ -84,18 +86,25 @@ void alerts_tell_again(struct told *told, enum alert_kind kind, const struct ale
     va_end(arguments);
 }
 
-bool alerts_again(struct alert_rule *rule)
+/* first, then three times as much each. */
+static double due_again(double first, int again)
 {
-    const int first = 25, step = 3;
-    int due = first;
-    for (int i = 0; i < rule->again; i++) {
-        due *= step;
-    }
-    if (++rule->frames < due) {
+    const double step = 3;
+    return first * pow(step, again);
+}
+
+bool alerts_again_after(struct alert_rule *rule, int first)
+{
+    if (++rule->frames < due_again(first, rule->again)) {
         return false;
     }
     rule->again++;
     return true;
+}
+
+bool alerts_again(struct alert_rule *rule)
+{
+    return alerts_again_after(rule, again_frames);
 }
 
 enum turn alerts_rule(struct alert_rule *rule, bool bad, bool good, int on, int off)
@@ -231,6 +240,11 @@ static void feed_card(struct told *told, struct alerts *alerts, const struct nig
                 ? "a frame was read only at a later try; change the card now, and copy "
                   "what is on the old one"
                 : "a frame cannot be read; change the card now, and copy what is on the old one");
+    } else if (bad && alerts_again_after(&alerts->card, card_again_frames)) {
+        alerts_tell_again(told, ALERT_CARD, &alerts->card,
+                          "%d frames since with read errors; change the card now: it loses more "
+                          "with each",
+                          alerts->card.frames);
     }
 }
 
@@ -254,7 +268,7 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct night_frame *frame, const struct night_step *step)
 {
     struct told told = {out, 0};
-    alerts->silent = false;
+    alerts->silence = (struct alert_rule){0};
     feed_card(&told, alerts, frame);
     if (step->late) {
         return told.count;
@@ -294,20 +308,59 @@ const char *alerts_lasting(const struct alerts *alerts)
                                    : NULL;
 }
 
+static void tick_silence(struct told *told, struct alerts *alerts, const struct alert_watch *watch)
+{
+    char missed[40] = "";
+    if (watch->waited_s <= due_again(watch->quiet_s, alerts->silence.again)) {
+        return;
+    }
+    if (!alerts->silence.raised) {
+        alerts_tell(told, ALERT_SILENCE, "for %.0f s: look at battery, card, cable and timer",
+                    watch->waited_s);
+    } else {
+        if (watch->cadence_s > 0) {
+            snprintf(missed, sizeof missed, ", %.0f frames missed",
+                     floor(watch->waited_s / watch->cadence_s));
+        }
+        alerts_tell_again(told, ALERT_SILENCE, &alerts->silence,
+                          "for %.0f min%s: look at battery, card, cable and timer",
+                          watch->waited_s / 60, missed);
+    }
+    alerts->silence.again += 1;
+    alerts->silence.raised = true;
+}
+
+/* Each time half of the room is gone. */
+static void tick_disk(struct told *told, struct alerts *alerts, const struct alert_watch *watch)
+{
+    double room = watch->free_frames;
+    if (room < 0 || room >= enough_frames) {
+        alerts->disk = (struct alert_rule){0};
+        return;
+    }
+    if (room >= low_frames * pow(less_share, alerts->disk.again) && room >= 1) {
+        return;
+    }
+    if (room >= 1) {
+        alerts_tell_again(told, ALERT_DISK, &alerts->disk,
+                          "room for %.0f more frames; move some away, or end earlier", floor(room));
+    } else if (!alerts->disk.raised) {
+        alerts->disk.raised = true;
+        alerts_tell_again(told, ALERT_DISK, &alerts->disk,
+                          "no room for another frame: what comes now is lost; move some away");
+    } else {
+        return;
+    }
+    while (room >= 1 && room < low_frames * pow(less_share, alerts->disk.again)) {
+        alerts->disk.again++;
+    }
+}
+
 int alerts_tick(struct alert out[ALERTS_MOST], struct alerts *alerts,
                 const struct alert_watch *watch)
 {
     struct told told = {out, 0};
-    if (watch->waited_s > watch->quiet_s && !alerts->silent) {
-        alerts_tell(&told, ALERT_SILENCE, "for %.0f s: look at battery, card, cable and timer",
-                    watch->waited_s);
-        alerts->silent = true;
-    }
-    if (watch->free_frames >= 0 && watch->free_frames < low_frames && !alerts->disk_told) {
-        alerts_tell(&told, ALERT_DISK, "room for %.0f more frames; move some away, or end earlier",
-                    floor(watch->free_frames));
-        alerts->disk_told = true;
-    }
-    alerts->disk_told = alerts->disk_told && watch->free_frames < enough_frames;
+    tick_silence(&told, alerts, watch);
+    tick_disk(&told, alerts, watch);
     return told.count;
 }

@@ -1,9 +1,10 @@
 /* night/alerts.h: when to speak up during a session, and when not.
  *
  * Fed with one frame after the other, it tells what has begun or ended with each. Nothing is told
- * of a single bad frame. What nobody acts on is told again after 25 frames, then after three times
- * as many each, with what it has cost by then. It depends on the frames alone: the same
- * ones from a log bring it to the same state. */
+ * of a single bad frame. What nobody acts on is told again after 25 frames (read errors after 5),
+ * then after three times as many each, with what it has cost by then; a silence after three times
+ * as long; a disk when half of the room is gone. It depends on the frames alone: the same ones from
+ * a log bring it to the same state. */
 #ifndef ALIDADE_NIGHT_ALERTS_H
 #define ALIDADE_NIGHT_ALERTS_H
 
@@ -11,6 +12,7 @@
 #include "tripod/batch_length.h"
 #include "tripod/clock_doubt.h"
 #include "tripod/drift.h"
+#include "tripod/hiding.h"
 
 #include <stdbool.h>
 
@@ -20,6 +22,7 @@ enum alert_kind {
     ALERT_CENTRED,       /* the camera was moved, and the target is where it should be */
     ALERT_STILL_OFF,     /* it was moved, and it is not */
     ALERT_KNOCKED,       /* it moved though nothing was due */
+    ALERT_SKYLINE,       /* the target goes behind a roof, or is there */
     ALERT_CLOUD,
     ALERT_DEW,
     ALERT_FOCUS,
@@ -69,6 +72,7 @@ struct night_step {
     double moved_deg;
     bool on_target; /* there is a target, and drift is known */
     struct drift drift;
+    struct hiding hiding; /* of the target by the skyline */
     int longest;    /* frames for which a better aim would keep the target in the safe part; 0:
                        unknown; needed for frames after one that was touched */
     double left;    /* frames before the camera is to be turned, as alerts_frames_left; set by
@@ -108,6 +112,9 @@ struct alert_settings {
 /* What has been told of where the target is. */
 enum alert_aim { PLACE_FINE = 0, PLACE_ENDING, PLACE_WRONG };
 
+/* What has been told of the skyline before the target. */
+enum alert_view { VIEW_CLEAR = 0, VIEW_ENDING, VIEW_HIDDEN };
+
 /* Starts as all zeros with wish set. Holds no memory of its own. */
 struct alerts {
     struct alert_wish wish;
@@ -121,6 +128,8 @@ struct alerts {
     double touched_s;      /* of the latest frame before which the camera moved; NAN: none */
     struct alert_rule due; /* a re-centring that is not made */
     int lost;              /* frames since without the whole target */
+    enum alert_view view;
+    struct alert_rule behind; /* frames are taken though the target is hidden */
 
     struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal, card;
     struct alert_level zero, stars, fwhm, sky;
@@ -129,7 +138,8 @@ struct alerts {
     struct alert_settings settings;
     double scale_arcsec; /* 0: not known yet */
 
-    bool silent, disk_told, clock_told;
+    struct alert_rule silence, disk; /* without frames; disk: raised when it is full */
+    bool clock_told;
 };
 
 /* What begins or ends with this frame; returns how many. */
@@ -138,6 +148,10 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
 
 /* There is another target from now on: where the one before was says nothing of it. */
 void alerts_forget_aim(struct alerts *alerts);
+
+/* Frames for which the target is to be seen above the skyline: 0 if it is not, infinite if nobody
+ * knows. */
+double alerts_frames_visible(const struct night_step *step);
 
 /* What has been told of and spoils the latest frame too, though by itself it may look good:
  * "cloud", "dew", "focus"; NULL for nothing. */
@@ -148,6 +162,7 @@ const char *alerts_lasting(const struct alerts *alerts);
 struct alert_watch {
     double waited_s, quiet_s;
     double free_frames;
+    double cadence_s; /* from frame to frame; 0: unknown */
 };
 
 /* Frames of the batch that are still to come after this one, before the camera has to be turned;

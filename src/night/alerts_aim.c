@@ -166,6 +166,38 @@ static void follow_aim(struct told *told, struct alerts *alerts, const struct ni
     }
 }
 
+double alerts_frames_visible(const struct night_step *step)
+{
+    double visible_s = hiding_visible_s(&step->hiding);
+    return isfinite(visible_s) && step->cadence_s > 0 ? visible_s / step->cadence_s : INFINITY;
+}
+
+/* Whether the skyline is what ends it, so that nobody need turn the camera any more. */
+static bool feed_skyline(struct told *told, struct alerts *alerts, const struct night_step *step)
+{
+    double left = alerts_frames_visible(step);
+    char text[120], frames[32];
+    if (!step->on_target || left > alerts->wish.warn_frames) {
+        alerts->view = VIEW_CLEAR;
+        return false;
+    }
+    hiding_write(text, sizeof text, &step->hiding);
+    write_frames(frames, sizeof frames, left);
+    if (step->hiding.hidden && alerts->view != VIEW_HIDDEN) {
+        alerts->view = VIEW_HIDDEN;
+        alerts->behind = (struct alert_rule){.raised = true};
+        alerts_tell(told, ALERT_SKYLINE, "%s; stop here, or choose another target", text);
+    } else if (!step->hiding.hidden && alerts->view == VIEW_CLEAR) {
+        alerts->view = VIEW_ENDING;
+        alerts_tell(told, ALERT_SKYLINE, "%s in %s; choose what comes next", text, frames);
+    } else if (step->hiding.hidden && alerts_again(&alerts->behind)) {
+        alerts_tell_again(told, ALERT_SKYLINE, &alerts->behind,
+                          "%d frames since do not show the target; stop here, or choose another",
+                          alerts->behind.frames);
+    }
+    return true;
+}
+
 void alerts_feed_aim(struct told *told, struct alerts *alerts, const struct night_step *step)
 {
     if (step->compared && step->touched) {
@@ -184,9 +216,10 @@ void alerts_feed_aim(struct told *told, struct alerts *alerts, const struct nigh
         }
         return;
     }
+    bool ends = feed_skyline(told, alerts, step);
     if (!alerts->placed) {
         judge_aim(told, alerts, step);
-    } else {
+    } else if (!ends) {
         follow_aim(told, alerts, step);
     }
 }

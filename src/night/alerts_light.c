@@ -90,6 +90,18 @@ static void feed_levels(struct alerts *alerts, const struct night_frame *frame, 
     level_learn(&alerts->stars, 1, alerts->stars.best * fading);
 }
 
+/* What is taken through a cloud that stays. */
+static void repeat_cloud(struct told *told, struct alert_rule *rule, const struct loss *loss)
+{
+    bool known = isfinite(loss->mag);
+    if (rule->raised && rule->good == 0 && alerts_again(rule)) {
+        alerts_tell_again(told, ALERT_CLOUD, rule,
+                          "%d frames since, with %.0f %% of the %s; wait, or aim where it is clear",
+                          rule->frames, 100 * (known ? pow(10, -0.4 * loss->mag) : loss->stars),
+                          known ? "light" : "stars");
+    }
+}
+
 static void feed_cloud(struct told *told, struct alerts *alerts, const struct loss *loss)
 {
     bool known = isfinite(loss->mag);
@@ -113,6 +125,7 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
         alerts_tell(told, ALERT_CLEAR, "the stars are back");
         break;
     case SAME:
+        repeat_cloud(told, &alerts->cloud, loss);
         break;
     }
 }

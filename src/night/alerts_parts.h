@@ -24,6 +24,8 @@ enum turn alerts_rule(struct alert_rule *rule, bool bad, bool good, int on, int 
 
 /* Counts a frame during which the rule stays raised; true when it is time to tell it again. */
 bool alerts_again(struct alert_rule *rule);
+/* The same, for the first time after so many frames instead of 25. */
+bool alerts_again_after(struct alert_rule *rule, int first);
 /* Adds a message that has been told rule->again times before. */
 __attribute__((format(printf, 4, 5))) void alerts_tell_again(struct told *told,
                                                              enum alert_kind kind,

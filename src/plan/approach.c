@@ -28,6 +28,7 @@ struct sight {
 struct scene {
     const struct objects *objects;
     const struct place *place;
+    const struct skyline *skyline; /* NULL: none */
     struct utc utc;
     struct sight target, sun;
 };
@@ -52,10 +53,14 @@ static double sun_distance(const struct scene *scene, const struct sight *from,
     return nearest;
 }
 
+/* False if it is too low, or behind the skyline. */
 static bool see_star(struct sight *sight, const struct scene *scene, const struct object *star)
 {
     return horizon_from_radec(&sight->azimuth_deg, &sight->altitude_deg, scene->place, scene->utc,
-                              star->ra_deg, star->dec_deg);
+                              star->ra_deg, star->dec_deg) &&
+           sight->altitude_deg >= least_altitude_deg &&
+           !(scene->skyline &&
+             skyline_hides(scene->skyline, sight->azimuth_deg, sight->altitude_deg));
 }
 
 static void add_stop(struct approach *approach, const struct object *star,
@@ -82,7 +87,7 @@ static const struct object *choose_start(struct sight *chosen, bool *by_sun,
         const struct object *star = &scene->objects->object[i];
         struct sight sight;
         if (!(star->magnitude <= start_mag) || !see_star(&sight, scene, star) ||
-            sight.altitude_deg < least_altitude_deg || sight.altitude_deg > highest_deg) {
+            sight.altitude_deg > highest_deg) {
             continue;
         }
         double cost = sight_angle(&sight, &scene->target) + degrees_per_mag * star->magnitude;
@@ -114,8 +119,7 @@ static const struct object *choose_between(struct sight *chosen, const struct sc
     for (int i = scene->objects->deep_sky; i < scene->objects->count; i++) {
         const struct object *star = &scene->objects->object[i];
         struct sight sight;
-        if (!(star->magnitude <= way_mag) || !see_star(&sight, scene, star) ||
-            sight.altitude_deg < least_altitude_deg) {
+        if (!(star->magnitude <= way_mag) || !see_star(&sight, scene, star)) {
             continue;
         }
         double distance = sight_angle(&sight, &ideal);
@@ -169,10 +173,11 @@ static struct place with_air(const struct place *place)
 }
 
 bool approach_find(struct approach *approach, const struct objects *objects,
-                   const struct place *place, struct utc utc, double ra_deg, double dec_deg)
+                   const struct place *place, const struct skyline *skyline, struct utc utc,
+                   double ra_deg, double dec_deg)
 {
     struct place seen_from = with_air(place);
-    struct scene scene = {.objects = objects, .place = &seen_from, .utc = utc};
+    struct scene scene = {.objects = objects, .place = &seen_from, .skyline = skyline, .utc = utc};
     struct sun_moon_position sun;
     struct sight start = {0, 0};
     memset(approach, 0, sizeof *approach);

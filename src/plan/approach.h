@@ -4,6 +4,7 @@
 
 #include "objects/objects.h"
 #include "sky/horizon.h"
+#include "sky/skyline.h"
 
 #include <stdbool.h>
 
@@ -35,9 +36,10 @@ struct approach {
  * least 12 degrees high, and not near the zenith unless the target is; when it is more than 15
  * degrees away, with up to two stars in between, not fainter than 3.5, so that no move is long. A
  * sweep is taken to go straight in azimuth and altitude. The target is a point in ICRS. Of a place
- * without air the usual one is taken: standard pressure, 10 °C. False if the time is one that ERFA
- * refuses. */
+ * without air the usual one is taken: standard pressure, 10 °C. No star is behind the skyline,
+ * which may be NULL. False if the time is one that ERFA refuses. */
 bool approach_find(struct approach *approach, const struct objects *objects,
-                   const struct place *place, struct utc utc, double ra_deg, double dec_deg);
+                   const struct place *place, const struct skyline *skyline, struct utc utc,
+                   double ra_deg, double dec_deg);
 
 #endif

@@ -200,18 +200,77 @@ static double longest_piece(double piece[2], const struct turning *turning, doub
     return best_s;
 }
 
-/* If it never gets high enough in the dark, the best there is. */
-static double highest_within(const struct turning *turning, double end_s)
+/* The moment at which it is highest. */
+static double highest_within(const struct turning *turning, double start_s, double end_s)
 {
-    double best = 0, nearest = INFINITY;
+    double best = start_s, nearest = INFINITY;
     for (int i = 0; i <= 2; i++) {
-        double transit = transit_near(turning, i * end_s / 2), at = clamp(transit, 0, end_s);
+        double transit = transit_near(turning, start_s + i * (end_s - start_s) / 2);
+        double at = clamp(transit, start_s, end_s);
         if (fabs(at - transit) < nearest) {
             nearest = fabs(at - transit);
             best = at;
         }
     }
     return best;
+}
+
+/* Where it stands some seconds later: azimuth from north through east. */
+static void turned_horizon(double *azimuth_deg, double *altitude_deg, const struct turning *turning,
+                           double later_s)
+{
+    double hour = (turning->hour_deg + later_s * SIDEREAL_DEG_S) * RAD_PER_DEG;
+    double latitude = turning->latitude_deg * RAD_PER_DEG, dec = turning->dec_deg * RAD_PER_DEG;
+    double x = cos(dec) * cos(hour), z = sin(dec);
+    double north = z * cos(latitude) - x * sin(latitude), east = -cos(dec) * sin(hour);
+    double up = z * sin(latitude) + x * cos(latitude);
+    *azimuth_deg = atan2(east, north) * DEG_PER_RAD;
+    *altitude_deg = atan2(up, hypot(east, north)) * DEG_PER_RAD;
+}
+
+static bool is_behind(const struct turning *turning, const struct skyline *skyline, double later_s)
+{
+    double azimuth, altitude;
+    turned_horizon(&azimuth, &altitude, turning, later_s);
+    return skyline_hides(skyline, azimuth, altitude);
+}
+
+/* The moment between two of which one is behind the skyline and the other is not. */
+static double find_edge(const struct turning *turning, const struct skyline *skyline, double from_s,
+                        double to_s)
+{
+    bool behind = is_behind(turning, skyline, from_s);
+    while (to_s - from_s > 1) {
+        double middle = (from_s + to_s) / 2;
+        *(is_behind(turning, skyline, middle) == behind ? &from_s : &to_s) = middle;
+    }
+    return (from_s + to_s) / 2;
+}
+
+/* Cuts a piece down to the longest part of it that the skyline leaves. What hides for less than the
+ * step may be missed. */
+static void cut_by_skyline(double piece[2], struct dark_window *window,
+                           const struct turning *turning, const struct skyline *skyline)
+{
+    const double step_s = 60, from_s = piece[0], until_s = piece[1];
+    double since_s = from_s, before_s = from_s;
+    bool clear = !is_behind(turning, skyline, from_s);
+    piece[1] = from_s;
+    while (before_s < until_s) {
+        double at_s = fmin(before_s + step_s, until_s);
+        bool now = !is_behind(turning, skyline, at_s);
+        double edge_s = now == clear ? at_s : find_edge(turning, skyline, before_s, at_s);
+        if (clear && edge_s - since_s > piece[1] - piece[0]) {
+            piece[0] = since_s;
+            piece[1] = edge_s;
+        }
+        since_s = now && !clear ? edge_s : since_s;
+        clear = now;
+        before_s = at_s;
+    }
+    window->behind = until_s > from_s && !(piece[1] > piece[0]);
+    window->from_behind = !window->behind && piece[0] > from_s;
+    window->goes_behind = !window->behind && piece[1] < until_s;
 }
 
 bool dark_window(struct dark_window *window, const struct darkness *night, double ra_deg,
@@ -225,9 +284,13 @@ bool dark_window(struct dark_window *window, const struct darkness *night, doubl
     }
     double end_s = time_between(span->start, span->end), piece[2];
     double best = longest_piece(piece, &turning, reach_deg(&turning, least_altitude_deg), end_s);
+    if (night->skyline && night->dark.any) {
+        cut_by_skyline(piece, window, &turning, night->skyline);
+        best = highest_within(&turning, piece[0], piece[1]);
+    }
     bool any = night->dark.any && piece[1] > piece[0];
     if (!any) {
-        best = highest_within(&turning, end_s);
+        best = highest_within(&turning, 0, end_s);
     }
     window->span =
         (struct dark_span){any, time_add(span->start, piece[0]), time_add(span->start, piece[1])};

@@ -2,6 +2,7 @@
 #ifndef ALIDADE_PLAN_DARKNESS_H
 #define ALIDADE_PLAN_DARKNESS_H
 
+#include "sky/skyline.h"
 #include "sky/sun_moon.h"
 
 #include <stdbool.h>
@@ -25,6 +26,7 @@ enum { DARKNESS_DEPTHS = 5, DARKNESS_MOON_EVENTS = 6 };
 /* From one local noon (of the mean Sun) to the next. Holds no memory. */
 struct darkness {
     struct place place;
+    const struct skyline *skyline; /* of the place; borrowed, set by the caller; NULL: open */
     struct utc noon, next_noon;
     /* When the Sun is below -0.833, -6, -12, -18 degrees; [DARKNESS_NONE] is the whole day. A span
      * that fills the day is one of polar night. */
@@ -49,8 +51,11 @@ bool darkness_find(struct darkness *night, const struct place *place, int year, 
 
 /* When something that stands still among the stars is up in the dark. */
 struct dark_window {
-    struct dark_span span; /* the longest piece of dark in which it is above the altitude */
-    struct utc best;       /* when it is highest in it; if there is none, in dark, else at night */
+    /* The longest piece of dark in which it is above the altitude, and the skyline. */
+    struct dark_span span;
+    bool from_behind, goes_behind; /* the skyline is why that begins, and ends */
+    bool behind;                   /* it is why there is none */
+    struct utc best; /* when it is highest in it; if there is none, in dark, else at night */
     double best_altitude_deg, best_azimuth_deg; /* then; without refraction */
     double highest_deg, lowest_deg;             /* at that place at any time */
     struct utc transit;                         /* when it is highest, nearest to the best time */

@@ -75,7 +75,7 @@ static const struct schema_row rows[] = {
     NUMBER("batch_s", 2, "s", batch_s, 0.001, 1e6, "that they take"),
     {.key = "batch_by",
      .kind = SCHEMA_WORD,
-     .count = BATCH_BY_MINUTE + 1,
+     .count = BATCH_LIMITS,
      .word = limit_word,
      .text = "why no more",
      AT(limit)},

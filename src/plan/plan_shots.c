@@ -82,9 +82,12 @@ void plan_batches(struct plan_item *item, const struct plan_settings *settings)
     struct plan_shots *shots = &item->shots;
     struct wcs wcs;
     struct sky_ellipse outline;
+    const struct dark_window *window = &item->window;
+    double visible_s = window->goes_behind ? time_between(item->begin, window->span.end) : 0;
     const struct batch_wish wish = {.exposure_s = shots->exposure_s,
                                     .cadence_s = shots->exposure_s + settings->pause_s,
                                     .frames = shots->frames,
+                                    .visible_s = visible_s,
                                     .accept = settings->accept};
     plan_wcs(&wcs, item, &settings->camera);
     plan_outline(&outline, item);

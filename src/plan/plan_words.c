@@ -171,12 +171,20 @@ void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
         snprintf(out, size, "it never rises here: %.0f° below the horizon at best",
                  -window->highest_deg);
     } else if (window->span.any) {
-        snprintf(out, size, "%s, best %s: %.0f° high in the %s", span, best,
-                 window->best_altitude_deg, plan_compass(window->best_azimuth_deg));
+        snprintf(out, size, "%s, best %s: %.0f° high in the %s%s", span, best,
+                 window->best_altitude_deg, plan_compass(window->best_azimuth_deg),
+                 window->from_behind && window->goes_behind ? "; before and after that behind the "
+                                                              "skyline"
+                 : window->from_behind                      ? "; before that behind the skyline"
+                 : window->goes_behind                      ? "; after that behind the skyline"
+                                                            : "");
     } else if (window->highest_deg < least) {
         snprintf(out, size, "it never gets above %.0f° here", window->highest_deg);
     } else if (!sheet->night->dark.any) {
         snprintf(out, size, "it does not get dark");
+    } else if (window->behind) {
+        snprintf(out, size, "behind the skyline while it is dark and the target above %.0f°",
+                 least);
     } else {
         snprintf(out, size, "not above %.0f° while it is dark: %.0f° at %s", least,
                  window->best_altitude_deg, best);

@@ -15,6 +15,7 @@
 #include "base/error.h"
 #include "base/shutter.h"
 #include "rig/trail_choice.h"
+#include "sky/skyline.h"
 #include "sky/zone.h"
 
 #include <stdbool.h>
@@ -56,6 +57,7 @@ struct rig_place {
     char zone[RIG_TEXT_SIZE];           /* of the clocks there, instead */
     double sky_mag;                     /* mag/arcsec2 at the zenith; NAN if not told */
     double bortle;                      /* 1..9; NAN if not told */
+    struct skyline skyline;             /* empty if not told */
 };
 
 struct rig_head {
@@ -150,7 +152,7 @@ struct rig_value {
 /* Text of a settings file with values put into the section ("head Ball"): a key that is there gets
  * its line replaced, others follow the section's last one, a section that is not there comes at the
  * end. Everything else stays as it was, byte for byte. *out belongs to the caller and is
- * terminated. ERROR_MEMORY. */
+ * terminated. A key may come several times, as skyline does: a line each. ERROR_MEMORY. */
 int rig_edit(char **out, size_t *out_length, const char *text, size_t length, const char *section,
              const struct rig_value *values, int count, struct error *err);
 

@@ -104,6 +104,18 @@ static void write_value(FILE *out, const struct rig_value *value)
     fprintf(out, "%s = %s\n", value->key, value->text);
 }
 
+/* A value and all further ones of its key. */
+static void write_same_key(FILE *out, const struct rig_value *values, int count, int first,
+                           unsigned char *written)
+{
+    for (int i = first; i < count; i++) {
+        if (strcmp(values[i].key, values[first].key) == 0) {
+            write_value(out, &values[i]);
+            written[i] = 1;
+        }
+    }
+}
+
 static void write_missing(FILE *out, const struct rig_value *values, int count,
                           const unsigned char *written, bool needs_line_end)
 {
@@ -131,8 +143,7 @@ static void write_edited(FILE *out, const char *text, const char *end, const cha
         if (i < 0) {
             fwrite(line.start, 1, line.length, out);
         } else if (!written[i]) {
-            write_value(out, &values[i]);
-            written[i] = 1;
+            write_same_key(out, values, count, i, written);
         }
         if (rest == place.end) {
             write_missing(out, values, count, written, !line_ended);

@@ -22,7 +22,8 @@ enum form {
     LONGITUDE, /* with or without E, W */
     OFFSET,    /* "+01:00": minutes */
     EXPOSURES, /* "30, 15, 1/4": a struct shutter */
-    TRAIL      /* "500", "3 px": a struct trail_choice */
+    TRAIL,     /* "500", "3 px": a struct trail_choice */
+    SKYLINE    /* "0:12 45:20": points of a struct skyline, more with each line */
 };
 
 struct key {
@@ -84,6 +85,11 @@ static const struct key keys[] = {
      offsetof(struct rig_place, sky_mag), 14, 23, "magnitudes per square arcsecond, 14 to 23", NAN},
     {PLACE, "bortle", "The same as a class, from 1 (wilderness) to 9 (city).", NUMBER,
      offsetof(struct rig_place, bortle), 1, 9, "a class of 1 to 9", NAN},
+    {PLACE, "skyline",
+     "How high roofs, trees and hills reach: true azimuth and altitude of points of their upper "
+     "edge, with straight lines between. A further line goes on.",
+     SKYLINE, offsetof(struct rig_place, skyline), 0, 0,
+     "points like 0:12 45:20 S:8 270:-, azimuth and altitude in degrees", 0},
     {HEAD, "lean east", "How far the top of the pan axis leans east.", NUMBER,
      offsetof(struct rig_head, lean_east_deg), -90, 90, "degrees, -90 to 90", 0},
     {HEAD, "lean north", "How far it leans north.", NUMBER,
@@ -242,7 +248,7 @@ static bool takes_two(enum form form)
 
 static bool is_number(enum form form)
 {
-    return form != TEXT && form != EXPOSURES && form != TRAIL;
+    return form != TEXT && form != EXPOSURES && form != TRAIL && form != SKYLINE;
 }
 
 static void start_entry(struct rig_entry *entry, enum section section)
@@ -384,6 +390,7 @@ static bool read_numbers(double value[2], enum form form, const char *text)
     case TEXT:
     case EXPOSURES:
     case TRAIL:
+    case SKYLINE:
         break;
     }
     return false;
@@ -400,6 +407,9 @@ static bool store_value(struct rig_entry *entry, const struct key *key, const ch
     }
     if (key->form == TRAIL) {
         return trail_choice_read((void *)member, text);
+    }
+    if (key->form == SKYLINE) {
+        return skyline_read((void *)member, text);
     }
     bool two = takes_two(key->form);
     double value[2] = {0, 0};

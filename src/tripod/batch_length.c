@@ -40,7 +40,7 @@ double batch_smear_px(double widening, double sigma_px)
 
 const char *batch_limit_key(enum batch_limit limit)
 {
-    static const char *const keys[] = {"room", "smear", "hour", "minute"};
+    static const char *const keys[] = {"room", "smear", "hour", "minute", "skyline"};
     return keys[limit];
 }
 
@@ -144,6 +144,14 @@ static double find_span(struct batch_length *batch, double room_s, double smear_
     return fmin(room_s, shortest_s);
 }
 
+void batch_length_cut(struct batch_length *batch, double visible_s, double cadence_s)
+{
+    if (visible_s > 0 && (double)batch->frames * cadence_s > visible_s) {
+        batch->frames = (long)fmax(1, floor(visible_s / cadence_s));
+        batch->limit = BATCH_BY_SKYLINE;
+    }
+}
+
 void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct utc utc,
                        const struct sky_ellipse *target, const struct batch_wish *wish)
 {
@@ -167,6 +175,7 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
         double span_s = find_span(batch, room_s, smear_s, wish->cadence_s);
         batch->frames = (long)fmax(1, floor(span_s / wish->cadence_s));
     }
+    batch_length_cut(batch, wish->visible_s, wish->cadence_s);
     batch->span_s = (double)batch->frames * wish->cadence_s;
     batch->group_frames = batch->group_frames < batch->frames ? batch->group_frames : 0;
     double all_s = wish->frames > 0 ? (double)wish->frames * wish->cadence_s : batch->span_s;
@@ -184,6 +193,8 @@ void batch_write_reason(char *out, size_t size, const struct batch_length *batch
         snprintf(out, size, ": after that, stars at the edge smear by more than is accepted");
     } else if (batch->limit == BATCH_BY_ROOM) {
         snprintf(out, size, ": the frame has no room for more drift");
+    } else if (batch->limit == BATCH_BY_SKYLINE) {
+        snprintf(out, size, ": after that, the target is behind the skyline");
     }
     if (batch->group_frames) {
         text_append(out, size,

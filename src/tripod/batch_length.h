@@ -34,8 +34,15 @@ double batch_smear_px(double widening, double sigma_px);
 
 /* What ends a batch: the drift has taken its share of the picture, stars smear, an hour; or it
  * lasts a minute though stars smear, since nobody re-centres more often. */
-enum batch_limit { BATCH_BY_ROOM, BATCH_BY_SMEAR, BATCH_BY_HOUR, BATCH_BY_MINUTE };
-/* "room", "smear", "hour", "minute": for machines. */
+enum batch_limit {
+    BATCH_BY_ROOM,
+    BATCH_BY_SMEAR,
+    BATCH_BY_HOUR,
+    BATCH_BY_MINUTE,
+    BATCH_BY_SKYLINE, /* the target goes behind it */
+    BATCH_LIMITS
+};
+/* "room", "smear", "hour", "minute", "skyline": for machines. */
 const char *batch_limit_key(enum batch_limit limit);
 
 struct batch_length {
@@ -57,6 +64,8 @@ struct batch_wish {
     long frames;                  /* that are wanted in all; 0: not known */
     long decided;                 /* frames of a batch by somebody else: only what becomes of the
                                      stars is to be found; 0: nobody has */
+    double
+        visible_s; /* until the target goes behind the skyline; 0: it does not, or nobody knows */
     struct batch_accept accept;
 };
 
@@ -64,6 +73,9 @@ struct batch_wish {
  * untouched and aimed ahead, so that the middle of the batch is in the middle of the picture. */
 void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct utc utc,
                        const struct sky_ellipse *target, const struct batch_wish *wish);
+
+/* Cuts a batch that would go on when the target is behind the skyline; at least one frame stays. */
+void batch_length_cut(struct batch_length *batch, double visible_s, double cadence_s);
 
 /* Why no longer, as the end of a sentence: ": beyond that, stars at the edge widen by more than is
  * accepted"; what to do about a lens that asks for more. UTF-8, cut to size. */

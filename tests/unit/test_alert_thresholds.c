@@ -4,6 +4,7 @@
 
 #include <check.h>
 #include <math.h>
+#include <string.h>
 
 Suite *alert_thresholds_suite(void);
 
@@ -325,11 +326,15 @@ START_TEST(with_less_than_two_frames_left_it_is_now)
 }
 END_TEST
 
+static struct alert ticked;
+
 static bool told_of_disk(struct session *s, double free_frames)
 {
     struct alert told[ALERTS_MOST];
     const struct alert_watch watch = {.quiet_s = 60, .free_frames = free_frames};
-    return alerts_tick(told, &s->alerts, &watch) > 0 && told[0].kind == ALERT_DISK;
+    bool any = alerts_tick(told, &s->alerts, &watch) > 0 && told[0].kind == ALERT_DISK;
+    ticked = told[0];
+    return any;
 }
 
 START_TEST(room_for_200_frames_is_little_and_for_300_enough)
@@ -341,6 +346,143 @@ START_TEST(room_for_200_frames_is_little_and_for_300_enough)
     ck_assert(!told_of_disk(&s, 100));
     ck_assert(!told_of_disk(&s, 325));
     ck_assert(told_of_disk(&s, 100));
+}
+END_TEST
+
+START_TEST(a_disk_is_told_of_whenever_half_of_the_room_is_gone)
+{
+    struct session s = quiet_session();
+    ck_assert(told_of_disk(&s, 185));
+    ck_assert_int_eq(ticked.again, 0);
+    ck_assert(!told_of_disk(&s, 105));
+    ck_assert(told_of_disk(&s, 95));
+    ck_assert_int_eq(ticked.again, 1);
+    ck_assert(!told_of_disk(&s, 52));
+    ck_assert(told_of_disk(&s, 48));
+    ck_assert(told_of_disk(&s, 10)); /* three steps at once are one message */
+    ck_assert(!told_of_disk(&s, 9));
+    ck_assert(told_of_disk(&s, 0.5));
+    ck_assert_ptr_nonnull(strstr(ticked.text, "is lost"));
+    ck_assert(!told_of_disk(&s, 0.2));
+    ck_assert(!told_of_disk(&s, 325));
+    ck_assert(told_of_disk(&s, 185));
+}
+END_TEST
+
+static bool told_of_silence(struct session *s, double waited_s)
+{
+    struct alert told[ALERTS_MOST];
+    const struct alert_watch watch = {
+        .waited_s = waited_s, .quiet_s = 60, .free_frames = -1, .cadence_s = 2};
+    bool any = alerts_tick(told, &s->alerts, &watch) > 0 && told[0].kind == ALERT_SILENCE;
+    ticked = told[0];
+    return any;
+}
+
+START_TEST(a_silence_is_told_of_after_three_times_as_long_each)
+{
+    struct session s = quiet_session();
+    ck_assert(!told_of_silence(&s, 58));
+    ck_assert(told_of_silence(&s, 62));
+    ck_assert_int_eq(ticked.again, 0);
+    ck_assert(!told_of_silence(&s, 175));
+    ck_assert(told_of_silence(&s, 186));
+    ck_assert_int_eq(ticked.again, 1);
+    ck_assert_str_eq(ticked.text,
+                     "for 3 min, 93 frames missed: look at battery, card, cable and timer");
+    ck_assert(!told_of_silence(&s, 530));
+    ck_assert(told_of_silence(&s, 550));
+    feed(&s, ALERT_KINDS);
+    ck_assert(!told_of_silence(&s, 58));
+    ck_assert(told_of_silence(&s, 62));
+}
+END_TEST
+
+/* With how many more frames like the present one it is told again, 0: not with 120. */
+static int again_after(struct session *s, enum alert_kind kind)
+{
+    struct alert told[ALERTS_MOST];
+    for (int i = 1; i <= 120; i++) {
+        s->step.time_s = s->time_s += 2;
+        int count = alerts_feed(told, &s->alerts, &s->frame, &s->step);
+        for (int k = 0; k < count; k++) {
+            if (told[k].kind == kind && told[k].again) {
+                ticked = told[k];
+                return i;
+            }
+        }
+    }
+    return 0;
+}
+
+START_TEST(a_cloud_that_stays_is_told_of_again_with_what_it_takes)
+{
+    struct session s = usual_session();
+    s.alerts.wish.batch = 100000;
+    s.frame.health.zero_mag -= 1;
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 2);
+    ck_assert_int_eq(again_after(&s, ALERT_CLOUD), 25);
+    ck_assert_str_eq(ticked.text,
+                     "25 frames since, with 40 % of the light; wait, or aim where it is clear");
+    ck_assert_int_eq(again_after(&s, ALERT_CLOUD), 50);
+    ck_assert_int_eq(ticked.again, 2);
+    s.frame.health.zero_mag += 1;
+    ck_assert_int_eq(told_after(&s, ALERT_CLEAR), 3);
+    s.frame.health.zero_mag -= 1;
+    ck_assert_int_eq(told_after(&s, ALERT_CLOUD), 2);
+    ck_assert_int_eq(again_after(&s, ALERT_CLOUD), 25);
+}
+END_TEST
+
+START_TEST(read_errors_that_go_on_are_told_of_again_after_five)
+{
+    struct session s = usual_session();
+    s.alerts.wish.batch = 100000;
+    s.frame.read_errors = 1;
+    ck_assert_int_eq(told_after(&s, ALERT_CARD), 1);
+    ck_assert_int_eq(again_after(&s, ALERT_CARD), 5);
+    ck_assert_int_eq(again_after(&s, ALERT_CARD), 10);
+    ck_assert_int_eq(again_after(&s, ALERT_CARD), 30);
+}
+END_TEST
+
+/* The target goes behind a roof in so many frames. */
+static void roof_in(struct session *s, double frames)
+{
+    s->step.hiding = (struct hiding){.known = true,
+                                     .hidden = frames <= 0,
+                                     .changes = frames > 0,
+                                     .change_s = 2 * frames,
+                                     .azimuth_deg = 225};
+}
+
+START_TEST(a_roof_is_told_of_before_and_when_it_hides_the_target_and_nothing_else_then)
+{
+    struct session s = usual_session();
+    s.alerts.wish.batch = 30; /* 20 are over */
+    roof_in(&s, 12.5);
+    ck_assert(!feed(&s, ALERT_SKYLINE));
+    roof_in(&s, 11.5);
+    struct session copy = s;
+    ck_assert(feed(&copy, ALERT_SKYLINE));
+    struct alert told[ALERTS_MOST];
+    s.step.time_s = s.time_s += 2;
+    ck_assert_int_eq(alerts_feed(told, &s.alerts, &s.frame, &s.step), 1);
+    ck_assert_str_eq(told[0].text, "the target goes behind the skyline in the south-west in 11 "
+                                   "frames; choose what comes next");
+    for (int i = 10; i > 0; i--) { /* the batch ends, but nobody need turn the camera for that */
+        roof_in(&s, i);
+        s.step.time_s = s.time_s += 2;
+        ck_assert_int_eq(alerts_feed(told, &s.alerts, &s.frame, &s.step), 0);
+    }
+    roof_in(&s, 0);
+    s.step.time_s = s.time_s += 2;
+    ck_assert_int_eq(alerts_feed(told, &s.alerts, &s.frame, &s.step), 1);
+    ck_assert_int_eq(told[0].kind, ALERT_SKYLINE);
+    ck_assert_int_eq(again_after(&s, ALERT_SKYLINE), 25);
+    ck_assert_int_eq(again_after(&s, ALERT_SKYLINE), 50);
+    roof_in(&s, 500);
+    ck_assert(feed(&s, ALERT_RECENTRE)); /* it is out again, and the batch is long over */
 }
 END_TEST
 
@@ -367,6 +509,12 @@ Suite *alert_thresholds_suite(void)
     tcase_add_test(camera, a_move_that_gains_a_quarter_of_a_batch_was_meant);
     tcase_add_test(camera, with_less_than_two_frames_left_it_is_now);
     tcase_add_test(camera, room_for_200_frames_is_little_and_for_300_enough);
+    tcase_add_test(camera, a_disk_is_told_of_whenever_half_of_the_room_is_gone);
+    tcase_add_test(camera, a_silence_is_told_of_after_three_times_as_long_each);
+    tcase_add_test(camera, a_cloud_that_stays_is_told_of_again_with_what_it_takes);
+    tcase_add_test(camera, read_errors_that_go_on_are_told_of_again_after_five);
+    tcase_add_test(camera,
+                   a_roof_is_told_of_before_and_when_it_hides_the_target_and_nothing_else_then);
     suite_add_tcase(suite, camera);
     return suite;
 }

@@ -30,7 +30,7 @@ static void make_sheet(const char *name)
     ck_assert(darkness_find(&night, &place, 2026, 1, 18, 60, DARKNESS_ASTRONOMICAL));
     ck_assert_int_eq(
         plan_target(&item, objects_find(&objects, name), &objects, &night, &settings, &err), 0);
-    ck_assert(approach_find(&approach, &objects, &night.place, item.begin, item.fit.ra_deg,
+    ck_assert(approach_find(&approach, &objects, &night.place, NULL, item.begin, item.fit.ra_deg,
                             item.fit.dec_deg));
 }
 

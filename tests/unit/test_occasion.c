@@ -135,6 +135,31 @@ static void expect_refusal(const char *key, const char *given, int code, const c
     ck_assert_msg(strstr(err.text, want) != NULL, "\"%s\", expected \"%s\"", err.text, want);
 }
 
+/* A kilometre is 0.0089932 degrees of latitude, on a sphere of 6371 km. */
+static bool has_skyline_if_away(double north_m)
+{
+    static const char text[] = "[place Garden]\nlatitude = 50\nlongitude = 10\nskyline = 0:10\n";
+    const struct occasion_settings settings = {0};
+    struct frame_facts facts = {.latitude_deg = {50 + north_m / 1000 * 0.0089932, FACT_EXIF, "GPS"},
+                                .longitude_deg = {10, FACT_EXIF, "GPS"}};
+    struct error err = {0};
+    ck_assert_msg(open_rig(text, NULL, &err) == 0, "%s", err.text);
+    occasion_find(&occasion, &facts, &use.rig, &settings);
+    ck_assert_str_eq(occasion.place_source, "from the frame's GPS");
+    return occasion.skyline != NULL;
+}
+
+START_TEST(the_skyline_is_that_of_the_place_within_200_m)
+{
+    ck_assert(has_skyline_if_away(185));
+    ck_assert(!has_skyline_if_away(215));
+    find("skyline = 0:10", NULL, "OTTER", "2026-08-12T23:00:00", "");
+    ck_assert(occasion.skyline && occasion.skyline->points == 1);
+    find("", NULL, "OTTER", "2026-08-12T23:00:00", "");
+    ck_assert(!occasion.skyline);
+}
+END_TEST
+
 START_TEST(zones_that_are_not_there_are_refused)
 {
     expect_refusal(
@@ -157,6 +182,7 @@ Suite *occasion_suite(void)
     tcase_add_test(c, a_body_may_have_a_clock_of_its_own);
     tcase_add_test(c, what_the_file_states_goes_before_settings_and_behind_what_is_given);
     tcase_add_test(c, which_of_two_times_was_taken_is_said);
+    tcase_add_test(c, the_skyline_is_that_of_the_place_within_200_m);
     tcase_add_test(c, zones_that_are_not_there_are_refused);
     return suite;
 }

@@ -272,7 +272,7 @@ static void check_without_plan(struct evening *e)
     struct stand stand;
     const struct head level = {0};
     const struct batch_sight sight = {&stand, &level, e->plan.exposure_s,
-                                      night_plan_every_s(&e->plan)};
+                                      night_plan_every_s(&e->plan), (double)INFINITY};
     struct batch_length watched;
     e->context.plan = NULL;
     e->wish.accept = e->plan.accept;

@@ -332,7 +332,7 @@ static void approach_at(const char *utc_text, double latitude, const char *name)
     struct utc utc;
     const struct object *object = objects_find(&objects, name);
     ck_assert(time_read(&utc, utc_text));
-    ck_assert(approach_find(&way, &objects, &place, utc, object->ra_deg, object->dec_deg));
+    ck_assert(approach_find(&way, &objects, &place, NULL, utc, object->ra_deg, object->dec_deg));
 }
 
 /* The moves add up to the target, and each star is where it is said to be. */
