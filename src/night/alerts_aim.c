@@ -84,7 +84,8 @@ void alerts_forget_aim(struct alerts *alerts)
     alerts->placed = false;
     alerts->moved_deg = alerts->left = 0;
     alerts->begun_s = alerts->touched_s = (double)NAN;
-    alerts->due = (struct alert_rule){0};
+    alerts->due = alerts->behind = (struct alert_rule){0};
+    alerts->view = VIEW_CLEAR;
     alerts->lost = 0;
 }
 
