@@ -22,7 +22,7 @@ LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
 # What alidade-index and the tests need besides.
 INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
-LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw jobs
+LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw stack jobs
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
 CLI_SRC      := $(filter-out src/cli/main.c,$(wildcard src/cli/*.c))
 MANUAL_SRC   := $(filter-out src/manual/alidade_manual.c,$(wildcard src/manual/*.c))
@@ -70,7 +70,7 @@ $(B)/.packages-test: $(B)/.packages
 	@touch $@
 
 # Pixels are many: their loops are worth unrolling.
-$(B)/src/image/%.o $(B)/src/stars/%.o: OPTIMISE := -O3 -g
+$(B)/src/image/%.o $(B)/src/stars/%.o $(B)/src/stack/%.o: OPTIMISE := -O3 -g
 COMPILE = $(CC) $(CPPFLAGS) $(PKG_CFLAGS) $(CFLAGS)
 $(B)/src/%.o: src/%.c | $(B)/.packages
 	@mkdir -p $(@D)

@@ -147,6 +147,9 @@ int frame_read(struct frame *frame, const char *name, const struct frame_options
 void frame_free(struct frame *frame)
 {
     free(frame->luminance.value);
+    for (int c = 0; c < 3; c++) {
+        free(frame->colours.value[c]);
+    }
     free(frame->picture.rgb);
     free(frame->picture.deep);
     free(frame->picture.profile);

@@ -56,6 +56,14 @@ struct plane {
     float full;   /* the value at which the file's numbers end (saturation), or 0 if unknown */
 };
 
+/* Means of red, green and blue over bin x bin picture pixels, as displayed; linear in the file's
+ * values as the plane is, of camera raw balanced so that grey is grey. */
+struct colours {
+    int width, height;
+    int bin;         /* twice the plane's, or the same where the picture is no larger */
+    float *value[3]; /* width * height each; NULL: not asked for, or the file has no colour */
+};
+
 /* Three values a pixel, as displayed; only for drawing. One of rgb and deep is set. */
 struct picture {
     int width, height;
@@ -85,7 +93,8 @@ struct frame {
     struct format_abilities can;
     enum row_order rows;
     struct plane luminance;
-    struct picture picture; /* empty unless asked for */
+    struct colours colours; /* empty unless asked for */
+    struct picture picture; /* likewise */
     bool turned;            /* the file's pixels were turned or flipped for display */
     struct frame_facts facts;
 };
@@ -97,6 +106,7 @@ struct frame_options {
     long max_plane_pixels;
     bool want_deep;   /* a picture of 16 bits where the file has more than 8 */
     bool keep_levels; /* the picture is not stretched for display, only scaled to its range */
+    bool want_colours; /* of camera raw, FITS and JPEG */
 };
 
 /* What the first bytes of a file say that it is: the name of a format in the table, or words for a

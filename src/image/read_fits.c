@@ -2,6 +2,7 @@
 
 #include "image/bayer.h"
 #include "image/binner.h"
+#include "image/colour_cells.h"
 #include "image/fits_facts.h"
 #include "image/fits_source.h"
 #include "image/guards/fits_guard.h"
@@ -28,6 +29,7 @@ struct fits_reader {
     const struct frame_options *options;
     struct frame *frame;
     struct binner binner;
+    struct colour_cells cells;
     struct picture_rows picture;
     int width, height, planes; /* planes: 1 or 3 */
     struct fits_place place;
@@ -235,6 +237,9 @@ static int allocate(struct fits_reader *r)
     int orientation = r->frame->rows == ROWS_BOTTOM_UP ? ORIENT_FLIP_Y : ORIENT_AS_IS;
     int code = binner_start(&r->binner, r->frame, r->width, r->height, orientation, r->cell,
                             r->bitpix == 8 ? 8 : 16, r->options, r->err);
+    if (!code && r->options->want_colours && (r->bayer.known || r->planes == 3)) {
+        code = colour_cells_start(&r->cells, &r->binner, r->err);
+    }
     return code || !r->options->want_picture ? code
                                              : picture_rows_start(&r->picture, &r->binner, r->err);
 }
@@ -319,17 +324,19 @@ static void add_cells(struct fits_reader *r, const float *lower, int rows)
 static void look_at_row(struct fits_reader *r, int row, size_t offset)
 {
     const float *colour[3];
-    if (!r->picture.binner) {
+    if (!r->picture.binner && !r->cells.binner) {
         return;
     }
     find_colours(colour, r, offset);
     if (!r->bayer.known) {
         picture_rows_look(&r->picture, row, colour);
+        colour_cells_add(&r->cells, colour, 1);
     } else if (row % 2 == 0) {
         memcpy(r->upper, colour[0], (size_t)r->width * sizeof *r->upper);
-    } else if (stretch_wants(&r->picture.stretch, row - 1)) {
+    } else if (r->cells.binner || stretch_wants(&r->picture.stretch, row - 1)) {
         bayer_colours(r->colour, &r->bayer, r->upper, colour[0], r->width);
         picture_rows_look(&r->picture, row - 1, (const float *const *)r->colour);
+        colour_cells_add(&r->cells, (const float *const *)r->colour, 2);
     }
 }
 
@@ -413,6 +420,7 @@ int read_fits(struct frame *frame, const struct picture_source *source,
     }
     free(r.upper);
     binner_free(&r.binner);
+    colour_cells_free(&r.cells);
     picture_rows_free(&r.picture);
     return code;
 }

@@ -1,6 +1,7 @@
 #include "image/read_jpeg.h"
 
 #include "image/binner.h"
+#include "image/colour_cells.h"
 #include "image/colour_profile.h"
 #include "image/exif.h"
 #include "image/guards/limits.h"
@@ -33,6 +34,7 @@ struct jpeg_reader {
     const struct frame_options *options;
     struct frame *frame;
     struct binner binner;
+    struct colour_cells cells;
     unsigned char *lines, *rgb;
     struct error *err;
     int code; /* set before the jump */
@@ -179,6 +181,9 @@ static int allocate(struct jpeg_reader *r)
     if (!code && (!r->lines || !r->rgb)) {
         code = error_memory(r->err);
     }
+    if (!code && r->options->want_colours && r->info.out_color_space == JCS_RGB) {
+        code = colour_cells_start(&r->cells, &r->binner, r->err);
+    }
     r->frame->luminance.full = 255;
     return code;
 }
@@ -188,6 +193,7 @@ static void take_line(struct jpeg_reader *r, const unsigned char *line)
     int width = (int)r->info.output_width, channels = r->info.output_components;
     luminance_8(binner_line(&r->binner), line, width, channels);
     binner_add(&r->binner);
+    colour_cells_add_bytes(&r->cells, line);
     if (r->options->want_picture) {
         const unsigned char *rgb = line;
         if (channels == 1) {
@@ -253,6 +259,7 @@ int read_jpeg(struct frame *frame, const struct picture_source *source,
         fclose(r->stream);
     }
     binner_free(&r->binner);
+    colour_cells_free(&r->cells);
     free(r->lines);
     free(r->rgb);
     free(r);

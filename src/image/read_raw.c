@@ -1,6 +1,7 @@
 #include "image/read_raw.h"
 
 #include "image/binner.h"
+#include "image/colour_cells.h"
 #include "image/exif_tags.h"
 #include "image/guards/limits.h"
 #include "image/guards/raw_guard.h"
@@ -27,6 +28,7 @@ struct raw_reader {
     struct exif_tags tags;
     struct raw_cells cells;
     struct binner binner;
+    struct colour_cells tints;
     struct picture_rows picture;
     float *colour[3];
     bool damaged, ended; /* noted while the library unpacks */
@@ -229,7 +231,7 @@ static int allocate(struct raw_reader *r)
     size_t width = (size_t)r->cells.width;
     int code = binner_start(&r->binner, r->frame, r->cells.width, r->cells.height, orientation(r),
                             r->cells.cell, 16, r->options, r->err);
-    if (code || !r->options->want_picture) {
+    if (code || !(r->options->want_picture || r->options->want_colours)) {
         return code;
     }
     bool good = true;
@@ -237,7 +239,12 @@ static int allocate(struct raw_reader *r)
         r->colour[c] = malloc(width * sizeof **r->colour);
         good = good && r->colour[c];
     }
-    return good ? picture_rows_start(&r->picture, &r->binner, r->err) : error_memory(r->err);
+    code = good ? 0 : error_memory(r->err);
+    if (!code && r->options->want_colours) {
+        code = colour_cells_start(&r->tints, &r->binner, r->err);
+    }
+    return code || !r->options->want_picture ? code
+                                             : picture_rows_start(&r->picture, &r->binner, r->err);
 }
 
 static void take_luminance(struct raw_reader *r)
@@ -245,6 +252,16 @@ static void take_luminance(struct raw_reader *r)
     for (int y = 0; y < r->cells.height; y++) {
         raw_cells_luminance(binner_line(&r->binner), &r->cells, y);
         binner_add(&r->binner);
+    }
+}
+
+static void take_colours(struct raw_reader *r)
+{
+    const float *const colour[3] = {r->colour[0], r->colour[1], r->colour[2]};
+    int cell = r->cells.cell, height = r->cells.height;
+    for (int y = 0; y < height; y += cell) {
+        raw_cells_colours(r->colour, &r->cells, y);
+        colour_cells_add(&r->tints, colour, height - y < cell ? height - y : cell);
     }
 }
 
@@ -280,6 +297,9 @@ static int run(struct raw_reader *r)
     if (!code) {
         take_luminance(r);
     }
+    if (!code && r->options->want_colours) {
+        take_colours(r);
+    }
     if (!code && r->options->want_picture) {
         take_picture(r);
     }
@@ -299,6 +319,7 @@ int read_raw(struct frame *frame, const struct picture_source *source,
     }
     raw_cells_free(&r.cells);
     binner_free(&r.binner);
+    colour_cells_free(&r.tints);
     picture_rows_free(&r.picture);
     return code;
 }

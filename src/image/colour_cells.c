@@ -1,0 +1,116 @@
+#include "image/colour_cells.h"
+
+#include "base/large.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static int choose_cell(const struct binner *binner)
+{
+    int bin = binner->frame->luminance.bin;
+    int shorter = binner->width < binner->height ? binner->width : binner->height;
+    return 2 * bin <= shorter ? 2 * bin : bin;
+}
+
+int colour_cells_start(struct colour_cells *cells, const struct binner *binner, struct error *err)
+{
+    struct colours *colours = &binner->frame->colours;
+    bool good = true;
+    cells->binner = binner;
+    cells->cell = choose_cell(binner);
+    cells->columns = binner->width / cells->cell;
+    cells->rows = binner->height / cells->cell;
+    cells->skip_x = binner->flip_x ? binner->width % cells->cell : 0;
+    cells->skip_y = binner->flip_y ? binner->height % cells->cell : 0;
+    colours->bin = cells->cell;
+    colours->width = binner->transpose ? cells->rows : cells->columns;
+    colours->height = binner->transpose ? cells->columns : cells->rows;
+    size_t columns = (size_t)cells->columns;
+    for (int c = 0; c < 3; c++) {
+        colours->value[c] = large_alloc(columns * (size_t)cells->rows * sizeof *colours->value[c]);
+        cells->sum[c] = calloc(columns, sizeof *cells->sum[c]);
+        good = good && colours->value[c] && cells->sum[c];
+    }
+    return good ? 0 : error_memory(err);
+}
+
+/* Puts a finished row of cells where it is displayed, and begins the next one. */
+static void place_row(struct colour_cells *cells, int row)
+{
+    const struct binner *b = cells->binner;
+    struct colours *colours = &b->frame->colours;
+    float share = 1 / ((float)cells->cell * (float)cells->cell);
+    size_t width = (size_t)colours->width, y = (size_t)(b->flip_y ? cells->rows - 1 - row : row);
+    for (int c = 0; c < 3; c++) {
+        float *out = colours->value[c];
+        for (int i = 0; i < cells->columns; i++) {
+            size_t x = (size_t)(b->flip_x ? cells->columns - 1 - i : i);
+            out[b->transpose ? x * width + y : y * width + x] = cells->sum[c][i] * share;
+        }
+        memset(cells->sum[c], 0, (size_t)cells->columns * sizeof *cells->sum[c]);
+    }
+}
+
+/* Whether the next row belongs to a cell. */
+static bool is_wanted(const struct colour_cells *cells)
+{
+    int row = cells->row - cells->skip_y;
+    return row >= 0 && row / cells->cell < cells->rows;
+}
+
+static void end_row(struct colour_cells *cells)
+{
+    int row = cells->row++ - cells->skip_y;
+    if (row >= 0 && row / cells->cell < cells->rows && row % cells->cell == cells->cell - 1) {
+        place_row(cells, row / cells->cell);
+    }
+}
+
+static void sum_cells(float *restrict sum, const float *restrict line, int columns, int cell)
+{
+    for (int i = 0; i < columns; i++) {
+        float all = 0;
+        for (int k = 0; k < cell; k++) {
+            all += line[(size_t)i * (size_t)cell + (size_t)k];
+        }
+        sum[i] += all;
+    }
+}
+
+void colour_cells_add(struct colour_cells *cells, const float *const colour[3], int rows)
+{
+    for (int i = 0; cells->binner && i < rows; i++) {
+        for (int c = 0; c < 3 && is_wanted(cells); c++) {
+            sum_cells(cells->sum[c], colour[c] + cells->skip_x, cells->columns, cells->cell);
+        }
+        end_row(cells);
+    }
+}
+
+void colour_cells_add_bytes(struct colour_cells *cells, const unsigned char *rgb)
+{
+    if (!cells->binner) {
+        return;
+    }
+    const unsigned char *pixel = rgb + 3 * (size_t)cells->skip_x;
+    for (int i = 0; i < cells->columns && is_wanted(cells); i++) {
+        int sum[3] = {0};
+        for (int k = 0; k < cells->cell; k++, pixel += 3) {
+            sum[0] += pixel[0];
+            sum[1] += pixel[1];
+            sum[2] += pixel[2];
+        }
+        for (int c = 0; c < 3; c++) {
+            cells->sum[c][i] += (float)sum[c];
+        }
+    }
+    end_row(cells);
+}
+
+void colour_cells_free(struct colour_cells *cells)
+{
+    for (int c = 0; c < 3; c++) {
+        free(cells->sum[c]);
+    }
+    memset(cells, 0, sizeof *cells);
+}
