@@ -47,7 +47,7 @@ bool render_point_tripod(struct render_options *options, const struct place *pla
     /* Seen from below, position angles run against the clock. */
     options->up_angle_deg = angle_wrap_360(zenith - roll_deg);
     horizon_pole(options->pole, middle);
-    time_write(options->start_utc, sizeof options->start_utc, start, 2);
+    options->start = time_stamp_utc(start, 2);
     return true;
 }
 
@@ -336,7 +336,7 @@ int rendering_to_frame(struct frame *frame, const struct rendering *rendering, s
     set_fact(&frame->facts.pixel_um, o->camera.pixel_um);
     set_fact(&frame->facts.exposure_s, o->camera.exposure_s);
     set_fact(&frame->facts.iso, o->sensor.iso);
-    memcpy(frame->facts.start_utc, o->start_utc, sizeof frame->facts.start_utc);
+    frame->facts.start_utc = o->start;
     return 0;
 }
 

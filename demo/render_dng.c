@@ -16,12 +16,12 @@ enum { LINEAR_RAW = 34892, DAYLIGHT_D65 = 21, SENSITIVITY_ISO = 3, UNIT_CM = 3 }
 static bool camera_clock(char date[20], char hundredths[3], const struct rendering *rendering,
                          const struct render_header *header)
 {
-    struct utc utc;
+    const struct time_stamp *start = &rendering->options.start;
     char text[32];
-    if (!time_read(&utc, rendering->options.start_utc)) {
+    if (!start->known) {
         return false;
     }
-    utc = time_add(utc, 60 * header->zone_minutes + header->clock_error_s);
+    struct utc utc = time_add(start->utc, 60 * header->zone_minutes + header->clock_error_s);
     time_write(text, sizeof text, utc, 2);
     text[4] = text[7] = ':';
     text[10] = ' ';

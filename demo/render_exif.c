@@ -62,12 +62,12 @@ static bool add_short(ExifData *data, ExifIfd ifd, ExifTag tag, int value)
 static bool add_times(ExifData *data, const struct rendering *rendering,
                       const struct render_header *header)
 {
-    struct utc utc;
+    const struct time_stamp *start = &rendering->options.start;
     char text[32];
-    if (!time_read(&utc, rendering->options.start_utc)) {
+    if (!start->known) {
         return true;
     }
-    utc = time_add(utc, 60 * header->zone_minutes + header->clock_error_s);
+    struct utc utc = time_add(start->utc, 60 * header->zone_minutes + header->clock_error_s);
     time_write(text, sizeof text, utc, 2);
     text[4] = text[7] = ':';
     text[10] = ' ';

@@ -48,8 +48,8 @@ static void put_facts(fitsfile *fits, const struct rendering *rendering,
 {
     const struct render_options *o = &rendering->options;
     double focal = header->stated_focal_mm > 0 ? header->stated_focal_mm : o->camera.focal_mm;
-    char date[32];
-    snprintf(date, sizeof date, "%s", o->start_utc);
+    char date[40];
+    time_stamp_write(date, sizeof date, &o->start);
     date[strcspn(date, "Z")] = '\0'; /* the standard has no zone in it */
     if (date[0]) {
         fits_write_key_str(fits, "DATE-OBS", date, "UTC, start of the exposure", status);

@@ -103,11 +103,9 @@ static int report_wanderer(struct job_engine *engine, enum wanderer which,
     struct occasion_settings *when = &then.drawing.occasion;
     struct occasion occasion;
     struct object object;
-    char taken[40];
     int code = rig_open(&engine->rig, &settings->solver.rig, err);
-    if (!code && !when->taken) {
-        time_write(taken, sizeof taken, occasion_options_today(), 0);
-        when->taken = taken;
+    if (!code && !when->taken.known) {
+        when->taken = time_stamp_utc(occasion_options_today(), 0);
     }
     code = code ? code : occasion_find_known(&occasion, &nothing, &engine->rig.rig, when, err);
     if (code) {

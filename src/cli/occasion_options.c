@@ -14,19 +14,14 @@ bool occasion_options_read_pressure(void *member, const char *text)
     return pressure->given;
 }
 
+bool occasion_options_read_time(void *member, const char *text)
+{
+    return time_stamp_read(member, text);
+}
+
 int occasion_options_check(const struct occasion_settings *settings, int frames, struct error *err)
 {
-    struct utc utc;
-    if (!settings->taken) {
-        return 0;
-    }
-    if (!time_read(&utc, settings->taken)) {
-        return error_set(err, ERROR_USAGE,
-                         "--time: expected a time of 1800 to 2200 like 2026-02-24T20:30:00+01:00, "
-                         "not \"%s\"",
-                         settings->taken);
-    }
-    if (frames > 1) {
+    if (settings->taken.known && frames > 1) {
         return error_set(err, ERROR_USAGE, "--time tells when one frame was taken, not %d", frames);
     }
     return 0;

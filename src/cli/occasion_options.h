@@ -8,6 +8,9 @@
 /* For struct option_row: fills a struct occasion_number. */
 bool occasion_options_read_pressure(void *member, const char *text);
 
+/* The same for a struct time_stamp. */
+bool occasion_options_read_time(void *member, const char *text);
+
 /* Rows of a table of options, for a struct with a member of that type: when it was. */
 #define OCCASION_CLOCK_OPTIONS(settings, member)                                                   \
     {.name = "clock-error",                                                                        \
@@ -18,10 +21,11 @@ bool occasion_options_read_pressure(void *member, const char *text);
      .low = -86400,                                                                                \
      .high = 86400},                                                                               \
     {                                                                                              \
-        .name = "time", .kind = OPTION_TEXT, .argument = "TIME",                                   \
+        .name = "time", .kind = OPTION_READ, .argument = "TIME",                                   \
         .help = "when the exposure began, if the file does not say: 2026-02-24T20:30:00+01:00; "   \
                 "for one frame",                                                                   \
-        .store = offsetof(struct settings, member.taken)                                           \
+        .store = offsetof(struct settings, member.taken), .read = occasion_options_read_time,      \
+        .expected = "a time of 1800 to 2200 like 2026-02-24T20:30:00+01:00"                        \
     }
 
 /* The same and what the air does. */
@@ -40,7 +44,7 @@ bool occasion_options_read_pressure(void *member, const char *text);
         .store = offsetof(struct settings, member.temperature_c), .low = -90, .high = 60           \
     }
 
-/* ERROR_USAGE for a time that cannot be read, or one time for several frames. */
+/* ERROR_USAGE for one time of several frames. */
 int occasion_options_check(const struct occasion_settings *settings, int frames, struct error *err);
 
 /* The clock of this computer, for occasion_settings. */

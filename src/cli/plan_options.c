@@ -17,8 +17,10 @@ static bool read_date(void *member, const char *text)
 {
     struct plan_date *date = member;
     struct utc utc;
-    date->given = strlen(text) == 10 && time_read(&utc, text) &&
-                  sscanf(text, "%4d-%2d-%2d", &date->year, &date->month, &date->day) == 3;
+    date->given = strlen(text) == 10 && time_read(&utc, text);
+    if (date->given) {
+        time_date(&date->year, &date->month, &date->day, utc);
+    }
     return date->given;
 }
 
@@ -244,10 +246,8 @@ static double computer_offset_min(time_t when)
 /* Noon of that date in UTC, or now. */
 static time_t about_when(const struct plan_date *date)
 {
-    char text[40];
     struct utc utc;
-    snprintf(text, sizeof text, "%04d-%02d-%02dT12:00:00Z", date->year, date->month, date->day);
-    if (!date->given || !time_read(&utc, text)) {
+    if (!date->given || !time_from_date(&utc, date->year, date->month, date->day, 12)) {
         return time(NULL);
     }
     return (time_t)llround((time_julian_date(utc) - UNIX_EPOCH_JD) * 86400);

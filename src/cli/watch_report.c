@@ -16,7 +16,9 @@ static const char red[] = "\033[31m", bold[] = "\033[1m", plain[] = "\033[0m";
 
 void watch_write_clock(char *out, size_t size, const struct night_frame *frame)
 {
-    const char *start = frame->start_local[0] ? frame->start_local : frame->start_utc;
+    char start[40];
+    time_stamp_write(start, sizeof start,
+                     frame->start_local.known ? &frame->start_local : &frame->start_utc);
     const char *clock = strchr(start, 'T');
     snprintf(out, size, "%.8s", clock ? clock + 1 : "");
 }

@@ -197,33 +197,34 @@ static void derive_pitch(struct frame_facts *facts, int width, int height)
 
 /* Minutes that the camera's clock was ahead of the GPS receiver's, to a quarter of an hour; false
  * if that tells no zone: no fix near the time of the picture, or clocks that disagree. */
-static bool gps_offset(int *minutes, const struct exif_tags *tags, const struct moment *local)
+static bool gps_offset(int *minutes, const struct exif_tags *tags, struct utc local)
 {
     const double *clock = tags->triple[EXIF_GPS_TIME];
     char text[128];
-    struct moment fix;
+    struct time_stamp fix;
     snprintf(text, sizeof text, "%sT%02.0f:%02.0f:%02.0f", tags->text[EXIF_GPS_DATE],
              floor(clock[0]), floor(clock[1]), floor(clock[2]));
     for (char *p = text; *p && *p != 'T'; p++) {
         *p = *p == ':' ? '-' : *p;
     }
-    if (tags->count[EXIF_GPS_TIME] < 3 || !moment_read(&fix, text)) {
+    if (tags->count[EXIF_GPS_TIME] < 3 || !moment_read(&fix, text, NULL)) {
         return false;
     }
-    double ahead = moment_difference_s(local, &fix) / 60, zone = 15 * round(ahead / 15);
+    double ahead = time_between(fix.utc, local) / 60, zone = 15 * round(ahead / 15);
     *minutes = (int)zone;
     return fabs(ahead - zone) < 5 && fabs(zone) <= 14 * 60;
 }
 
-static void note_utc(struct frame_facts *facts, const struct exif_tags *tags, struct moment start,
-                     const char *offset_text)
+static void note_utc(struct frame_facts *facts, const struct exif_tags *tags,
+                     struct time_stamp start, const char *offset_text)
 {
     int offset;
     bool stated = moment_read_offset(&offset, offset_text);
     facts->start_source = "EXIF DateTimeOriginal, zone unknown";
-    if (stated || gps_offset(&offset, tags, &start)) {
-        moment_shift(&start, -offset);
-        moment_write(facts->start_utc, sizeof facts->start_utc, &start, "Z");
+    if (stated || gps_offset(&offset, tags, start.utc)) {
+        start.utc = time_add_clock(start.utc, -60.0 * offset);
+        start.zoned = true;
+        facts->start_utc = start;
         facts->start_source = stated ? "EXIF DateTimeOriginal and its offset"
                                      : "EXIF DateTimeOriginal, zone from GPS";
     }
@@ -238,10 +239,9 @@ static void note_start(struct frame_facts *facts, const struct exif_tags *tags)
         {EXIF_DIGITIZED, EXIF_DIGITIZED_FRACTION, EXIF_DIGITIZED_OFFSET},
     };
     for (size_t i = 0; i < sizeof sets / sizeof *sets; i++) {
-        struct moment start;
-        if (moment_read(&start, tags->text[sets[i].date])) {
-            moment_read_fraction(&start, tags->text[sets[i].fraction]);
-            moment_write(facts->start_local, sizeof facts->start_local, &start, "");
+        struct time_stamp start;
+        if (moment_read(&start, tags->text[sets[i].date], tags->text[sets[i].fraction])) {
+            facts->start_local = start;
             note_utc(facts, tags, start, tags->text[sets[i].offset]);
             return;
         }

@@ -8,7 +8,9 @@
 
 void facts_write_time(char *out, size_t size, const struct frame_facts *facts)
 {
-    const char *time = facts->start_utc[0] ? facts->start_utc : facts->start_local;
+    char time[40];
+    time_stamp_write(time, sizeof time,
+                     facts->start_utc.known ? &facts->start_utc : &facts->start_local);
     out[0] = '\0';
     if (time[0] && facts->start_source) {
         snprintf(out, size, "%s (%s)", time, facts->start_source);

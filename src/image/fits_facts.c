@@ -142,7 +142,7 @@ static void read_place(struct frame_facts *facts, fitsfile *file)
 }
 
 /* The date of a card; a date alone may have its time in another one. */
-static bool read_moment(struct moment *moment, fitsfile *file, const char *key)
+static bool read_moment(struct time_stamp *moment, fitsfile *file, const char *key)
 {
     char date[FLEN_VALUE], time[FLEN_VALUE], text[2 * FLEN_VALUE];
     if (!read_string(file, key, date)) {
@@ -152,7 +152,7 @@ static bool read_moment(struct moment *moment, fitsfile *file, const char *key)
     if (strlen(date) == 10 && strcmp(key, "DATE-OBS") == 0 && read_string(file, "TIME-OBS", time)) {
         snprintf(text, sizeof text, "%sT%s", date, time);
     }
-    return moment_read(moment, text);
+    return moment_read(moment, text, NULL);
 }
 
 /* FITS 4.0, section 4.4.2 and 9.5: times are UTC unless TIMESYS says otherwise. The exposure must
@@ -172,13 +172,16 @@ static void read_start(struct frame_facts *facts, fitsfile *file)
         return;
     }
     for (size_t i = 0; i < sizeof cards / sizeof *cards; i++) {
-        struct moment start;
+        struct time_stamp start;
         bool possible = cards[i].of_exposure == 0 || facts->exposure_s.origin != FACT_UNKNOWN;
         if (possible && read_moment(&start, file, cards[i].key)) {
             if (cards[i].of_exposure > 0) {
-                moment_shift_s(&start, -cards[i].of_exposure * facts->exposure_s.value);
+                start.utc =
+                    time_add_clock(start.utc, -cards[i].of_exposure * facts->exposure_s.value);
+                start.decimals = MOMENT_DECIMALS;
             }
-            moment_write(facts->start_utc, sizeof facts->start_utc, &start, "Z");
+            start.zoned = true;
+            facts->start_utc = start;
             facts->start_source = cards[i].source;
             return;
         }

@@ -3,6 +3,7 @@
 #define ALIDADE_IMAGE_FRAME_H
 
 #include "image/picture_source.h"
+#include "sky/time.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -36,11 +37,10 @@ struct frame_facts {
     struct fact latitude_deg, longitude_deg; /* of the camera, WGS 84; east is positive */
     struct fact height_m;                    /* above sea level */
     struct fact ra_deg, dec_deg; /* where the mount or its user meant to point, taken as ICRS */
-    /* "2026-03-14T21:04:05", with up to three decimals of the second where known; when the exposure
-     * began. */
-    char start_local[32]; /* EXIF local time without zone; empty if unknown */
-    char start_utc[32];   /* the same with "Z" when the file states UTC or an offset; else empty */
-    const char *start_source;  /* for people, as in struct fact; NULL if no time is known */
+    /* When the exposure began, with up to three decimals of the second. */
+    struct time_stamp start_local; /* the camera's clock, in whatever zone */
+    struct time_stamp start_utc;   /* where the file states UTC or an offset */
+    const char *start_source;      /* for people, as in struct fact; NULL if no time is known */
     char camera[64], lens[64]; /* names as the camera writes them, make before model; or empty */
     int sensor_width, sensor_height; /* pixels when taken, if EXIF keeps them; 0 unknown */
 };

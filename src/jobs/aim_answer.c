@@ -14,7 +14,6 @@ static const double one_night_s = 43200;
 void aim_head_find(struct aim_head *head, const struct rig_head *rig,
                    const struct occasion *occasion)
 {
-    struct utc learned;
     *head = (struct aim_head){.error_deg = NAN};
     if (!rig) {
         return;
@@ -23,8 +22,7 @@ void aim_head_find(struct aim_head *head, const struct rig_head *rig,
     head->error_deg = rig->error_deg;
     head->head =
         (struct head){rig->lean_east_deg, rig->lean_north_deg, rig->skew_deg, rig->squint_deg};
-    if (rig->learned[0] && time_read(&learned, rig->learned) &&
-        fabs(time_between(learned, occasion->mid)) > one_night_s) {
+    if (rig->learned.known && fabs(time_between(rig->learned.utc, occasion->mid)) > one_night_s) {
         head->lean_stale = true;
         head->head.lean_east_deg = head->head.lean_north_deg = 0;
     }

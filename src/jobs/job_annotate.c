@@ -79,7 +79,6 @@ static void find_planned(struct other_frame *planned, const struct night_plan *p
                          const struct aim_target *target, const struct occasion *occasion)
 {
     const struct place *place = &occasion->place;
-    struct utc begin;
     double then, now;
     *planned = (struct other_frame){.width_deg = plan->field_width_deg,
                                     .height_deg = plan->field_height_deg,
@@ -92,8 +91,8 @@ static void find_planned(struct other_frame *planned, const struct night_plan *p
         planned->dec_deg = target->shape.dec_deg;
     }
     snprintf(planned->name, sizeof planned->name, "plan: %g mm", plan->focal_mm);
-    if (occasion_has_horizon(occasion) && time_read(&begin, plan->begin_utc) &&
-        horizon_zenith_angle(&then, place, begin, planned->ra_deg, planned->dec_deg) &&
+    if (occasion_has_horizon(occasion) && plan->begin.known &&
+        horizon_zenith_angle(&then, place, plan->begin.utc, planned->ra_deg, planned->dec_deg) &&
         horizon_zenith_angle(&now, place, occasion->mid, planned->ra_deg, planned->dec_deg)) {
         planned->up_deg = angle_wrap_180(plan->up_deg + now - then);
     }

@@ -58,9 +58,9 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
 /* Seconds from an earlier frame's start to this one's; 0 if there is no telling. */
 static double passed_s(const struct frame_facts *facts, const struct solve_before *before)
 {
-    struct utc start;
-    const char *text = facts->start_utc[0] ? facts->start_utc : facts->start_local;
-    return before->has_start && time_read(&start, text) ? time_between(before->start, start) : 0;
+    const struct time_stamp *start =
+        facts->start_utc.known ? &facts->start_utc : &facts->start_local;
+    return before->has_start && start->known ? time_between(before->start, start->utc) : 0;
 }
 
 /* Turns the pose to where it is now and makes it the first thing to be tried. What the user has

@@ -44,9 +44,8 @@ static int find_views(struct view **view, const struct aim_series *series, struc
 /* Of this night, so that its pan axis still holds. */
 static bool is_fresh(const struct rig_head *head, const struct occasion *occasion)
 {
-    struct utc learned;
-    return head && head->learned[0] && time_read(&learned, head->learned) &&
-           fabs(time_between(learned, occasion->mid)) < one_night_s;
+    return head && head->learned.known &&
+           fabs(time_between(head->learned.utc, occasion->mid)) < one_night_s;
 }
 
 static int learn(struct learned_head *learned, const struct view *view, int views,

@@ -8,13 +8,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Whether a time says which zone it is of. */
-static bool has_zone(const char *text)
-{
-    const char *clock = strpbrk(text, "T ");
-    return clock && strpbrk(clock, "Z+-");
-}
-
 /* What the clock is set to where the file states the time in UTC: in words if its zone has that
  * offset. */
 static void find_stated_zone(struct occasion *occasion, struct utc shown, const struct zone *zone)
@@ -40,17 +33,14 @@ static void find_zone_time(struct occasion *occasion, struct utc shown, const st
 static void find_time(struct occasion *occasion, const struct frame_facts *facts,
                       const struct rig *rig, const struct occasion_settings *settings)
 {
-    const char *local = settings->taken && !has_zone(settings->taken) ? settings->taken
-                        : settings->taken                             ? ""
-                                                                      : facts->start_local;
-    const char *utc = settings->taken && has_zone(settings->taken) ? settings->taken
-                      : settings->taken                            ? ""
-                                                                   : facts->start_utc;
+    const struct time_stamp *taken = settings->taken.known ? &settings->taken : NULL;
+    const struct time_stamp *local = taken ? taken : &facts->start_local;
+    const struct time_stamp *utc = taken ? taken : &facts->start_utc;
     const struct zone *zone = rig_clock(rig, facts->camera);
-    struct utc shown;
-    occasion->has_clock = *local && time_read(&shown, local);
-    occasion->has_utc =
-        *utc && !(rig->zone && occasion->has_clock) && time_read(&occasion->start, utc);
+    struct utc shown = local->utc;
+    occasion->has_clock = local->known && !local->zoned;
+    occasion->has_utc = utc->known && utc->zoned && !(rig->zone && occasion->has_clock);
+    occasion->start = utc->utc;
     if (occasion->has_utc && occasion->has_clock) {
         find_stated_zone(occasion, shown, zone);
     } else if (occasion->has_clock) {
@@ -127,10 +117,11 @@ int occasion_find_known(struct occasion *occasion, const struct frame_facts *fac
                         struct error *err)
 {
     occasion_find(occasion, facts, rig, settings);
-    if (settings->taken && !occasion->has_utc) {
+    if (settings->taken.known && !occasion->has_utc) {
+        char text[40];
+        time_stamp_write(text, sizeof text, &settings->taken);
         return error_set(err, ERROR_USAGE,
-                         "--time %s: of which zone? end it with Z or +01:00, or give --zone",
-                         settings->taken);
+                         "--time %s: of which zone? end it with Z or +01:00, or give --zone", text);
     }
     return 0;
 }

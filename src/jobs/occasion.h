@@ -4,6 +4,7 @@
 
 #include "image/frame.h"
 #include "rig/rig.h"
+#include "sky/time.h"
 #include "tripod/ground.h"
 
 #include <stdbool.h>
@@ -15,8 +16,8 @@ struct occasion_number {
 
 /* All zeros: nothing is given. */
 struct occasion_settings {
-    const char *taken; /* when the exposure began, as time_read reads it, with or
-                          without a zone; NULL: as the file says */
+    struct time_stamp taken; /* when the exposure began, with or without a zone; not known: as the
+                                file says */
     double clock_fast_s;
     struct occasion_number pressure_hpa;
     double temperature_c; /* of the air */

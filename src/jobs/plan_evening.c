@@ -10,9 +10,7 @@ static double zone_offset_min(const struct zone *zone, const struct plan_evening
 {
     const struct plan_date *date = &evening->date;
     struct utc when = evening->now, local;
-    char text[40];
-    snprintf(text, sizeof text, "%04d-%02d-%02dT20:00:00", date->year, date->month, date->day);
-    if (date->given && time_read(&local, text)) {
+    if (date->given && time_from_date(&local, date->year, date->month, date->day, 20)) {
         zone_to_utc(&when, zone, local);
     }
     return zone_ahead_min(zone, when);
@@ -31,10 +29,10 @@ static double choose_offset(const struct plan_evening *evening, const struct rig
 static struct plan_date choose_date(const struct plan_evening *evening, double offset_min)
 {
     struct plan_date date = evening->date;
-    char text[40];
     if (!date.given) {
-        time_write(text, sizeof text, time_add(evening->now, offset_min * 60 - 43200), 0);
-        date.given = sscanf(text, "%4d-%2d-%2d", &date.year, &date.month, &date.day) == 3;
+        time_date(&date.year, &date.month, &date.day,
+                  time_add(evening->now, offset_min * 60 - 43200));
+        date.given = true;
     }
     return date;
 }

@@ -17,8 +17,8 @@ enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
 static void recall_facts(struct frame_facts *facts, const struct night_frame *frame)
 {
     memset(facts, 0, sizeof *facts);
-    snprintf(facts->start_utc, sizeof facts->start_utc, "%s", frame->start_utc);
-    snprintf(facts->start_local, sizeof facts->start_local, "%s", frame->start_local);
+    facts->start_utc = frame->start_utc;
+    facts->start_local = frame->start_local;
     snprintf(facts->camera, sizeof facts->camera, "%s", frame->camera);
     if (frame->exposure_s > 0) {
         facts->exposure_s = (struct fact){frame->exposure_s, FACT_EXIF, "log"};

@@ -52,8 +52,8 @@ static void take_picture(struct night_frame *out, const struct frame *frame)
     snprintf(out->format, sizeof out->format, "%s", frame->format);
     snprintf(out->camera, sizeof out->camera, "%s", facts->camera);
     snprintf(out->lens, sizeof out->lens, "%s", facts->lens);
-    snprintf(out->start_utc, sizeof out->start_utc, "%s", facts->start_utc);
-    snprintf(out->start_local, sizeof out->start_local, "%s", facts->start_local);
+    out->start_utc = facts->start_utc;
+    out->start_local = facts->start_local;
 }
 
 static void take_solution(struct night_frame *out, const struct solution *solution)
@@ -208,10 +208,12 @@ bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame)
 
 enum night_clock night_frame_start(struct utc *utc, const struct night_frame *frame)
 {
-    if (frame->start_utc[0] && time_read(utc, frame->start_utc)) {
+    if (frame->start_utc.known) {
+        *utc = frame->start_utc.utc;
         return NIGHT_CLOCK_UTC;
     }
-    if (frame->start_local[0] && time_read(utc, frame->start_local)) {
+    if (frame->start_local.known) {
+        *utc = frame->start_local.utc;
         return NIGHT_CLOCK_LOCAL;
     }
     if (frame->modified_ns > 0) {

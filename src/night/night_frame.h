@@ -58,7 +58,7 @@ struct night_frame {
     int width, height;
     char camera[64], lens[64];
     double focal_mm, f_number, iso, exposure_s;
-    char start_utc[32], start_local[32]; /* as in struct frame_facts */
+    struct time_stamp start_utc, start_local; /* as in struct frame_facts */
 
     bool solved;
     char why[500]; /* if not solved: a short sentence; UTF-8 */

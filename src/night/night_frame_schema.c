@@ -86,7 +86,7 @@ static bool has_file(const void *structure)
 static bool has_time(const void *structure)
 {
     const struct night_frame *frame = structure;
-    return frame->start_utc[0] || frame->start_local[0] || frame->exposure_s > 0;
+    return frame->start_utc.known || frame->start_local.known || frame->exposure_s > 0;
 }
 
 static bool has_pose(const void *structure)
@@ -434,9 +434,73 @@ static const struct schema_row trust_rows[] = {
 };
 static const struct schema trust_schema = {.row = trust_rows};
 
+static bool has_start_utc(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->start_utc.known;
+}
+
+static bool has_start_local(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->start_local.known;
+}
+
+static void put_time(struct json *json, const char *key, const struct time_stamp *stamp)
+{
+    char text[40];
+    time_stamp_write(text, sizeof text, stamp);
+    schema_put_text(json, key, text);
+}
+
+static void put_start_utc(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    put_time(json, key, &frame->start_utc);
+}
+
+static void put_start_local(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    put_time(json, key, &frame->start_local);
+}
+
+/* The key says whether it is UTC. */
+static void take_time(struct time_stamp *stamp, bool zoned, const struct json_node *object,
+                      const char *key)
+{
+    const char *text = json_read_string(object, key);
+    time_stamp_read(stamp, text ? text : "");
+    stamp->zoned = stamp->known && zoned;
+}
+
+static void take_start_utc(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    take_time(&frame->start_utc, true, object, key);
+}
+
+static void take_start_local(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    take_time(&frame->start_local, false, object, key);
+}
+
 static const struct schema_row time_rows[] = {
-    FACT_TEXT("start_utc", start_utc, "when the exposure began, UTC"),
-    FACT_TEXT("start_local", start_local, "the same by the camera's clock, in whatever zone"),
+    {.key = "start_utc",
+     .kind = SCHEMA_TEXT,
+     .put = put_start_utc,
+     .take = take_start_utc,
+     .when = SCHEMA_IF,
+     .present = has_start_utc,
+     .text = "when the exposure began, UTC"},
+    {.key = "start_local",
+     .kind = SCHEMA_TEXT,
+     .put = put_start_local,
+     .take = take_start_local,
+     .when = SCHEMA_IF,
+     .present = has_start_local,
+     .text = "the same by the camera's clock, in whatever zone"},
     FACT("exposure_s", exposure_s, 6, "s", 1e6, "exposure time"),
     {0},
 };

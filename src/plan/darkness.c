@@ -18,10 +18,8 @@ double dark_span_hours(const struct dark_span *span)
 static bool find_noon(struct utc *noon, double longitude_deg, int year, int month, int day,
                       double utc_offset_min)
 {
-    char text[48];
     struct utc clock;
-    if (snprintf(text, sizeof text, "%04d-%02d-%02dT12:00:00Z", year, month, day) != 20 ||
-        !time_read(&clock, text)) {
+    if (!time_from_date(&clock, year, month, day, 12)) {
         return false;
     }
     double solar_s = -angle_wrap_180(longitude_deg) * 240;

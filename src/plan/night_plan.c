@@ -47,6 +47,43 @@ static const char *align_word(int align)
         AT(member), .low = 0, .high = 180                                                          \
     }
 
+static void put_time(struct json *json, const char *key, const struct time_stamp *stamp)
+{
+    char text[40];
+    time_stamp_write(text, sizeof text, stamp);
+    schema_put_text(json, key, text);
+}
+
+static void put_begin(struct json *json, const char *key, const void *structure)
+{
+    const struct night_plan *night = structure;
+    put_time(json, key, &night->begin);
+}
+
+static void put_end(struct json *json, const char *key, const void *structure)
+{
+    const struct night_plan *night = structure;
+    put_time(json, key, &night->end);
+}
+
+static void take_time(struct time_stamp *stamp, const struct json_node *object, const char *key)
+{
+    const char *text = json_read_string(object, key);
+    time_stamp_read(stamp, text ? text : "");
+}
+
+static void take_begin(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_plan *night = structure;
+    take_time(&night->begin, object, key);
+}
+
+static void take_end(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_plan *night = structure;
+    take_time(&night->end, object, key);
+}
+
 static const struct schema_row rows[] = {
     TEXT("night_plan_of", target, "the target"),
     TEXT("with", with, "what else the frame was composed of"),
@@ -91,8 +128,16 @@ static const struct schema_row rows[] = {
      AT(accept.align)},
     NUMBER("lead_right", 5, NULL, lead_right, -10, 10, "of the target when a batch begins, widths"),
     NUMBER("lead_up", 5, NULL, lead_up, -10, 10, "and heights from the middle"),
-    TEXT("begin_utc", begin_utc, "when to begin"),
-    TEXT("end_utc", end_utc, "when all frames are taken"),
+    {.key = "begin_utc",
+     .kind = SCHEMA_TEXT,
+     .put = put_begin,
+     .take = take_begin,
+     .text = "when to begin"},
+    {.key = "end_utc",
+     .kind = SCHEMA_TEXT,
+     .put = put_end,
+     .take = take_end,
+     .text = "when all frames are taken"},
     {0},
 };
 static const struct schema schema = {
@@ -158,8 +203,8 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
         trail_choice_write(night->rule, sizeof night->rule, &settings->trail);
     }
     plan_outline(&night->middle, item);
-    time_write(night->begin_utc, sizeof night->begin_utc, item->begin, 0);
-    time_write(night->end_utc, sizeof night->end_utc, time_add(item->begin, shots->clock_s), 0);
+    night->begin = time_stamp_utc(item->begin, 0);
+    night->end = time_stamp_utc(time_add(item->begin, shots->clock_s), 0);
     find_lead(night, item, settings);
 }
 

@@ -37,7 +37,7 @@ struct night_plan {
     /* Where the middle of the target stands when a batch begins, from the middle of the picture, as
      * parts of its width and height: so that the batch is centred on average. */
     double lead_right, lead_up;
-    char begin_utc[32], end_utc[32]; /* "2026-02-24T18:41:00Z" */
+    struct time_stamp begin, end;
 };
 
 /* camera is borrowed for the call. */

@@ -16,6 +16,7 @@
 #include "base/shutter.h"
 #include "rig/trail_choice.h"
 #include "sky/skyline.h"
+#include "sky/time.h"
 #include "sky/zone.h"
 
 #include <stdbool.h>
@@ -65,7 +66,7 @@ struct rig_head {
     double lean_east_deg, lean_north_deg; /* of the top of the pan axis, from the vertical */
     double skew_deg, squint_deg;          /* as in struct head (tripod/head.h) */
     double error_deg;                     /* of the four; NAN if not told */
-    char learned[RIG_TEXT_SIZE];          /* when, ISO 8601 */
+    struct time_stamp learned;            /* when */
 };
 
 struct rig_defaults {

@@ -23,7 +23,8 @@ enum form {
     OFFSET,    /* "+01:00": minutes */
     EXPOSURES, /* "30, 15, 1/4": a struct shutter */
     TRAIL,     /* "500", "3 px": a struct trail_choice */
-    SKYLINE    /* "0:12 45:20": points of a struct skyline, more with each line */
+    SKYLINE,   /* "0:12 45:20": points of a struct skyline, more with each line */
+    TIME       /* "2026-02-24T19:30:00Z": a struct time_stamp */
 };
 
 struct key {
@@ -100,8 +101,8 @@ static const struct key keys[] = {
      offsetof(struct rig_head, squint_deg), -45, 45, "degrees, -45 to 45", 0},
     {HEAD, "error", "Error of these four, one sigma.", NUMBER, offsetof(struct rig_head, error_deg),
      0, 90, "degrees, 0 to 90", NAN},
-    {HEAD, "learned", "When alidade-aim measured them.", TEXT, offsetof(struct rig_head, learned),
-     0, 0, "text", 0},
+    {HEAD, "learned", "When alidade-aim measured them.", TIME, offsetof(struct rig_head, learned),
+     0, 0, "a time like 2026-02-24T19:30:00Z", 0},
     {DEFAULTS, "body", "The body to use where there are several.", TEXT,
      offsetof(struct rig_defaults, body), 0, 0, "text", 0},
     {DEFAULTS, "lens", "The lens.", TEXT, offsetof(struct rig_defaults, lens), 0, 0, "text", 0},
@@ -248,7 +249,7 @@ static bool takes_two(enum form form)
 
 static bool is_number(enum form form)
 {
-    return form != TEXT && form != EXPOSURES && form != TRAIL && form != SKYLINE;
+    return form != TEXT && form != EXPOSURES && form != TRAIL && form != SKYLINE && form != TIME;
 }
 
 static void start_entry(struct rig_entry *entry, enum section section)
@@ -391,6 +392,7 @@ static bool read_numbers(double value[2], enum form form, const char *text)
     case EXPOSURES:
     case TRAIL:
     case SKYLINE:
+    case TIME:
         break;
     }
     return false;
@@ -410,6 +412,9 @@ static bool store_value(struct rig_entry *entry, const struct key *key, const ch
     }
     if (key->form == SKYLINE) {
         return skyline_read((void *)member, text);
+    }
+    if (key->form == TIME) {
+        return time_stamp_read((void *)member, text);
     }
     bool two = takes_two(key->form);
     double value[2] = {0, 0};

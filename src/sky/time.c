@@ -7,6 +7,7 @@
 #include <erfam.h>
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 static const double day_s = 86400;
 
@@ -127,8 +128,59 @@ bool time_read(struct utc *utc, const char *text)
     if (status != 0 && status != 1) {
         return false;
     }
-    *utc = f.offset_minutes ? time_add(read, -60.0 * f.offset_minutes) : read;
+    *utc = f.offset_minutes ? time_add_clock(read, -60.0 * f.offset_minutes) : read;
     return true;
+}
+
+bool time_from_date(struct utc *utc, int year, int month, int day, int hour)
+{
+    struct utc read;
+    int status = eraDtf2d("UTC", year, month, day, hour, 0, 0, &read.day, &read.fraction);
+    if (year < 1800 || year > 2200 || (status != 0 && status != 1)) {
+        return false;
+    }
+    *utc = read;
+    return true;
+}
+
+void time_date(int *year, int *month, int *day, struct utc utc)
+{
+    int part[4];
+    eraD2dtf("UTC", 0, utc.day, utc.fraction, year, month, day, part);
+}
+
+struct time_stamp time_stamp_utc(struct utc utc, int decimals)
+{
+    return (struct time_stamp){true, true, decimals, utc};
+}
+
+/* The digits behind the point of the second. */
+static int count_decimals(const char *text)
+{
+    const char *point = strchr(text, '.');
+    int digits = point ? (int)strspn(point + 1, "0123456789") : 0;
+    return digits < TIME_STAMP_DECIMALS ? digits : TIME_STAMP_DECIMALS;
+}
+
+bool time_stamp_read(struct time_stamp *stamp, const char *text)
+{
+    const char *clock = strpbrk(text, "T ");
+    *stamp = (struct time_stamp){0};
+    if (time_read(&stamp->utc, text)) {
+        stamp->known = true;
+        stamp->zoned = clock && strpbrk(clock, "Z+-");
+        stamp->decimals = count_decimals(text);
+    }
+    return stamp->known;
+}
+
+void time_stamp_write(char *out, size_t size, const struct time_stamp *stamp)
+{
+    out[0] = '\0';
+    if (stamp->known) {
+        time_write(out, size, stamp->utc, stamp->decimals);
+        out[strlen(out) - !stamp->zoned] = '\0';
+    }
 }
 
 void time_write(char *out, size_t size, struct utc utc, int decimals)
@@ -149,6 +201,21 @@ struct utc time_add(struct utc utc, double seconds)
     double fraction = utc.fraction + seconds / day_s;
     double days = floor(fraction);
     return (struct utc){utc.day + days, fraction - days};
+}
+
+struct utc time_add_clock(struct utc utc, double seconds)
+{
+    const char *const even_days = "TAI";
+    int year, month, day, part[4];
+    struct utc clock, moved;
+    eraD2dtf("UTC", 9, utc.day, utc.fraction, &year, &month, &day, part);
+    eraDtf2d(even_days, year, month, day, part[0], part[1], part[2] + part[3] / 1e9, &clock.day,
+             &clock.fraction);
+    clock = time_add(clock, seconds);
+    eraD2dtf(even_days, 9, clock.day, clock.fraction, &year, &month, &day, part);
+    eraDtf2d("UTC", year, month, day, part[0], part[1], part[2] + part[3] / 1e9, &moved.day,
+             &moved.fraction);
+    return moved;
 }
 
 double time_between(struct utc a, struct utc b)

@@ -28,6 +28,38 @@ struct utc time_add(struct utc utc, double seconds);
 /* Seconds from a to b, leap seconds not counted; inverse of time_add. */
 double time_between(struct utc a, struct utc b);
 
+/* The same on a clock whose days all have 86400 s, as a camera's have: other than time_add only
+ * within a day that ends with a leap second. */
+struct utc time_add_clock(struct utc utc, double seconds);
+
+/* A date of the calendar at so many hours after midnight; false, with *utc untouched, for a date
+ * that there is not. */
+bool time_from_date(struct utc *utc, int year, int month, int day, int hour);
+/* Its date. */
+void time_date(int *year, int *month, int *day, struct utc utc);
+
+enum { TIME_STAMP_DECIMALS = 9 };
+
+/* A time as a file, a log or a person states it. All zeros: it is not known. */
+struct time_stamp {
+    bool known;
+    bool zoned;   /* it says that it is UTC, or by how much not; else utc is what it would be if
+                     the clock that it is of showed UTC */
+    int decimals; /* of the second, with which it is printed again: 0 to TIME_STAMP_DECIMALS */
+    struct utc utc;
+};
+
+/* A time in UTC that is printed with so many decimals. */
+struct time_stamp time_stamp_utc(struct utc utc, int decimals);
+
+/* Reads what time_read does, with the zone and the decimals that the text has; *stamp is not known
+ * for anything else, and for "". */
+bool time_stamp_read(struct time_stamp *stamp, const char *text);
+
+/* Writes "2026-03-14T21:04:05.25", with "Z" if it is zoned; "" if it is not known. Inverse of
+ * time_stamp_read for texts in UTC with seconds. size 36 is enough. */
+void time_stamp_write(char *out, size_t size, const struct time_stamp *stamp);
+
 /* Julian date as one number. */
 double time_julian_date(struct utc utc);
 

@@ -29,8 +29,11 @@ static void print_facts(const struct frame *frame)
     print_fact("height_m", &f->height_m);
     print_fact("ra_deg", &f->ra_deg);
     print_fact("dec_deg", &f->dec_deg);
-    printf("start_local\t%s\nstart_utc\t%s\ncamera\t%s\nlens\t%s\n", f->start_local, f->start_utc,
-           f->camera, f->lens);
+    char local[40], utc[40];
+    time_stamp_write(local, sizeof local, &f->start_local);
+    time_stamp_write(utc, sizeof utc, &f->start_utc);
+    printf("start_local\t%s\nstart_utc\t%s\ncamera\t%s\nlens\t%s\n", local, utc, f->camera,
+           f->lens);
 }
 
 int main(int argc, char **argv)

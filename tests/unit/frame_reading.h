@@ -4,6 +4,7 @@
 
 #include "image/frame.h"
 #include "scratch.h"
+#include "stamps.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -43,8 +44,8 @@ static inline void check_same_frame(const struct frame *a, const struct frame *b
     ck_assert(!a->picture.deep || memcmp(a->picture.deep, b->picture.deep, 2 * values) == 0);
     ck_assert_uint_eq(a->picture.profile_size, b->picture.profile_size);
     ck_assert_str_eq(a->facts.camera, b->facts.camera);
-    ck_assert_str_eq(a->facts.start_local, b->facts.start_local);
-    ck_assert_str_eq(a->facts.start_utc, b->facts.start_utc);
+    assert_same_stamp(a->facts.start_local, b->facts.start_local);
+    assert_same_stamp(a->facts.start_utc, b->facts.start_utc);
     ck_assert(a->facts.focal_mm.origin == b->facts.focal_mm.origin &&
               a->facts.focal_mm.value == b->facts.focal_mm.value);
     ck_assert(a->facts.exposure_s.value == b->facts.exposure_s.value);

@@ -33,7 +33,7 @@ static inline struct night_frame night_fixture_frame(const char *name, double se
     frame.health.sky_level = 100;
     snprintf(frame.says, sizeof frame.says, "good");
     snprintf(frame.format, sizeof frame.format, "JPEG");
-    time_write(frame.start_utc, sizeof frame.start_utc, time_add(start, seconds), 2);
+    frame.start_utc = time_stamp_utc(time_add(start, seconds), 2);
     frame.name = text_copy(name);
     return frame;
 }

@@ -3,6 +3,7 @@
 #include "job_fixture.h"
 #include "jobs/job_annotate.h"
 #include "jobs/job_chart.h"
+#include "stamps.h"
 
 #include "base/units.h"
 
@@ -154,7 +155,7 @@ START_TEST(what_cannot_be_is_refused_and_writes_nothing)
     const struct picture_source text = picture_source_bytes("text", 4, "a text");
     const struct job_annotate_wish clear = {
         .format = DRAWING_JPEG, .alone = true, .output.name = scratch_path("drawn.jpg")};
-    const struct job_annotate_wish timed = {.occasion.taken = "2026-01-18T21:00:00",
+    const struct job_annotate_wish timed = {.occasion.taken = make_stamp("2026-01-18T21:00:00"),
                                             .output.name = scratch_path("drawn.png")};
     check_refused(&file, &clear, ERROR_USAGE, "no transparency");
     check_refused(&file, &timed, ERROR_USAGE, "of which zone");

@@ -149,7 +149,7 @@ static int moved(double east_deg, double north_deg, const struct aim_target *tar
         frame->ra_deg += i >= 12 ? east_deg : 0;
         frame->dec_deg += i >= 12 ? north_deg : 0;
         if (!timed) { /* written when the exposure had ended, 2027 January 15 */
-            frame->start_utc[0] = '\0';
+            frame->start_utc.known = false;
             frame->modified_ns = 1800000000000000000 + 10000000000LL * i;
         }
     }

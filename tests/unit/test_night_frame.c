@@ -4,6 +4,7 @@
 #include "night/night_unite.h"
 #include "scratch.h"
 #include "sky_fixture.h"
+#include "stamps.h"
 
 #include <math.h>
 #include <string.h>
@@ -27,7 +28,7 @@ static void make_note(struct night_frame *note, const char *name, const struct s
     struct error err = {0};
     frame.facts.iso = (struct fact){800, FACT_EXIF, "EXIF"};
     frame.facts.exposure_s = (struct fact){2, FACT_EXIF, "EXIF"};
-    snprintf(frame.facts.start_local, sizeof frame.facts.start_local, "2026-02-24T20:30:00.25");
+    frame.facts.start_local = make_stamp("2026-02-24T20:30:00.25");
     snprintf(frame.facts.camera, sizeof frame.facts.camera, "Sample \"One\" <b>");
     const struct night_source source = {.name = name, .frame = &frame, .solution = solution};
     ck_assert_int_eq(night_frame_make(note, &source, &err), 0);
@@ -131,7 +132,7 @@ START_TEST(test_round_trip)
     ck_assert_uint_eq(back.digest, note.digest);
     ck_assert_int_eq(back.read_errors, 2);
     ck_assert_str_eq(back.camera, "Sample \"One\" <b>");
-    ck_assert_str_eq(back.start_local, "2026-02-24T20:30:00.25");
+    assert_stamp(back.start_local, "2026-02-24T20:30:00.25");
     assert_near(back.iso, 800, 0, "ISO");
     assert_near(back.exposure_s, 2, 0, "s");
     assert_near(back.ra_deg, note.ra_deg, 1e-6, "deg");
@@ -161,9 +162,9 @@ START_TEST(test_clock)
     ck_assert_int_eq(night_frame_start(&utc, &frame), NIGHT_CLOCK_FILE);
     time_write(text, sizeof text, utc, 0);
     ck_assert_str_eq(text, "2026-02-24T20:30:00Z"); /* date -u -d @1771965000 */
-    strcpy(frame.start_local, "2026-02-24T21:30:00");
+    frame.start_local = make_stamp("2026-02-24T21:30:00");
     ck_assert_int_eq(night_frame_start(&utc, &frame), NIGHT_CLOCK_LOCAL);
-    strcpy(frame.start_utc, "2026-02-24T20:30:00.5Z");
+    frame.start_utc = make_stamp("2026-02-24T20:30:00.5Z");
     ck_assert_int_eq(night_frame_start(&utc, &frame), NIGHT_CLOCK_UTC);
     time_write(text, sizeof text, utc, 1);
     ck_assert_str_eq(text, "2026-02-24T20:30:00.5Z");

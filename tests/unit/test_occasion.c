@@ -3,6 +3,7 @@
 #include "near.h"
 #include "rig/rig_in_use.h"
 #include "scratch.h"
+#include "stamps.h"
 #include "zone_maker.h"
 
 #include <sys/stat.h>
@@ -40,8 +41,8 @@ static void find(const char *place_key, const char *given, const char *camera, c
     snprintf(text, sizeof text, "%s%s\n%s", garden, place_key, bodies);
     ck_assert_msg(open_rig(text, given, &err) == 0, "%s", err.text);
     snprintf(facts.camera, sizeof facts.camera, "%s", camera);
-    snprintf(facts.start_local, sizeof facts.start_local, "%s", local);
-    snprintf(facts.start_utc, sizeof facts.start_utc, "%s", utc);
+    facts.start_local = make_stamp(local);
+    facts.start_utc = make_stamp(utc);
     occasion_find(&occasion, &facts, &use.rig, &settings);
 }
 

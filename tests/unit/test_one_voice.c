@@ -193,8 +193,7 @@ static struct night_frame make_frame(const struct evening *e, int number)
     frame.up_angle_deg = wcs_up_angle_deg(&wcs);
     frame.exposure_s = e->plan.exposure_s;
     frame.health.trail_px = e->plan.trail_px;
-    time_write(frame.start_utc, sizeof frame.start_utc,
-               time_add(e->tripod.utc, later_s - e->plan.exposure_s / 2), 6);
+    frame.start_utc = time_stamp_utc(time_add(e->tripod.utc, later_s - e->plan.exposure_s / 2), 6);
     return frame;
 }
 
