@@ -8,9 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A tripod that nobody touches moves less: part of the picture's width, and at least so many px. */
-static const double touched_part = 0.003, touched_px = 2.5;
-static const double clock_jump_s = 2.5; /* clocks count whole seconds, and a gap may hold another */
 enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
 
 /* The facts that tell when and how long, as the file told them. */
@@ -63,13 +60,10 @@ static void compare(struct night_step *step, struct watch_advice *advice,
 {
     struct series_step between;
     series_compare(&between, &advice->sight, sight);
-    double jump = between.apart_s - between.sky_s; /* NAN: the camera was turned */
-    bool stood = between.moved_px < fmax(touched_px, touched_part * sight->wcs.width);
     step->compared = true;
-    if (!stood && fabs(jump) > clock_jump_s) {
-        step->clock_jump_s = jump;
-    } else {
-        step->touched = !stood;
+    step->clock_jump_s = between.jump_s;
+    if (between.jump_s == 0) {
+        step->touched = between.touched;
         step->moved_deg = between.moved_px * wcs_scale_arcsec(&sight->wcs) / 3600;
     }
     advice->since_touch = step->touched ? 0 : advice->since_touch + 1;

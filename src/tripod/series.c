@@ -10,9 +10,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A tripod that was not touched still creeps a little: part of the picture's width. A clock counts
- * whole seconds, and a gap may hold another. */
-static const double touched_part = 0.003, least_jump_s = 2.5;
+/* A tripod that was not touched still creeps a little: part of the picture's width, and at least so
+ * many px. A clock counts whole seconds, and a gap may hold another. */
+static const double touched_part = 0.003, touched_px = 2.5, least_jump_s = 2.5;
 
 static int compare_frames(const void *a, const void *b)
 {
@@ -34,6 +34,11 @@ static double distance_px(const struct view *a, const struct view *b, const stru
     wcs_field(wcs, &width, &height);
     double side = vector_angle_deg(a->right, b->right) * width / 2 * RAD_PER_DEG;
     return fmax(middle, side) * 3600 / wcs_scale_arcsec(wcs);
+}
+
+static bool is_touch(double moved_px, const struct wcs *wcs)
+{
+    return moved_px >= fmax(touched_px, touched_part * wcs->width);
 }
 
 static void turn_view(struct view *out, const struct view *view, const double axis[3],
@@ -73,8 +78,12 @@ void series_compare(struct series_step *step, const struct series_frame *a,
     step->moved_px = distance_px(&drifted, &to.view, &a->wcs);
     double angle = angle_about_pole(&from.view, &to.view, ground.pole);
     turn_view(&drifted, &from.view, ground.pole, angle);
-    bool only_turned = distance_px(&drifted, &to.view, &a->wcs) < touched_part * a->wcs.width;
+    bool only_turned = !is_touch(distance_px(&drifted, &to.view, &a->wcs), &a->wcs);
     step->sky_s = only_turned ? angle / SIDEREAL_DEG_S : NAN;
+    step->touched = is_touch(step->moved_px, &b->wcs);
+    double jump = step->apart_s - step->sky_s;
+    step->jump_s = step->touched && fabs(jump) > least_jump_s ? jump : 0;
+    step->touched = step->touched && step->jump_s == 0;
 }
 
 /* The median gap; gaps are many in a night, and a bad one is longer. */
@@ -98,13 +107,11 @@ void series_measure(struct series *series, const struct series_frame *frame, int
     for (int i = 1; i < frames; i++) {
         struct series_step step;
         series_compare(&step, &frame[i - 1], &frame[i]);
-        double jump = step.apart_s - step.sky_s;
-        bool stood = step.moved_px < touched_part * frame[i].wcs.width;
-        if (!stood && fabs(jump) > least_jump_s && !series->clock_jump) {
+        if (step.jump_s != 0 && !series->clock_jump) {
             series->clock_jump = i;
-            series->jump_s = jump;
+            series->jump_s = step.jump_s;
         }
-        if (stood) {
+        if (!step.touched && step.jump_s == 0) {
             series->still_px = fmax(series->still_px, step.moved_px);
         } else {
             series->still_from = i;

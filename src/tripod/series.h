@@ -21,6 +21,10 @@ struct series_step {
     /* What the sky says has passed in between: it turned about its pole by so much and the tripod
      * stood. Known if the rest is small; else NAN. */
     double sky_s;
+    bool touched; /* the tripod was turned: it moved by more than it creeps, and the clock was right
+                   */
+    double jump_s; /* by how much more the clock advanced than the sky did, where the tripod stood;
+                      0: it did not jump */
 };
 
 struct series {
