@@ -267,20 +267,26 @@ START_TEST(three_shaken_frames_are_told_of_and_eight_steady_ones)
 }
 END_TEST
 
-/* After a batch came to its end and the camera was moved: so many frames of 200 possible ones. */
+/* Moves the camera, so that so many frames of 200 possible ones are left. */
+static bool told_of_move(struct session *s, double left, enum alert_kind kind)
+{
+    s->step.touched = true;
+    s->step.moved_deg = 1;
+    s->step.drift.change_s = 2 * left;
+    feed(s, kind);
+    s->step.touched = false;
+    s->step.longest = 200;
+    return feed(s, kind);
+}
+
+/* After a batch came to its end. */
 static bool told_after_move(double left, enum alert_kind kind)
 {
     struct session s = usual_session();
     s.alerts.wish.batch = 0;
     s.step.drift.change_s = 2;
     ck_assert_int_eq(told_after(&s, ALERT_RECENTRE), 1);
-    s.step.touched = true;
-    s.step.moved_deg = 1;
-    s.step.drift.change_s = 2 * left;
-    feed(&s, kind);
-    s.step.touched = false;
-    s.step.longest = 200;
-    return feed(&s, kind);
+    return told_of_move(&s, left, kind);
 }
 
 START_TEST(three_quarters_of_the_longest_batch_are_well_aimed)
@@ -296,13 +302,7 @@ static bool knocked_if_left(double left)
     struct session s = usual_session();
     s.step.drift.change_s = 100;
     ck_assert_int_eq(told_after(&s, ALERT_KNOCKED), 0);
-    s.step.touched = true;
-    s.step.moved_deg = 1;
-    s.step.drift.change_s = 2 * left;
-    feed(&s, ALERT_KNOCKED);
-    s.step.touched = false;
-    s.step.longest = 200;
-    return feed(&s, ALERT_KNOCKED);
+    return told_of_move(&s, left, ALERT_KNOCKED);
 }
 
 START_TEST(a_move_that_gains_a_quarter_of_a_batch_was_meant)

@@ -44,12 +44,34 @@ static void expect(struct shares shares, enum judge_verdict verdict, enum judge_
                   judgement.reason);
 }
 
-START_TEST(fewer_than_70_percent_of_the_stars_are_doubtful_than_40_dropped)
+/* Around each limit of the rules: fewer than 70 % of the stars are doubtful, than 40 % dropped. */
+static const struct {
+    size_t figure;
+    double kept, doubtful, still_doubtful, dropped;
+    enum judge_cause cause;
+} limits[] = {
+    {offsetof(struct shares, stars), 0.72, 0.68, 0.42, 0.38, JUDGE_STARS},
+    {offsetof(struct shares, width), 1.22, 1.28, 1.56, 1.64, JUDGE_WIDTH},
+    {offsetof(struct shares, length), 1.36, 1.44, 1.95, 2.05, JUDGE_LENGTH},
+    {offsetof(struct shares, sky), 1.46, 1.54, 2.44, 2.56, JUDGE_SKY},
+    {offsetof(struct shares, target), 0.997, 0.99, 0.53, 0.47, JUDGE_PLACE},
+};
+
+static void expect_share(size_t figure, double value, enum judge_verdict verdict,
+                         enum judge_cause cause)
 {
-    expect((struct shares){0.72, 1, 1, 1, 1}, JUDGE_KEEP, JUDGE_NOTHING);
-    expect((struct shares){0.68, 1, 1, 1, 1}, JUDGE_DOUBTFUL, JUDGE_STARS);
-    expect((struct shares){0.42, 1, 1, 1, 1}, JUDGE_DOUBTFUL, JUDGE_STARS);
-    expect((struct shares){0.38, 1, 1, 1, 1}, JUDGE_DROP, JUDGE_STARS);
+    struct shares shares = {1, 1, 1, 1, 1};
+    *(double *)((char *)&shares + figure) = value;
+    expect(shares, verdict, cause);
+}
+
+START_TEST(frames_are_kept_doubtful_or_dropped_by_shares_of_the_usual)
+{
+    const size_t figure = limits[_i].figure;
+    expect_share(figure, limits[_i].kept, JUDGE_KEEP, JUDGE_NOTHING);
+    expect_share(figure, limits[_i].doubtful, JUDGE_DOUBTFUL, limits[_i].cause);
+    expect_share(figure, limits[_i].still_doubtful, JUDGE_DOUBTFUL, limits[_i].cause);
+    expect_share(figure, limits[_i].dropped, JUDGE_DROP, limits[_i].cause);
 }
 END_TEST
 
@@ -59,42 +81,6 @@ START_TEST(what_wide_stars_hide_is_no_cloud)
 {
     expect((struct shares){0.785 * 0.72, 1.24, 1, 1, 1}, JUDGE_KEEP, JUDGE_NOTHING);
     expect((struct shares){0.785 * 0.68, 1.24, 1, 1, 1}, JUDGE_DOUBTFUL, JUDGE_STARS);
-}
-END_TEST
-
-START_TEST(stars_125_percent_wide_are_doubtful_160_dropped)
-{
-    expect((struct shares){1, 1.22, 1, 1, 1}, JUDGE_KEEP, JUDGE_NOTHING);
-    expect((struct shares){1, 1.28, 1, 1, 1}, JUDGE_DOUBTFUL, JUDGE_WIDTH);
-    expect((struct shares){1, 1.56, 1, 1, 1}, JUDGE_DOUBTFUL, JUDGE_WIDTH);
-    expect((struct shares){1, 1.64, 1, 1, 1}, JUDGE_DROP, JUDGE_WIDTH);
-}
-END_TEST
-
-START_TEST(stars_140_percent_long_are_doubtful_200_dropped)
-{
-    expect((struct shares){1, 1, 1.36, 1, 1}, JUDGE_KEEP, JUDGE_NOTHING);
-    expect((struct shares){1, 1, 1.44, 1, 1}, JUDGE_DOUBTFUL, JUDGE_LENGTH);
-    expect((struct shares){1, 1, 1.95, 1, 1}, JUDGE_DOUBTFUL, JUDGE_LENGTH);
-    expect((struct shares){1, 1, 2.05, 1, 1}, JUDGE_DROP, JUDGE_LENGTH);
-}
-END_TEST
-
-START_TEST(a_sky_of_150_percent_is_doubtful_of_250_dropped)
-{
-    expect((struct shares){1, 1, 1, 1.46, 1}, JUDGE_KEEP, JUDGE_NOTHING);
-    expect((struct shares){1, 1, 1, 1.54, 1}, JUDGE_DOUBTFUL, JUDGE_SKY);
-    expect((struct shares){1, 1, 1, 2.44, 1}, JUDGE_DOUBTFUL, JUDGE_SKY);
-    expect((struct shares){1, 1, 1, 2.56, 1}, JUDGE_DROP, JUDGE_SKY);
-}
-END_TEST
-
-START_TEST(a_target_not_wholly_in_the_frame_is_doubtful_half_of_it_dropped)
-{
-    expect((struct shares){1, 1, 1, 1, 0.997}, JUDGE_KEEP, JUDGE_NOTHING);
-    expect((struct shares){1, 1, 1, 1, 0.99}, JUDGE_DOUBTFUL, JUDGE_PLACE);
-    expect((struct shares){1, 1, 1, 1, 0.53}, JUDGE_DOUBTFUL, JUDGE_PLACE);
-    expect((struct shares){1, 1, 1, 1, 0.47}, JUDGE_DROP, JUDGE_PLACE);
 }
 END_TEST
 
@@ -389,12 +375,9 @@ Suite *judge_thresholds_suite(void)
 {
     Suite *suite = suite_create("judge thresholds");
     TCase *verdicts = tcase_create("verdicts");
-    tcase_add_test(verdicts, fewer_than_70_percent_of_the_stars_are_doubtful_than_40_dropped);
+    tcase_add_loop_test(verdicts, frames_are_kept_doubtful_or_dropped_by_shares_of_the_usual, 0,
+                        (int)(sizeof limits / sizeof *limits));
     tcase_add_test(verdicts, what_wide_stars_hide_is_no_cloud);
-    tcase_add_test(verdicts, stars_125_percent_wide_are_doubtful_160_dropped);
-    tcase_add_test(verdicts, stars_140_percent_long_are_doubtful_200_dropped);
-    tcase_add_test(verdicts, a_sky_of_150_percent_is_doubtful_of_250_dropped);
-    tcase_add_test(verdicts, a_target_not_wholly_in_the_frame_is_doubtful_half_of_it_dropped);
     suite_add_tcase(suite, verdicts);
     TCase *events = tcase_create("events");
     tcase_add_test(events, a_gap_is_five_intervals_and_20_seconds);
