@@ -1,10 +1,10 @@
 /* What drawing everything costs, beside reading a PNG file and writing it again.
- * Usage: bench_drawing FRAME.png CATALOGS FOLDER NUMBERS: adds drawing.ratio, drawing.read_write_s and
- * drawing.all_s, the best of three each, to the table NUMBERS. */
-#include "draw/drawing.h"
+ * Usage: bench_drawing FRAME.png CATALOGS FOLDER NUMBERS: adds drawing.ratio, drawing.read_write_s
+ * and drawing.all_s, the best of three each, to the table NUMBERS. */
 #include "base/file.h"
 #include "base/stopwatch.h"
 #include "draw/blend.h"
+#include "draw/drawing.h"
 #include "draw/overlay.h"
 #include "draw/write_png.h"
 #include "frames.h"

@@ -1,13 +1,13 @@
-/* tests/bench/bench_health.c: whether good frames are called good, and how near the figures are to the
- * truth, over rendered frames from all over the sky. */
-#include "health/health.h"
-#include "base/options.h"
+/* tests/bench/bench_health.c: whether good frames are called good, and how near the figures are to
+ * the truth, over rendered frames from all over the sky. */
 #include "base/parallel.h"
 #include "demo/render.h"
 #include "demo/render_brush.h"
+#include "health/health.h"
 #include "match/solve.h"
 #include "stars/shape.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 
 #include <stddef.h>
 #include <string.h>
@@ -151,26 +151,18 @@ struct settings {
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"frames", 0, OPTION_INTEGER, "N", "Default 150.", AT(frames), 1, 1000000, false, NULL, NULL},
-    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
-     NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_THREADS_OPTION,
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
 {
     struct settings settings = {
         .index = "build/hipparcos.alidx", .frames = 150, .threads = parallel_processors()};
-    struct option_operands rest;
     struct bench_sky sky = {0};
-    struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: health [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "health [options]")) {
         return 0;
     }
     int frames = settings.frames, blamed = 0, solved = 0;

@@ -4,12 +4,12 @@
  * SEP works twice: as its documentation advises, which is what the time is held against, and with
  * the best it can be told, the star's own shape as filter and the same least height in noises of
  * the filtered plane, which is what the rest is held against. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/render.h"
 #include "image/binner.h"
 #include "stars/stars.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 #include "tests/bench/rendering_bound.h"
 
 #include <sep.h>
@@ -543,20 +543,15 @@ static const struct option_row rows[] = {
     {"rounds", 0, OPTION_INTEGER, "N", "Times of which the least counts (default 3).", AT(rounds),
      0, 99, false, NULL, NULL},
     {"ours", 0, OPTION_FLAG, NULL, "Leave SEP out.", AT(only_ours), 0, 0, false, NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
 {
     struct settings settings = {.each = 8, .rounds = 3};
-    struct option_operands rest;
     struct starfield field = {0};
     struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: detection [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "detection [options]")) {
         return 0;
     }
     bench_require(starfield_load(&field, "catalogs/stars.tsv", 1, &err), &err);

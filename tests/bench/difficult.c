@@ -1,6 +1,5 @@
 /* tests/bench/difficult.c: frames with what goes wrong in the field and at the desk: what share is
  * still solved, and whether any answer is wrong. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/nebulae.h"
 #include "demo/render.h"
@@ -8,6 +7,7 @@
 #include "image/binner.h"
 #include "match/solve.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 #include "tests/bench/rendering_bound.h"
 
 #include <stddef.h>
@@ -618,17 +618,14 @@ static bool read_kind(void *member, const char *text)
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"each", 0, OPTION_INTEGER, "N", "Frames of each kind (default 25).", AT(each), 1, 100000,
      false, NULL, NULL},
     {"kind", 0, OPTION_READ, "KEY", "Only this kind.", AT(kind), 0, 0, false, read_kind,
      "a kind of the table, like hot"},
     {"quick", 0, OPTION_FLAG, NULL, "4 of each.", AT(quick), 0, 0, false, NULL, NULL},
-    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
-     NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_THREADS_OPTION,
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
@@ -637,14 +634,10 @@ int main(int argc, char **argv)
                                 .each = 25,
                                 .threads = parallel_processors(),
                                 .kind = KINDS};
-    struct option_operands rest;
     struct bench_sky sky = {0};
     struct nebulae nebulae = {0};
     struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: difficult [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "difficult [options]")) {
         return 0;
     }
     bench_sky_load(&sky, settings.index);

@@ -1,11 +1,11 @@
 /* tests/bench/false_answers.c: star lists that have no answer. How many are answered all the same,
  * and is the chance that the search states true: of many attempts, no more than a share p may end
  * with a best chance below p. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/model_stars.h"
 #include "match/solve.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 
 #include <stddef.h>
 
@@ -332,8 +332,7 @@ struct settings {
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"quick", 0, OPTION_FLAG, NULL, "1500 attempts.", AT(quick), 0, 0, false, NULL, NULL},
     {"attempts", 0, OPTION_INTEGER, "N", "Default 50000.", AT(attempts), 1, 100000000, false, NULL,
      NULL},
@@ -343,10 +342,8 @@ static const struct option_row rows[] = {
      false, NULL, NULL},
     {"only", 0, OPTION_CHOICE, "noise|scrambled|lights|grid", "One kind of list; default all.",
      AT(only), 0, 0, false, NULL, NULL},
-    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
-     NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_THREADS_OPTION,
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
@@ -355,13 +352,9 @@ int main(int argc, char **argv)
                                 .attempts = 50000,
                                 .only = KINDS,
                                 .threads = parallel_processors()};
-    struct option_operands rest;
     struct bench_sky sky = {0};
-    struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: false_answers [options]\n\nExits 1 if an answer is accepted.\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv,
+                     "false_answers [options]\n\nExits 1 if an answer is accepted.")) {
         return 0;
     }
     int attempts = settings.quick ? 1500 : settings.attempts;

@@ -1,12 +1,12 @@
 /* tests/bench/frames.c: rendered photographs, from pixels to the answer: how many are solved, and
  * how near the fit comes to what light and the catalogue allow. Reading files is left out. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/nebulae.h"
 #include "demo/render.h"
 #include "image/binner.h"
 #include "match/solve.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 #include "tests/bench/rendering_bound.h"
 
 #include <stddef.h>
@@ -444,16 +444,14 @@ struct settings {
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"quick", 0, OPTION_FLAG, NULL, "40 frames.", AT(quick), 0, 0, false, NULL, NULL},
     {"frames", 0, OPTION_INTEGER, "N", "Default 1000.", AT(frames), 1, 1000000, false, NULL, NULL},
     {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
      false, NULL, NULL},
     {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor. 400 MB each.", AT(threads), 1,
      256, false, NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 /* The sky itself is not rounded: each listed star is somewhere in the box that rounds to its place.
@@ -474,14 +472,10 @@ int main(int argc, char **argv)
 {
     struct settings settings = {
         .index = "build/hipparcos.alidx", .frames = 1000, .threads = parallel_processors()};
-    struct option_operands rest;
     struct bench_sky sky = {0};
     struct nebulae nebulae = {0};
     struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: frames [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "frames [options]")) {
         return 0;
     }
     int frames = settings.quick ? 40 : settings.frames;

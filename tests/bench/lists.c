@@ -1,9 +1,9 @@
 /* tests/bench/lists.c: what share of modelled star lists is solved, rightly, and how fast. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/model_stars.h"
 #include "match/solve.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 
 #include <stddef.h>
 #include <string.h>
@@ -375,8 +375,7 @@ static int measure(const struct kind *kind, int group, const struct settings *s,
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"quick", 0, OPTION_FLAG, NULL, "A sample of each kind.", AT(quick), 0, 0, false, NULL, NULL},
     {"kind", 0, OPTION_TEXT, "NAME", "Only this kind of list.", AT(kind), 0, 0, false, NULL, NULL},
     {"lists", 0, OPTION_INTEGER, "N", "So many of each kind.", AT(lists), 1, 10000000, false, NULL,
@@ -385,23 +384,16 @@ static const struct option_row rows[] = {
      false, NULL, NULL},
     {"failed", 0, OPTION_FLAG, NULL, "Say which lists failed.", AT(failed), 0, 0, false, NULL,
      NULL},
-    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
-     NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_THREADS_OPTION,
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
 {
     struct settings settings = {.index = "build/hipparcos.alidx", .threads = parallel_processors()};
-    struct option_operands rest;
     struct bench_sky sky = {0};
-    struct error err = {0};
     int wrong = 0;
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: lists [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "lists [options]")) {
         return 0;
     }
     bench_sky_load(&sky, settings.index);

@@ -1,11 +1,11 @@
 /* tests/bench/refusals.c: pictures that no camera model fits, or that show no sky: what it costs to
  * refuse them. Nothing here may be answered with a place that is not in the picture. */
-#include "base/options.h"
 #include "base/parallel.h"
 #include "demo/starfield.h"
 #include "match/solve.h"
 #include "stars/stars.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 
 #include <stddef.h>
 #include <string.h>
@@ -344,8 +344,7 @@ struct settings {
 #define AT(member) offsetof(struct settings, member)
 
 static const struct option_row rows[] = {
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"each", 0, OPTION_INTEGER, "N", "Pictures of each kind (default 40).", AT(each), 1, 100000,
      false, NULL, NULL},
     {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
@@ -353,10 +352,8 @@ static const struct option_row rows[] = {
     {"only", 0, OPTION_CHOICE, "noise|cylinder|rectangle|fisheye|trails|panels|brightened",
      "One kind of picture; default all.", AT(only), 0, 0, false, NULL, NULL},
     {"list", 0, OPTION_FLAG, NULL, "Name each picture.", AT(list), 0, 0, false, NULL, NULL},
-    {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor.", AT(threads), 1, 256, false,
-     NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_THREADS_OPTION,
+    BENCH_NUMBERS_OPTION,
     {0}};
 
 int main(int argc, char **argv)
@@ -365,13 +362,8 @@ int main(int argc, char **argv)
                                 .each = 40,
                                 .only = KINDS,
                                 .threads = parallel_processors()};
-    struct option_operands rest;
     struct bench_sky sky = {0};
-    struct error err = {0};
-    bench_require(options_parse(&settings, &rest, rows, argc, argv, &err), &err);
-    if (rest.help) {
-        printf("usage: refusals [options]\n\n");
-        options_write_help(stdout, rows, 80);
+    if (!bench_start(&settings, rows, argc, argv, "refusals [options]")) {
         return 0;
     }
     bench_sky_load(&sky, settings.index);

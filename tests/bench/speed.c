@@ -7,10 +7,10 @@
  * speed run COMMAND...       runs a command and says what it took; --key names the numbers */
 #define _DEFAULT_SOURCE /* wait4: POSIX has no way to ask what one child took */
 
-#include "base/options.h"
 #include "image/frame.h"
 #include "match/index.h"
 #include "tests/bench/bench_common.h"
+#include "tests/bench/bench_options.h"
 
 #include <fcntl.h>
 #include <libraw/libraw.h>
@@ -307,13 +307,11 @@ static int run_command(const struct settings *s, char **argument)
 static const struct option_row rows[] = {
     {"alidade", 0, OPTION_TEXT, "FILE", "Default build/alidade.", AT(alidade), 0, 0, false, NULL,
      NULL},
-    {"index", 0, OPTION_TEXT, "FILE", "Default build/hipparcos.alidx.", AT(index), 0, 0, false,
-     NULL, NULL},
+    BENCH_INDEX_OPTION,
     {"rounds", 0, OPTION_INTEGER, "N", "Default 7.", AT(rounds), 1, MOST_ROUNDS, false, NULL, NULL},
     {"threshold", 0, OPTION_NUMBER, "SIGMA", "Of the detector to compare with; default 3.",
      AT(threshold), 1, 100, false, NULL, NULL},
-    {"numbers", 0, OPTION_TEXT, "FILE", "Append the numbers to this file.", AT(numbers), 0, 0,
-     false, NULL, NULL},
+    BENCH_NUMBERS_OPTION,
     {"key", 0, OPTION_TEXT, "NAME", "What to call the numbers.", AT(key), 0, 0, false, NULL, NULL},
     {0}};
 
