@@ -1,11 +1,13 @@
 #include "fits_shape.h"
 
+#include "base/fits_record.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { BLOCK = 2880, CARD = 80, MAX_AXES = 999, MAX_FIELDS = 999 };
+enum { MAX_AXES = 999, MAX_FIELDS = 999 };
 
 /* The header being looked at. */
 struct header {
@@ -30,25 +32,25 @@ static bool read_card(int64_t *value, const unsigned char *card)
     if (card[8] != '=' || card[9] != ' ') {
         return false;
     }
-    while (i < CARD && card[i] == ' ') {
+    while (i < FITS_CARD && card[i] == ' ') {
         i++;
     }
-    bool negative = i < CARD && card[i] == '-';
-    i += i < CARD && (card[i] == '-' || card[i] == '+');
+    bool negative = i < FITS_CARD && card[i] == '-';
+    i += i < FITS_CARD && (card[i] == '-' || card[i] == '+');
     int64_t v = 0;
     int digits = 0;
-    for (; i < CARD && card[i] >= '0' && card[i] <= '9' && digits < 18; i++, digits++) {
+    for (; i < FITS_CARD && card[i] >= '0' && card[i] <= '9' && digits < 18; i++, digits++) {
         v = v * 10 + (card[i] - '0');
     }
     *value = negative ? -v : v;
-    return digits > 0 && (i == CARD || card[i] == ' ' || card[i] == '/');
+    return digits > 0 && (i == FITS_CARD || card[i] == ' ' || card[i] == '/');
 }
 
 /* The number on the card that is next in the order of the standard, within low..high. */
 static int demand(int64_t *value, struct header *header, const char *keyword, int64_t low,
                   int64_t high, struct error *err)
 {
-    const unsigned char *card = header->card + header->next * CARD;
+    const unsigned char *card = header->card + header->next * FITS_CARD;
     if (header->next >= header->cards || !has_keyword(card, keyword)) {
         return error_set(err, ERROR_INPUT, "%s: header %d lacks %s in its place", header->name,
                          header->number, keyword);
@@ -127,8 +129,8 @@ static bool measure_header(struct header *header, const unsigned char *start, si
 {
     header->card = start;
     header->next = 1; /* the first said that this is a header */
-    for (header->cards = 0; (header->cards + 1) * CARD <= size; header->cards++) {
-        if (has_keyword(start + header->cards * CARD, "END")) {
+    for (header->cards = 0; (header->cards + 1) * FITS_CARD <= size; header->cards++) {
+        if (has_keyword(start + header->cards * FITS_CARD, "END")) {
             return true;
         }
     }
@@ -137,14 +139,14 @@ static bool measure_header(struct header *header, const unsigned char *start, si
 
 static uint64_t padded(uint64_t size)
 {
-    return (size + BLOCK - 1) / BLOCK * BLOCK;
+    return (size + FITS_RECORD - 1) / FITS_RECORD * FITS_RECORD;
 }
 
 int fits_shape_check(const unsigned char *bytes, size_t size, const char *name, struct error *err)
 {
     struct header header = {.name = name};
     uint64_t at = 0;
-    while (size - at >= BLOCK && (at == 0 || memcmp(bytes + at, "XTENSION=", 9) == 0)) {
+    while (size - at >= FITS_RECORD && (at == 0 || memcmp(bytes + at, "XTENSION=", 9) == 0)) {
         header.number++;
         if (!measure_header(&header, bytes + at, size - at)) {
             return error_set(err, ERROR_INPUT, "%s: header %d has no END", name, header.number);
@@ -157,7 +159,7 @@ int fits_shape_check(const unsigned char *bytes, size_t size, const char *name, 
         if (code) {
             return code;
         }
-        at += padded((header.cards + 1) * CARD);
+        at += padded((header.cards + 1) * FITS_CARD);
         if (at > size || (uint64_t)data > size - at) {
             return 0; /* cut short: CFITSIO will say so */
         }

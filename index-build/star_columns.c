@@ -17,41 +17,22 @@ struct unit {
     bool coordinate; /* an angle of the coordinate itself, without cos(dec) */
 };
 
+#define ANGLE_UNITS                                                                                \
+    {"deg", 1, false}, {"degree", 1, false}, {"degrees", 1, false}, {"d", 1, false},               \
+        {"rad", DEG_PER_RAD, false}, {"radian", DEG_PER_RAD, false},                               \
+        {"radians", DEG_PER_RAD, false}, {"arcmin", 1 / 60.0, false},                              \
+        {"arcsec", 1 / 3600.0, false},                                                             \
+    {                                                                                              \
+        "mas", 1 / 3.6e6, false                                                                    \
+    }
+
 static const struct unit ra_units[] = {
-    {"deg", 1, false},
-    {"degree", 1, false},
-    {"degrees", 1, false},
-    {"d", 1, false},
-    {"h", 15, false},
-    {"hr", 15, false},
-    {"hrs", 15, false},
-    {"hour", 15, false},
-    {"hours", 15, false},
-    {"hourangle", 15, false},
-    {"hms", 15, false},
-    {"rad", DEG_PER_RAD, false},
-    {"radian", DEG_PER_RAD, false},
-    {"radians", DEG_PER_RAD, false},
-    {"arcmin", 1 / 60.0, false},
-    {"arcsec", 1 / 3600.0, false},
-    {"mas", 1 / 3.6e6, false},
+    ANGLE_UNITS,         {"h", 15, false},     {"hr", 15, false},        {"hrs", 15, false},
+    {"hour", 15, false}, {"hours", 15, false}, {"hourangle", 15, false}, {"hms", 15, false},
     {NULL, 0, false},
 };
 
-static const struct unit dec_units[] = {
-    {"deg", 1, false},
-    {"degree", 1, false},
-    {"degrees", 1, false},
-    {"d", 1, false},
-    {"dms", 1, false},
-    {"rad", DEG_PER_RAD, false},
-    {"radian", DEG_PER_RAD, false},
-    {"radians", DEG_PER_RAD, false},
-    {"arcmin", 1 / 60.0, false},
-    {"arcsec", 1 / 3600.0, false},
-    {"mas", 1 / 3.6e6, false},
-    {NULL, 0, false},
-};
+static const struct unit dec_units[] = {ANGLE_UNITS, {"dms", 1, false}, {NULL, 0, false}};
 
 /* Seconds of time only ever describe the coordinate itself. */
 static const struct unit motion_units[] = {

@@ -1,6 +1,7 @@
 #include "image/fits_copy.h"
 
 #include "base/file.h"
+#include "base/fits_record.h"
 #include "image/fits_source.h"
 #include "image/guards/fits_guard.h"
 #include "image/read_fits.h"
@@ -32,7 +33,7 @@ static int fail(const struct fits_memory *memory, const char *name, struct error
 
 static int start(struct fits_memory *memory, struct error *err)
 {
-    *memory = (struct fits_memory){.size = 8 * 2880};
+    *memory = (struct fits_memory){.size = 8 * FITS_RECORD};
     memory->bytes = calloc(1, memory->size); /* CFITSIO looks at what is there before it writes */
     if (!memory->bytes) {
         return error_memory(err);
@@ -255,11 +256,10 @@ static bool holds_same_data(struct fits_memory *memory, const char *name)
 
 bool fits_copy_has_data(const unsigned char *bytes, size_t size)
 {
-    enum { BLOCK = 2880, CARD = 80 };
-    for (size_t block = 0; block + BLOCK <= size; block += BLOCK) {
-        for (size_t at = block; at < block + BLOCK; at += CARD) {
+    for (size_t block = 0; block + FITS_RECORD <= size; block += FITS_RECORD) {
+        for (size_t at = block; at < block + FITS_RECORD; at += FITS_CARD) {
             if (memcmp(bytes + at, "END     ", 8) == 0) {
-                return size > block + BLOCK;
+                return size > block + FITS_RECORD;
             }
         }
     }

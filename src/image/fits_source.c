@@ -1,5 +1,6 @@
 #include "image/fits_source.h"
 
+#include "base/fits_record.h"
 #include "image/fits_name.h"
 
 #include <limits.h>
@@ -7,8 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
-
-enum { RECORD = 2880 }; /* bytes (FITS standard 4.0, section 3.1) */
 
 bool fits_source_is_gzip(const unsigned char *head, size_t size)
 {
@@ -53,7 +52,8 @@ static bool inflate_all(unsigned char *out, size_t length, const struct picture_
  * of memory, also where the bytes end within one. */
 static unsigned char *whole_records(size_t length)
 {
-    return length < SIZE_MAX - 2 * RECORD ? calloc(length / RECORD + 2, RECORD) : NULL;
+    return length < SIZE_MAX - 2 * FITS_RECORD ? calloc(length / FITS_RECORD + 2, FITS_RECORD)
+                                               : NULL;
 }
 
 static int unpack(struct fits_source *input, size_t length, const struct picture_source *source,
@@ -102,9 +102,9 @@ int fits_source_start(struct fits_source *input, const struct picture_source *so
     if (code || !source->bytes) {
         return code;
     }
-    return input->zipped                ? unpack(input, length, source, err)
-           : source->size % RECORD != 0 ? copy_broken(input, source, err)
-                                        : 0;
+    return input->zipped                     ? unpack(input, length, source, err)
+           : source->size % FITS_RECORD != 0 ? copy_broken(input, source, err)
+                                             : 0;
 }
 
 int fits_source_open(struct fits_source *input, int *status, struct error *err)

@@ -1,6 +1,7 @@
 #include "sky/wcs_fits.h"
 
 #include "base/file.h"
+#include "base/fits_record.h"
 #include "sky/wcs_inverse.h"
 
 #include <fitsio.h>
@@ -138,12 +139,12 @@ static int make_file(void **bytes, size_t *size, fitsfile **fits, const struct w
 {
     int status = 0;
     *fits = NULL;
-    *size = 8 * 2880;
+    *size = 8 * FITS_RECORD;
     *bytes = calloc(1, *size); /* CFITSIO looks at what is there before it writes */
     if (!*bytes) {
         return error_memory(err);
     }
-    fits_create_memfile(fits, bytes, size, 2880, realloc, &status);
+    fits_create_memfile(fits, bytes, size, FITS_RECORD, realloc, &status);
     fits_create_img(*fits, BYTE_IMG, 0, NULL, &status);
     put_header(*fits, wcs, top_down, &status);
     fits_flush_file(*fits, &status);

@@ -1,6 +1,7 @@
 #include "image/guards/fits_guard.h"
 
 #include "base/decimal.h"
+#include "base/fits_record.h"
 #include "image/guards/limits.h"
 
 #include <math.h>
@@ -9,15 +10,7 @@
 #include <string.h>
 #include <zlib.h>
 
-enum {
-    BLOCK = 2880,
-    WORD = 20,
-    CARD = 80,
-    MAX_AXES = 9,
-    MAX_TILE_AXES = 3,
-    MAX_UNITS = 1000,
-    MAX_BLOCKS = 2000
-};
+enum { WORD = 20, MAX_AXES = 9, MAX_TILE_AXES = 3, MAX_UNITS = 1000, MAX_BLOCKS = 2000 };
 
 enum number { BITPIX, NAXIS, PCOUNT, GCOUNT, TFIELDS, ZBITPIX, ZNAXIS, NUMBERS };
 
@@ -89,7 +82,7 @@ static const char *skip_blanks(const char *p, const char *end)
  */
 static void read_word(char word[WORD], const char *card)
 {
-    const char *end = card + CARD, *p = skip_blanks(card + 10, end);
+    const char *end = card + FITS_CARD, *p = skip_blanks(card + 10, end);
     size_t length = 0;
     if (p < end && *p == '\'') {
         for (p++; p < end && *p != '\'' && length < WORD - 1; p++) {
@@ -125,7 +118,7 @@ static void read_card(struct unit *u, const char *card)
 {
     char word[WORD];
     double value;
-    const char *p = skip_blanks(card + 10, card + CARD);
+    const char *p = skip_blanks(card + 10, card + FITS_CARD);
     if (is_key(card, "END")) {
         u->ended = true;
         return;
@@ -138,10 +131,10 @@ static void read_card(struct unit *u, const char *card)
         u->twice = u->twice || u->code[0];
         memcpy(u->code, word, sizeof word);
     } else if (is_key(card, "ZIMAGE")) {
-        u->tiled = u->tiled || (p < card + CARD && *p == 'T');
+        u->tiled = u->tiled || (p < card + FITS_CARD && *p == 'T');
     } else if (index_after(card, "ZNAME") > 0) {
         memcpy(u->option_name[index_after(card, "ZNAME")], word, sizeof word);
-    } else if (decimal_read(&value, p, card + CARD)) {
+    } else if (decimal_read(&value, p, card + FITS_CARD)) {
         read_number_card(u, card, value);
     }
 }
@@ -166,12 +159,12 @@ static bool seek_to(struct guard *g, double start)
     return true;
 }
 
-static int read_block(struct guard *g, char block[BLOCK])
+static int read_block(struct guard *g, char block[FITS_RECORD])
 {
     if (!g->memory) {
-        return gzread(g->file, block, BLOCK);
+        return gzread(g->file, block, FITS_RECORD);
     }
-    size_t left = g->memory->size - g->at, count = left < BLOCK ? left : BLOCK;
+    size_t left = g->memory->size - g->at, count = left < FITS_RECORD ? left : FITS_RECORD;
     memcpy(block, g->memory->bytes + g->at, count);
     g->at += count;
     return (int)count;
@@ -180,7 +173,7 @@ static int read_block(struct guard *g, char block[BLOCK])
 /* Reads the header at g->start. *more is false where no further unit begins. */
 static int read_unit(struct guard *g, struct unit *u, bool *more)
 {
-    char block[BLOCK];
+    char block[FITS_RECORD];
     start_unit(u);
     *more = true;
     if (!seek_to(g, g->start)) {
@@ -190,11 +183,11 @@ static int read_unit(struct guard *g, struct unit *u, bool *more)
     for (g->blocks = 0; !u->ended; g->blocks++) {
         int got = read_block(g, block);
         bool first = g->blocks == 0;
-        if (first && g->unit > 1 && (got < BLOCK || memcmp(block, "XTENSION=", 9) != 0)) {
+        if (first && g->unit > 1 && (got < FITS_RECORD || memcmp(block, "XTENSION=", 9) != 0)) {
             *more = false;
             return 0;
         }
-        if (got < BLOCK || g->blocks == MAX_BLOCKS) {
+        if (got < FITS_RECORD || g->blocks == MAX_BLOCKS) {
             return error_because(
                 g->err, refuse(g, "an END card; the file ends early or is damaged"), CAUSE_SHORT);
         }
@@ -204,7 +197,7 @@ static int read_unit(struct guard *g, struct unit *u, bool *more)
         if (first) {
             read_word(u->kind, block);
         }
-        for (int i = 0; i < BLOCK && !u->ended; i += CARD) {
+        for (int i = 0; i < FITS_RECORD && !u->ended; i += FITS_CARD) {
             read_card(u, block + i);
         }
     }
@@ -343,7 +336,7 @@ static bool has_image(const struct unit *u)
 /* Beyond the end of a file that lies in memory the library finds zeros. */
 static bool is_cut(const struct guard *g, const struct unit *u)
 {
-    double end = g->start + (double)g->blocks * BLOCK + data_size(u);
+    double end = g->start + (double)g->blocks * FITS_RECORD + data_size(u);
     return g->memory && end > (double)g->memory->size;
 }
 
@@ -367,8 +360,8 @@ static int walk(struct guard *g, struct fits_place *place)
         if (code) {
             return code;
         }
-        double header = (double)g->blocks * BLOCK;
-        g->start += header + ceil(data_size(&u) / BLOCK) * BLOCK;
+        double header = (double)g->blocks * FITS_RECORD;
+        g->start += header + ceil(data_size(&u) / FITS_RECORD) * FITS_RECORD;
     }
     return error_set(g->err, ERROR_INPUT, "%s: no image in the first %d units of this FITS file",
                      g->name, MAX_UNITS);
