@@ -4,6 +4,18 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stdint.h>
+#include <string.h>
+
+/* value times 2^n, where that is neither too large nor too small for all its digits. */
+static double times_power_of_two(double value, int n)
+{
+    enum { DIGITS = 52, BIAS = 1023 };
+    uint64_t bits = (uint64_t)(n + BIAS) << DIGITS;
+    double power;
+    memcpy(&power, &bits, sizeof power);
+    return value * power;
+}
 
 double elementary_exp(double x)
 {
@@ -25,15 +37,16 @@ double elementary_exp(double x)
     /* 2^n exp(rest): ln 2 in two parts, the first with zeros at its end, so that n times it is
      * exact. */
     const double high = 0x1.62e42fee00000p-1, low = 0x1.a39ef35793c76p-33;
-    if (!(x > -700)) {
-        return 0;
+    if (!(x > -700 && x < 700)) {
+        return x > 0 ? (double)INFINITY : 0;
     }
-    double n = floor(x / (high + low) + 0.5);
+    double steps = x / (high + low) + 0.5, n = (int)steps;
+    n -= steps < n;
     double rest = (x - n * high) - n * low, sum = per_factorial[TERMS - 1];
     for (int k = TERMS - 2; k >= 0; k--) {
         sum = per_factorial[k] + sum * rest;
     }
-    return ldexp(sum, (int)n);
+    return times_power_of_two(sum, (int)n);
 }
 
 double elementary_log(double x)

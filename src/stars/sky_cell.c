@@ -1,5 +1,7 @@
 #include "stars/sky_cell.h"
 
+#include "base/wider.h"
+
 #include <math.h>
 #include <stdbool.h>
 #include <string.h>
@@ -8,7 +10,7 @@
 #define CROWDED 0.3 /* rms between mean and median, from which stars make up too much */
 #define REACH 5.0   /* of the histogram to either side, in what the rms is thought to be */
 
-enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 24 };
+enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 24, AT_ONCE = 128 };
 
 /* Sums of counts times squares of bins stay within an int. */
 enum { MOST_VALUES = 100000 };
@@ -16,21 +18,52 @@ enum { MOST_VALUES = 100000 };
 /* A few values need no more: the median is interpolated within its bin. */
 enum { FEW = 150, BINS_OF_FEW = 32 };
 
-/* Counts of values in steps from a first value on. */
+/* Counts of values in steps from a first value on, and sums over the bins before each. */
 struct histogram {
-    int count[BINS], bins;
+    int count[BINS + 1], bins; /* the last one: of what is in none */
+    int before[BINS + 1], sum[BINS + 1], square[BINS + 1];
     float first, step;
 };
+
+/* The bin of each of n values; that after the last one if it is in none. */
+WIDER static void find_bins(int *restrict bin, const float *restrict value, int n, float first,
+                            float per, float bins)
+{
+    for (int i = 0; i < n; i++) {
+        float at = (value[i] - first) * per;
+        at = at >= 0 ? at : bins;
+        bin[i] = (int)(at < bins ? at : bins);
+    }
+}
 
 static void fill_histogram(struct histogram *h, const float *value, int n, int apart)
 {
     float per = 1 / h->step, bins = (float)h->bins;
-    memset(h->count, 0, (size_t)h->bins * sizeof *h->count);
-    for (int i = 0; i < n; i += apart) {
-        float at = (value[i] - h->first) * per;
-        if (at >= 0 && at < bins) {
-            h->count[(int)at]++;
+    float chosen[AT_ONCE];
+    int bin[AT_ONCE];
+    memset(h->count, 0, sizeof h->count);
+    for (int i = 0; i < n;) {
+        int some = 0;
+        for (; apart > 1 && some < AT_ONCE && i < n; i += apart) {
+            chosen[some++] = value[i];
         }
+        if (apart > 1) {
+            find_bins(bin, chosen, some, h->first, per, bins);
+        } else {
+            some = n - i < AT_ONCE ? n - i : AT_ONCE;
+            find_bins(bin, value + i, some, h->first, per, bins);
+            i += some;
+        }
+        for (int k = 0; k < some; k++) {
+            h->count[bin[k]]++;
+        }
+    }
+    h->before[0] = h->sum[0] = h->square[0] = 0;
+    for (int k = 0; k < h->bins; k++) {
+        int times = h->count[k] * k;
+        h->before[k + 1] = h->before[k] + h->count[k];
+        h->sum[k + 1] = h->sum[k] + times;
+        h->square[k + 1] = h->square[k] + times * k;
     }
 }
 
@@ -39,25 +72,31 @@ struct look {
     double mean, rms, median;
 };
 
+/* The first bin with which half of what is in them is reached; there is something. Without
+ * branches, which no processor could foresee here. */
+static int middle_bin(const struct histogram *h, int low, int high)
+{
+    int both = h->before[low] + h->before[high];
+    for (int n = high - low; n > 1;) {
+        int half = n / 2;
+        low += 2 * h->before[low + half] < both ? half : 0;
+        n -= half;
+    }
+    return low;
+}
+
 static bool look_at(struct look *look, const struct histogram *h, int low, int high)
 {
-    int n = 0, sum = 0, square = 0, below = 0, i = low;
-    for (int k = low; k < high; k++) {
-        int count = h->count[k];
-        n += count;
-        sum += count * k;
-        square += count * k * k;
-    }
+    int n = h->before[high] - h->before[low], sum = h->sum[high] - h->sum[low];
+    int square = h->square[high] - h->square[low];
     if (n == 0) {
         return false;
     }
-    while (2 * (below + h->count[i]) < n) {
-        below += h->count[i++];
-    }
+    int i = middle_bin(h, low, high);
     double mean = (double)sum / n;
     look->mean = mean + 0.5;
     look->rms = sqrt(fmax((double)square / n - mean * mean, 0));
-    look->median = i + (n / 2.0 - below) / h->count[i];
+    look->median = i + (n / 2.0 - (h->before[i] - h->before[low])) / h->count[i];
     return true;
 }
 
@@ -69,8 +108,10 @@ static bool clip(struct look *look, const struct histogram *h)
         if (!look_at(look, h, low, high)) {
             return false;
         }
-        int next_low = (int)fmax(floor(look->median - CLIP * look->rms), 0);
-        int next_high = (int)fmin(ceil(look->median + CLIP * look->rms), h->bins);
+        double lowest = look->median - CLIP * look->rms, highest = look->median + CLIP * look->rms;
+        int next_low = lowest > 0 ? (int)lowest : 0;
+        int next_high = highest < h->bins ? (int)highest : h->bins;
+        next_high += next_high < highest && next_high < h->bins;
         if (next_low == low && next_high == high) {
             break;
         }
