@@ -30,6 +30,7 @@ struct parting {
     uint64_t *order, *spare; /* levels of an island's pixels and their numbers, the highest first */
     int *rank;               /* place in the order of each pixel in the island's box, or -1 */
     int *land;               /* summit of each pixel in the order */
+    int *place;              /* in the box of each pixel as it is listed */
     struct summit *summit;
     int summits;
     int least_area;
@@ -146,12 +147,19 @@ static int join_land(struct parting *p, const int *rank, const int offset[8], fl
     return first < 0 ? -1 : settled(s, p->land[highest]);
 }
 
-/* Where a pixel is in the box of an island, which has a margin of one pixel. */
-static int in_box(const struct island *island, int pixel, int plane_width)
+/* Where the pixels of an island are in its box, which has a margin of one pixel. They are listed
+ * row by row. */
+static void find_places(struct parting *p, const int *pixel, const struct island *island)
 {
     int width = island->right - island->left + 3;
-    int x = pixel % plane_width - island->left, y = pixel / plane_width - island->upper;
-    return (y + 1) * width + x + 1;
+    int start = island->upper * p->width + island->left, row = width + 1;
+    for (int i = 0; i < island->pixels; i++) {
+        while (pixel[i] - start >= p->width - island->left) {
+            start += p->width;
+            row += width;
+        }
+        p->place[i] = row + pixel[i] - start;
+    }
 }
 
 static void fill_offsets(int offset[8], int width)
@@ -160,12 +168,12 @@ static void fill_offsets(int offset[8], int width)
     memcpy(offset, around, sizeof around);
 }
 
-static void clear_ranks(struct parting *p, const int *pixel, const struct island *island)
+static void clear_ranks(struct parting *p, const struct island *island)
 {
     int offset[8];
     fill_offsets(offset, island->right - island->left + 3);
     for (int i = 0; i < island->pixels; i++) {
-        int *at = p->rank + in_box(island, pixel[i], p->width);
+        int *at = p->rank + p->place[i];
         *at = -1;
         for (int k = 0; k < 8; k++) {
             at[offset[k]] = -1;
@@ -180,12 +188,13 @@ static int flood(struct parting *p, const int *pixel, const float *level,
     int offset[8];
     double least_flux = CONTRAST * island->flux;
     fill_offsets(offset, island->right - island->left + 3);
-    clear_ranks(p, pixel, island);
+    find_places(p, pixel, island);
+    clear_ranks(p, island);
     sort_pixels(p, level, island->pixels);
     p->summits = 0;
     for (int i = 0; i < island->pixels; i++) {
         int number = number_of(p->order[i]);
-        int *at = p->rank + in_box(island, pixel[number], p->width);
+        int *at = p->rank + p->place[number];
         int land = join_land(p, at, offset, level[number], least_flux);
         if (land < 0) {
             land = p->summits++;
@@ -267,7 +276,7 @@ static void split(struct parted *parted, struct parting *p, int *pixel, float *l
     /* What is a number in the order becomes a pixel and its level, in another one. */
     int *moved = (int *)p->order, *moved_bits = moved + n;
     for (int i = 0; i < n; i++) {
-        int rank = p->rank[in_box(island, pixel[i], p->width)];
+        int rank = p->rank[p->place[i]];
         struct island *to = &part[p->summit[settled(p->summit, p->land[rank])].place];
         size_t at = to->first - island->first + (size_t)to->pixels++;
         moved[at] = pixel[i];
@@ -295,9 +304,11 @@ static int start(struct parting *p, const struct islands *found, int width, int 
     p->order = malloc((most + 1) * sizeof *p->order);
     p->spare = malloc((most + 1) * sizeof *p->spare);
     p->land = malloc((most + 1) * sizeof *p->land);
+    p->place = malloc((most + 1) * sizeof *p->place);
     p->summit = malloc((most + 1) * sizeof *p->summit);
     p->rank = malloc((box + 1) * sizeof *p->rank);
-    return p->order && p->spare && p->land && p->summit && p->rank ? 0 : error_memory(err);
+    return p->order && p->spare && p->land && p->place && p->summit && p->rank ? 0
+                                                                               : error_memory(err);
 }
 
 static void end(struct parting *p)
@@ -305,6 +316,7 @@ static void end(struct parting *p)
     free(p->order);
     free(p->spare);
     free(p->land);
+    free(p->place);
     free(p->summit);
     free(p->rank);
 }
