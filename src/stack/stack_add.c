@@ -123,8 +123,8 @@ static int find_sky(struct laying *l, int s, double *noise, struct error *err)
     struct background mesh = {0};
     int step = (int)sqrt((double)sheet->width * sheet->height / LOOKS);
     int code =
-        background_measure(&mesh, sheet->value, sheet->width, sheet->height, choose_mesh(sheet),
-                           step > 1 ? step : 1, 1, l->frame->threads, err);
+        background_measure(&mesh, NULL, sheet->value, sheet->width, sheet->height,
+                           choose_mesh(sheet), step > 1 ? step : 1, l->frame->threads, err);
     if (code) {
         return code;
     }

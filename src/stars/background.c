@@ -216,22 +216,45 @@ static void subtract_level(struct mesh_work *w)
     }
 }
 
-static int look_again(struct mesh_work *w, int threads, struct error *err)
+/* Side of a cell in thinned values. */
+static int cell_of(int mesh, int step)
+{
+    return mesh / step < 4 ? 4 : mesh / step;
+}
+
+/* Nodes without values, for cells of so many of the thinned values. */
+static int start_mesh(struct mesh_work *w, int cell, int step, struct error *err)
+{
+    struct background *b = w->b;
+    w->cell = cell;
+    *b = (struct background){.columns = (w->thin.columns + cell - 1) / cell,
+                             .rows = (w->thin.rows + cell - 1) / cell,
+                             .cell = cell * step};
+    size_t n = (size_t)b->columns * (size_t)b->rows;
+    b->level = malloc(n * sizeof *b->level);
+    b->noise = malloc(n * sizeof *b->noise);
+    return b->level && b->noise ? 0 : error_memory(err);
+}
+
+/* Leaves the first look's level in rest. */
+static int look_again(struct mesh_work *w, struct background_rest *rest, int threads,
+                      struct error *err)
 {
     struct background *b = w->b;
     size_t n = (size_t)b->columns * (size_t)b->rows;
-    float *first = malloc(n * sizeof *first);
-    if (!first) {
+    rest->level = *b;
+    rest->level.noise = NULL;
+    rest->level.level = malloc(n * sizeof *b->level);
+    if (!rest->level.level) {
         return error_memory(err);
     }
     subtract_level(w);
-    memcpy(first, b->level, n * sizeof *first);
+    memcpy(rest->level.level, b->level, n * sizeof *b->level);
     w->plane = NULL;
     int code = measure_mesh(w, true, threads, err);
     for (size_t i = 0; i < n; i++) {
-        b->level[i] += first[i];
+        b->level[i] += rest->level.level[i];
     }
-    free(first);
     return code;
 }
 
@@ -248,36 +271,114 @@ static int find_typical(struct background *b, struct error *err)
     return 0;
 }
 
-int background_measure(struct background *b, const float *value, int width, int height, int mesh,
-                       int step, int looks, int threads, struct error *err)
+int background_measure(struct background *b, struct background_rest *rest, const float *value,
+                       int width, int height, int mesh, int step, int threads, struct error *err)
 {
     struct mesh_work w = {.b = b,
                           .thin = {.columns = width / step, .rows = height / step},
-                          .cell = mesh / step < 4 ? 4 : mesh / step,
                           .plane = value,
                           .width = width,
                           .step = step};
     atomic_init(&w.failed, false);
-    *b = (struct background){.columns = (w.thin.columns + w.cell - 1) / w.cell,
-                             .rows = (w.thin.rows + w.cell - 1) / w.cell,
-                             .cell = w.cell * step};
-    size_t n = (size_t)b->columns * (size_t)b->rows;
-    b->level = malloc(n * sizeof *b->level);
-    b->noise = malloc(n * sizeof *b->noise);
+    int code = start_mesh(&w, cell_of(mesh, step), step, err);
     w.thin.value = large_alloc((size_t)w.thin.columns * (size_t)w.thin.rows * sizeof *value);
-    int code = b->level && b->noise && w.thin.value ? measure_mesh(&w, looks < 2, threads, err)
-                                                    : error_memory(err);
-    if (!code && looks > 1) {
-        code = look_again(&w, threads, err);
+    code = code ? code : w.thin.value ? measure_mesh(&w, !rest, threads, err) : error_memory(err);
+    if (rest) {
+        *rest = (struct background_rest){w.thin.value, w.thin.columns, w.thin.rows, step, {0}};
+        code = code ? code : look_again(&w, rest, threads, err);
+    } else {
+        free(w.thin.value);
+    }
+    code = code ? code : find_typical(b, err);
+    if (code) {
+        background_free(b);
+        if (rest) {
+            background_rest_free(rest);
+        }
+    }
+    return code;
+}
+
+/* Side of a cell in which the noise is told to a tenth, from known values. */
+enum { LEAST_REFINED = 7 };
+
+/* A finer mesh. What is known of the noise sets the scale. */
+static int refine(struct background *b, const struct background_rest *rest,
+                  const struct background *known, int mesh, int threads, struct error *err)
+{
+    struct mesh_work w = {.b = b, .thin = {rest->value, rest->columns, rest->rows}};
+    atomic_init(&w.failed, false);
+    int cell = cell_of(mesh, rest->step);
+    int code = start_mesh(&w, cell < LEAST_REFINED ? LEAST_REFINED : cell, rest->step, err);
+    for (int i = 0; !code && i < b->columns * b->rows; i++) {
+        double x = (i % b->columns + 0.5) * b->cell - 0.5;
+        double y = (i / b->columns + 0.5) * b->cell - 0.5;
+        b->noise[i] = (float)background_noise(known, x, y);
+    }
+    code = code ? code : measure_mesh(&w, true, threads, err);
+    for (int i = 0; !code && i < b->columns * b->rows; i++) {
+        double x = (i % b->columns + 0.5) * b->cell - 0.5;
+        double y = (i / b->columns + 0.5) * b->cell - 0.5;
+        b->level[i] += (float)background_level(&rest->level, x, y);
+    }
+    return code;
+}
+
+/* Median of what lies about the middle of a wide cell, alike on all sides lest a slope count. */
+static float median_about(const struct background *known, const float *node, double x, double y,
+                          double cell)
+{
+    enum { ASIDE = 1, ALL = (2 * ASIDE + 1) * (2 * ASIDE + 1) };
+    double value[ALL], step = cell / (2 * ASIDE + 1);
+    int n = 0;
+    for (int j = -ASIDE; j <= ASIDE; j++) {
+        for (int i = -ASIDE; i <= ASIDE; i++) {
+            value[n++] = background_between(known, node, x + i * step, y + j * step);
+        }
+    }
+    return (float)median_of(value, n);
+}
+
+static int coarsen(struct background *b, const struct background_rest *rest,
+                   const struct background *known, int mesh, struct error *err)
+{
+    struct mesh_work w = {.b = b, .thin = {rest->value, rest->columns, rest->rows}};
+    int code = start_mesh(&w, cell_of(mesh, rest->step), rest->step, err), n = b->columns * b->rows;
+    float *spare = malloc((size_t)n * sizeof *spare);
+    code = code ? code : spare ? 0 : error_memory(err);
+    for (int i = 0; !code && i < n; i++) {
+        double x = (i % b->columns + 0.5) * b->cell - 0.5;
+        double y = (i / b->columns + 0.5) * b->cell - 0.5;
+        b->level[i] = median_about(known, known->level, x, y, b->cell);
+        b->noise[i] = median_about(known, known->noise, x, y, b->cell);
     }
     if (!code) {
-        code = find_typical(b, err);
+        filter_nodes(b->level, spare, b->columns, b->rows);
+        filter_nodes(b->noise, spare, b->columns, b->rows);
     }
-    free(w.thin.value);
+    free(spare);
+    return code;
+}
+
+int background_again(struct background *b, const struct background_rest *rest,
+                     const struct background *known, int mesh, int threads, struct error *err)
+{
+    *b = (struct background){0};
+    int code = cell_of(mesh, rest->step) * rest->step > known->cell
+                   ? coarsen(b, rest, known, mesh, err)
+                   : refine(b, rest, known, mesh, threads, err);
+    code = code ? code : find_typical(b, err);
     if (code) {
         background_free(b);
     }
     return code;
+}
+
+void background_rest_free(struct background_rest *rest)
+{
+    free(rest->value);
+    background_free(&rest->level);
+    memset(rest, 0, sizeof *rest);
 }
 
 struct background_row background_row(const struct background *b, double y)
@@ -315,18 +416,32 @@ struct straight background_piece(const struct background_row *row, const float *
     return (struct straight){first + step * off, step};
 }
 
-double background_between(const struct background *b, const float *node, double x, double y)
+struct background_place background_place(const struct background *b, double x, double y)
 {
     double per_cell = 1 / b->cell, last_u = b->columns - 1, last_v = b->rows - 1;
     double u = (x + 0.5) * per_cell - 0.5, v = (y + 0.5) * per_cell - 0.5;
     u = u > 0 ? u < last_u ? u : last_u : 0;
     v = v > 0 ? v < last_v ? v : last_v : 0;
-    int i = (int)u, j = (int)v, next = i + 1 < b->columns ? i + 1 : i;
-    const float *upper = node + (size_t)j * (size_t)b->columns;
-    const float *lower = j + 1 < b->rows ? upper + b->columns : upper;
-    double top = (double)upper[i] + (u - i) * (double)(upper[next] - upper[i]);
-    double bottom = (double)lower[i] + (u - i) * (double)(lower[next] - lower[i]);
-    return top + (v - j) * (bottom - top);
+    int i = (int)u, j = (int)v, upper = j * b->columns + i;
+    return (struct background_place){.upper = upper,
+                                     .lower = j + 1 < b->rows ? upper + b->columns : upper,
+                                     .next = i + 1 < b->columns,
+                                     .across = u - i,
+                                     .down = v - j};
+}
+
+double background_at(const struct background_place *p, const float *node)
+{
+    const float *upper = node + p->upper, *lower = node + p->lower;
+    double top = (double)upper[0] + p->across * (double)(upper[p->next] - upper[0]);
+    double bottom = (double)lower[0] + p->across * (double)(lower[p->next] - lower[0]);
+    return top + p->down * (bottom - top);
+}
+
+double background_between(const struct background *b, const float *node, double x, double y)
+{
+    struct background_place place = background_place(b, x, y);
+    return background_at(&place, node);
 }
 
 double background_level(const struct background *b, double x, double y)

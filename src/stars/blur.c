@@ -259,8 +259,8 @@ int blur_measure(struct profile *p, const struct plane *plane, int threads, stru
 {
     *p = profile_usual();
     struct background b;
-    int code =
-        background_measure(&b, plane->value, plane->width, plane->height, MESH, 5, 1, threads, err);
+    int code = background_measure(&b, NULL, plane->value, plane->width, plane->height, MESH, 5,
+                                  threads, err);
     if (code) {
         return code;
     }

@@ -62,36 +62,23 @@ static bool add_run(struct runs *runs, const float *level, int row, int first, i
     return true;
 }
 
-/* Most pixels lie below: they are passed over by the block. */
-enum { BLOCK = 32 };
+/* Where the runs of some rows go. */
+struct run_list {
+    struct runs *runs;
+    float shore;
+};
 
-static bool reaches(const float *level, float limit)
+static bool add_runs(const float *level, int y, int x, int end, void *context)
 {
-    int reached = 0;
-    for (int i = 0; i < BLOCK; i++) {
-        reached |= level[i] >= limit;
-    }
-    return reached;
-}
-
-static bool add_runs_of_row(struct runs *runs, const float *level, int width, int row, float shore)
-{
+    struct run_list *list = context;
     bool good = true;
-    int x = 0;
-    while (x < width && good) {
-        if (x + BLOCK <= width && !reaches(level + x, shore)) {
-            x += BLOCK;
-            continue;
-        }
-        int end = x + BLOCK < width ? x + BLOCK : width;
-        while (x < end && good) {
-            int first = x;
-            while (x < width && level[x] >= shore) {
-                x++;
-            }
-            good = x == first || add_run(runs, level, row, first, x);
+    while (x < end && good) {
+        int first = x;
+        while (x < end && level[x] >= list->shore) {
             x++;
         }
+        good = x == first || add_run(list->runs, level, y, first, x);
+        x++;
     }
     return good;
 }
@@ -101,7 +88,7 @@ static bool add_runs_of_row(struct runs *runs, const float *level, int width, in
 enum { BAND = 64 };
 
 struct sweep {
-    const struct relief *r;
+    struct relief_scan scan;
     float shore;
     struct runs *band;
     atomic_bool failed;
@@ -110,13 +97,13 @@ struct sweep {
 static void sweep_band(int item, void *context)
 {
     struct sweep *s = context;
-    const struct relief *r = s->r;
+    const struct relief *r = s->scan.r;
     int end = (item + 1) * BAND < r->height ? (item + 1) * BAND : r->height;
     float *level = malloc((size_t)r->width * sizeof *level);
+    struct run_list list = {&s->band[item], s->shore};
     bool good = level != NULL;
     for (int y = item * BAND; good && y < end; y++) {
-        relief_row(level, r, y);
-        good = add_runs_of_row(&s->band[item], level, r->width, y, s->shore);
+        good = relief_scan_row(level, &s->scan, y, add_runs, &list);
     }
     free(level);
     if (!good) {
@@ -152,20 +139,23 @@ static bool append(struct runs *all, const struct runs *band, int bands)
     return true;
 }
 
-static bool find_runs(struct runs *all, const struct relief *r, float shore, int threads)
+static int find_runs(struct runs *all, const struct relief *r, float shore, int threads,
+                     struct error *err)
 {
     int bands = (r->height + BAND - 1) / BAND;
-    struct sweep s = {.r = r, .shore = shore, .band = calloc((size_t)bands, sizeof *s.band)};
-    atomic_init(&s.failed, s.band == NULL);
-    if (s.band) {
+    struct sweep s = {.shore = shore, .band = calloc((size_t)bands, sizeof *s.band)};
+    int code = s.band ? relief_scan_start(&s.scan, r, shore, err) : error_memory(err);
+    atomic_init(&s.failed, false);
+    if (!code) {
         parallel_each(bands, threads, sweep_band, &s);
+        code = !atomic_load(&s.failed) && append(all, s.band, bands) ? 0 : error_memory(err);
     }
-    bool good = !atomic_load(&s.failed) && append(all, s.band, bands);
     for (int i = 0; s.band && i < bands; i++) {
         runs_free(&s.band[i]);
     }
     free(s.band);
-    return good;
+    relief_scan_free(&s.scan);
+    return code;
 }
 
 /* ---- runs that touch are an island ---- */
@@ -317,9 +307,8 @@ int islands_find(struct islands *found, const struct relief *r, float shore, flo
 {
     memset(found, 0, sizeof *found);
     struct runs runs = {0};
-    int code = find_runs(&runs, r, shore, threads)
-                   ? gather(found, &runs, r->width, peak, least_area, err)
-                   : error_memory(err);
+    int code = find_runs(&runs, r, shore, threads, err);
+    code = code ? code : gather(found, &runs, r->width, peak, least_area, err);
     runs_free(&runs);
     if (code) {
         islands_free(found);

@@ -114,6 +114,24 @@ static struct profile moments(const struct sums *t)
     return p;
 }
 
+/* Pixels are listed row by row: the row that one is in, from the one before. */
+struct row_walk {
+    int start, y, width; /* index of the row's first pixel */
+};
+
+static struct row_walk walk_from(const struct source *s, const struct plane *plane)
+{
+    return (struct row_walk){s->upper * plane->width, s->upper, plane->width};
+}
+
+static void walk_to(struct row_walk *walk, int pixel)
+{
+    while (pixel - walk->start >= walk->width) {
+        walk->start += walk->width;
+        walk->y++;
+    }
+}
+
 /* What all pixels tell that are above the isophote, each counted the same. */
 static void survey_pixels(struct source *s, const struct plane *plane, const struct profile *p)
 {
@@ -121,12 +139,14 @@ static void survey_pixels(struct source *s, const struct plane *plane, const str
     double half = s->ground + s->height / 2;
     int core = 0;
     struct sums shape = {0};
+    struct row_walk walk = walk_from(s, plane);
     s->clipped = 0;
     for (int i = 0; i < s->pixels; i++) {
         int at = s->pixel[i];
+        walk_to(&walk, at);
         s->clipped += (double)plane->value[at] >= full;
         core += (double)s->level[i] >= half;
-        add_pixel(&shape, 1, at % plane->width - s->peak_x, at / plane->width - s->peak_y);
+        add_pixel(&shape, 1, at - walk.start - s->peak_x, walk.y - s->peak_y);
     }
     s->outline = moments(&shape);
     s->broad =
@@ -151,10 +171,12 @@ static int sum_pixels(struct source *s, const struct plane *plane, double sky)
     double reach2 = s->reach > 0 ? s->reach * s->reach : INFINITY;
     struct sums all = {0}, top = {0};
     int highest = s->pixel[0];
+    struct row_walk walk = walk_from(s, plane);
     s->peak = 0;
     for (int i = 0; i < s->pixels; i++) {
         int at = s->pixel[i];
-        double dx = at % plane->width - s->peak_x, dy = at / plane->width - s->peak_y;
+        walk_to(&walk, at);
+        double dx = at - walk.start - s->peak_x, dy = walk.y - s->peak_y;
         double v = (double)plane->value[at] - sky, level = (double)s->level[i];
         if (!(v > 0) || level < lowest || dx * dx + dy * dy > reach2) {
             continue;
@@ -187,8 +209,8 @@ static double complete(const struct source *s)
 
 /* Sums of the plane about a place under the profile's weight. */
 struct window {
-    double light, norm, dx, dy;
-    double other_light, other_norm; /* without the highest pixel */
+    double light, norm, weight, dx, dy;
+    double highest_weight;
 };
 
 /* One row of the window, as far as it lies in the plane. */
@@ -204,6 +226,7 @@ static void look_along(struct window *w, const struct gaussian_grid *grid, int r
         double v = (double)value[grid->left + i] - sky, g = isfinite(v) ? weight[i] : 0;
         double gv = g > 0 ? g * v : 0;
         w->norm += g * g;
+        w->weight += g;
         light += gv;
         w->dx += gv * (grid->left + i - x);
     }
@@ -225,11 +248,9 @@ static struct window look(const struct plane *plane, const struct profile *p, do
         }
     }
     int i = highest % plane->width - grid.left, j = highest / plane->width - grid.upper;
-    double g = i >= 0 && j >= 0 && i < grid.columns && j < grid.rows
-                   ? grid.value[j * grid.columns + i]
-                   : 0;
-    w.other_norm = w.norm - g * g;
-    w.other_light = w.light - g * ((double)plane->value[highest] - sky);
+    w.highest_weight = i >= 0 && j >= 0 && i < grid.columns && j < grid.rows
+                           ? grid.value[j * grid.columns + i]
+                           : 0;
     return w;
 }
 
@@ -252,9 +273,32 @@ static void fit_profile(struct source *s, const struct plane *plane, const struc
         s->x = x;
         s->y = y;
     }
-    s->profile_light = w.norm > 0 ? w.light / w.norm : 0;
-    double other = w.other_norm > 0 ? w.other_light / w.other_norm : 0;
+    s->fit = (struct profile_fit){sky, w.light, w.norm, w.weight, w.highest_weight, highest};
+}
+
+/* Light with all pixels, and without the highest. */
+static void weigh_fit(struct source *s, const struct plane *plane)
+{
+    const struct profile_fit *fit = &s->fit;
+    double g = fit->highest_weight, norm = fit->norm - g * g;
+    double light = fit->light - g * ((double)plane->value[fit->highest] - fit->sky);
+    s->profile_light = fit->norm > 0 ? fit->light / fit->norm : 0;
+    double other = norm > 0 ? light / norm : 0;
     s->rest = s->profile_light > 0 ? other / s->profile_light : 0;
+}
+
+static bool is_placed(const struct source *s, const struct source *known, int highest)
+{
+    return known && !s->broad && !known->broad && known->fit.highest == highest;
+}
+
+static void take_fit(struct source *s, const struct source *known, double sky)
+{
+    s->x = known->x;
+    s->y = known->y;
+    s->fit = known->fit;
+    s->fit.light -= (sky - known->fit.sky) * known->fit.weight;
+    s->fit.sky = sky;
 }
 
 /* Whether a source's light lies as the frame's trails do; that of two stars does not. */
@@ -276,13 +320,18 @@ static void fit_trail(struct source *s, const struct plane *plane, const struct 
 }
 
 void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
-                    const struct profile *p)
+                    const struct profile *p, const struct source *known)
 {
     double sky =
         relief_sky(r, s->peak_x, s->peak_y) + s->ground * relief_noise(r, s->peak_x, s->peak_y);
     survey_pixels(s, plane, p);
     int highest = sum_pixels(s, plane, sky);
     s->whole = complete(s);
-    fit_profile(s, plane, p, sky, highest);
-    fit_trail(s, plane, p, sky);
+    if (is_placed(s, known, highest)) {
+        take_fit(s, known, sky);
+    } else {
+        fit_profile(s, plane, p, sky, highest);
+        fit_trail(s, plane, p, sky);
+    }
+    weigh_fit(s, plane);
 }

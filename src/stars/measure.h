@@ -9,10 +9,19 @@
 /* Sources are the pixels connected above this level of the relief. */
 #define MEASURE_ISOPHOTE 3.5
 
+/* How the star of the profile fitted a source. With another sky the place stays as it is, and the
+ * light follows by the weights. */
+struct profile_fit {
+    double sky;
+    double light, norm, weight; /* sums of weight times light, of its square, of the weights */
+    double highest_weight;      /* at the highest pixel */
+    int highest;                /* its index in the plane; -1: nothing fitted */
+};
+
 /* Plane pixels, origin at the centre of the plane's first pixel; values of the plane. */
 struct source {
     /* given */
-    const int *pixel;   /* borrowed: the source's pixels, as indices into the plane ... */
+    const int *pixel;   /* borrowed: the source's pixels, as rising indices into the plane ... */
     const float *level; /* ... and the relief there */
     int pixels;
     int left, right, upper, lower; /* their bounding box */
@@ -34,6 +43,7 @@ struct source {
     struct profile outline; /* second moments of all its pixels, each counted the same */
     int clipped;            /* pixels at the plane's full value */
     bool broad;             /* core far wider than the profile's */
+    struct profile_fit fit;
     /* found by sift_sources */
     double flux;
     bool dropped;
@@ -42,7 +52,9 @@ struct source {
 /* Level of the surroundings, which for a star before a nebula or beside others isn't the sky's. */
 void measure_surround(struct source *s, const struct relief *r, const struct profile *p);
 
+/* known: the same peak as it was measured before against the same profile, whose place is taken if
+ * neither is broad; NULL: none. */
 void measure_source(struct source *s, const struct plane *plane, const struct relief *r,
-                    const struct profile *p);
+                    const struct profile *p, const struct source *known);
 
 #endif

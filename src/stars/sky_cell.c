@@ -26,8 +26,8 @@ struct histogram {
 };
 
 /* The bin of each of n values; that after the last one if it is in none. */
-WIDER static void find_bins(int *restrict bin, const float *restrict value, int n, float first,
-                            float per, float bins)
+static PLAIN void find_bins_plain(int *restrict bin, const float *restrict value, int n,
+                                  float first, float per, float bins)
 {
     for (int i = 0; i < n; i++) {
         float at = (value[i] - first) * per;
@@ -35,6 +35,10 @@ WIDER static void find_bins(int *restrict bin, const float *restrict value, int 
         bin[i] = (int)(at < bins ? at : bins);
     }
 }
+
+WIDER(find_bins,
+      (int *restrict bin, const float *restrict value, int n, float first, float per, float bins),
+      (bin, value, n, first, per, bins))
 
 static void fill_histogram(struct histogram *h, const float *value, int n, int apart)
 {

@@ -2,6 +2,7 @@
 
 #include "base/elementary.h"
 #include "base/parallel.h"
+#include "base/wider.h"
 
 #include <math.h>
 #include <stdatomic.h>
@@ -76,23 +77,29 @@ static struct filter make_filter(const struct profile *p)
     return f;
 }
 
-static bool is_finite_row(const float *value, int n)
+/* Copies, and tells whether all values are finite. */
+static PLAIN void copy_row_plain(float *restrict to, bool *finite, const float *restrict from,
+                                 int n)
 {
     int gaps = 0;
     for (int i = 0; i < n; i++) {
-        gaps |= value[i] - value[i] != 0; /* NaN for what is not finite */
+        to[i] = from[i];
+        gaps |= from[i] - from[i] != 0; /* NaN for what is not finite */
     }
-    return !gaps;
+    *finite = !gaps;
 }
 
-/* A row of the plane with some pixels more at its ends, and without gaps. */
-static void fetch_row(float *row, const float *from, int width, int more)
+WIDER(copy_row, (float *restrict to, bool *finite, const float *restrict from, int n),
+      (to, finite, from, n))
+
+/* A row of the plane with some pixels more at its ends, and without gaps. Whether there were some.
+ */
+static bool fetch_row(float *row, const float *from, int width, int more)
 {
-    float *to = row + more, first = from[0], last;
-    if (is_finite_row(from, width)) {
-        memcpy(to, from, (size_t)width * sizeof *to);
-        last = from[width - 1];
-    } else {
+    float *to = row + more, first = from[0], last = from[width - 1];
+    bool whole;
+    copy_row(to, &whole, from, width);
+    if (!whole) {
         int x = 0;
         while (x < width && !isfinite(from[x])) {
             x++;
@@ -107,6 +114,7 @@ static void fetch_row(float *row, const float *from, int width, int more)
         row[i] = first;
         to[width + i] = last;
     }
+    return !whole;
 }
 
 /* The sums of both passes are written for any reach, and compiled for each that is usual: then they
@@ -154,8 +162,8 @@ static inline void sum_across(float *restrict out, const float *restrict in,
 }
 
 /* in: with the pass's reach before its first pixel. */
-static void smooth_row(float *restrict out, const float *restrict in, const struct pass *pass,
-                       int n)
+static PLAIN void smooth_row_plain(float *restrict out, const float *restrict in,
+                                   const struct pass *pass, int n)
 {
     const float *middle = in + pass->reach;
 #define ACROSS(reach) sum_across(out, middle, pass->weight, reach, n)
@@ -163,17 +171,26 @@ static void smooth_row(float *restrict out, const float *restrict in, const stru
 #undef ACROSS
 }
 
+WIDER(smooth_row, (float *restrict out, const float *restrict in, const struct pass *pass, int n),
+      (out, in, pass, n))
+
 /* Rows of the first pass, the last ones, one after the other in a ring. */
 struct ring {
     float *value;
     size_t stride;
     int rows;
+    bool gaps[2 * MAX_REACH + 1]; /* whether the row of the plane has some */
 };
+
+/* y is -reach at least. */
+static int ring_place(const struct ring *ring, int y)
+{
+    return (y + 2 * ring->rows) % ring->rows;
+}
 
 static const float *ring_row(const struct ring *ring, const struct filter *f, int y)
 {
-    /* y is -reach at least */
-    return ring->value + (size_t)((y + 2 * ring->rows) % ring->rows) * ring->stride + f->margin;
+    return ring->value + (size_t)ring_place(ring, y) * ring->stride + f->margin;
 }
 
 static inline void sum_down(float *restrict out, const float *restrict middle,
@@ -189,8 +206,8 @@ static inline void sum_down(float *restrict out, const float *restrict middle,
     }
 }
 
-static void combine_rows(float *restrict out, const struct ring *ring, const struct filter *f,
-                         int y, int width)
+static PLAIN void combine_rows_plain(float *restrict out, const struct ring *ring,
+                                     const struct filter *f, int y, int width)
 {
     const float *above[MOST_PAIRS + 1], *below[MOST_PAIRS + 1], *middle = ring_row(ring, f, y);
     float weight[MOST_PAIRS + 1] = {f->down.weight[0]};
@@ -205,11 +222,12 @@ static void combine_rows(float *restrict out, const struct ring *ring, const str
 #undef DOWN
 }
 
+WIDER(combine_rows,
+      (float *restrict out, const struct ring *ring, const struct filter *f, int y, int width),
+      (out, ring, f, y, width))
+
 static void restore_gaps(float *out, const float *plane_row, int n)
 {
-    if (is_finite_row(plane_row, n)) {
-        return;
-    }
     for (int i = 0; i < n; i++) {
         if (!isfinite(plane_row[i])) {
             out[i] = NAN;
@@ -217,54 +235,75 @@ static void restore_gaps(float *out, const float *plane_row, int n)
     }
 }
 
-/* The largest value, kept for every lane, so that they are compared side by side; NaN is none. */
-static float highest_of(const float *value, int n, float most)
+int smooth_blocks(int width)
+{
+    return (width + SMOOTH_BLOCK - 1) / SMOOTH_BLOCK;
+}
+
+/* The largest value of a block, kept for every lane, so that they are compared side by side; NaN is
+ * none. */
+static inline float highest_of(const float value[SMOOTH_BLOCK])
 {
     float top[LANES];
-    int whole = n - n % LANES;
     for (int k = 0; k < LANES; k++) {
-        top[k] = most;
+        top[k] = -INFINITY;
     }
-    for (int i = 0; i < whole; i += LANES) {
+    for (int i = 0; i < SMOOTH_BLOCK; i += LANES) {
         for (int k = 0; k < LANES; k++) {
             top[k] = value[i + k] > top[k] ? value[i + k] : top[k];
         }
     }
-    for (int k = 0; k < LANES; k++) {
-        most = top[k] > most ? top[k] : most;
+    for (int lanes = LANES / 2; lanes > 0; lanes /= 2) {
+        for (int k = 0; k < lanes; k++) {
+            top[k] = top[k + lanes] > top[k] ? top[k + lanes] : top[k];
+        }
+    }
+    return top[0];
+}
+
+static PLAIN void note_highest_plain(float *highest, const float *value, int n)
+{
+    int whole = n / SMOOTH_BLOCK * SMOOTH_BLOCK;
+    for (int i = 0; i < whole; i += SMOOTH_BLOCK) {
+        *highest++ = highest_of(value + i);
+    }
+    if (whole < n) {
+        *highest = -INFINITY;
     }
     for (int i = whole; i < n; i++) {
-        most = value[i] > most ? value[i] : most;
+        *highest = value[i] > *highest ? value[i] : *highest;
     }
-    return most;
 }
+
+WIDER(note_highest, (float *highest, const float *value, int n), (highest, value, n))
 
 struct smoothing {
     float *out;
-    float *highest; /* of each band */
+    float *highest; /* of each block */
     const struct plane *plane;
     struct filter filter;
     atomic_bool failed;
 };
 
-static void smooth_rows(struct smoothing *s, struct ring *ring, float *raw, float *highest,
-                        int from, int to)
+static void smooth_rows(const struct smoothing *s, struct ring *ring, float *raw, int from, int to)
 {
     const struct filter *f = &s->filter;
     int width = s->plane->width, height = s->plane->height, reach = f->down.reach;
     int wide = width + 2 * f->margin, before = f->margin + f->across.reach;
     for (int y = from - reach; y < to + reach; y++) {
         int row = y < 0 ? 0 : y >= height ? height - 1 : y, centre = y - reach;
+        int place = ring_place(ring, y);
         size_t stride = (size_t)width;
-        float *first_pass =
-            ring->value + (size_t)((y + 2 * ring->rows) % ring->rows) * ring->stride;
-        fetch_row(raw, s->plane->value + (size_t)row * stride, width, before);
+        float *first_pass = ring->value + (size_t)place * ring->stride;
+        ring->gaps[place] = fetch_row(raw, s->plane->value + (size_t)row * stride, width, before);
         smooth_row(first_pass, raw, &f->across, wide);
         if (centre >= from) {
             float *out = s->out + (size_t)centre * stride;
             combine_rows(out, ring, f, centre, width);
-            restore_gaps(out, s->plane->value + (size_t)centre * stride, width);
-            *highest = highest_of(out, width, *highest);
+            if (ring->gaps[ring_place(ring, centre)]) {
+                restore_gaps(out, s->plane->value + (size_t)centre * stride, width);
+            }
+            note_highest(s->highest + (size_t)centre * (size_t)smooth_blocks(width), out, width);
         }
     }
 }
@@ -280,7 +319,7 @@ static void smooth_band(int item, void *context)
     ring.value = malloc(ring.stride * (size_t)ring.rows * sizeof *ring.value);
     if (raw && ring.value) {
         int end = from + BAND < height ? from + BAND : height;
-        smooth_rows(s, &ring, raw, &s->highest[item], from, end);
+        smooth_rows(s, &ring, raw, from, end);
     } else {
         atomic_store(&s->failed, true);
     }
@@ -291,18 +330,8 @@ static void smooth_band(int item, void *context)
 int smooth_plane(float *out, float *highest, const struct plane *plane, const struct profile *p,
                  int threads, struct error *err)
 {
-    struct smoothing s = {.out = out, .plane = plane, .filter = make_filter(p)};
-    int bands = (plane->height + BAND - 1) / BAND;
-    s.highest = malloc((size_t)bands * sizeof *s.highest);
-    if (!s.highest) {
-        return error_memory(err);
-    }
-    for (int i = 0; i < bands; i++) {
-        s.highest[i] = -INFINITY;
-    }
+    struct smoothing s = {.out = out, .highest = highest, .plane = plane, .filter = make_filter(p)};
     atomic_init(&s.failed, false);
-    parallel_each(bands, threads, smooth_band, &s);
-    *highest = highest_of(s.highest, bands, -INFINITY);
-    free(s.highest);
+    parallel_each((plane->height + BAND - 1) / BAND, threads, smooth_band, &s);
     return atomic_load(&s.failed) ? error_memory(err) : 0;
 }

@@ -12,9 +12,12 @@ struct sources {
 };
 
 /* Finds and measures all that is as high as a star, or the brightest so many. The relief must be
- * flattened. Same bits on any number of threads. ERROR_MEMORY only. */
-int sources_find(struct sources *found, const struct plane *plane, const struct relief *r,
-                 const struct profile *p, int most, int threads, struct error *err);
+ * flattened. known: what was found on the same plane with the same profile and another sky, which
+ * spares measuring places again; NULL: nothing. Same bits on any number of threads. ERROR_MEMORY
+ * only. */
+int sources_find(struct sources *found, const struct sources *known, const struct plane *plane,
+                 const struct relief *r, const struct profile *p, int most, int threads,
+                 struct error *err);
 
 void sources_free(struct sources *found);
 

@@ -47,16 +47,16 @@ struct detect_options {
  * u exp(-u^2 / 2) / (2 w^2) such heights a pixel, w the rms width of the star in pixels of the
  * plane (Bardeen et al. 1986, ApJ 304, 15, appendix; from memory): 36 in a million pixels for w
  * = 1.2, of which those that are like a hot pixel are left out. Few or no stars is a normal outcome
- * (count 0). Time and memory grow as the number of pixels, whatever they show: 4 bytes each, and up
- * to 40 bytes for each that stands out, of which there are 8 % at most. The list is the same to the
+ * (count 0). Time and memory grow as the number of pixels, whatever they show: 4.6 bytes each, and
+ * up to 40 bytes for each that stands out, of which there are 8 % at most. The list is the same to the
  * bit on any number of threads. ERROR_MEMORY only. */
 int stars_detect(struct star_list *list, const struct frame *frame,
                  const struct detect_options *options, struct error *err);
 void star_list_free(struct star_list *list);
 
-/* What several recipes have in common when they look at one frame: its blur and the smoothed plane,
- * 4 bytes a pixel, and the sources of the first. Starts as all zeros; free with star_finder_free.
- */
+/* What several recipes have in common when they look at one frame: its blur, the smoothed plane, the
+ * sky and the sources of DETECT_PLAIN, which is found first whatever is wanted. Starts as all zeros;
+ * free with star_finder_free. */
 struct star_finder {
     struct star_work *work;
 };

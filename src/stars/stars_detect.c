@@ -6,7 +6,8 @@
  * 2. The plane is correlated with that blur before anything is thresholded (smooth.c), flattened,
  *    and put in units of its local noise (relief.c): a threshold on the raw plane loses half of the
  *    faint stars. The local noise also quiets trees, roofs and nebulae, whose texture counts as
- *    noise. Only the smoothed plane is kept; rows are flattened as they are looked at.
+ *    noise. Only the smoothed plane is kept; what of a row may reach a star's height is flattened
+ *    as it is looked at.
  * 3. Pixels that are connected above a low level and reach the height of a star somewhere are
  *    islands (islands.c); those in which stars have run together are cut apart (islands_part.c).
  * 4. Light, place and shape come from the plane itself (measure.c), against the level around each
@@ -32,7 +33,6 @@
 #define LEAST_SIDE 12 /* of a plane in which a star can be told from its sky, pixels */
 #define MAX_STARS 4000
 #define MEASURED 3     /* sources measured for each star that can be listed */
-#define CROWDED 0.08   /* share of pixels above the isophote at which it is raised */
 #define PIXEL_RMS 0.29 /* rms half-width of one pixel */
 
 struct recipe {
@@ -106,8 +106,8 @@ struct star_work {
     const struct frame *frame;
     struct profile p;
     struct relief relief;
-    int mesh, most;         /* what the sources were found with, */
-    struct sources sources; /* those of the first recipe */
+    int most;               /* sources that DETECT_PLAIN has chosen, */
+    struct sources sources; /* its sources, which come out in another order, */
     double sky, noise;      /* and their sky */
 };
 
@@ -117,6 +117,26 @@ static int start(struct star_work *w, const struct frame *frame, int threads, st
     w->frame = frame;
     int code = blur_measure(&w->p, &frame->luminance, threads, err);
     return code ? code : relief_make(&w->relief, &frame->luminance, &w->p, threads, err);
+}
+
+static int mesh_of(const struct star_work *w, const struct recipe *recipe)
+{
+    return (int)(recipe->mesh * profile_width(&w->p));
+}
+
+/* Sources with the recipe's sky; those of the plain recipe are known, or NULL. */
+static int find_sources(struct sources *found, double *sky, double *noise, struct star_work *w,
+                        const struct recipe *recipe, const struct sources *known, int threads,
+                        struct error *err)
+{
+    int code = relief_flatten(&w->relief, mesh_of(w, recipe), threads, err);
+    code = code ? code
+                : sources_find(found, known, &w->frame->luminance, &w->relief, &w->p, w->most,
+                               threads, err);
+    *sky = w->relief.sky.typical_level;
+    /* Of a single pixel, as far as the noise of neighbours is independent. */
+    *noise = w->relief.sky.typical_noise * sqrt(4 * PI) * profile_width(&w->p);
+    return code;
 }
 
 /* A list of the sources, which come out in another order. */
@@ -131,32 +151,26 @@ static int make_list(struct star_list *list, const struct star_work *w, struct s
                              recipe->keep_hot, err);
 }
 
-/* The first recipe's sources are kept: another one of the same mesh takes them as they are. */
+/* The plain recipe comes first, whichever is wanted: a recipe with the same mesh has its sources,
+ * and others begin with its sky and its places. */
 static int find_stars(struct star_list *list, struct star_work *w, const struct recipe *recipe,
                       int most, int threads, struct error *err)
 {
-    const struct plane *plane = &w->frame->luminance;
-    int mesh = (int)(recipe->mesh * profile_width(&w->p));
-    bool again = w->sources.source && w->mesh == mesh && w->most == most, first = w->mesh == 0;
-    struct sources other = {0}, *found = again || first ? &w->sources : &other;
-    double sky = w->sky, noise = w->noise;
+    const struct recipe *plain = &recipes[DETECT_PLAIN];
+    struct sources other = {0}, *found = &w->sources;
     int code = 0;
-    if (!again) {
-        code = relief_flatten(&w->relief, mesh, threads, err);
-        code = code ? code
-                    : sources_find(found, plane, &w->relief, &w->p, most * MEASURED, threads, err);
-        sky = w->relief.sky.typical_level;
-        /* Of a single pixel, as far as the noise of neighbours is independent. */
-        noise = w->relief.sky.typical_noise * sqrt(4 * PI) * profile_width(&w->p);
+    if (w->most != most * MEASURED) {
+        sources_free(&w->sources);
+        w->most = most * MEASURED;
+        code = find_sources(&w->sources, &w->sky, &w->noise, w, plain, NULL, threads, err);
     }
-    if (!code && first) {
-        w->mesh = mesh;
-        w->most = most;
-        w->sky = sky;
-        w->noise = noise;
+    list->sky = w->sky;
+    list->sky_noise = w->noise;
+    if (!code && mesh_of(w, recipe) != mesh_of(w, plain)) {
+        found = &other;
+        code =
+            find_sources(found, &list->sky, &list->sky_noise, w, recipe, &w->sources, threads, err);
     }
-    list->sky = sky;
-    list->sky_noise = noise;
     code = code ? code : make_list(list, w, found, recipe, most, err);
     sources_free(&other);
     return code;

@@ -108,7 +108,7 @@ START_TEST(agrees_with_sep)
         sep_bkg *other = NULL;
         sep_image image = {.data = value, .dtype = SEP_TFLOAT, .w = WIDTH, .h = HEIGHT};
         fill_plane(value, cases[n].stars, cases[n].gradient);
-        ck_assert_int_eq(background_measure(&b, value, WIDTH, HEIGHT, MESH, 1, 1, 1, &err), 0);
+        ck_assert_int_eq(background_measure(&b, NULL, value, WIDTH, HEIGHT, MESH, 1, 1, &err), 0);
         ck_assert_int_eq(sep_background(&image, MESH, MESH, 3, 3, 0, &other), 0);
         ck_assert_int_eq(b.columns, other->nx);
         ck_assert_int_eq(b.rows, other->ny);
@@ -132,9 +132,11 @@ START_TEST(looks_twice)
     struct background once, twice, threaded;
     struct error err = {0};
     fill_plane(value, 0.02, 0.5);
-    ck_assert_int_eq(background_measure(&once, value, WIDTH, HEIGHT, MESH, 1, 1, 1, &err), 0);
-    ck_assert_int_eq(background_measure(&twice, value, WIDTH, HEIGHT, MESH, 1, 2, 1, &err), 0);
-    ck_assert_int_eq(background_measure(&threaded, value, WIDTH, HEIGHT, MESH, 1, 2, 3, &err), 0);
+    ck_assert_int_eq(background_measure(&once, NULL, value, WIDTH, HEIGHT, MESH, 1, 1, &err), 0);
+    struct background_rest rest = {0}, other = {0};
+    ck_assert_int_eq(background_measure(&twice, &rest, value, WIDTH, HEIGHT, MESH, 1, 1, &err), 0);
+    ck_assert_int_eq(background_measure(&threaded, &other, value, WIDTH, HEIGHT, MESH, 1, 3, &err),
+                     0);
     ck_assert_double_gt(once.typical_noise, 1.2 * 8);
     assert_near(twice.typical_noise, 8, 0.04 * 8, "units");
     /* A mode scatters by twice the noise over the root of the pixels, 0.3 here; beyond the middles
@@ -148,6 +150,49 @@ START_TEST(looks_twice)
     background_free(&once);
     background_free(&twice);
     background_free(&threaded);
+    background_rest_free(&rest);
+    background_rest_free(&other);
+}
+END_TEST
+
+/* Other meshes after a first one have the nodes that they had by themselves, and the truth within
+ * what a mode scatters by in a cell, twice the noise over the root of its pixels. On a slope, with
+ * stars.
+ */
+START_TEST(goes_to_other_meshes)
+{
+    static float value[WIDTH * HEIGHT];
+    static const int meshes[] = {21, 30, 110};
+    struct background first, again, alone, threaded;
+    struct background_rest rest = {0};
+    struct error err = {0};
+    fill_plane(value, 0.02, 0.5);
+    ck_assert_int_eq(background_measure(&first, &rest, value, WIDTH, HEIGHT, MESH, 1, 1, &err), 0);
+    for (size_t k = 0; k < sizeof meshes / sizeof *meshes; k++) {
+        struct background_rest other = {0};
+        int mesh = meshes[k];
+        double scatter = 2 * 8.0 / (mesh < MESH ? mesh : MESH);
+        ck_assert_int_eq(background_again(&again, &rest, &first, mesh, 1, &err), 0);
+        ck_assert_int_eq(background_again(&threaded, &rest, &first, mesh, 3, &err), 0);
+        ck_assert_int_eq(background_measure(&alone, &other, value, WIDTH, HEIGHT, mesh, 1, 1, &err),
+                         0);
+        ck_assert_int_eq(again.columns, alone.columns);
+        ck_assert_int_eq(again.rows, alone.rows);
+        assert_near(again.cell, alone.cell, 0, "px");
+        assert_near(again.typical_noise, 8, 0.04 * 8, "units");
+        for (int i = mesh; i < WIDTH - mesh; i += 7) {
+            assert_near(background_level(&again, i, 200), 800 + 0.5 * i, 4 * scatter, "units");
+        }
+        size_t n = (size_t)again.columns * (size_t)again.rows * sizeof(float);
+        ck_assert_mem_eq(again.level, threaded.level, n);
+        ck_assert_mem_eq(again.noise, threaded.noise, n);
+        background_free(&again);
+        background_free(&threaded);
+        background_free(&alone);
+        background_rest_free(&other);
+    }
+    background_free(&first);
+    background_rest_free(&rest);
 }
 END_TEST
 
@@ -182,6 +227,7 @@ START_TEST(bridges_gaps)
 {
     static float value[WIDTH * HEIGHT];
     struct background b;
+    struct background_rest rest = {0};
     struct error err = {0};
     fill_plane(value, 0, 0);
     for (int i = 0; i < WIDTH * HEIGHT; i++) {
@@ -189,17 +235,19 @@ START_TEST(bridges_gaps)
             value[i] = i % 2 ? NAN : -INFINITY;
         }
     }
-    ck_assert_int_eq(background_measure(&b, value, WIDTH, HEIGHT, MESH, 3, 2, 2, &err), 0);
+    ck_assert_int_eq(background_measure(&b, &rest, value, WIDTH, HEIGHT, MESH, 3, 2, &err), 0);
     /* The mode of 16 x 16 pixels scatters by 1, the rms by 0.35. */
     assert_near(background_level(&b, 5, 5), 800, 3, "units");
     assert_near(background_noise(&b, 5, 5), 8, 1, "units");
     background_free(&b);
+    background_rest_free(&rest);
     for (int i = 0; i < WIDTH * HEIGHT; i++) {
         value[i] = NAN;
     }
-    ck_assert_int_eq(background_measure(&b, value, WIDTH, HEIGHT, MESH, 3, 2, 2, &err), 0);
+    ck_assert_int_eq(background_measure(&b, &rest, value, WIDTH, HEIGHT, MESH, 3, 2, &err), 0);
     assert_near(background_level(&b, 300, 200), 0, 0, "units");
     background_free(&b);
+    background_rest_free(&rest);
 }
 END_TEST
 
@@ -213,6 +261,7 @@ Suite *background_suite(void)
     tcase_add_test(tests, takes_odd_values);
     tcase_add_test(tests, agrees_with_sep);
     tcase_add_test(tests, looks_twice);
+    tcase_add_test(tests, goes_to_other_meshes);
     tcase_add_test(tests, goes_along_rows);
     tcase_add_test(tests, bridges_gaps);
     suite_add_tcase(suite, tests);

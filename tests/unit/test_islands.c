@@ -2,6 +2,7 @@
 
 #include "base/random.h"
 #include "near.h"
+#include "stars/smooth.h"
 
 #include <check.h>
 #include <math.h>
@@ -11,15 +12,25 @@
 
 Suite *islands_suite(void);
 
-enum { WIDTH = 12, HEIGHT = 6 };
+enum { WIDTH = 12, HEIGHT = 6, MOST_BLOCKS = 10000 };
 
 /* Levels as they are: a sky of 0 with a noise of 1 everywhere. */
 static struct relief relief_of(float *level, int width, int height)
 {
-    static float sky = 0, per_noise = 1;
+    static float sky = 0, per_noise = 1, highest[MOST_BLOCKS];
+    int blocks = smooth_blocks(width);
+    ck_assert_int_le(blocks * height, MOST_BLOCKS);
+    for (int i = 0; i < blocks * height; i++) {
+        highest[i] = -INFINITY;
+    }
+    for (int i = 0; i < width * height; i++) {
+        float *of_block = &highest[i / width * blocks + i % width / SMOOTH_BLOCK];
+        *of_block = fmaxf(*of_block, level[i]);
+    }
     return (struct relief){.width = width,
                            .height = height,
                            .smooth = level,
+                           .highest = highest,
                            .sky = {.columns = 1, .rows = 1, .cell = 1e6, .level = &sky},
                            .per_noise = &per_noise};
 }
@@ -65,6 +76,71 @@ START_TEST(finds_what_is_connected_and_high)
 END_TEST
 
 enum { SIDE = 200, PIXELS = SIDE * SIDE };
+
+/* No pixel that reaches a level is passed over, whatever lies under it: sky and noise that differ
+ * from node to node, gaps, and levels that are met exactly. */
+static bool keep_levels(const float *level, int y, int first, int end, void *context)
+{
+    float *seen = context;
+    memcpy(seen + y * SIDE + first, level + first, (size_t)(end - first) * sizeof *seen);
+    return true;
+}
+
+/* What is not looked at stays minus infinity. */
+static void look_through(float *seen, const struct relief *r, float least)
+{
+    static float row[SIDE];
+    struct relief_scan scan;
+    struct error err = {0};
+    for (int i = 0; i < PIXELS; i++) {
+        seen[i] = -INFINITY;
+    }
+    ck_assert_int_eq(relief_scan_start(&scan, r, least, &err), 0);
+    for (int y = 0; y < SIDE; y++) {
+        ck_assert(relief_scan_row(row, &scan, y, keep_levels, seen));
+    }
+    relief_scan_free(&scan);
+}
+
+START_TEST(passes_over_sky_alone)
+{
+    enum { CELL = 23, NODES = (SIDE + CELL - 1) / CELL };
+    static float level[PIXELS], seen[PIXELS], all[PIXELS];
+    struct random random = {5};
+    float sky[NODES * NODES], per_noise[NODES * NODES];
+    for (int round = 0; round < 20; round++) {
+        float least = 3.5F + (float)round / 20;
+        double high = pow(10, round - 5), rise = 0.01 * high * random_between(&random, 0, 1);
+        for (int i = 0; i < NODES * NODES; i++) {
+            sky[i] = (float)(high + rise * random_normal(&random));
+            per_noise[i] = (float)(1 / (0.01 * high * random_between(&random, 0.8, 1.2)));
+        }
+        struct background b = {.columns = NODES, .rows = NODES, .cell = CELL, .level = sky};
+        for (int i = 0; i < PIXELS; i++) {
+            double noise = 0.01 * high * random_normal(&random);
+            level[i] = (float)(background_level(&b, i % SIDE, i / SIDE) + noise);
+            level[i] = random_uniform(&random) < 0.01 ? NAN : level[i];
+        }
+        struct relief r = relief_of(level, SIDE, SIDE);
+        r.sky = b;
+        r.per_noise = per_noise;
+        look_through(all, &r, -1e30F);
+        look_through(seen, &r, least);
+        int passed_over = 0;
+        for (int i = 0; i < PIXELS; i++) {
+            bool looked = !(seen[i] < -1e30F);
+            ck_assert(looked || !(all[i] >= least));
+            ck_assert(!looked || memcmp(&seen[i], &all[i], sizeof *all) == 0);
+            passed_over += !looked;
+            /* Floats round a sky of a hundred noises to 1e-5 of one. */
+            if (!isnan(level[i])) {
+                assert_near((double)all[i], relief_level(&r, i % SIDE, i / SIDE), 1e-3, "noises");
+            }
+        }
+        ck_assert_int_gt(passed_over, PIXELS / 20);
+    }
+}
+END_TEST
 
 /* Noise of a width, in units of its own deviation, and some stars in it. */
 static struct relief make_relief(float *level, uint64_t seed, int stars, double sigma)
@@ -191,10 +267,11 @@ START_TEST(parts_stars_and_nothing_else)
     } cases[] = {{8, 1, 2}, {8, 0.05, 2}, {3.6, 1, 1}, {8, 0.001, 1}, {0, 0, 1}};
     static float level[PIXELS];
     for (size_t n = 0; n < sizeof cases / sizeof *cases; n++) {
-        struct relief r = make_relief(level, n + 40, 0, 0);
         struct islands found;
+        make_relief(level, n + 40, 0, 0);
         add_star(level, 100, 100, 400, 2);
         add_star(level, 100 + cases[n].apart, 100.5, 400 * cases[n].second, 2);
+        struct relief r = relief_of(level, SIDE, SIDE);
         parts_of(&r, &found);
         int bright = 0;
         for (size_t i = 0; i < found.count; i++) {
@@ -214,11 +291,12 @@ START_TEST(parts_texture)
 {
     static float level[PIXELS];
     for (int n = 0; n < 6; n++) {
-        struct relief r = make_relief(level, (uint64_t)(n + 60), 20 * n, 3);
         struct islands found;
+        make_relief(level, (uint64_t)(n + 60), 20 * n, 3);
         for (int i = 0; i < PIXELS; i++) {
             level[i] = n % 2 ? (float)floor(fabs((double)level[i])) + 3 : 5 + 4 * level[i];
         }
+        struct relief r = relief_of(level, SIDE, SIDE);
         ck_assert_int_gt(parts_of(&r, &found), 0);
         islands_free(&found);
     }
@@ -231,6 +309,7 @@ Suite *islands_suite(void)
     TCase *tests = tcase_create("islands");
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, finds_what_is_connected_and_high);
+    tcase_add_test(tests, passes_over_sky_alone);
     tcase_add_test(tests, agrees_with_sep);
     tcase_add_test(tests, parts_stars_and_nothing_else);
     tcase_add_test(tests, parts_texture);
