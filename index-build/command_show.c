@@ -1,8 +1,8 @@
-#include "base/json.h"
 #include "base/median.h"
 #include "base/utf8.h"
 #include "index_commands.h"
 #include "match/index.h"
+#include "match/index_schema.h"
 
 #include <chealpix.h>
 #include <math.h>
@@ -125,10 +125,11 @@ static void print_text(FILE *out, const struct index_file *file, const struct su
     fprintf(out, "epoch       J%.8g\n", facts->epoch_year);
     fprintf(out, "stars       %lu, magnitude %.2f to %.2f\n", (unsigned long)index->stars,
             facts->brightest, facts->faintest);
-    fprintf(out,
-            "density     %.2f a square degree; %.2f in the emptiest of %d parts of the sky, "
-            "%.2f in the fullest\n",
-            survey->mean, survey->emptiest, (int)MAP_CELLS, survey->fullest);
+    fprintf(
+        out,
+        "density     %.2f stars per square degree; %.2f in the emptiest of %d parts of the sky, "
+        "%.2f in the fullest\n",
+        survey->mean, survey->emptiest, (int)MAP_CELLS, survey->fullest);
     fprintf(out, "quads       %lu, of each star with its %d nearest brighter neighbours\n",
             (unsigned long)index->quads, index->neighbours);
     fprintf(out, "quad width  half below %.2g degrees, eight in ten from %.2g to %.2g\n",
@@ -144,34 +145,34 @@ static void print_text(FILE *out, const struct index_file *file, const struct su
     }
 }
 
-static void add_sections(struct json *json, const struct file_map *map)
+static void put_sections(struct json *json, const struct file_map *map)
 {
     char name[5];
     uint64_t offset, length;
-    json_open(json, "sections", '[');
+    schema_open(json, "sections");
     for (int i = 0; index_section(map->bytes, map->size, i, name, &offset, &length); i++) {
-        json_open(json, NULL, '{');
-        json_string(json, "name", name);
-        json_integer(json, "offset", (long)offset);
-        json_integer(json, "bytes", (long)length);
-        json_close(json, '}');
+        schema_open(json, NULL);
+        schema_put_text(json, "name", name);
+        schema_put_integer(json, "offset", (long)offset);
+        schema_put_integer(json, "bytes", (long)length);
+        schema_close(json);
     }
-    json_close(json, ']');
+    schema_close(json);
 }
 
-static void add_survey(struct json *json, const struct survey *survey)
+static void put_survey(struct json *json, const struct survey *survey)
 {
     static const char *const width[3] = {"tenth", "median", "nine_tenths"};
-    json_open(json, "stars_per_sq_deg", '{');
-    json_number(json, "mean", survey->mean, 3);
-    json_number(json, "emptiest", survey->emptiest, 3);
-    json_number(json, "fullest", survey->fullest, 3);
-    json_close(json, '}');
-    json_open(json, "quad_width_deg", '{');
+    schema_open(json, "stars_per_sq_deg");
+    schema_put_number(json, "mean", survey->mean);
+    schema_put_number(json, "emptiest", survey->emptiest);
+    schema_put_number(json, "fullest", survey->fullest);
+    schema_close(json);
+    schema_open(json, "quad_width_deg");
     for (int i = 0; i < 3; i++) {
-        json_number(json, width[i], survey->width[i], 4);
+        schema_put_number(json, width[i], survey->width[i]);
     }
-    json_close(json, '}');
+    schema_close(json);
 }
 
 static int print_json(FILE *out, const char *name, const struct index_file *file,
@@ -179,24 +180,25 @@ static int print_json(FILE *out, const char *name, const struct index_file *file
 {
     const struct index *index = &file->index;
     struct json json = {0};
-    json_open(&json, NULL, '{');
-    json_string(&json, "file", name);
-    json_integer(&json, "version", INDEX_VERSION);
-    json_integer(&json, "bytes", (long)file->map.size);
-    json_string(&json, "catalogue", index->facts.name);
-    json_string(&json, "source", index->facts.source);
-    json_number(&json, "epoch_year", index->facts.epoch_year, 3);
-    json_integer(&json, "stars", (long)index->stars);
-    json_open(&json, "magnitude", '{');
-    json_number(&json, "brightest", index->facts.brightest, 3);
-    json_number(&json, "faintest", index->facts.faintest, 3);
-    json_close(&json, '}');
-    json_integer(&json, "quads", (long)index->quads);
-    json_integer(&json, "neighbours", index->neighbours);
-    json_integer(&json, "levels", index->levels);
-    add_survey(&json, survey);
-    add_sections(&json, &file->map);
-    return json_end_line(&json, out, err);
+    schema_begin(&json, &index_schema);
+    schema_put_text(&json, "file", name);
+    schema_put_format(&json);
+    schema_put_integer(&json, "version", INDEX_VERSION);
+    schema_put_integer(&json, "bytes", (long)file->map.size);
+    schema_put_text(&json, "catalogue", index->facts.name);
+    schema_put_text(&json, "source", index->facts.source);
+    schema_put_number(&json, "epoch_year", index->facts.epoch_year);
+    schema_put_integer(&json, "stars", (long)index->stars);
+    schema_open(&json, "magnitude");
+    schema_put_number(&json, "brightest", index->facts.brightest);
+    schema_put_number(&json, "faintest", index->facts.faintest);
+    schema_close(&json);
+    schema_put_integer(&json, "quads", (long)index->quads);
+    schema_put_integer(&json, "neighbours", index->neighbours);
+    schema_put_integer(&json, "levels", index->levels);
+    put_survey(&json, survey);
+    put_sections(&json, &file->map);
+    return schema_end_line(&json, out, err);
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)

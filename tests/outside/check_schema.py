@@ -71,8 +71,8 @@ def check_line(what, line, table):
     return value
 
 
-def run(table, *arguments, codes=(0,)):
-    done = subprocess.run([os.path.join(BUILD, 'alidade'), *arguments], env=ENVIRONMENT,
+def run(table, *arguments, codes=(0,), program='alidade'):
+    done = subprocess.run([os.path.join(BUILD, program), *arguments], env=ENVIRONMENT,
                           capture_output=True, encoding='utf-8', errors='replace',
                           check=False, stdin=subprocess.DEVNULL)
     what = ' '.join(arguments)
@@ -176,6 +176,7 @@ def main():
     run('plan_target', *night, '--target', 'M 7', codes=(0, 1))
     run('object', 'object', 'M 42', '--json', '--frame-of', '250,22.2x14.8')
     run('object', 'object', 'Vega', '--json')
+    run('index', 'show', '--json', ENVIRONMENT['ALIDADE_INDEX'], program='alidade-index')
     check_demo()
     never = sorted(set(SCHEMA['$defs']) - set(seen))
     check('tables that no command here has used: ' + ', '.join(never), not never)
