@@ -79,7 +79,8 @@ static int report_object(struct job_engine *engine, const struct object *object,
     struct other_frame frame;
     wish.occasion.today = occasion_options_today();
     int code = drawing_options_read(&wish.drawing, &settings->drawing, err);
-    code = code ? code : rig_open(&engine->rig, &settings->solver.rig, err);
+    code = code ? code
+                : open_engine_rig(engine, &settings->solver.rig, settings->solver.catalogs, err);
     if (!code && settings->output) {
         code = write_chart(engine, object, settings, &wish, err);
     }
@@ -103,7 +104,7 @@ static int report_wanderer(struct job_engine *engine, enum wanderer which,
     struct occasion_settings *when = &then.drawing.occasion;
     struct occasion occasion;
     struct object object;
-    int code = rig_open(&engine->rig, &settings->solver.rig, err);
+    int code = open_engine_rig(engine, &settings->solver.rig, settings->solver.catalogs, err);
     if (!code && !when->taken.known) {
         when->taken = time_stamp_utc(occasion_options_today(), 0);
     }

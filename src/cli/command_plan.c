@@ -1,6 +1,7 @@
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
 #include "cli/index_place.h"
+#include "cli/open_engine.h"
 #include "cli/plan_options.h"
 #include "cli/plan_report.h"
 #include "plan/night_plan.h"
@@ -50,11 +51,11 @@ static int check_card(const struct plan_options *given, struct error *err)
 }
 
 /* The tables: with the figures of constellations where a card shows them. */
-static int open_engine(struct job_engine *engine, const struct plan_options *given,
+static int open_tables(struct job_engine *engine, const struct plan_options *given,
                        struct error *err)
 {
     char folder[4096];
-    int code = rig_open(&engine->rig, &given->rig, err);
+    int code = open_engine_rig(engine, &given->rig, given->catalogs, err);
     code = code ? code : catalogs_place(folder, sizeof folder, given->catalogs, err);
     if (code) {
         return code;
@@ -121,7 +122,7 @@ static int run(const void *options, int operands, char **operand, FILE *out, str
     (void)operands;
     (void)operand;
     int code = check_card(given, err);
-    code = code ? code : open_engine(&engine, given, err);
+    code = code ? code : open_tables(&engine, given, err);
     code = code ? code : job_plan(&result, &engine, &wish, NULL, err);
     if (!code) {
         code = wish.target ? answer_target(out, &result, &engine, given, err)

@@ -6,11 +6,37 @@ static int add_bodies(struct job_engine *engine, const char *catalogs, struct er
 {
     char place[4096];
     struct error reason = {0};
+    if (engine->bodies.bodies > 0) {
+        return 0;
+    }
     int code = catalogs_place(place, sizeof place, catalogs, &reason);
     if (!code) {
         code = job_engine_add_bodies(engine, place, &reason);
     }
     return code && catalogs ? error_set(err, code, "%s", reason.text) : 0;
+}
+
+int open_engine_rig(struct job_engine *engine, const struct rig_settings *settings,
+                    const char *catalogs, struct error *err)
+{
+    char name[4096] = "", place[4096];
+    struct error ignored = {0}, why = {0};
+    int code = rig_open(&engine->rig, settings, err);
+    if (code || !(settings->camera || rig_in_use_asks_cameras(&engine->rig))) {
+        return code;
+    }
+    rig_file_name(name, sizeof name, settings->file, &ignored);
+    code = catalogs_place(place, sizeof place, catalogs, err);
+    if (!code && engine->bodies.bodies == 0) {
+        code = job_engine_add_bodies(engine, place, err);
+    }
+    if (!code) {
+        code = rig_in_use_know_cameras(&engine->rig, &engine->bodies, settings->camera, name, &why);
+        code = code
+                   ? error_set(err, code, "%s%s", code == ERROR_USAGE ? "--camera: " : "", why.text)
+                   : 0;
+    }
+    return code;
 }
 
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
@@ -20,7 +46,7 @@ int open_engine(struct job_engine *engine, struct solve_wish *wish,
     wish->hints = settings->hints;
     int code = hint_options_check(&settings->hints, err);
     if (!code) {
-        code = rig_open(&engine->rig, &settings->rig, err);
+        code = open_engine_rig(engine, &settings->rig, settings->catalogs, err);
     }
     if (!code) {
         code = index_place(place, sizeof place, settings->index, err);

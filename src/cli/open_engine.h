@@ -19,4 +19,10 @@ struct solver_settings {
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
                 const struct solver_settings *settings, struct error *err);
 
+/* The settings file alone, with what the table of cameras knows of the cameras that it, or
+ * --camera, names by their models; the table is only read then. ERROR_INPUT, ERROR_USAGE,
+ * ERROR_MEMORY. */
+int open_engine_rig(struct job_engine *engine, const struct rig_settings *settings,
+                    const char *catalogs, struct error *err);
+
 #endif

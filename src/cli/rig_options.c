@@ -78,6 +78,11 @@ int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct
     char name[PATH_SIZE];
     double latitude_deg, longitude_deg;
     memset(use, 0, sizeof *use);
+    if (settings->camera && settings->body) {
+        return error_set(err, ERROR_USAGE,
+                         "--camera and --body are two answers to one question: "
+                         "keep one");
+    }
     bool typed = settings->place && read_place(&latitude_deg, &longitude_deg, settings->place);
     if (typed && check_place(latitude_deg, longitude_deg, err)) {
         return ERROR_USAGE;

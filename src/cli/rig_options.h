@@ -9,7 +9,7 @@
 
 /* All zeros: nothing is given. */
 struct rig_settings {
-    const char *file, *body, *lens, *place, *head, *zone;
+    const char *file, *body, *camera, *lens, *place, *head, *zone;
     bool may_be_new; /* the file: it will be written */
 };
 
@@ -26,6 +26,12 @@ struct rig_settings {
          .argument = "NAME",                                                                       \
          .help = "the body of that name in it",                                                    \
          .store = offsetof(struct settings, member.body)},                                         \
+        {.name = "camera",                                                                         \
+         .kind = OPTION_TEXT,                                                                      \
+         .argument = "MODEL",                                                                      \
+         .help = "instead of a body, a camera by its model, as it writes it into its files: the "  \
+                 "sensors of hundreds are known",                                                  \
+         .store = offsetof(struct settings, member.camera)},                                       \
     {                                                                                              \
         .name = "lens", .kind = OPTION_TEXT, .argument = "NAME",                                   \
         .help = "the lens of that name in it", .store = offsetof(struct settings, member.lens)     \

@@ -25,7 +25,9 @@ static void write_words(char *words, size_t size, const struct plan_camera *came
     } else {
         snprintf(sensor, sizeof sensor, "%s", body ? body->entry.name : "crop sensor");
     }
-    snprintf(words, size, "%s, %g mm f/%g", sensor, camera->focal_mm, camera->f_number);
+    bool guessed = body && !(body->pixel_um > 0) && !(gear->pixel_um > 0);
+    snprintf(words, size, "%s%s, %g mm f/%g", sensor,
+             guessed ? " with pixels taken for 3.7 um" : "", camera->focal_mm, camera->f_number);
 }
 
 int plan_gear_choose(struct plan_camera *camera, char *words, size_t size,

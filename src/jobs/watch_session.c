@@ -196,7 +196,8 @@ static void heed_change(struct watch_session *session)
     if (!listener->change || !listener->change(listener->context, &change)) {
         return;
     }
-    if (!is_same_place(&change.target.shape, &session->context.target.shape)) {
+    if (change.target.moves != session->context.target.moves ||
+        !is_same_place(&change.target.shape, &session->context.target.shape)) {
         session->context.plan = NULL;
         alerts_forget_aim(&session->alerts);
     }

@@ -1,6 +1,7 @@
 #include "rig/body_table.h"
 
 #include "base/catalogue_table.h"
+#include "base/text.h"
 #include "image/scale_hint.h"
 
 #include <math.h>
@@ -94,6 +95,44 @@ const struct known_body *body_table_find(const struct body_table *table, const c
         }
     }
     return best;
+}
+
+static bool has_part(const char *whole, const char *part)
+{
+    size_t length = strlen(part);
+    for (; length && strlen(whole) >= length; whole++) {
+        if (strncasecmp(whole, part, length) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+int body_table_look_up(const struct known_body **body, const struct body_table *table,
+                       const char *name, struct error *err)
+{
+    char list[BODY_TABLE_HINTS * 50] = "";
+    const struct known_body *like = NULL;
+    int found = 0;
+    *body = body_table_find(table, name);
+    for (int i = 0; !*body && i < table->bodies; i++) {
+        if (has_part(table->body[i].model, name)) {
+            like = &table->body[i];
+            if (found++ < BODY_TABLE_HINTS) {
+                text_append(list, sizeof list, "%s%s", found > 1 ? ", " : "", like->model);
+            }
+        }
+    }
+    if (!*body && found == 1) {
+        *body = like;
+    }
+    return *body   ? 0
+           : found ? error_set(err, ERROR_USAGE, "several cameras are called \"%.40s\": %s%s", name,
+                               list, found > BODY_TABLE_HINTS ? ", and more" : "")
+                   : error_set(err, ERROR_USAGE,
+                               "no camera of the table is called \"%.40s\": give the model as the "
+                               "camera writes it into its files",
+                               name);
 }
 
 static bool has_sensor_shape(double width, double height)

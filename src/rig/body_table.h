@@ -26,6 +26,13 @@ void body_table_free(struct body_table *table);
  * not matter; of several models that the name ends with the longest counts. */
 const struct known_body *body_table_find(const struct body_table *table, const char *camera);
 
+enum { BODY_TABLE_HINTS = 5 };
+
+/* The same for a name that somebody typed: the only model that has it as a part will do.
+ * ERROR_USAGE with a sentence that lists models like it. */
+int body_table_look_up(const struct known_body **body, const struct body_table *table,
+                       const char *name, struct error *err);
+
 /* Notes the pixel pitch of a picture, width x height, from its camera's sensor where neither the
  * file nor anybody else has told it: the diagonal of the sensor over that of the pixels. Left
  * unknown when the picture was cropped, or has another shape than sensors have (3:2, 4:3). */

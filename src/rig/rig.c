@@ -42,6 +42,11 @@ bool rig_pixel_of_frame(double *pixel_um, bool *resized, const struct rig_body *
     const double rim = 0.02, shape = 0.005;
     double longer = fmax(width, height), shorter = fmin(width, height);
     double across = body->width_px / longer, along = body->height_px / shorter;
+    if (isnan(body->width_px)) { /* only the sensor is known: taken for a whole frame */
+        *pixel_um = body->sensor_width * 1000 / longer;
+        *resized = false;
+        return fabs(body->sensor_width * shorter / (body->sensor_height * longer) - 1) < rim;
+    }
     if (fabs(across - 1) < rim && fabs(along - 1) < rim) {
         *pixel_um = body->pixel_um;
         *resized = false;

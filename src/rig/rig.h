@@ -36,8 +36,10 @@ struct rig_body {
     double width_px, height_px;         /* of its full frames, width >= height */
     double pixel_um;                    /* pitch of the pixels */
     double sensor_width, sensor_height; /* mm */
-    double read_noise;                  /* electrons; NAN if not told */
-    double efficiency;                  /* 0..1; NAN if not told */
+    /* All three are told, or follow from two; of a model that is to be looked up in the table of
+     * cameras (rig_in_use_know_cameras) fewer, and the pixels may stay NAN after it. */
+    double read_noise;        /* electrons; NAN if not told */
+    double efficiency;        /* 0..1; NAN if not told */
     char zone[RIG_TEXT_SIZE]; /* that its clock is set to, as zone_file_read_any reads it */
     struct shutter shutter;   /* empty if not told */
 };
@@ -71,6 +73,7 @@ struct rig_head {
 
 struct rig_defaults {
     struct rig_entry entry;
+    char camera[RIG_TEXT_SIZE]; /* a model of the table of cameras, instead of a body */
     char body[RIG_TEXT_SIZE], lens[RIG_TEXT_SIZE], place[RIG_TEXT_SIZE], head[RIG_TEXT_SIZE];
     struct trail_choice trail;
 };
@@ -115,6 +118,11 @@ struct rig {
 int rig_choose(struct rig *rig, const struct rig_file *file, const struct rig_choice *choice,
                struct error *err);
 
+/* Completes what is told of a body: of pixels, pitch and sensor, two give the third. name: of the
+ * settings file. ERROR_INPUT for what contradicts itself, or is too little, unless it has a model.
+ */
+int rig_body_complete(struct rig_body *body, const char *name, struct error *err);
+
 /* The body or lens whose model is part of the model that EXIF tells; NULL if there is none. */
 const struct rig_body *rig_body_of_model(const struct rig_file *file, const char *model);
 const struct rig_lens *rig_lens_of_model(const struct rig_file *file, const char *model);
@@ -127,7 +135,8 @@ const struct zone *rig_clock(const struct rig *rig, const char *model);
  * tells. */
 const struct zone *rig_times_zone(const struct rig *rig);
 
-/* Pitch in um of the pixels of a frame of that size in pixels, as displayed. The body's own where
+/* Pitch in um of the pixels of a frame of that size in pixels, as displayed. Where only the sensor
+ * is known, that over the frame, if the shapes agree to 2 %. Else the body's own where
  * the size is the body's (to 2 %: raw files have a rim), held either way; larger by the factor
  * where a frame of the same shape is smaller, which is taken for a resized one (*resized). False
  * where the shape is another: cut, and nobody knows from what. */

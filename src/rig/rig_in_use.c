@@ -40,6 +40,98 @@ int rig_in_use_read(struct rig_in_use *use, const char *name, const struct rig_c
     return code;
 }
 
+static bool lacks_sensor(const struct rig_body *body)
+{
+    return isnan(body->sensor_width) && body->model[0];
+}
+
+bool rig_in_use_asks_cameras(const struct rig_in_use *use)
+{
+    bool asks = use->file.defaults.camera[0] != '\0';
+    for (int i = 0; i < use->file.bodies; i++) {
+        asks = asks || lacks_sensor(&use->file.body[i]);
+    }
+    return asks;
+}
+
+/* Four thirds and its halves and the small sensors of compact cameras and telephones are 4:3; those
+ * of one inch, and all larger ones, 3:2. */
+static double usual_shape(double crop_factor)
+{
+    const double four_thirds_low = 1.9, four_thirds_high = 2.3, compact = 3.2;
+    bool wide =
+        crop_factor < four_thirds_low || (crop_factor > four_thirds_high && crop_factor < compact);
+    return wide ? 3.0 / 2 : 4.0 / 3;
+}
+
+static void take_sensor(struct rig_body *body, const struct known_body *known)
+{
+    double diagonal_mm = hypot(36, 24) / known->crop_factor;
+    double shape =
+        body->width_px > 0 ? body->width_px / body->height_px : usual_shape(known->crop_factor);
+    body->sensor_height = diagonal_mm / hypot(shape, 1);
+    body->sensor_width = shape * body->sensor_height;
+}
+
+static int know_body(struct rig_body *body, const struct body_table *table, const char *name,
+                     struct error *err)
+{
+    struct error why = {0};
+    const struct known_body *known;
+    int code = body_table_look_up(&known, table, body->model, &why);
+    if (code) {
+        return error_set(err, ERROR_INPUT,
+                         "%s: line %ld: the body \"%s\" needs two of pixels, pixel (their pitch) "
+                         "and sensor (its size): %s",
+                         name, body->entry.line, body->entry.name, why.text);
+    }
+    take_sensor(body, known);
+    return rig_body_complete(body, name, err);
+}
+
+static int know_camera(struct rig_in_use *use, const struct body_table *table, const char *camera,
+                       struct error *err)
+{
+    const struct known_body *known;
+    struct rig_body *body = &use->typed_body;
+    int code = body_table_look_up(&known, table, camera, err);
+    if (!code) {
+        *body = (struct rig_body){.width_px = NAN,
+                                  .height_px = NAN,
+                                  .pixel_um = NAN,
+                                  .read_noise = NAN,
+                                  .efficiency = NAN};
+        snprintf(body->entry.name, sizeof body->entry.name, "%.39s", known->model);
+        snprintf(body->model, sizeof body->model, "%s", known->model);
+        take_sensor(body, known);
+        use->rig.body = body;
+    }
+    return code;
+}
+
+int rig_in_use_know_cameras(struct rig_in_use *use, const struct body_table *table,
+                            const char *given, const char *name, struct error *err)
+{
+    const struct rig_defaults *defaults = &use->file.defaults;
+    int code = 0;
+    for (int i = 0; !code && i < use->file.bodies; i++) {
+        if (lacks_sensor(&use->file.body[i])) {
+            code = know_body(&use->file.body[i], table, name, err);
+        }
+    }
+    if (!code && given) {
+        code = know_camera(use, table, given, err);
+        use->rig.body_named = true;
+    } else if (!code && defaults->camera[0] && !use->rig.body_named) {
+        struct error why = {0};
+        code = know_camera(use, table, defaults->camera, &why);
+        code = code ? error_set(err, ERROR_INPUT, "%s: line %ld: [defaults] camera: %s", name,
+                                defaults->entry.line, why.text)
+                    : 0;
+    }
+    return code;
+}
+
 /* The zone that an entry of the settings file tells. */
 static int read_zone(struct zone *zone, const char *folder, const char *text,
                      const struct rig_entry *entry, const char *name, struct error *err)
@@ -91,8 +183,9 @@ const struct zone *rig_clock(const struct rig *rig, const char *model)
     const struct rig_body *body =
         rig->file && !rig->body_named ? rig_body_of_model(rig->file, model) : NULL;
     body = body ? body : rig->body;
-    const struct zone *zone =
-        body && rig->body_zone ? &rig->body_zone[body - rig->file->body] : NULL;
+    bool of_file = body && rig->body_zone && body >= rig->file->body &&
+                   body < rig->file->body + rig->file->bodies;
+    const struct zone *zone = of_file ? &rig->body_zone[body - rig->file->body] : NULL;
     if (rig->zone) {
         return rig->zone;
     }

@@ -39,14 +39,18 @@ struct key {
 };
 
 static const struct key keys[] = {
-    {BODY, "model", "Part of what EXIF calls the camera; by it a frame's body is recognised.", TEXT,
-     offsetof(struct rig_body, model), 0, 0, "text", 0},
+    {BODY, "model",
+     "Part of what EXIF calls the camera; by it a frame's body is recognised. Of a camera that the "
+     "table knows it is enough: the sensor follows.",
+     TEXT, offsetof(struct rig_body, model), 0, 0, "text", 0},
     {BODY, "pixels", "Size of its full frames in pixels.", SIZE,
      offsetof(struct rig_body, width_px), 16, 60000, "a size like 6000x4000", NAN},
     {BODY, "pixel", "Pitch of its pixels.", NUMBER, offsetof(struct rig_body, pixel_um), 0.5, 100,
      "the pitch of its pixels, 0.5 to 100 micrometres", NAN},
-    {BODY, "sensor", "Size of its sensor. Of pixels, pixel and sensor two are enough.", SIZE,
-     offsetof(struct rig_body, sensor_width), 1, 300, "a size in mm like 22.2x14.8", NAN},
+    {BODY, "sensor",
+     "Size of its sensor. Of pixels, pixel and sensor two are enough, or the model of a known "
+     "camera.",
+     SIZE, offsetof(struct rig_body, sensor_width), 1, 300, "a size in mm like 22.2x14.8", NAN},
     {BODY, "read noise", "Read noise of a pixel.", NUMBER, offsetof(struct rig_body, read_noise), 0,
      1000, "electrons, 0 to 1000", NAN},
     {BODY, "efficiency", "Share of the light entering the lens that is counted, 0.1 if not given.",
@@ -103,6 +107,9 @@ static const struct key keys[] = {
      0, 90, "degrees, 0 to 90", NAN},
     {HEAD, "learned", "When alidade-aim measured them.", TIME, offsetof(struct rig_head, learned),
      0, 0, "a time like 2026-02-24T19:30:00Z", 0},
+    {DEFAULTS, "camera",
+     "The camera by its model, as the table of known cameras has it, instead of a body.", TEXT,
+     offsetof(struct rig_defaults, camera), 0, 0, "text", 0},
     {DEFAULTS, "body", "The body to use where there are several.", TEXT,
      offsetof(struct rig_defaults, body), 0, 0, "text", 0},
     {DEFAULTS, "lens", "The lens.", TEXT, offsetof(struct rig_defaults, lens), 0, 0, "text", 0},
@@ -464,14 +471,17 @@ static int lacks(const struct reading *reading, const struct rig_entry *entry, c
                      reading->name, entry->line, word, entry->name, what);
 }
 
-/* Of the number of pixels, their pitch and the sensor, two give the third. */
-static int complete_body(struct rig_body *body, const struct reading *reading)
+int rig_body_complete(struct rig_body *body, const char *name, struct error *err)
 {
     bool pixels = !isnan(body->width_px), pitch = !isnan(body->pixel_um);
     bool sensor = !isnan(body->sensor_width);
     if (pixels + pitch + sensor < 2) {
-        return lacks(reading, &body->entry, "body",
-                     "two of pixels, pixel (their pitch) and sensor (its size)");
+        return body->model[0] ? 0
+                              : error_set(err, ERROR_INPUT,
+                                          "%s: line %ld: the body \"%s\" needs two of pixels, "
+                                          "pixel (their pitch) and sensor (its size), or the model "
+                                          "of a known camera",
+                                          name, body->entry.line, body->entry.name);
     }
     if (!pixels) {
         body->width_px = round(body->sensor_width * 1000 / body->pixel_um);
@@ -485,10 +495,10 @@ static int complete_body(struct rig_body *body, const struct reading *reading)
     }
     double told = body->sensor_width * 1000 / body->width_px / body->pixel_um;
     if (fabs(told - 1) > 0.05) {
-        return error_set(reading->err, ERROR_INPUT,
+        return error_set(err, ERROR_INPUT,
                          "%s: line %ld: the body \"%s\" contradicts itself: its sensor over its "
                          "pixels makes %.3g um, not %.3g",
-                         reading->name, body->entry.line, body->entry.name, told * body->pixel_um,
+                         name, body->entry.line, body->entry.name, told * body->pixel_um,
                          body->pixel_um);
     }
     return 0;
@@ -499,7 +509,7 @@ static int check_entries(const struct reading *reading)
     struct rig_file *file = reading->file;
     int code = 0;
     for (int i = 0; !code && i < file->bodies; i++) {
-        code = complete_body(&file->body[i], reading);
+        code = rig_body_complete(&file->body[i], reading->name, reading->err);
     }
     for (int i = 0; !code && i < file->lenses; i++) {
         if (isnan(file->lens[i].longest_mm)) {

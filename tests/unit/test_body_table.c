@@ -61,6 +61,34 @@ START_TEST(finds_by_name)
 }
 END_TEST
 
+START_TEST(typed_names_may_be_parts)
+{
+    static const struct {
+        const char *typed;
+        double crop_factor; /* 0: refused, and why: */
+        const char *why;
+    } samples[] = {
+        {"example otter mark ii", 1, ""},
+        {"mark", 1, ""},
+        {"XH", 4, ""},
+        {"H-7", 2, ""},
+        {"otter", 0, "several"},
+        {"Heron", 0, "no camera"},
+        {"", 0, "no camera"},
+    };
+    load_well(menagerie);
+    for (size_t i = 0; i < sizeof samples / sizeof *samples; i++) {
+        const struct known_body *body;
+        struct error err = {0};
+        int code = body_table_look_up(&body, &table, samples[i].typed, &err);
+        ck_assert_int_eq(code, samples[i].crop_factor > 0 ? 0 : ERROR_USAGE);
+        assert_near(body ? body->crop_factor : 0, samples[i].crop_factor, 0, samples[i].typed);
+        ck_assert_msg(strstr(err.text, samples[i].why) != NULL, "%s", err.text);
+    }
+    body_table_free(&table);
+}
+END_TEST
+
 static struct frame_facts facts_of(const char *camera, int sensor_width, int sensor_height)
 {
     struct frame_facts facts = {.sensor_width = sensor_width, .sensor_height = sensor_height};
@@ -179,6 +207,7 @@ Suite *body_table_suite(void)
     Suite *suite = suite_create("body_table");
     TCase *cases = tcase_create("sensors");
     tcase_add_checked_fixture(cases, scratch_make, scratch_remove);
+    tcase_add_test(cases, typed_names_may_be_parts);
     tcase_add_loop_test(cases, finds_by_name, 0, COUNT(names));
     tcase_add_test(cases, pitch_of_whole_and_resized_pictures);
     tcase_add_loop_test(cases, no_pitch_of_crops_and_strangers, 0, 5);

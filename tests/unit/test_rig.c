@@ -1,5 +1,6 @@
 #include "near.h"
 #include "rig/rig.h"
+#include "rig/rig_in_use.h"
 #include "stamps.h"
 
 #include <math.h>
@@ -112,6 +113,86 @@ START_TEST(models)
     ck_assert_ptr_null(rig_body_of_model(&file, "EXAMPLE OTTER"));
     ck_assert_ptr_null(rig_body_of_model(&file, ""));
     ck_assert_ptr_null(rig_lens_of_model(&file, "250 mm"));
+}
+END_TEST
+
+static struct rig_in_use in_use;
+static struct body_table cameras;
+
+static int know(const char *text, const char *given, struct error *err)
+{
+    const struct rig_choice none = {0};
+    parse_well(text);
+    memset(&in_use, 0, sizeof in_use);
+    in_use.file = file;
+    ck_assert_int_eq(rig_choose(&in_use.rig, &in_use.file, &none, err), 0);
+    body_table_free(&cameras);
+    ck_assert_int_eq(body_table_load(&cameras, "catalogs", err), 0);
+    return rig_in_use_know_cameras(&in_use, &cameras, given, "rig.ini", err);
+}
+
+/* Sizes of sensors as makers give them, from memory: 22.2 x 14.8 mm of the EOS 450D, 17.3 x 13.0 mm
+ * of Four Thirds, 35.8 x 23.9 mm of the ILCE-7, 13.2 x 8.8 mm of one inch. The table's factors are
+ * rounded: 1.5 %. */
+START_TEST(a_model_tells_the_sensor)
+{
+    static const struct {
+        const char *model;
+        double width, height;
+    } samples[] = {{"EOS 450D", 22.2, 14.8},
+                   {"E-M10 Mark III", 17.3, 13.0},
+                   {"Sony ILCE-7M3", 35.8, 23.9},
+                   {"DSC-RX100M3", 13.2, 8.8}};
+    for (size_t i = 0; i < sizeof samples / sizeof *samples; i++) {
+        char text[100];
+        struct error err = {0};
+        snprintf(text, sizeof text, "[body A]\nmodel = %s\n", samples[i].model);
+        ck_assert_msg(know(text, NULL, &err) == 0, "%s", err.text);
+        ck_assert(rig_in_use_asks_cameras(&in_use) == false);
+        const struct rig_body *body = in_use.rig.body;
+        assert_near(body->sensor_width, samples[i].width, 0.015 * samples[i].width, "mm");
+        assert_near(body->sensor_height, samples[i].height, 0.015 * samples[i].height, "mm");
+        ck_assert(isnan(body->pixel_um));
+        const double width = body->sensor_width;
+        ck_assert_msg(know("", samples[i].model, &err) == 0, "%s", err.text);
+        assert_near(in_use.rig.body->sensor_width, width, 0, "mm");
+        ck_assert(in_use.rig.body_named && in_use.rig.body == &in_use.typed_body);
+        snprintf(text, sizeof text, "[defaults]\ncamera = %s\n", samples[i].model);
+        ck_assert_msg(know(text, NULL, &err) == 0, "%s", err.text);
+        ck_assert(in_use.rig.body == &in_use.typed_body && !in_use.rig.body_named);
+    }
+    body_table_free(&cameras);
+}
+END_TEST
+
+/* 4272 x 2848 pixels of 5.2 um (from memory). */
+START_TEST(a_model_and_its_pixels_tell_the_pitch)
+{
+    struct error err = {0};
+    double pixel = 0;
+    bool resized;
+    ck_assert_int_eq(know("[body A]\nmodel = EOS 450D\npixels = 4272x2848\n", NULL, &err), 0);
+    assert_near(in_use.rig.body->pixel_um, 5.2, 0.05, "um");
+    ck_assert_int_eq(know("[body A]\nmodel = EOS 450D\npixel = 5.2\n", NULL, &err), 0);
+    assert_near(in_use.rig.body->width_px, 4272, 40, "px");
+    ck_assert_int_eq(know("[body A]\nmodel = EOS 450D\n", NULL, &err), 0);
+    ck_assert(rig_pixel_of_frame(&pixel, &resized, in_use.rig.body, 2848, 4272));
+    assert_near(pixel, 5.2, 0.05, "um");
+    ck_assert(!rig_pixel_of_frame(&pixel, &resized, in_use.rig.body, 2848, 2848));
+    body_table_free(&cameras);
+}
+END_TEST
+
+START_TEST(a_model_that_nobody_knows_is_refused)
+{
+    struct error err = {0};
+    ck_assert_int_eq(know("[body A]\nmodel = Otter\n", NULL, &err), ERROR_INPUT);
+    ck_assert_ptr_nonnull(strstr(err.text, "rig.ini: line 1: the body \"A\" needs two of"));
+    ck_assert_int_eq(know("", "EOS", &err), ERROR_USAGE);
+    ck_assert_ptr_nonnull(strstr(err.text, "several cameras"));
+    ck_assert_int_eq(know("[defaults]\ncamera = Otter\n", NULL, &err), ERROR_INPUT);
+    ck_assert_ptr_nonnull(strstr(err.text, "rig.ini: line 1: [defaults] camera"));
+    body_table_free(&cameras);
 }
 END_TEST
 
@@ -259,6 +340,9 @@ Suite *rig_suite(void)
     tcase_add_test(reading, odd_line_ends);
     tcase_add_test(reading, choosing);
     tcase_add_test(reading, models);
+    tcase_add_test(reading, a_model_tells_the_sensor);
+    tcase_add_test(reading, a_model_and_its_pixels_tell_the_pitch);
+    tcase_add_test(reading, a_model_that_nobody_knows_is_refused);
     tcase_add_test(reading, cut_and_resized_frames);
     tcase_add_loop_test(reading, refusals, 0, (int)(sizeof bad / sizeof *bad));
     tcase_add_test(reading, long_lines_and_zero_bytes);
