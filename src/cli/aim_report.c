@@ -296,6 +296,12 @@ void aim_report_next(FILE *out, const struct aim_answer *answer)
 void aim_report_counts(FILE *out, const struct aim_answer *answer,
                        const struct aim_context *context)
 {
+    const struct night_plan *plan = context->plan;
+    if (plan && plan->hours[0]) {
+        const char *when =
+            answer->occasion.has_utc ? night_plan_place_in_hours(plan, answer->occasion.mid) : "";
+        fprintf(out, "  hours    %s, as planned%s%s\n", plan->hours, when[0] ? "; " : "", when);
+    }
     write_smear(out, answer, context);
     if (answer->every_guessed) {
         fprintf(out,

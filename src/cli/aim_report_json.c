@@ -267,6 +267,7 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         add_place(&json, &answer->advice.aim);
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
+        parts_put_hours(&json, context->plan);
         add_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
         add_cue(&json, answer);

@@ -194,6 +194,7 @@ static const struct schema_row sight_rows[] = {
     {ROW_NUMBER("separation_deg", 5, "deg", "of the target from the middle")},
     {ROW_NUMBER("position_angle_deg", 3, "deg", "of the target from the middle"), ROW_OR_NULL},
     {ROW_TEXT("mid_utc", "the middle of the exposure"), ROW_SOMETIMES},
+    {ROW_OBJECT("planned_hours", hours_schema, "of the plan of the night"), ROW_SOMETIMES},
     {ROW_OBJECT("place", place_schema, "where the camera stands"), ROW_SOMETIMES},
     {ROW_OBJECT("clock_doubt", doubt_schema, "why the camera's clock seems wrong"), ROW_SOMETIMES},
     {ROW_NUMBER("sun_would_be_at_deg", 2, "deg", "altitude that shows the clock to be wrong"),

@@ -95,6 +95,7 @@ static int save_plan(const struct job_plan_result *result, const char *name, str
 {
     struct night_plan night;
     night_plan_make(&night, &result->item, &result->settings, result->camera);
+    night_plan_note_hours(&night, &result->sheet);
     return night_plan_write(name, &night, err);
 }
 

@@ -231,6 +231,9 @@ static void say_hello(void *context, const struct watch_session *session)
     }
     fprintf(watch->out, "Following %s for %s; the log is %s.\n", session->path,
             watch->wish.target.name, session->log.name);
+    if (watch->wish.plan && watch->wish.plan->hours[0]) {
+        fprintf(watch->out, "Planned hours: %s.\n", watch->wish.plan->hours);
+    }
     if (known) {
         fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");

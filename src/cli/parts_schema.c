@@ -49,6 +49,28 @@ static const struct schema_row clock_rows[] = {
 };
 const struct schema clock_schema = {.row = clock_rows};
 
+static const struct schema_row hours_rows[] = {
+    {ROW_TEXT("words", "as the plan says them, with the zone of its clock")},
+    {ROW_TEXT("from_utc", "when the target is high enough, it is dark, and own hours begin")},
+    {ROW_TEXT("until_utc", "when one of these ends")},
+    {0},
+};
+const struct schema hours_schema = {.row = hours_rows};
+
+void parts_put_hours(struct json *json, const struct night_plan *plan)
+{
+    char from[40], until[40];
+    if (plan && plan->hours[0]) {
+        schema_open(json, "planned_hours");
+        schema_put_text(json, "words", plan->hours);
+        time_stamp_write(from, sizeof from, &plan->from);
+        time_stamp_write(until, sizeof until, &plan->until);
+        schema_put_text(json, "from_utc", from);
+        schema_put_text(json, "until_utc", until);
+        schema_close(json);
+    }
+}
+
 void parts_put_pixel(struct json *json, double x, double y)
 {
     schema_open(json, "pixel");

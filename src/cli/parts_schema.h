@@ -3,6 +3,7 @@
 #define ALIDADE_CLI_PARTS_SCHEMA_H
 
 #include "base/schema.h"
+#include "plan/night_plan.h"
 #include "tripod/clock.h"
 #include "tripod/head.h"
 
@@ -12,6 +13,11 @@ extern const struct schema head_schema;       /* the axes of a head */
 extern const struct schema angles_schema;     /* pan_right_deg, tilt_up_deg */
 extern const struct schema move_schema;       /* the same, and what stays undone */
 extern const struct schema clock_schema;      /* fast_s, error_s */
+
+extern const struct schema hours_schema; /* words, from_utc, until_utc */
+
+/* Puts the object "planned_hours", unless there is no plan (NULL) or it does not know them. */
+void parts_put_hours(struct json *json, const struct night_plan *plan);
 
 /* Put the object "pixel" or "clock_if_level". */
 void parts_put_pixel(struct json *json, double x, double y);

@@ -24,6 +24,11 @@ static bool read_date(void *member, const char *text)
     return date->given;
 }
 
+static bool read_clock(void *member, const char *text)
+{
+    return plan_clock_read(member, text);
+}
+
 static bool read_sensor(void *member, const char *text)
 {
     struct plan_gear *gear = member;
@@ -72,6 +77,21 @@ const struct option_row plan_option_rows[] = {
      .read = read_date,
      .expected = "a date like 2026-02-24, of the years 1800 to 2200",
      .store = offsetof(struct plan_options, wish.evening.date)},
+    {.name = "from",
+     .kind = OPTION_READ,
+     .argument = "HH:MM|now",
+     .help = "plan only from then on, by the clock that the plan's times are of, or with a zone of "
+             "its own: 23:00+02:00 (dusk; now, if it is dark already and no date is given)",
+     .read = read_clock,
+     .expected = "a time like 22:30, 22:30Z or 22:30+01:00, or now",
+     .store = offsetof(struct plan_options, wish.evening.from)},
+    {.name = "until",
+     .kind = OPTION_READ,
+     .argument = "HH:MM|now",
+     .help = "and only until then, past midnight too (dawn)",
+     .read = read_clock,
+     .expected = "a time like 01:30, 01:30Z or 01:30+01:00, or now",
+     .store = offsetof(struct plan_options, wish.evening.until)},
     RIG_PLACE_OPTION(plan_options, rig),
     {.name = "json",
      .help = "print one JSON object on one line",

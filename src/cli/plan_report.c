@@ -35,6 +35,8 @@ static void write_night(FILE *out, const struct plan_sheet *sheet)
     char text[LINE], zone[100], date[32];
     plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
     write_row(out, "dark", text);
+    plan_write_hours(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    write_row(out, "hours", text);
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
     write_row(out, "Moon", text);
     plan_write_date(date, sizeof date, sheet->night, sheet->utc_offset_min);
@@ -73,7 +75,9 @@ void plan_report_night(FILE *out, const struct plan_sheet *sheet, const struct p
         plan_write_span(span, sizeof span, &best->window.span, sheet->utc_offset_min);
         fprintf(out, "Best: %s, %s\n", text, span);
     } else if (!sheet->night->dark.any) {
-        fputs("Nothing to shoot: it does not get dark.\n", out);
+        fprintf(out, "Nothing to shoot: it %s.\n",
+                darkness_whole(sheet->night)->any ? "is not dark in your hours"
+                                                  : "does not get dark");
     } else {
         fprintf(out, "Nothing that suits this lens is above %.0f° in the dark.\n",
                 sheet->settings->least_altitude_deg);

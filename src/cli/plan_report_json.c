@@ -33,7 +33,11 @@ static void add_night(struct json *json, const struct plan_sheet *sheet)
     schema_put_number(json, "utc_offset_min", sheet->utc_offset_min);
     plan_write_zone(zone, sizeof zone, sheet);
     schema_put_text(json, "zone", zone);
-    add_span(json, "dark", &night->dark);
+    add_span(json, "dark", darkness_whole(night));
+    add_span(json, "own_hours", &night->own);
+    if (night->own.any) {
+        add_span(json, "own_dark", &night->dark);
+    }
     for (int i = DARKNESS_SUNSET; i < DARKNESS_DEPTHS; i++) {
         add_span(json, keys[i], &night->below[i]);
     }

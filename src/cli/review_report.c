@@ -172,6 +172,9 @@ void review_report_text(FILE *out, const struct review *review)
     write_copies(out, review);
     write_causes(out, review);
     write_night(out, review);
+    if (review->plan && review->plan->hours[0]) {
+        write_line(out, "planned", review->plan->hours);
+    }
     write_place(out, review);
     write_crop(out, review);
     write_events(out, review);

@@ -231,7 +231,7 @@ static void draw_counts(struct page *page, double x, double y, double width,
 static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet)
 {
     const struct page_type type = {10.5, false, PAGE_INK, PAGE_LEFT};
-    char text[LINE], line[2 * LINE], clock[8];
+    char text[LINE], line[2 * LINE], clock[8], hours[80];
     const struct dark_span *civil = &sheet->night->below[DARKNESS_CIVIL];
     y = heading(page, left, y, "MOON, SUN AND CARE");
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
@@ -240,6 +240,8 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
     text_append(line, sizeof line, "%s%s.", text[0] ? "; " : "", text);
     y = page_paragraph(page, &type, left, y, inner, line) + 2;
     plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    plan_write_hours(hours, sizeof hours, sheet->night, sheet->utc_offset_min);
+    text_append(text, sizeof text, "%s%s", hours[0] ? "; your hours " : "", hours);
     plan_write_clock(clock, sizeof clock, civil->end, sheet->utc_offset_min);
     bool ends = civil->any && dark_span_hours(civil) < 23.9;
     snprintf(line, sizeof line, "Dark: %s.%s%s%s", text, ends ? " Cap the lens before " : "",

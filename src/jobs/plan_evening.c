@@ -2,8 +2,11 @@
 
 #include "sky/vector.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
+#include <strings.h>
 
 /* In the evening, before clocks are changed in the night. */
 static double zone_offset_min(const struct zone *zone, const struct plan_evening *evening)
@@ -14,6 +17,12 @@ static double zone_offset_min(const struct zone *zone, const struct plan_evening
         zone_to_utc(&when, zone, local);
     }
     return zone_ahead_min(zone, when);
+}
+
+static int refuse_date(const struct plan_date *date, struct error *err)
+{
+    return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date->year,
+                     date->month, date->day);
 }
 
 static double choose_offset(const struct plan_evening *evening, const struct rig *rig)
@@ -37,27 +46,120 @@ static struct plan_date choose_date(const struct plan_evening *evening, double o
     return date;
 }
 
+bool plan_clock_read(struct plan_clock *clock, const char *text)
+{
+    int hours, minutes, length = 0;
+    struct plan_clock read = {.given = true};
+    if (strcasecmp(text, "now") == 0) {
+        *clock = (struct plan_clock){.given = true, .now = true};
+        return true;
+    }
+    if (!isdigit((unsigned char)text[0]) ||
+        sscanf(text, "%2d:%2d%n", &hours, &minutes, &length) != 2 || length < 4 || hours < 0 ||
+        hours > 24 || minutes < 0 || minutes > 59 || (hours == 24 && minutes > 0) ||
+        text[length - 3] != ':') {
+        return false;
+    }
+    read.minutes = hours * 60 + minutes;
+    read.has_offset = text[length] != '\0';
+    if (read.has_offset && strcasecmp(text + length, "Z") != 0 &&
+        !(strchr("+-", text[length]) && time_read_offset(&read.offset_min, text + length))) {
+        return false;
+    }
+    *clock = read;
+    return true;
+}
+
+/* When the clock shows that in the night, between 12:00 and 12:00. */
+static struct utc clock_in_night(const struct plan_clock *clock, const struct plan_evening *evening,
+                                 const struct plan_date *date, double offset_min)
+{
+    char text[40];
+    struct utc noon = evening->now;
+    snprintf(text, sizeof text, "%04d-%02d-%02dT12:00:00Z", date->year, date->month, date->day);
+    time_read(&noon, text);
+    double minutes = clock->minutes + (clock->has_offset ? offset_min - clock->offset_min : 0);
+    minutes = fmod(minutes - 720 + 2 * 1440, 1440);
+    return clock->now ? evening->now : time_add(noon, (minutes - offset_min) * 60);
+}
+
+/* Whether now is in the dark of a night for which neither date nor start was given. */
+static bool has_begun(const struct darkness *night, const struct plan_evening *evening)
+{
+    const struct dark_span *whole = darkness_whole(night);
+    return !evening->date.given && !evening->from.given && whole->any &&
+           time_between(whole->start, evening->now) > 0;
+}
+
+static int limit_hours(struct darkness *night, const struct plan_evening *evening,
+                       const struct plan_date *date, double offset_min, struct error *err)
+{
+    struct dark_span own = {true, night->noon, night->next_noon};
+    bool begun = has_begun(night, evening);
+    bool now = evening->from.now || evening->until.now;
+    if (now && !(time_between(night->noon, evening->now) >= 0 &&
+                 time_between(evening->now, night->next_noon) >= 0)) {
+        return error_set(err, ERROR_USAGE, "--%s now: it is not now the night of %04d-%02d-%02d",
+                         evening->from.now ? "from" : "until", date->year, date->month, date->day);
+    }
+    if (evening->from.given) {
+        own.start = clock_in_night(&evening->from, evening, date, offset_min);
+    } else if (begun) {
+        own.start = evening->now;
+    }
+    if (evening->until.given) {
+        own.end = clock_in_night(&evening->until, evening, date, offset_min);
+    }
+    if (time_between(own.start, own.end) <= 0) {
+        return error_set(err, ERROR_USAGE,
+                         "--until is not after %s: a night goes from noon to noon",
+                         evening->from.given ? "--from" : "now, when the hours begin");
+    }
+    bool limited = evening->from.given || evening->until.given || begun;
+    return !limited || darkness_limit(night, &own) ? 0 : refuse_date(date, err);
+}
+
+static int find_night(struct darkness *night, const struct plan_date *date,
+                      const struct plan_evening *evening, const struct rig_place *place,
+                      double offset_min, struct error *err)
+{
+    const struct place where = {.latitude_deg = place->latitude_deg,
+                                .longitude_deg = place->longitude_deg,
+                                .height_m = place->height_m};
+    return darkness_find(night, &where, date->year, date->month, date->day, offset_min,
+                         evening->darkness)
+               ? 0
+               : refuse_date(date, err);
+}
+
+/* In the morning the night before is over once its dark is. */
+static bool is_over(const struct darkness *night, const struct plan_evening *evening)
+{
+    return has_begun(night, evening) && !evening->until.given &&
+           time_between(darkness_whole(night)->end, evening->now) >= 0;
+}
+
 int plan_evening_find(struct darkness *night, double *offset_min,
                       const struct plan_evening *evening, const struct rig *rig, struct error *err)
 {
-    const struct rig_place *place = rig->place;
-    if (!place) {
+    struct plan_evening asked = *evening;
+    if (!rig->place) {
         return error_set(err, ERROR_USAGE,
                          "a plan needs a place: give --place LAT,LON, or --place NAME of a "
                          "settings file");
     }
     *offset_min = choose_offset(evening, rig);
     struct plan_date date = choose_date(evening, *offset_min);
-    struct place where = {.latitude_deg = place->latitude_deg,
-                          .longitude_deg = place->longitude_deg,
-                          .height_m = place->height_m};
-    if (!darkness_find(night, &where, date.year, date.month, date.day, *offset_min,
-                       evening->darkness)) {
-        return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date.year,
-                         date.month, date.day);
+    int code = find_night(night, &date, evening, rig->place, *offset_min, err);
+    if (!code && is_over(night, evening)) {
+        struct plan_evening later = *evening;
+        later.now = time_add(evening->now, 43200);
+        date = choose_date(&later, *offset_min);
+        asked.date = date;
+        code = find_night(night, &date, evening, rig->place, *offset_min, err);
     }
-    night->skyline = place->skyline.points ? &place->skyline : NULL;
-    return 0;
+    night->skyline = rig->place->skyline.points ? &rig->place->skyline : NULL;
+    return code ? code : limit_hours(night, &asked, &date, *offset_min, err);
 }
 
 void plan_evening_write_place(char *out, size_t size, const struct rig_place *place)

@@ -15,6 +15,17 @@ struct plan_date {
     int year, month, day;
 };
 
+/* A time of the clock that may not have been given. */
+struct plan_clock {
+    bool given, now;   /* now: plan_evening.now */
+    double minutes;    /* else after midnight, 0..1440, */
+    bool has_offset;   /* of a clock so far ahead of UTC: */
+    double offset_min; /* without, of the clock that times are told in */
+};
+
+/* "22:30", "22:30Z", "22:30+01:00", "now". False for anything else. */
+bool plan_clock_read(struct plan_clock *clock, const char *text);
+
 struct plan_evening {
     struct plan_date date; /* of the evening; not given: the one that the clock is in now, or comes
                               to next: until noon the one before */
@@ -22,11 +33,14 @@ struct plan_evening {
     double own_offset_min; /* how far the clock of whoever asks is ahead of UTC: times are told in
                               it if the settings file has no zone and the longitude allows it, else
                               as the longitude has it */
-    enum darkness_depth darkness; /* no deeper one is asked for; at least DARKNESS_CIVIL */
+    enum darkness_depth darkness;  /* no deeper one is asked for; at least DARKNESS_CIVIL */
+    struct plan_clock from, until; /* own hours */
 };
 
-/* *offset_min: of the clock that times are told in, ahead of UTC that evening. ERROR_USAGE without
- * a place, or for a night that cannot be computed. */
+/* Of a night that has begun, what is left of it, unless a date or from is given; after its dark the
+ * next one.
+ * *offset_min: of the clock that times are told in, ahead of UTC that evening. ERROR_USAGE without
+ * a place, for a night that cannot be computed, or for hours that are none. */
 int plan_evening_find(struct darkness *night, double *offset_min,
                       const struct plan_evening *evening, const struct rig *rig, struct error *err);
 

@@ -132,6 +132,28 @@ bool darkness_find(struct darkness *night, const struct place *place, int year, 
     return find_darkness(night, wanted) && find_moon(night);
 }
 
+const struct dark_span *darkness_whole(const struct darkness *night)
+{
+    static const struct dark_span none = {0};
+    return night->depth >= DARKNESS_CIVIL ? &night->below[night->depth] : &none;
+}
+
+bool darkness_limit(struct darkness *night, const struct dark_span *hours)
+{
+    const struct dark_span *whole = darkness_whole(night);
+    struct dark_span part = *whole;
+    if (time_between(part.start, hours->start) > 0) {
+        part.start = hours->start;
+    }
+    if (time_between(hours->end, part.end) > 0) {
+        part.end = hours->end;
+    }
+    night->own = *hours;
+    night->dark =
+        whole->any && time_between(part.start, part.end) > 0 ? part : (struct dark_span){0};
+    return find_moon(night);
+}
+
 /* Where it stands to the meridian: hour angle in degrees, west positive, and declination of date,
  * at some time; from then on it turns with the sky. */
 struct turning {

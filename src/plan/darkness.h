@@ -32,7 +32,9 @@ struct darkness {
      * that fills the day is one of polar night. */
     struct dark_span below[DARKNESS_DEPTHS];
     enum darkness_depth depth; /* the deepest that is reached and asked for */
-    struct dark_span dark; /* below[depth], or none if that is DARKNESS_NONE or DARKNESS_SUNSET */
+    struct dark_span dark; /* below[depth], or none if that is DARKNESS_NONE or DARKNESS_SUNSET; of
+                              own hours the part in them */
+    struct dark_span own;  /* hours that were asked for: see darkness_limit */
     double sun_lowest_deg;
 
     double moon_lit; /* share of the disc, in the middle of the night */
@@ -48,6 +50,13 @@ struct darkness {
  * than this. False for a date that is none or beyond 1800 to 2200. */
 bool darkness_find(struct darkness *night, const struct place *place, int year, int month, int day,
                    double utc_offset_min, enum darkness_depth wanted);
+
+/* The dark of the whole night, own hours or not. */
+const struct dark_span *darkness_whole(const struct darkness *night);
+
+/* Leaves of the dark what lies in these hours, perhaps nothing, and counts anew what of it is
+ * without the Moon. False if the time is one that ERFA refuses. */
+bool darkness_limit(struct darkness *night, const struct dark_span *hours);
 
 /* When something that stands still among the stars is up in the dark. */
 struct dark_window {

@@ -66,10 +66,34 @@ static void put_end(struct json *json, const char *key, const void *structure)
     put_time(json, key, &night->end);
 }
 
+static void put_from(struct json *json, const char *key, const void *structure)
+{
+    const struct night_plan *night = structure;
+    put_time(json, key, &night->from);
+}
+
+static void put_until(struct json *json, const char *key, const void *structure)
+{
+    const struct night_plan *night = structure;
+    put_time(json, key, &night->until);
+}
+
 static void take_time(struct time_stamp *stamp, const struct json_node *object, const char *key)
 {
     const char *text = json_read_string(object, key);
     time_stamp_read(stamp, text ? text : "");
+}
+
+static void take_from(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_plan *night = structure;
+    take_time(&night->from, object, key);
+}
+
+static void take_until(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_plan *night = structure;
+    take_time(&night->until, object, key);
 }
 
 static void take_begin(void *structure, const struct json_node *object, const char *key)
@@ -138,6 +162,17 @@ static const struct schema_row rows[] = {
      .put = put_end,
      .take = take_end,
      .text = "when all frames are taken"},
+    TEXT("hours", hours, "when the target is up in the dark, in own hours"),
+    {.key = "from_utc",
+     .kind = SCHEMA_TEXT,
+     .put = put_from,
+     .take = take_from,
+     .text = "their start"},
+    {.key = "until_utc",
+     .kind = SCHEMA_TEXT,
+     .put = put_until,
+     .take = take_until,
+     .text = "their end"},
     {0},
 };
 static const struct schema schema = {
@@ -206,6 +241,33 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
     night->begin = time_stamp_utc(item->begin, 0);
     night->end = time_stamp_utc(time_add(item->begin, shots->clock_s), 0);
     find_lead(night, item, settings);
+}
+
+void night_plan_note_hours(struct night_plan *night, const struct plan_sheet *sheet)
+{
+    const struct dark_span *span = &sheet->item->window.span;
+    const struct utc evening = time_add(sheet->night->noon, 8 * 3600);
+    char clock[24], word[40];
+    struct zone fixed;
+    if (!span->any) {
+        return;
+    }
+    zone_fix(&fixed, sheet->utc_offset_min);
+    plan_write_span(clock, sizeof clock, span, sheet->utc_offset_min);
+    zone_write_word(word, sizeof word, zone_at(sheet->zone ? sheet->zone : &fixed, evening));
+    snprintf(night->hours, sizeof night->hours, "%s %s", clock, word);
+    night->from = time_stamp_utc(span->start, 0);
+    night->until = time_stamp_utc(span->end, 0);
+}
+
+const char *night_plan_place_in_hours(const struct night_plan *night, struct utc utc)
+{
+    if (!night->from.known || !night->until.known) {
+        return "";
+    }
+    return time_between(utc, night->from.utc) > 0    ? "this is before them"
+           : time_between(night->until.utc, utc) > 0 ? "this is after them"
+                                                     : "";
 }
 
 double night_plan_every_s(const struct night_plan *night)

@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "objects/ellipse.h"
 #include "plan/plan.h"
+#include "plan/plan_words.h"
 
 #include <stdbool.h>
 
@@ -38,11 +39,21 @@ struct night_plan {
      * parts of its width and height: so that the batch is centred on average. */
     double lead_right, lead_up;
     struct time_stamp begin, end;
+    /* When the target is up in the dark, in own hours if there were any: as words, with the zone of
+     * the clock, "" if it is not or not known; and as times. */
+    char hours[80];
+    struct time_stamp from, until;
 };
 
 /* camera is borrowed for the call. */
 void night_plan_make(struct night_plan *night, const struct plan_item *item,
                      const struct plan_settings *settings, const char *camera);
+
+/* Adds the hours, which the plan says in these words. */
+void night_plan_note_hours(struct night_plan *night, const struct plan_sheet *sheet);
+
+/* "this is before them", "this is after them"; "" within them, or if they are not known. */
+const char *night_plan_place_in_hours(const struct night_plan *night, struct utc utc);
 
 /* Seconds from frame to frame. */
 double night_plan_every_s(const struct night_plan *night);

@@ -91,10 +91,11 @@ void plan_write_dark(char *out, size_t size, const struct darkness *night, doubl
     static const int below[DARKNESS_DEPTHS] = {0, 0, 6, 12, 18};
     char span[24];
     out[0] = '\0';
-    if (night->dark.any) {
-        plan_write_span(span, sizeof span, &night->dark, utc_offset_min);
-        text_append(out, size, "%s, %.1f h with the Sun below -%d°", span,
-                    dark_span_hours(&night->dark), below[night->depth]);
+    const struct dark_span *whole = darkness_whole(night);
+    if (whole->any) {
+        plan_write_span(span, sizeof span, whole, utc_offset_min);
+        text_append(out, size, "%s, %.1f h with the Sun below -%d°", span, dark_span_hours(whole),
+                    below[night->depth]);
         if (!night->below[DARKNESS_ASTRONOMICAL].any) {
             text_append(out, size, " (it gets no darker: -%.0f° at the lowest)",
                         -night->sun_lowest_deg);
@@ -105,6 +106,26 @@ void plan_write_dark(char *out, size_t size, const struct darkness *night, doubl
     } else {
         text_append(out, size, "no darkness: the Sun only goes down to %.1f°",
                     night->sun_lowest_deg);
+    }
+}
+
+void plan_write_hours(char *out, size_t size, const struct darkness *night, double utc_offset_min)
+{
+    char span[24], last[8];
+    out[0] = '\0';
+    if (!night->own.any) {
+        return;
+    }
+    if (night->dark.any) {
+        plan_write_span(span, sizeof span, &night->dark, utc_offset_min);
+        text_append(out, size, "%s, %.1f h of dark", span, dark_span_hours(&night->dark));
+    } else {
+        plan_write_span(span, sizeof span, &night->own, utc_offset_min);
+        plan_write_clock(last, sizeof last, darkness_whole(night)->end, utc_offset_min);
+        bool over = darkness_whole(night)->any &&
+                    time_between(darkness_whole(night)->end, night->own.start) >= 0;
+        text_append(out, size, "%s: it is not dark then%s%s", span, over ? ", only until " : "",
+                    over ? last : "");
     }
 }
 
@@ -180,8 +201,10 @@ void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
                                                             : "");
     } else if (window->highest_deg < least) {
         snprintf(out, size, "it never gets above %.0f° here", window->highest_deg);
-    } else if (!sheet->night->dark.any) {
+    } else if (!darkness_whole(sheet->night)->any) {
         snprintf(out, size, "it does not get dark");
+    } else if (!sheet->night->dark.any) {
+        snprintf(out, size, "it is not dark in your hours");
     } else if (window->behind) {
         snprintf(out, size, "behind the skyline while it is dark and the target above %.0f°",
                  least);

@@ -37,6 +37,9 @@ const char *plan_compass(double azimuth_deg);
 
 /* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark. */
 void plan_write_dark(char *out, size_t size, const struct darkness *night, double utc_offset_min);
+/* Of hours of one's own: "22:00-01:30, 3.5 h of dark", or that it is not dark then; "" of a whole
+ * night. */
+void plan_write_hours(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "55 % lit, waxing, sets 02:31; 2.7 h dark without it". */
 void plan_write_moon(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "M 42 (Orion Nebula)". */
