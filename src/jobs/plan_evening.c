@@ -46,28 +46,31 @@ static struct plan_date choose_date(const struct plan_evening *evening, double o
     return date;
 }
 
-bool plan_clock_read(struct plan_clock *clock, const char *text)
+/* "22:30" at the head of a text; its length, 0 if it is none. */
+static int read_hours(double *clock_min, const char *text)
 {
     int hours, minutes, length = 0;
-    struct plan_clock read = {.given = true};
-    if (strcasecmp(text, "now") == 0) {
-        *clock = (struct plan_clock){.given = true, .now = true};
-        return true;
-    }
     if (!isdigit((unsigned char)text[0]) ||
-        sscanf(text, "%2d:%2d%n", &hours, &minutes, &length) != 2 || length < 4 || hours < 0 ||
-        hours > 24 || minutes < 0 || minutes > 59 || (hours == 24 && minutes > 0) ||
+        sscanf(text, "%2d:%2d%n", &hours, &minutes, &length) != 2 || length < 4 ||
         text[length - 3] != ':') {
-        return false;
+        return 0;
     }
-    read.minutes = hours * 60 + minutes;
-    read.has_offset = text[length] != '\0';
-    if (read.has_offset && strcasecmp(text + length, "Z") != 0 &&
-        !(strchr("+-", text[length]) && time_read_offset(&read.offset_min, text + length))) {
-        return false;
+    *clock_min = hours * 60 + minutes;
+    return minutes >= 0 && minutes < 60 && *clock_min <= 1440 ? length : 0;
+}
+
+bool plan_clock_read(struct plan_clock *clock, const char *text)
+{
+    struct plan_clock read = {.given = true, .now = strcasecmp(text, "now") == 0};
+    int length = read.now ? (int)strlen(text) : read_hours(&read.minutes, text);
+    const char *zone = text + length;
+    read.has_offset = *zone != '\0';
+    bool good = length > 0 && (!*zone || strcasecmp(zone, "Z") == 0 ||
+                               (strchr("+-", *zone) && time_read_offset(&read.offset_min, zone)));
+    if (good) {
+        *clock = read;
     }
-    *clock = read;
-    return true;
+    return good;
 }
 
 /* When the clock shows that in the night, between 12:00 and 12:00. */
