@@ -1,5 +1,7 @@
 #include "image/raw_cells.h"
 
+#include "base/wider.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -71,6 +73,8 @@ static int find_black(struct raw_cells *cells, libraw_data_t *raw, struct error 
     const unsigned *pattern = raw->color.cblack + 4;
     int high = pattern[0] > 0 && pattern[1] > 0 ? (int)pattern[0] : 1;
     size_t values = (size_t)cells->width * (size_t)cells->channels;
+    size_t period = (size_t)smallest_common(pattern[1] > 0 ? (int)pattern[1] : 1, RAW_PATTERN) *
+                    (size_t)cells->channels;
     double sum = 0;
     cells->rows = cells->channels > 1 ? high : smallest_common(high, RAW_PATTERN);
     cells->black = malloc((size_t)cells->rows * values * sizeof *cells->black);
@@ -78,12 +82,15 @@ static int find_black(struct raw_cells *cells, libraw_data_t *raw, struct error 
         return error_memory(err);
     }
     for (int y = 0; y < cells->rows; y++) {
-        for (size_t i = 0; i < values; i++) {
+        float *row = cells->black + (size_t)y * values;
+        for (size_t i = 0; i < values && i < period; i++) {
             int x = (int)(i / (size_t)cells->channels), c = (int)(i % (size_t)cells->channels);
             int colour = cells->channels > 1 ? c : libraw_COLOR(raw, y, x);
-            double black = black_at(raw, y, x, colour);
-            cells->black[(size_t)y * values + i] = (float)black;
-            sum += black;
+            row[i] = (float)black_at(raw, y, x, colour);
+        }
+        for (size_t i = 0; i < values; i++) {
+            row[i] = i < period ? row[i] : row[i - period];
+            sum += (double)row[i];
         }
     }
     double mean = sum / ((double)cells->rows * (double)values);
@@ -140,15 +147,26 @@ static const float *row_black(const struct raw_cells *cells, int y)
     return cells->black + (size_t)(y % cells->rows) * values;
 }
 
+static PLAIN void take_black_plain(float *restrict line, const unsigned short *restrict value,
+                                   const float *restrict black, int n)
+{
+    for (int x = 0; x < n; x++) {
+        line[x] = (float)value[x] - black[x];
+    }
+}
+
+WIDER(take_black,
+      (float *restrict line, const unsigned short *restrict value, const float *restrict black,
+       int n),
+      (line, value, black, n))
+
 void raw_cells_luminance(float *restrict line, const struct raw_cells *cells, int y)
 {
     const unsigned short *restrict value = row_values(cells, y);
     const float *restrict black = row_black(cells, y);
     size_t step = (size_t)cells->channels;
     if (step == 1) {
-        for (int x = 0; x < cells->width; x++) {
-            line[x] = (float)value[x] - black[x];
-        }
+        take_black(line, value, black, cells->width);
         return;
     }
     for (int x = 0; x < cells->width; x++, value += step, black += step) {
