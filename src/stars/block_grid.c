@@ -12,21 +12,40 @@ enum {
     SAMPLES = 8000
 }; /* blocks along the side of a piece of sky; for the noise, about */
 
-/* Mean of a block; NAN if less than half of it has data. */
-static double block_mean(const struct plane *plane, int column, int row, int block)
+/* Of one block. */
+struct block_sum {
+    double sum;
+    int n;
+};
+
+/* A row of pixels adds to all blocks of a row, whose sums do not wait for each other. */
+static void add_row(struct block_sum *sum, const float *value, int blocks, int block)
 {
-    double sum = 0;
-    int n = 0;
-    for (int y = row * block; y < (row + 1) * block; y++) {
-        const float *value = plane->value + (size_t)y * (size_t)plane->width + column * block;
+    for (int i = 0; i < blocks; i++, value += block) {
+        double all = sum[i].sum;
+        int n = 0;
         for (int x = 0; x < block; x++) {
-            if (isfinite(value[x])) {
-                sum += (double)value[x];
-                n++;
-            }
+            bool good = isfinite(value[x]);
+            all = good ? all + (double)value[x] : all;
+            n += good;
         }
+        sum[i].sum = all;
+        sum[i].n += n;
     }
-    return 2 * n >= block * block ? sum / n : (double)NAN;
+}
+
+/* Means of the blocks of one row; NAN where less than half of one has data. */
+static void block_means(float *mean, struct block_sum *sum, const struct plane *plane, int row,
+                        int blocks, int block)
+{
+    memset(sum, 0, (size_t)blocks * sizeof *sum);
+    for (int y = row * block; y < (row + 1) * block; y++) {
+        add_row(sum, plane->value + (size_t)y * (size_t)plane->width, blocks, block);
+    }
+    for (int i = 0; i < blocks; i++) {
+        bool enough = 2 * sum[i].n >= block * block;
+        mean[i] = enough ? (float)(sum[i].sum / sum[i].n) : NAN;
+    }
 }
 
 static int take_means(struct block_grid *grid, const struct plane *plane, struct error *err)
@@ -38,14 +57,15 @@ static int take_means(struct block_grid *grid, const struct plane *plane, struct
     size_t blocks = (size_t)grid->width * (size_t)grid->height;
     grid->value = malloc((blocks + 1) * sizeof *grid->value);
     grid->level = malloc((blocks + 1) * sizeof *grid->level);
-    if (!grid->value || !grid->level) {
+    struct block_sum *sum = malloc(((size_t)grid->width + 1) * sizeof *sum);
+    if (!grid->value || !grid->level || !sum) {
+        free(sum);
         return error_memory(err);
     }
     for (int y = 0; y < grid->height; y++) {
-        for (int x = 0; x < grid->width; x++) {
-            grid->level[y * grid->width + x] = (float)block_mean(plane, x, y, grid->block);
-        }
+        block_means(grid->level + y * grid->width, sum, plane, y, grid->width, grid->block);
     }
+    free(sum);
     memcpy(grid->value, grid->level, blocks * sizeof *grid->value);
     return 0;
 }
