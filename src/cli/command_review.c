@@ -1,3 +1,4 @@
+#include "base/large.h"
 #include "base/stopwatch.h"
 #include "base/text.h"
 #include "base/utf8.h"
@@ -267,6 +268,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         return error_memory(err);
     }
     r->settings = given;
+    large_keep();
     int code = answer(r, operands, operand, out, err);
     job_review_free(&r->result);
     review_files_free(&r->files);
