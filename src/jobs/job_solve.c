@@ -1,5 +1,6 @@
 #include "jobs/job_solve.h"
 
+#include "base/parallel.h"
 #include "base/stopwatch.h"
 #include "jobs/accepted_trail.h"
 #include "sky/vector.h"
@@ -32,6 +33,23 @@ static struct health_limits find_limits(const struct solved_frame *solved,
     return limits;
 }
 
+/* Health, and lines across the sky: neither knows of the other. */
+struct judging {
+    struct solved_frame *solved;
+    const struct health_input *input;
+    const struct health_limits *limits;
+    int code[2];
+    struct error error[2];
+};
+
+static void judge_part(int part, void *context)
+{
+    struct judging *j = context;
+    j->code[part] = part == 0
+                        ? health_measure(&j->solved->health, j->input, j->limits, &j->error[0])
+                        : streaks_find(&j->solved->streaks, &j->solved->frame, &j->error[1]);
+}
+
 static int judge_health(struct solved_frame *solved, const struct star_list *stars,
                         const struct job_engine *engine, const struct solve_wish *wish,
                         struct error *err)
@@ -44,11 +62,13 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
                                            wish->black_known && !solved->frame.can.camera_raw,
                                        .black = wish->black};
     const struct health_limits limits = find_limits(solved, engine, wish);
+    struct judging judging = {.solved = solved, .input = &input, .limits = &limits};
     double start = stopwatch_ms();
-    int code = health_measure(&solved->health, &input, &limits, err);
-    if (!code &&
-        solved->solution.solved) { /* elsewhere lines are wires, roofs, and trails of stars */
-        code = streaks_find(&solved->streaks, &solved->frame, err);
+    /* Where nothing solves lines are wires, roofs, and trails of stars. */
+    parallel_each(solved->solution.solved ? 2 : 1, wish->threads, judge_part, &judging);
+    int failed = judging.code[0] ? 0 : 1, code = judging.code[failed];
+    if (code && err) {
+        *err = judging.error[failed];
     }
     solved->has_health = code == 0;
     solved->health_ms = stopwatch_ms() - start;
