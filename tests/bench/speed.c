@@ -2,7 +2,8 @@
  *
  * speed detect FRAME         the program to compare with: reads a frame (of camera raw, only lets
  *                            LibRaw unpack it) and runs a detector, no more
- * speed compare FRAME...     `alidade solve` and the above in turn; medians and their ratio
+ * speed read FRAME           reads a frame as alidade does, no more
+ * speed compare FRAME...     `alidade solve` and the two above in turn; medians and their ratios
  * speed open                 how long opening the index takes
  * speed run COMMAND...       runs a command and says what it took; --key names the numbers */
 #define _DEFAULT_SOURCE /* wait4: POSIX has no way to ask what one child took */
@@ -122,6 +123,15 @@ static void detect(const char *name, double threshold)
     frame_free(&frame);
 }
 
+static void read_alone(const char *name)
+{
+    const struct frame_options how = {.max_plane_pixels = most_plane_pixels};
+    struct frame frame = {0};
+    struct error err = {0};
+    bench_require(frame_read(&frame, name, &how, &err), &err);
+    frame_free(&frame);
+}
+
 /* ---- other programs ---- */
 
 struct usage {
@@ -173,24 +183,41 @@ static double number_after(FILE *output, const char *key)
 struct comparison {
     double solve_cpu[MOST_ROUNDS], detect_cpu[MOST_ROUNDS];
     double solve_wall[MOST_ROUNDS], detect_wall[MOST_ROUNDS];
+    double read_cpu[MOST_ROUNDS], read_wall[MOST_ROUNDS];
+    double two_wall[MOST_ROUNDS];    /* of a solve on two threads */
     double match_share[MOST_ROUNDS]; /* of read + detect, %, by the program's own account */
     double most_mb;
 };
 
-static void solve_round(struct comparison *c, int round, const struct settings *s, char *frame)
+/* What it writes goes to output, where its answer is looked for by the caller. */
+static struct usage solve(const struct settings *s, char *frame, const char *threads, FILE *output)
 {
-    char *solve[] = {(char *)s->alidade, "solve",          "--json", "--threads", "1",
+    char *solve[] = {(char *)s->alidade, "solve",          "--json", "--threads", (char *)threads,
                      "--index",          (char *)s->index, frame,    NULL};
-    FILE *output = tmpfile();
-    if (!output) {
-        fprintf(stderr, "speed: no temporary file can be made\n");
-        exit(2);
-    }
     struct usage usage = run(solve, fileno(output));
     if (usage.code != 0) {
         fprintf(stderr, "speed: %s did not solve %s\n", s->alidade, frame);
         exit(2);
     }
+    return usage;
+}
+
+static FILE *open_output(void)
+{
+    FILE *output = tmpfile();
+    if (!output) {
+        fprintf(stderr, "speed: no temporary file can be made\n");
+        exit(2);
+    }
+    return output;
+}
+
+static void solve_round(struct comparison *c, int round, const struct settings *s, char *frame)
+{
+    FILE *output = open_output(), *other = open_output();
+    struct usage usage = solve(s, frame, "1", output);
+    c->two_wall[round] = solve(s, frame, "2", other).wall_ms;
+    fclose(other);
     c->solve_cpu[round] = usage.cpu_ms;
     c->solve_wall[round] = usage.wall_ms;
     c->most_mb = fmax(c->most_mb, usage.most_mb);
@@ -199,11 +226,11 @@ static void solve_round(struct comparison *c, int round, const struct settings *
     fclose(output);
 }
 
-static void detect_round(struct comparison *c, int round, const struct settings *s, char *frame)
+static struct usage run_other(const struct settings *s, const char *mode, char *frame)
 {
     char threshold[40];
     snprintf(threshold, sizeof threshold, "%g", s->threshold);
-    char *other[] = {(char *)s->self, "--threshold", threshold, "detect", frame, NULL};
+    char *other[] = {(char *)s->self, "--threshold", threshold, (char *)mode, frame, NULL};
     int sink = open("/dev/null", O_WRONLY);
     struct usage usage = run(other, sink);
     close(sink);
@@ -211,8 +238,17 @@ static void detect_round(struct comparison *c, int round, const struct settings 
         fprintf(stderr, "speed: the program to compare with failed on %s\n", frame);
         exit(2);
     }
+    return usage;
+}
+
+static void detect_round(struct comparison *c, int round, const struct settings *s, char *frame)
+{
+    struct usage usage = run_other(s, "detect", frame);
     c->detect_cpu[round] = usage.cpu_ms;
     c->detect_wall[round] = usage.wall_ms;
+    usage = run_other(s, "read", frame);
+    c->read_cpu[round] = usage.cpu_ms;
+    c->read_wall[round] = usage.wall_ms;
 }
 
 static double plane_mb(const char *name)
@@ -226,28 +262,42 @@ static double plane_mb(const char *name)
     return mb;
 }
 
-static void report(const struct settings *s, struct comparison *c, const char *frame)
+/* Of one round over another, which a busy machine slows down alike. */
+static double median_ratio(const double *a, const double *b, int rounds)
+{
+    double ratio[MOST_ROUNDS];
+    for (int i = 0; i < rounds; i++) {
+        ratio[i] = a[i] / b[i];
+    }
+    return bench_quantile(ratio, rounds, 0.5);
+}
+
+/* Returns what a solve on two threads takes over reading alone. */
+static double report(const struct settings *s, struct comparison *c, const char *frame)
 {
     const char *dot = strrchr(frame, '.');
-    double ratio[MOST_ROUNDS];
-    for (int i = 0; i < s->rounds; i++) {
-        ratio[i] = c->solve_cpu[i] / c->detect_cpu[i];
-    }
+    double over_read = median_ratio(c->solve_cpu, c->read_cpu, s->rounds);
+    double two_over_read = median_ratio(c->two_wall, c->read_wall, s->rounds);
     double solve = bench_quantile(c->solve_cpu, s->rounds, 0.5);
     double other = bench_quantile(c->detect_cpu, s->rounds, 0.5);
-    double typical = bench_quantile(ratio, s->rounds, 0.5);
+    double typical = median_ratio(c->solve_cpu, c->detect_cpu, s->rounds);
     double match = bench_quantile(c->match_share, s->rounds, 0.5);
     double beyond = c->most_mb - plane_mb(frame);
-    printf("%-5s %8.0f %8.0f %6.3f %8.0f %8.0f %8.3f %10.1f %10.1f\n", dot ? dot + 1 : frame, solve,
-           other, typical, bench_quantile(c->solve_wall, s->rounds, 0.5),
-           bench_quantile(c->detect_wall, s->rounds, 0.5), match, c->most_mb, beyond);
+    printf("%-5s %8.0f %8.0f %6.3f %8.0f %8.0f %8.3f %10.1f %10.1f %8.0f %6.2f %6.2f\n",
+           dot ? dot + 1 : frame, solve, other, typical,
+           bench_quantile(c->solve_wall, s->rounds, 0.5),
+           bench_quantile(c->detect_wall, s->rounds, 0.5), match, c->most_mb, beyond,
+           bench_quantile(c->read_cpu, s->rounds, 0.5), over_read, two_over_read);
     char key[60];
+    snprintf(key, sizeof key, "%s.solve_over_read", dot ? dot + 1 : frame);
+    note(s, key, over_read);
     snprintf(key, sizeof key, "%s.solve_over_detect", dot ? dot + 1 : frame);
     note(s, key, typical);
     snprintf(key, sizeof key, "%s.match_percent", dot ? dot + 1 : frame);
     note(s, key, match);
     snprintf(key, sizeof key, "%s.beyond_image_mb", dot ? dot + 1 : frame);
     note(s, key, beyond);
+    return two_over_read;
 }
 
 /* Frames are kept in memory by the system: each program reads them from there. plane_mb comes last,
@@ -261,13 +311,17 @@ static void compare(const struct settings *s, char **frame, int frames)
             detect_round(&all[f], round, s, frame[f]);
         }
     }
-    printf("Processor time and wall clock, ms, of a whole solve and of reading and SEP (%g sigma)\n"
-           "%-5s %8s %8s %6s %8s %8s %8s %10s %10s\n",
-           s->threshold, "", "solve", "other", "ratio", "wall", "other", "match %", "most MB",
-           "less plane");
+    printf(
+        "Processor time and wall clock, ms, of a whole solve and of reading and SEP (%g sigma); of "
+        "reading alone,\nhow often a solve takes that, and how often on two threads by the clock\n"
+        "%-5s %8s %8s %6s %8s %8s %8s %10s %10s %8s %6s %6s\n",
+        s->threshold, "", "solve", "other", "ratio", "wall", "other", "match %", "most MB",
+        "less plane", "read", "ratio", "two");
+    double slowest = 0;
     for (int f = 0; f < frames; f++) {
-        report(s, &all[f], frame[f]);
+        slowest = fmax(slowest, report(s, &all[f], frame[f]));
     }
+    note(s, "two_threads_over_read", slowest);
     free(all);
 }
 
@@ -329,6 +383,8 @@ int main(int argc, char **argv)
     const char *mode = rest.count > 0 ? rest.item[0] : "";
     if (strcmp(mode, "detect") == 0 && rest.count == 2) {
         detect(rest.item[1], s.threshold);
+    } else if (strcmp(mode, "read") == 0 && rest.count == 2) {
+        read_alone(rest.item[1]);
     } else if (strcmp(mode, "compare") == 0 && rest.count > 1) {
         compare(&s, rest.item + 1, rest.count - 1);
     } else if (strcmp(mode, "open") == 0) {
@@ -338,7 +394,8 @@ int main(int argc, char **argv)
         rest.item[rest.count] = NULL;
         return run_command(&s, rest.item + 1);
     } else {
-        printf("usage: speed detect FRAME | compare FRAME... | open | run [--] COMMAND...\n\n");
+        printf("usage: speed detect FRAME | read FRAME | compare FRAME... | open | run [--] "
+               "COMMAND...\n\n");
         options_write_help(stdout, rows, 80);
         return rest.help ? 0 : 2;
     }
