@@ -11,6 +11,7 @@
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <time.h>
 
 Suite *stars_suite(void);
@@ -519,6 +520,7 @@ START_TEST(test_nothing)
                 for (int at = 0; at < sides[i][0] * sides[i][1]; at++) {
                     f.luminance.value[at] = levels[k];
                 }
+                f.luminance.full = k % 2 ? levels[k] : 0;
                 struct star_list list = detect(&f, (enum detect_recipe)recipe);
                 ck_assert_int_eq(list.count, 0);
                 star_list_free(&list);
@@ -638,6 +640,73 @@ START_TEST(test_crowds)
         ck_assert_int_eq(list.count, kind == 0 ? 4000 : list.count);
         star_list_free(&list);
         frame_of_sky_free(&f);
+    }
+}
+END_TEST
+
+/* The most memory that this process ever had, bytes. */
+static double most_memory(void)
+{
+    struct rusage used;
+    getrusage(RUSAGE_SELF, &used);
+    return 1024.0 * (double)used.ru_maxrss;
+}
+
+enum large_kind { EMPTY_SKY, STARS_EVERYWHERE, ALL_EDGES, HALF_FULL, LARGE_KINDS };
+
+static struct frame large_frame(int side, enum large_kind kind)
+{
+    struct random r = {137};
+    struct frame f = frame_of_sky(side, side, SKY);
+    size_t n = (size_t)side * (size_t)side;
+    add_noise(&f, &r, NOISE);
+    f.luminance.full = 16383;
+    for (size_t i = 0; kind == STARS_EVERYWHERE && i < n / 30; i++) {
+        size_t at =
+            (size_t)(random_uniform(&r) * (double)(n - 4 * (size_t)side)) + 2 * (size_t)side;
+        double flux = 300 / (0.001 + random_uniform(&r));
+        for (int k = 0; k < 9; k++) {
+            double share = (double[]){0.06, 0.12, 0.28}[(k % 2 == 0) + (k == 4)];
+            size_t near = at + (size_t)(k % 3) - 1 + (size_t)(k / 3) * (size_t)side - (size_t)side;
+            f.luminance.value[near] += (float)(share * flux);
+        }
+    }
+    for (size_t i = 0; i < n; i++) {
+        size_t x = i % (size_t)side, y = i / (size_t)side;
+        bool edge = kind == ALL_EDGES && (x + y) / 9 % 3 == 0;
+        f.luminance.value[i] += edge ? 3000 : 0;
+        if (kind == HALF_FULL && (x / 40 + y / 40) % 2) {
+            f.luminance.value[i] = 16383;
+        }
+    }
+    return f;
+}
+
+/* Time and memory that the header allows, whatever the plane shows: the same for each pixel of one
+ * four times as large, and no more bytes than it says, but for what even a small one takes. */
+START_TEST(test_bounds)
+{
+    enum { SMALL = 1500, LARGE = 3000 };
+    const double bytes = 4.6 + 0.08 * 40, few = 4e6;
+    for (int recipe = DETECT_PLAIN; recipe <= DETECT_FINE_MESH; recipe++) {
+        double took[2];
+        for (int large = 0; large < 2; large++) {
+            int side = large ? LARGE : SMALL;
+            struct frame f = large_frame(side, (enum large_kind)_i);
+            double before = most_memory();
+            clock_t start = clock();
+            struct star_list list = detect(&f, (enum detect_recipe)recipe);
+            took[large] = (double)(clock() - start) / CLOCKS_PER_SEC;
+#ifndef __SANITIZE_ADDRESS__
+            ck_assert_double_lt(most_memory() - before, bytes * side * side + few);
+#else
+            (void)before;
+#endif
+            star_list_free(&list);
+            frame_of_sky_free(&f);
+        }
+        /* Twice as much a pixel may be the machine; growth with the square would be four times. */
+        ck_assert_double_lt(took[1], 4 * 2.5 * took[0] + 0.05);
     }
 }
 END_TEST
@@ -869,6 +938,7 @@ Suite *stars_suite(void)
     tcase_add_test(c, test_explosion);
     tcase_add_test(c, test_any_bits);
     tcase_add_test(c, test_crowds);
+    tcase_add_loop_test(c, test_bounds, 0, LARGE_KINDS);
     tcase_add_test(c, test_limit);
     tcase_add_test(c, test_threads);
     tcase_add_test(c, test_threads_of_a_frame);
