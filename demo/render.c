@@ -39,7 +39,8 @@ bool render_point_tripod(struct render_options *options, const struct place *pla
     struct utc middle = time_add(start, options->camera.exposure_s / 2);
     double ra, dec, zenith;
     if (!horizon_to_radec(&ra, &dec, place, middle, azimuth_deg, altitude_deg) ||
-        !horizon_zenith_angle(&zenith, place, middle, ra, dec)) {
+        !horizon_zenith_angle(&zenith, place, middle, ra, dec) ||
+        !horizon_make(&options->horizon, place, middle)) {
         return false;
     }
     options->ra_deg = ra;
@@ -105,6 +106,33 @@ static double background_noise_e(const struct camera *camera)
     return sqrt(variance / frames);
 }
 
+static bool is_behind(const struct render_options *o, const struct wcs *wcs, double x, double y)
+{
+    double v[3], azimuth, altitude;
+    wcs_direction(v, wcs, x, y);
+    horizon_see(v, &o->horizon, v, 0);
+    horizon_angles(&azimuth, &altitude, v);
+    return skyline_hides(o->skyline, azimuth, altitude);
+}
+
+/* From the first row of each column that is behind the skyline, all is: of a camera that stands
+ * upright. */
+static void raise_skyline(struct light_map *map, const struct render_options *o,
+                          const struct wcs *wcs)
+{
+    const int step = 4;
+    for (int x = 0; x < map->width; x++) {
+        int y = 0;
+        while (y < map->height && !is_behind(o, wcs, x, y)) {
+            y += step;
+        }
+        for (int k = 1; k < step && y > 0 && is_behind(o, wcs, x, y - 1); k++) {
+            y--;
+        }
+        map->skyline[x] = y < map->skyline[x] ? y : map->skyline[x];
+    }
+}
+
 static int scene_make(struct scene *scene, struct rendering *r, struct error *err)
 {
     const struct render_options *o = &r->options;
@@ -122,7 +150,11 @@ static int scene_make(struct scene *scene, struct rendering *r, struct error *er
     }
     brush_make(scene->brush);
     scene->pieces = shake_pieces(scene->piece, &o->shake);
-    return light_map_make(&scene->map, &o->light, &o->lens, err);
+    int code = light_map_make(&scene->map, &o->light, &o->lens, err);
+    if (!code && o->skyline) {
+        raise_skyline(&scene->map, o, &r->truth);
+    }
+    return code;
 }
 
 /* Fills view with everything that could leave a trace. */

@@ -13,6 +13,7 @@
 #include "demo/starfield.h"
 #include "image/frame.h"
 #include "sky/horizon.h"
+#include "sky/skyline.h"
 #include "sky/time.h"
 #include "sky/wcs.h"
 
@@ -34,8 +35,10 @@ struct render_options {
     struct render_sensor sensor;
     struct render_shake shake;
     struct render_traffic traffic;
-    uint64_t seed;           /* of photon and reading noise: another one for each frame */
-    struct time_stamp start; /* in UTC, for file headers */
+    const struct skyline *skyline; /* of the place, hiding what is behind it; NULL: none */
+    struct horizon horizon;        /* for it, in mid-exposure; set by render_point_tripod */
+    uint64_t seed;                 /* of photon and reading noise: another one for each frame */
+    struct time_stamp start;       /* in UTC, for file headers */
 };
 
 /* camera_typical on a sensor of 6000 x 4000, a slight barrel distortion, vignetting, hot pixels and
@@ -44,7 +47,8 @@ struct render_options render_options_typical(void);
 
 /* Points a camera on a fixed tripod: the middle of the picture at this azimuth and altitude at
  * mid-exposure, picture-up turned clockwise (as the photographer sees it) by roll_deg from the
- * zenith. Sets ra_deg, dec_deg, up_angle_deg, pole and start. False if the time is refused. */
+ * zenith. Sets ra_deg, dec_deg, up_angle_deg, pole, horizon and start. False if the time is
+ * refused. */
 bool render_point_tripod(struct render_options *options, const struct place *place,
                          struct utc start, double azimuth_deg, double altitude_deg,
                          double roll_deg);

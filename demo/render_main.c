@@ -42,6 +42,7 @@ struct settings {
     int satellites, aeroplanes, wires, dead_columns;
     int zone;
     bool state_zone, state_place;
+    struct skyline skyline;
 };
 
 static bool read_ra(void *member, const char *text)
@@ -63,6 +64,11 @@ static bool read_pair(void *member, const char *text)
     struct pair *pair = member;
     int end = 0;
     return sscanf(text, "%lf,%lf%n", &pair->x, &pair->y, &end) == 2 && text[end] == '\0';
+}
+
+static bool read_skyline(void *member, const char *text)
+{
+    return skyline_read(member, text);
 }
 
 static bool read_size(void *member, const char *text)
@@ -158,6 +164,9 @@ static const struct option_row rows[] = {
      0, false, NULL, NULL},
     {"foreground", 0, OPTION_NUMBER, "SHARE", "Skyline, share of the height (default 0).",
      AT(foreground), 0, 1, false, NULL, NULL},
+    {"skyline", 0, OPTION_READ, "AZ:ALT...",
+     "Roofs and trees as a settings file has them, with --start: \"150:10 180:25\".", AT(skyline),
+     0, 0, false, read_skyline, "points like 150:10 180:25"},
     {"wires", 0, OPTION_INTEGER, "N", "Power lines (default 0).", AT(wires), 0, 50, false, NULL,
      NULL},
     {"satellites", 0, OPTION_INTEGER, "N", "Lines across the sky (default 0).", AT(satellites), 0,
@@ -264,6 +273,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->light.cloud = s->cloud;
     o->light.foreground = s->foreground;
     o->light.wires = s->wires;
+    o->skyline = s->skyline.points ? &s->skyline : NULL;
     o->shake = (struct render_shake){s->knock.x,    s->knock.y, s->knock_at, s->wind,
                                      s->wind_angle, s->defocus, s->dew};
     o->traffic = (struct render_traffic){s->satellites, s->aeroplanes, (uint64_t)s->seed};
@@ -282,7 +292,7 @@ static int point(struct render_options *o, const struct settings *s, int i, stru
 {
     struct utc start;
     struct place place = {.latitude_deg = s->latitude, .longitude_deg = s->longitude};
-    if (s->ra.set && s->dec.set && !s->start) {
+    if (s->ra.set && s->dec.set && !s->start && !o->skyline) {
         o->ra_deg = s->ra.deg;
         o->dec_deg = s->dec.deg;
         o->up_angle_deg = s->up;
