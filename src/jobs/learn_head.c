@@ -1,13 +1,11 @@
 #include "jobs/learn_head.h"
 
-#include "base/file.h"
 #include "base/text.h"
+#include "jobs/rig_keep.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 /* What a head gives when it is clamped, and a tripod when it is touched (assumed; a solution is a
  * hundred times as good). */
@@ -78,8 +76,7 @@ static int learn(struct learned_head *learned, const struct view *view, int view
     return 0;
 }
 
-/* The text of the settings file with the head in it; an empty one if there is none yet. */
-static int edit(char **text, size_t *length, const struct learned_head *learned, struct error *err)
+static int keep(const struct learned_head *learned, struct error *err)
 {
     char number[5][32], when[32], section[RIG_NAME_SIZE + 8];
     const double value[5] = {learned->head.lean_east_deg, learned->head.lean_north_deg,
@@ -92,43 +89,7 @@ static int edit(char **text, size_t *length, const struct learned_head *learned,
     const struct rig_value values[] = {{"lean east", number[0]}, {"lean north", number[1]},
                                        {"skew", number[2]},      {"squint", number[3]},
                                        {"error", number[4]},     {"learned", when}};
-    struct file_map map = {0};
-    bool there = access(learned->file, F_OK) == 0 && !rig_in_use_is_empty(learned->file);
-    int code = there ? file_map_open(&map, learned->file, err) : 0;
-    if (!code) {
-        code = rig_edit(text, length, there ? (const char *)map.bytes : "", map.size, section,
-                        values, sizeof values / sizeof *values, err);
-    }
-    file_map_close(&map);
-    return code;
-}
-
-/* The folders on the way to a file. If one cannot be made, opening the file says so. */
-static void make_folders(const char *file)
-{
-    char folder[4096];
-    for (const char *slash = strchr(file + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
-        snprintf(folder, sizeof folder, "%.*s", (int)(slash - file), file);
-        mkdir(folder, 0777);
-    }
-}
-
-static int keep(const struct learned_head *learned, struct error *err)
-{
-    struct file_out file = {0};
-    char *text = NULL;
-    size_t length = 0;
-    int code = edit(&text, &length, learned, err);
-    if (!code) {
-        make_folders(learned->file);
-        code = file_out_open(&file, learned->file, err);
-    }
-    if (!code) {
-        fwrite(text, 1, length, file.stream);
-        code = file_out_commit(&file, err);
-    }
-    free(text);
-    return code;
+    return rig_keep(learned->file, section, values, sizeof values / sizeof *values, err);
 }
 
 int learn_head(struct learned_head *learned, const struct aim_series *series,
