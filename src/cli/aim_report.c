@@ -235,19 +235,6 @@ static void write_batch(FILE *out, const struct aim_answer *answer)
     fprintf(out, "\n");
 }
 
-/* When a roof or a tree comes between. */
-static void write_skyline(FILE *out, const struct aim_answer *answer)
-{
-    char text[120], span[80] = "";
-    hiding_write(text, sizeof text, &answer->hiding);
-    if (answer->hiding.changes) {
-        write_span(span, sizeof span, answer, answer->hiding.change_s, "at ");
-    }
-    if (text[0]) {
-        fprintf(out, "  skyline  %s%s%s\n", text, span[0] ? " in " : "", span);
-    }
-}
-
 static void write_after(FILE *out, const struct aim_answer *answer)
 {
     const struct advice *advice = &answer->advice;
@@ -290,7 +277,6 @@ void aim_report_next(FILE *out, const struct aim_answer *answer)
         write_now(out, answer);
         write_after(out, answer);
     }
-    write_skyline(out, answer);
 }
 
 void aim_report_counts(FILE *out, const struct aim_answer *answer,
@@ -341,6 +327,19 @@ static void write_no_when(FILE *out, const struct aim_answer *answer)
                 : "the file does not say when it was taken; give that with --time");
 }
 
+/* When a roof or a tree comes between. */
+static void write_skyline(FILE *out, const struct aim_answer *answer)
+{
+    char text[120], span[80] = "";
+    hiding_write(text, sizeof text, &answer->hiding);
+    if (answer->hiding.changes) {
+        write_span(span, sizeof span, answer, answer->hiding.change_s, "at ");
+    }
+    if (text[0]) {
+        fprintf(out, "  skyline  %s%s%s\n", text, span[0] ? " in " : "", span);
+    }
+}
+
 void aim_report_text(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
                      const struct aim_context *context, bool brief, bool verbose)
 {
@@ -365,6 +364,9 @@ void aim_report_text(FILE *out, const struct solved_frame *solved, const struct 
     write_clock_doubt(out, answer);
     aim_write_verdict(text, sizeof text, &answer->advice.aim, &answer->target);
     fprintf(out, "  %s\n", text);
+    if (!is_set(answer)) {
+        write_skyline(out, answer);
+    }
     int notes = aim_write_notes(note, &answer->advice.aim, &answer->target);
     for (int i = 0; i < notes; i++) {
         fprintf(out, "  %s\n", note[i]);

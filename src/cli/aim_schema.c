@@ -280,3 +280,32 @@ static const struct schema_row learned_rows[] = {
 };
 const struct schema learned_head_schema = {
     .name = "learned", .text = "What aim --learn-head found.", .row = learned_rows};
+
+static const struct schema_row point_rows[] = {
+    {ROW_NUMBER("azimuth_deg", 2, "deg", "from true north through east")},
+    {ROW_NUMBER("altitude_deg", 2, "deg", "of the upper edge there; not known to both neighbours"),
+     ROW_OR_NULL},
+    {0},
+};
+static const struct schema point_schema = {.row = point_rows};
+
+static const struct schema_row skyline_rows[] = {
+    {ROW_TEXT("place", "its name in the settings file")},
+    {ROW_INTEGER("frames", "that it was learned from")},
+    {ROW_INTEGER("stars", "of the catalogue that they show or hide")},
+    {ROW_NUMBER("learned_deg", 1, "deg", "of azimuth in these frames")},
+    {ROW_NUMBER("error_deg", 2, "deg", "of the altitudes there, rms"), ROW_OR_NULL},
+    {ROW_OBJECTS("points", point_schema, "the whole skyline that is kept")},
+    {ROW_TEXT("file", "the settings file that keeps it")},
+    {0},
+};
+static const struct schema skyline_schema = {.row = skyline_rows};
+
+static const struct schema_row learned_skyline_rows[] = {
+    {ROW_FORMAT},
+    {ROW_OBJECT("skyline", skyline_schema, "what was learned")},
+    {0},
+};
+const struct schema learned_skyline_schema = {.name = "learned-skyline",
+                                              .text = "What aim --learn-skyline found.",
+                                              .row = learned_skyline_rows};

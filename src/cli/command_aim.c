@@ -6,6 +6,7 @@
 #include "cli/frame_answers.h"
 #include "cli/index_place.h"
 #include "cli/learn_head_report.h"
+#include "cli/learn_skyline_report.h"
 #include "cli/night_plan_options.h"
 #include "cli/occasion_options.h"
 #include "cli/open_engine.h"
@@ -25,7 +26,7 @@ struct aim_settings {
     double black; /* NAN: not given */
     double widen_percent;
     int threads;
-    bool json, verbose, require, red;
+    bool json, verbose, require, red, learn_skyline;
 };
 
 static bool read_learn(void *member, const char *text)
@@ -143,6 +144,11 @@ static const struct option_row options[] = {
      .store = offsetof(struct aim_settings, learn),
      .read = read_learn,
      .expected = "pan or tilt"},
+    {.kind = OPTION_HEADING, .help = "Roofs and trees"},
+    {.name = "learn-skyline",
+     .help = "measure how high roofs and trees reach at the place, from wide frames in which they "
+             "hide stars, and store it in the settings file",
+     .store = offsetof(struct aim_settings, learn_skyline)},
     HINT_OPTIONS(aim_settings),
     PLACE_OPTIONS(aim_settings),
     {0},
@@ -159,6 +165,7 @@ struct aim_run {
     struct aim_context context; /* of these two */
     struct night_plan plan;
     struct aim_series *series;
+    struct skyline_sights *sights;
     bool brief;
 };
 
@@ -208,6 +215,9 @@ static int answer(FILE *out, const char *name, const void *context, struct error
 static int collect(FILE *out, const struct solved_frame *solved, const struct aim_run *run,
                    struct error *err)
 {
+    if (solved->solution.solved && run->settings->learn_skyline) {
+        return skyline_sights_add(run->sights, solved, &run->context, err);
+    }
     if (solved->solution.solved) {
         aim_series_add(run->series, solved, &run->context);
         return 0;
@@ -234,12 +244,18 @@ static int answer_lesson(FILE *out, const char *name, const void *context, struc
     return code;
 }
 
-/* What a head is learned from must not be where it is kept. */
+static bool is_lesson(const struct aim_settings *settings)
+{
+    return settings->learn || settings->learn_skyline;
+}
+
+/* What a head or a skyline is learned from must not be where it is kept. */
 static int check_learned(const struct aim_settings *settings, int frames, char **frame,
                          struct error *err)
 {
     char name[4096];
-    struct output output = {name, "--learn-head", .is_added_to = true};
+    struct output output = {name, settings->learn ? "--learn-head" : "--learn-skyline",
+                            .is_added_to = true};
     struct outputs outputs = {0};
     int code = rig_file_name(name, sizeof name, settings->solver.rig.file, err);
     code = code ? code : claims_add_frames(&outputs, frames, frame, err);
@@ -260,7 +276,7 @@ static int prepare(struct aim_run *run, int frames, char **frame, struct error *
         given.rig.may_be_new = true; /* and so may the file */
     }
     int code = occasion_options_check(&wish->aim.occasion, frames, err);
-    if (!code && !settings->learn) {
+    if (!code && !is_lesson(settings)) {
         const struct night_plan_wish planned = {.option = settings->plan,
                                                 .beside = frame[0],
                                                 .target = settings->target,
@@ -273,7 +289,22 @@ static int prepare(struct aim_run *run, int frames, char **frame, struct error *
     wish->solve.black_known = isfinite(settings->black);
     wish->solve.black = settings->black;
     run->context = job_aim_context(&run->engine, wish);
+    code = code ? code : skyline_sights_open(run->sights, err);
     return code ? code : aim_series_open(run->series, frames, err);
+}
+
+static int learn_roofs(FILE *out, const struct aim_run *run, struct error *err)
+{
+    struct learned_skyline *learned = malloc(sizeof *learned);
+    char file[4096];
+    if (!learned) {
+        return error_memory(err);
+    }
+    int code = rig_file_name(file, sizeof file, run->settings->solver.rig.file, err);
+    code = code ? code : learn_skyline(learned, run->sights, &run->context, file, err);
+    code = code ? code : learn_skyline_report(out, learned, run->settings->json, err);
+    free(learned);
+    return code;
 }
 
 static int learn(FILE *out, const struct aim_run *run, struct error *err)
@@ -304,8 +335,10 @@ static int conclude(FILE *out, const struct aim_run *run, int frames, char **nam
                     struct error *err)
 {
     int concluded = 0;
-    if (run->settings->learn) {
-        concluded = code < ERROR_USAGE ? learn(out, run, err) : 0;
+    if (is_lesson(run->settings)) {
+        concluded = code >= ERROR_USAGE    ? 0
+                    : run->settings->learn ? learn(out, run, err)
+                                           : learn_roofs(out, run, err);
     } else {
         concluded = report_series(out, run, frames, name, err);
     }
@@ -315,13 +348,20 @@ static int conclude(FILE *out, const struct aim_run *run, int frames, char **nam
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
 {
     struct aim_series series = {0};
-    struct aim_run run = {.settings = given, .series = &series, .brief = operands > 1};
-    frame_answer *way = run.settings->learn ? answer_lesson : answer;
+    struct skyline_sights sights = {0};
+    struct aim_run run = {
+        .settings = given, .series = &series, .sights = &sights, .brief = operands > 1};
+    frame_answer *way = is_lesson(run.settings) ? answer_lesson : answer;
     bool red = run.settings->red && !run.settings->json;
     run.wish.aim = run.settings->wish;
     run.wish.aim.accept.widening = run.settings->widen_percent / 100;
     run.wish.aim.occasion.today = occasion_options_today();
-    int code = run.settings->learn ? check_learned(run.settings, operands, operand, err) : 0;
+    int code = run.settings->learn && run.settings->learn_skyline
+                   ? error_set(err, ERROR_USAGE, "give --learn-head or --learn-skyline, not both")
+                   : 0;
+    code = code                      ? code
+           : is_lesson(run.settings) ? check_learned(run.settings, operands, operand, err)
+                                     : 0;
     code = code ? code : prepare(&run, operands, operand, err);
     if (!code) {
         if (red) {
@@ -336,6 +376,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         }
     }
     aim_series_free(&series);
+    skyline_sights_free(&sights);
     job_engine_close(&run.engine);
     return code;
 }

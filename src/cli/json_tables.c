@@ -8,7 +8,16 @@
 #include "match/index_schema.h"
 #include "night/night_frame.h"
 
-const struct schema *const json_tables[] = {
-    &night_frame_schema, &aim_schema,         &aim_series_schema, &learned_head_schema,
-    &plan_schema,        &plan_target_schema, &alert_schema,      &object_schema,
-    &object_list_schema, &review_schema,      &index_schema,      NULL};
+const struct schema *const json_tables[] = {&night_frame_schema,
+                                            &aim_schema,
+                                            &aim_series_schema,
+                                            &learned_head_schema,
+                                            &learned_skyline_schema,
+                                            &plan_schema,
+                                            &plan_target_schema,
+                                            &alert_schema,
+                                            &object_schema,
+                                            &object_list_schema,
+                                            &review_schema,
+                                            &index_schema,
+                                            NULL};

@@ -12,7 +12,7 @@ static bool is_hidden(double *azimuth_deg, const struct skyline *skyline,
     double seen[3], altitude_deg;
     ground_from_sky(seen, ground, v, later_s);
     horizon_angles(azimuth_deg, &altitude_deg, seen);
-    return skyline_hides(skyline, *azimuth_deg, altitude_deg);
+    return altitude_deg < 0 || skyline_hides(skyline, *azimuth_deg, altitude_deg);
 }
 
 void hiding_find(struct hiding *hiding, const struct skyline *skyline, const struct ground *ground,

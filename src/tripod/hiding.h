@@ -11,7 +11,7 @@
 /* All zeros: nothing is known of a skyline there. */
 struct hiding {
     bool known;
-    bool hidden;        /* it is behind the skyline now */
+    bool hidden;        /* it is behind the skyline now, or below the horizon */
     bool changes;       /* it goes behind it, or comes out, */
     double change_s;    /* so long after the ground's moment, */
     double azimuth_deg; /* there; if it does not change, where it is now */

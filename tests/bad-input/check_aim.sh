@@ -124,6 +124,18 @@ expect 0 "stars rather than" deep.fits --target "M 45" --stack 100 --black 2048
 expect 0 "name an object" deep.fits --target 83.8,-5.4 --snr 3
 expect 0 '"known": false' a.jpg "${orion[@]}" --snr 3 --json
 
+# Skylines.
+printf '[place Garden]\nlatitude = 50\nlongitude = 10\nskyline = 180:40 220:40\n' >garden.ini
+garden=(--place Garden --rig garden.ini)
+expect 0 "behind the skyline" a.jpg "${orion[@]}" "${garden[@]}" --zone +01:00
+expect 2 "--learn-skyline needs the time in UTC" a.jpg --learn-skyline "${garden[@]}"
+expect 2 "--learn-skyline needs a place of the settings file" a.jpg --learn-skyline "${here[@]}"
+expect 1 "nothing is kept" a.jpg --learn-skyline "${garden[@]}" --zone +01:00
+expect 2 "not both" a.jpg b.jpg --learn-skyline --learn-head pan "${garden[@]}" --zone +01:00
+printf '[place Garden]\nskyline = 180:95\n' >wrong.ini
+expect 3 "wrong.ini: line 2: skyline: expected points like" a.jpg "${orion[@]}" --place Garden \
+    --rig wrong.ini
+
 # Heads.
 expect 2 "--learn-head: expected pan or tilt" a.jpg b.jpg --learn-head roll
 expect 1 "needs two solved frames" a.jpg --learn-head pan "${here[@]}"

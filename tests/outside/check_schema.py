@@ -136,6 +136,15 @@ def check_frames(folder):
         file.write('[head Small]\n')
     run('learned', 'aim', '--learn-head', 'pan', '--head', 'Small', '--rig', rig, '--json',
         *PLACE, frames[0], panned)
+    with open(rig, 'w', encoding='utf-8') as file:
+        file.write('[place Garden]\nlatitude = 50\nlongitude = 10\n')
+    wide = os.path.join(folder, 'wide.fits')
+    render(wide, '--focal', '20', '--exposure', '13', '--sky', '20', '--size', '1500x1000',
+           '--skyline', '150:10 200:20 250:10', '--altitude', '25', '--aperture', '2.8')
+    run('learned-skyline', 'aim', '--learn-skyline', '--rig', rig, '--json', '--place', 'Garden',
+        '--zone', '+00:00', wide)
+    run('aim', 'aim', '--target', 'M 42', '--json', '--place', 'Garden', '--rig', rig, '--zone',
+        '+00:00', frames[0])
     run('objects', 'object', '--in', frames[0], '--json')
     run('objects', 'object', '--in', cap, '--json', codes=(1,))
     lines = run('frame', 'watch', night, '--target', 'Sirius', '--once', '--json', *PLACE)
