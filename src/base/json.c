@@ -183,10 +183,10 @@ void json_number(struct json *json, const char *key, double value, int decimals)
     append_value(json, key, text);
 }
 
-void json_integer(struct json *json, const char *key, long value)
+void json_integer(struct json *json, const char *key, long long value)
 {
     char text[32];
-    snprintf(text, sizeof text, "%ld", value);
+    snprintf(text, sizeof text, "%lld", value);
     append_value(json, key, text);
 }
 

@@ -44,7 +44,7 @@ int json_end_line(struct json *json, FILE *out, struct error *err);
 void json_string(struct json *json, const char *key, const char *value);
 /* decimals: digits after the point, 0..17; NaN and infinities become null. */
 void json_number(struct json *json, const char *key, double value, int decimals);
-void json_integer(struct json *json, const char *key, long value);
+void json_integer(struct json *json, const char *key, long long value);
 void json_bool(struct json *json, const char *key, bool value);
 
 #endif

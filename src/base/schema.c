@@ -78,7 +78,7 @@ void schema_put_number(struct json *json, const char *key, double value)
     json_number(json, key, value, row->decimals);
 }
 
-void schema_put_integer(struct json *json, const char *key, long value)
+void schema_put_integer(struct json *json, const char *key, long long value)
 {
     const struct schema_row *row = row_of(json, key);
     assert(row->kind == SCHEMA_INTEGER || row->kind == SCHEMA_LARGE);

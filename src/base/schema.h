@@ -101,7 +101,7 @@ void schema_close(struct json *json);
 
 /* Puts a value under a key of the open object, or into the open array (key NULL). */
 void schema_put_number(struct json *json, const char *key, double value);
-void schema_put_integer(struct json *json, const char *key, long value);
+void schema_put_integer(struct json *json, const char *key, long long value);
 void schema_put_bool(struct json *json, const char *key, bool value);
 void schema_put_text(struct json *json, const char *key, const char *value); /* NULL: null */
 void schema_put_word(struct json *json, const char *key, int value);
