@@ -1,0 +1,46 @@
+# The page: `make web`. Run by the Makefile at the top, which installs what is needed first.
+WEB ?= build/web
+SOURCES ?=
+export NODE_PATH := /usr/share/nodejs
+.DELETE_ON_ERROR:
+LIBRARY_DIRS ?= $(shell sed -n "s/^LIBRARY_DIRS *:= *//p" Makefile)
+include src/web/libraries/libraries.mk
+libraries: $(LIBRARY)
+
+# The programs themselves, for WebAssembly.
+VERSION := $(shell sed -n 's/^VERSION *:= *//p' Makefile)
+ENGINE_SRC := $(filter-out src/draw/lettering.c src/jobs/watch_% src/cli/watch_% src/cli/main.c src/cli/command_watch.c, \
+    $(foreach d,$(filter-out page,$(LIBRARY_DIRS)) cli,$(wildcard src/$(d)/*.c src/$(d)/*.cc))) \
+    $(filter-out index-build/main.c index-build/index_manual.c index-build/index_main.c index-build/%votable.c index-build/votable_rows.c,$(wildcard index-build/*.c)) \
+    $(wildcard src/web/engine/*.c src/web/stand-ins/*.c)
+# A library of headers alone serves as it is.
+$(WEB)/include/kdtree++: | $(LIBRARY)
+	@ln -sfn /usr/include/kdtree++ $@
+$(WEB)/src/stars/star_tree.o: | $(WEB)/include/kdtree++
+ENGINE_OBJ := $(patsubst %,$(WEB)/%.o,$(basename $(ENGINE_SRC)))
+# zlib's headers ask whether offsets of files have 64 bits, as they have here.
+ENGINE_CPP := -DHAVE_UNISTD_H -D_POSIX_C_SOURCE=200809L -DALIDADE_VERSION='"$(VERSION)"' -DALIDADE_DATA_DIR='"/data"' \
+    -Isrc/web/stand-ins -Isrc -Iindex-build -isystem $(WEB)/include
+# One page of memory that grows; no threads; files in memory alone.
+ENGINE_LINK := -sALLOW_MEMORY_GROWTH=1 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
+    -sINVOKE_RUN=0 -sENVIRONMENT=web,worker,node -sFILESYSTEM=1 -sEXPORTED_RUNTIME_METHODS=FS,ccall,UTF8ToString \
+    -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_malloc,_free
+$(WEB)/%.o: %.c $(LIBRARY)
+	@mkdir -p $(@D)
+	@printf '  %-8s %s\n' compile $<
+	@emcc -c -std=c11 $(WEB_OPTIMISE) -Wall -Wextra -Wno-unknown-warning-option $(ENGINE_CPP) -MMD -MP $< -o $@
+$(WEB)/%.o: %.cc $(LIBRARY)
+	@mkdir -p $(@D)
+	@printf '  %-8s %s\n' compile $<
+	@em++ -c -std=c++17 $(WEB_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
+$(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js
+	@printf '  %-8s %s\n' link $(WEB)/engine.wasm
+	@em++ $(WEB_OPTIMISE) $(ENGINE_LINK) --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js
+engine: $(WEB)/engine.js
+-include $(ENGINE_OBJ:.o=.d)
+
+# The page: what it is made of, in one file.
+PAGE_SRC := $(wildcard src/web/page/* src/web/worker/* src/web/assemble/*) $(wildcard catalogs/*.tsv)
+$(WEB)/alidade.html: $(WEB)/engine.js $(WEB)/engine.wasm $(PAGE_SRC)
+	@node src/web/assemble/make_page.js $(WEB) catalogs $(VERSION)
+page: $(WEB)/alidade.html
