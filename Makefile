@@ -53,7 +53,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall clean
+.PHONY: all help man completions test demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -217,7 +217,7 @@ check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $
     $(B)/libdemo.a $(LIB) $(LDLIBS) $(shell pkg-config --libs check) $(INDEX_LIBS) -o OUT
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
-	@for h in $$(find src index-build demo -name '*.h'); do \
+	@for h in $$(find src index-build demo -name '*.h' -not -path 'src/web/stand-ins/*'); do \
 	    printf '#include "%s"\nint alone;\n' $$h | $(CC) -std=c11 -D_POSIX_C_SOURCE=200809L $(WARN) \
 	        -Isrc -Iindex-build -I. $(PKG_CFLAGS) -fsyntax-only -x c - || exit 1; \
 	done; echo "every header stands alone"
@@ -266,6 +266,13 @@ uninstall: ## take away what install put there
 	rm -f $(addprefix $(ZSH_COMPLETIONS)/,_alidade _alidade-index)
 	rm -f $(addprefix $(FISH_COMPLETIONS)/,alidade.fish alidade-index.fish)
 	rm -rf $(SHARE)/alidade
+
+web: ## the page: build/web/alidade.html and build/web/app; SOURCES=FOLDER has archives of libraries
+	@bash .ci/packages web
+	@$(MAKE) --no-print-directory -f src/web/web.mk WEB=$(B)/web LIBRARY_DIRS='$(LIBRARY_DIRS)' SOURCES='$(SOURCES)' page
+test-web: all web $(B)/demo/render ## the page in a real browser, its answers against the program's
+	@bash .ci/packages test-web
+	@bash tests/web/run.sh $(B)
 
 clean: ## remove everything that was built
 	rm -rf $(B) demo/out

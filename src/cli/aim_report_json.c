@@ -111,7 +111,7 @@ static void add_hiding(struct json *json, const struct aim_answer *answer)
         schema_put_number(json, hiding->hidden ? "appears_s" : "hides_s", hiding->change_s);
         schema_put_number(json, "azimuth_deg", hiding->azimuth_deg);
         if (answer->cadence_s > 0) {
-            schema_put_integer(json, "frames", (long)floor(hiding->change_s / answer->cadence_s));
+            schema_put_integer(json, "frames", (long long)floor(hiding->change_s / answer->cadence_s));
         }
     }
     schema_close(json);
@@ -184,7 +184,7 @@ static void add_drift(struct json *json, const char *key, const struct drift *dr
         schema_put_number(json, drift->inside ? "leaves_s" : "enters_s", drift->change_s);
         schema_put_text(json, "edge", frame_edge_word(drift->edge));
         if (cadence_s > 0) {
-            schema_put_integer(json, "frames", (long)floor(drift->change_s / cadence_s));
+            schema_put_integer(json, "frames", (long long)floor(drift->change_s / cadence_s));
         }
     }
     schema_close(json);

@@ -1,0 +1,99 @@
+// Puts engine, stars, tables and the parts of the page into one file, and beside it the same as an
+// application that can be installed.
+// usage: node make_page.js BUILD CATALOGS VERSION    writes BUILD/alidade.html and BUILD/app/
+'use strict';
+
+const fs = require('fs');
+const path = require('path');
+const zlib = require('zlib');
+const crypto = require('crypto');
+const { pack } = require('./pack_stars.js');
+
+const [build, catalogs, version] = process.argv.slice(2);
+const here = path.join(__dirname, '..');
+const read = name => fs.readFileSync(path.join(here, name), 'utf8');
+const zipped = bytes => zlib.gzipSync(bytes, { level: 9 }).toString('base64');
+
+const PAGE = ['words', 'engine_call', 'settings', 'pictures', 'frame', 'frame_drawing', 'tonight', 'start'];
+const WORKER = ['unpack', 'index_store', 'worker'];
+
+// Tables that commands read; the stars become the index.
+function tables() {
+    const names = fs.readdirSync(catalogs).filter(name => name.endsWith('.tsv') && name !== 'stars.tsv').sort();
+    return Object.fromEntries(names.map(name => [name, fs.readFileSync(path.join(catalogs, name))]));
+}
+
+// Catalogue numbers and usual names, for the search as one types.
+function objectNames(tables) {
+    const names = new Set();
+    for (const table of ['objects.tsv', 'supplement.tsv']) {
+        const lines = tables[table].toString().split('\n').filter(line => line && !line.startsWith('#'));
+        for (const line of lines.slice(1)) {
+            names.add(line.split('\t')[0]);
+        }
+    }
+    for (const line of tables['usual-names.tsv'].toString().split('\n')) {
+        const cells = line.split('\t');
+        if (line && !line.startsWith('#') && cells[1]) {
+            names.add(cells[1]);
+        }
+    }
+    const rank = name => /^M \d/.test(name) ? 0 : /^[A-Z]+ \d/.test(name) ? 2 : 1;
+    return [...names].sort((a, b) => rank(a) - rank(b) || a.localeCompare(b, 'en', { numeric: true }));
+}
+
+function credits() {
+    const libraries = read('libraries/sources.tsv').split('\n').filter(line => line && !line.startsWith('#'));
+    return '<p>Within this page: ' + libraries.map(line => line.split('\t')[1]).join(', ') +
+        ', each under its own free licence; objects and outlines CC-BY-SA-4.0; stars BSD-3-Clause; the rest as in LICENSE.</p>';
+}
+
+function fill(template, parts) {
+    for (const [mark, text] of Object.entries(parts)) {
+        template = template.split(mark).join(text);
+    }
+    return template;
+}
+
+// Text within a script element must not end it.
+const inScript = text => text.replace(/<\/(script)/gi, '<\\/$1').replace(/<!--/g, '<\\!--');
+
+function main() {
+    const engine = fs.readFileSync(path.join(build, 'engine.wasm'));
+    const stars = pack(fs.readFileSync(path.join(catalogs, 'stars.tsv'), 'utf8'));
+    const bytes = tables();
+    const key = crypto.createHash('sha256').update(engine).update(stars).digest('hex').slice(0, 16);
+    const parts = {
+        key,
+        engine: zipped(engine),
+        stars: zipped(stars),
+        tables: Object.fromEntries(Object.entries(bytes).map(([name, table]) => [name, zipped(table)])),
+    };
+    const worker = fs.readFileSync(path.join(build, 'engine.js'), 'utf8') + '\n' +
+        WORKER.map(name => '{}\n' + read('worker/' + name + '.js').replace("'use strict';\n", '')).join('\n');
+    const script = PAGE.map(name => read('page/' + name + '.js').replace("'use strict';\n", '')).join('\n');
+    const page = head => fill(read('page/alidade.html'), {
+        '<!--HEAD-->': head,
+        '<!--VERSION-->': version,
+        '<!--CREDITS-->': credits(),
+        '/*STYLE*/': read('page/alidade.css'),
+        '/*NAMES*/': JSON.stringify(objectNames(bytes)),
+        '/*SCRIPT*/': inScript("'use strict';\n" + script),
+        '/*ENGINE*/': inScript(worker),
+        '/*PARTS*/': JSON.stringify(parts),
+    });
+    const app = path.join(build, 'app');
+    fs.mkdirSync(app, { recursive: true });
+    fs.writeFileSync(path.join(build, 'alidade.html'), page(''));
+    fs.writeFileSync(path.join(app, 'index.html'), page('<link rel="manifest" href="manifest.webmanifest"><link rel="icon" href="icon.svg">')
+        .replace("img-src data: blob:", "img-src data: blob: 'self'"));
+    for (const name of ['manifest.webmanifest', 'icon.svg']) {
+        fs.copyFileSync(path.join(here, 'page', name), path.join(app, name));
+    }
+    fs.writeFileSync(path.join(app, 'service_worker.js'), read('page/service_worker.js').replace('/*KEY*/', key));
+    const size = fs.statSync(path.join(build, 'alidade.html')).size;
+    const packed = zlib.gzipSync(fs.readFileSync(path.join(build, 'alidade.html')), { level: 9 }).length;
+    console.log('  page     %s: %s MB, %s MB compressed', path.join(build, 'alidade.html'), (size / 1e6).toFixed(2), (packed / 1e6).toFixed(2));
+}
+
+main();
