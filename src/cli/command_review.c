@@ -268,7 +268,9 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         return error_memory(err);
     }
     r->settings = given;
-    large_keep();
+    if (!r->settings->from) {
+        large_keep();
+    }
     int code = answer(r, operands, operand, out, err);
     job_review_free(&r->result);
     review_files_free(&r->files);

@@ -256,10 +256,9 @@ static int settle_claims(struct measuring *m, int files, struct error *err)
 /* What is known goes to its place, under the name that the file has now. */
 static int take_known(struct night_frame *to, const struct file *file, struct error *err)
 {
-    *to = *file->known;
+    int code = night_frame_copy(to, file->known, file->name, err);
     to->digest = to->digest ? to->digest : file->file.digest;
-    to->name = text_copy(file->name);
-    return to->name ? 0 : error_memory(err);
+    return code;
 }
 
 static int make_room(struct measuring *m, struct error *err)

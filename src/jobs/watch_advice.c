@@ -141,10 +141,9 @@ static void keep_for_next(struct watch_advice *advice, const struct night_frame 
     if (frame->pose.focal_px <= 0) {
         return;
     }
-    *before = (struct solve_before){.known = true,
-                                    .pose = frame->pose,
-                                    .mirrored = frame->mirrored,
-                                    .scale_arcsec = frame->scale_arcsec};
+    *before = (struct solve_before){
+        .known = true, .mirrored = frame->mirrored, .scale_arcsec = frame->scale_arcsec};
+    night_frame_pose(&before->pose, frame);
     enum night_clock clock = night_frame_start(&before->start, frame);
     before->has_start = clock == NIGHT_CLOCK_UTC || clock == NIGHT_CLOCK_LOCAL;
 }

@@ -202,7 +202,7 @@ static bool feed_kind(struct told *told, struct alerts *alerts, const struct nig
     if (turn == BEGUN) {
         frame_look_words(words, sizeof words, &frame->health.look);
         alerts_tell(told, ALERT_NO_SKY, "%s; cap off, lamps out?",
-                    frame->why[0] ? frame->why : words);
+                    night_frame_why(frame)[0] ? frame->why : words);
     } else if (turn == SAME && alerts->no_sky.raised && none && alerts_again(&alerts->no_sky)) {
         alerts_tell_again(told, ALERT_NO_SKY, &alerts->no_sky,
                           "%d frames since without the sky; cap off, lamps out?",
@@ -220,7 +220,7 @@ static void feed_unsolved(struct told *told, struct alerts *alerts, const struct
     enum turn turn = alerts_rule(&alerts->unsolved, bad, frame->solved, ON_SURE, OFF_SOON);
     if (turn == BEGUN) {
         alerts_tell(told, ALERT_UNSOLVED, "%.200s; look at a frame: open sky, in focus?",
-                    frame->why);
+                    night_frame_why(frame));
     } else if (alerts->unsolved.raised && bad && alerts_again(&alerts->unsolved)) {
         alerts_tell_again(told, ALERT_UNSOLVED, &alerts->unsolved,
                           "%d frames since that nothing fits; look at one: open sky, in focus?",

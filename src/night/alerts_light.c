@@ -218,15 +218,15 @@ static void feed_trails(struct told *told, struct alerts *alerts, const struct n
     enum turn drift = alerts_rule(&alerts->trails, drifts, false, ON_SURE, OFF_SURE);
     enum turn motion = alerts_rule(&alerts->motion, shaken, !shaken, ON_SURE, OFF_SURE);
     if (drift == BEGUN || motion == BEGUN) {
-        alerts_tell(told, ALERT_TRAILS, "%s%s", frame->says,
+        alerts_tell(told, ALERT_TRAILS, "%s%s", night_frame_says(frame),
                     motion == BEGUN ? "; shelter it, and wait after touching it" : "");
     } else if (alerts->trails.raised && drifts && alerts_again(&alerts->trails)) {
         alerts_tell_again(told, ALERT_TRAILS, &alerts->trails, "%d frames since: %s",
-                          alerts->trails.frames, frame->says);
+                          alerts->trails.frames, night_frame_says(frame));
     } else if (alerts->motion.raised && shaken && alerts_again(&alerts->motion)) {
         alerts_tell_again(told, ALERT_TRAILS, &alerts->motion,
                           "%d frames since with a shaken camera, worth nothing in a stack: %s",
-                          alerts->motion.frames, frame->says);
+                          alerts->motion.frames, night_frame_says(frame));
     } else if (motion == OVER) {
         alerts_tell(told, ALERT_STEADY, "stars are points again");
     }

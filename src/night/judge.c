@@ -98,7 +98,7 @@ int judge_find_usual(struct judge_usual_frame *usual, const struct night_frame *
 /* Frames that health may judge although nothing was solved: it may just be a very cloudy sky. */
 static bool is_apart(const struct night_frame *frame)
 {
-    return !frame->solved && frame->says[0] && frame->health.look.kind != KIND_LIGHT;
+    return !frame->solved && frame->says && frame->health.look.kind != KIND_LIGHT;
 }
 
 static void set(struct judgement *judgement, enum judge_verdict verdict, enum judge_cause cause)
@@ -170,7 +170,7 @@ static void judge_faults(struct judgement *j, const struct night_frame *frame)
     unsigned faults = frame->health.faults;
     if (faults & (1U << HEALTH_DOUBLE | 1U << HEALTH_MOTION)) {
         set(j, JUDGE_DROP, JUDGE_BLUR);
-        snprintf(j->reason, sizeof j->reason, "%s", frame->says);
+        snprintf(j->reason, sizeof j->reason, "%s", night_frame_says(frame));
     }
     for (size_t i = 0; i < 2; i++) {
         if (j->verdict == JUDGE_KEEP && faults & 1U << parts[i]) {
@@ -186,12 +186,12 @@ void judge_frame(struct judgement *judgement, const struct night_frame *frame,
                  const struct judge_usual_frame *usual, const struct judge_rules *rules)
 {
     memset(judgement, 0, sizeof *judgement);
-    const char *why = frame->why;
+    const char *why = night_frame_why(frame);
     if (!frame->read) {
         set(judgement, JUDGE_DROP, JUDGE_UNREAD);
     } else if (is_apart(frame)) {
         set(judgement, JUDGE_APART, JUDGE_KIND);
-        why = frame->says;
+        why = night_frame_says(frame);
     } else if (!frame->solved) {
         set(judgement, JUDGE_DROP, JUDGE_UNSOLVED);
     } else {

@@ -14,7 +14,65 @@
 void night_frame_free(struct night_frame *frame)
 {
     free(frame->name);
+    free(frame->camera);
+    free(frame->lens);
+    free(frame->why);
+    free(frame->says);
     memset(frame, 0, sizeof *frame);
+}
+
+/* False if there is no memory. */
+static bool copy_text(char **to, const char *text)
+{
+    *to = text ? text_copy(text) : NULL;
+    return !text || *to;
+}
+
+int night_frame_copy(struct night_frame *to, const struct night_frame *from, const char *name,
+                     struct error *err)
+{
+    *to = *from;
+    bool good = copy_text(&to->name, name ? name : from->name);
+    good = copy_text(&to->camera, from->camera) && good;
+    good = copy_text(&to->lens, from->lens) && good;
+    good = copy_text(&to->why, from->why) && good;
+    good = copy_text(&to->says, from->says) && good;
+    if (!good) {
+        night_frame_free(to);
+        return error_memory(err);
+    }
+    return 0;
+}
+
+const char *night_frame_why(const struct night_frame *frame)
+{
+    return frame->why ? frame->why : "";
+}
+
+const char *night_frame_says(const struct night_frame *frame)
+{
+    return frame->says ? frame->says : "";
+}
+
+void night_frame_pose(struct pose *pose, const struct night_frame *frame)
+{
+    const struct night_pose *from = &frame->pose;
+    memcpy(pose->axis, from->axis, sizeof pose->axis);
+    pose->focal_px = from->focal_px;
+    pose->distortion = from->distortion;
+    pose->x = from->x;
+    pose->y = from->y;
+    pose->half_diagonal = from->half_diagonal;
+}
+
+static void take_pose(struct night_pose *to, const struct pose *pose)
+{
+    memcpy(to->axis, pose->axis, sizeof to->axis);
+    to->focal_px = pose->focal_px;
+    to->distortion = pose->distortion;
+    to->x = pose->x;
+    to->y = pose->y;
+    to->half_diagonal = pose->half_diagonal;
 }
 
 bool night_frame_is_settled(const struct night_frame *frame)
@@ -39,7 +97,7 @@ static double fact_value(const struct fact *fact)
     return fact->origin == FACT_UNKNOWN ? 0 : fact->value;
 }
 
-static void take_picture(struct night_frame *out, const struct frame *frame)
+static bool take_picture(struct night_frame *out, const struct frame *frame)
 {
     const struct frame_facts *facts = &frame->facts;
     out->read = true;
@@ -50,34 +108,35 @@ static void take_picture(struct night_frame *out, const struct frame *frame)
     out->iso = fact_value(&facts->iso);
     out->exposure_s = fact_value(&facts->exposure_s);
     snprintf(out->format, sizeof out->format, "%s", frame->format);
-    snprintf(out->camera, sizeof out->camera, "%s", facts->camera);
-    snprintf(out->lens, sizeof out->lens, "%s", facts->lens);
     out->start_utc = facts->start_utc;
     out->start_local = facts->start_local;
+    bool good = copy_text(&out->camera, facts->camera[0] ? facts->camera : NULL);
+    return copy_text(&out->lens, facts->lens[0] ? facts->lens : NULL) && good;
 }
 
-static void take_solution(struct night_frame *out, const struct solution *solution)
+static int take_solution(struct night_frame *out, const struct solution *solution,
+                         struct error *err)
 {
     const struct wcs *wcs = &solution->wcs;
     out->solved = solution->solved;
     out->detected = solution->detected;
-    snprintf(out->why, sizeof out->why, "%s", solution->solved ? "" : solution->why);
     if (!solution->solved) {
-        return;
+        out->why = text_copy(solution->why);
+        return out->why ? 0 : error_memory(err);
     }
     wcs_centre(wcs, &out->ra_deg, &out->dec_deg);
     wcs_field(wcs, &out->field_width_deg, &out->field_height_deg);
     out->scale_arcsec = wcs_scale_arcsec(wcs);
     out->up_angle_deg = wcs_up_angle_deg(wcs);
     out->mirrored = wcs_mirrored(wcs);
-    out->pose = solution->pose;
-    memset(out->pose.covariance, 0, sizeof out->pose.covariance);
+    take_pose(&out->pose, &solution->pose);
     out->matched = solution->matched;
     out->rms_px = solution->rms_px;
     out->rms_arcsec = solution->rms_arcsec;
     out->chance_log10 = solution->chance_log10;
     out->distortion_order = wcs->order;
     out->distortion_px = wcs_corner_distortion_px(wcs);
+    return 0;
 }
 
 /* A sentence without the name of the file in front, which has its own key. */
@@ -88,35 +147,59 @@ static const char *without_name(const char *sentence, const char *name)
     return named ? sentence + length + 2 : sentence;
 }
 
-int night_frame_make(struct night_frame *frame, const struct night_source *source,
-                     struct error *err)
+static int take_unread(struct night_frame *frame, const struct night_source *source,
+                       struct error *err)
 {
-    memset(frame, 0, sizeof *frame);
-    health_read_json(&frame->health, NULL); /* nothing is known */
+    const char *why = source->unread ? source->unread->text : "could not be read";
+    frame->unread = source->unread ? source->unread->cause : CAUSE_CONTENT;
+    frame->read_errors = frame->unread == CAUSE_DEVICE;
+    frame->why = text_copy(without_name(why, source->name));
+    return frame->why ? 0 : error_memory(err);
+}
+
+static int take_health(struct night_frame *frame, const struct frame_health *health,
+                       struct error *err)
+{
+    char says[240];
+    frame->health = *health;
+    health_write_verdict(says, sizeof says, health);
+    frame->says = text_copy(says);
+    return frame->says ? 0 : error_memory(err);
+}
+
+static int take_all(struct night_frame *frame, const struct night_source *source, struct error *err)
+{
     frame->name = text_copy(source->name);
     if (!frame->name) {
         return error_memory(err);
     }
     take_file(frame, source->file);
     if (!source->frame) {
-        const char *why = source->unread ? source->unread->text : "could not be read";
-        frame->unread = source->unread ? source->unread->cause : CAUSE_CONTENT;
-        frame->read_errors = frame->unread == CAUSE_DEVICE;
-        snprintf(frame->why, sizeof frame->why, "%s", without_name(why, source->name));
-        return 0;
+        return take_unread(frame, source, err);
     }
-    take_picture(frame, source->frame);
-    if (source->solution) {
-        take_solution(frame, source->solution);
+    int code = take_picture(frame, source->frame) ? 0 : error_memory(err);
+    if (!code && source->solution) {
+        code = take_solution(frame, source->solution, err);
     }
-    if (source->health) {
-        frame->health = *source->health;
-        health_write_verdict(frame->says, sizeof frame->says, source->health);
+    if (!code && source->health) {
+        code = take_health(frame, source->health, err);
     }
     if (source->streaks) {
         frame->streaks = *source->streaks;
     }
-    return 0;
+    return code;
+}
+
+int night_frame_make(struct night_frame *frame, const struct night_source *source,
+                     struct error *err)
+{
+    memset(frame, 0, sizeof *frame);
+    health_read_json(&frame->health, NULL); /* nothing is known */
+    int code = take_all(frame, source, err);
+    if (code) {
+        night_frame_free(frame);
+    }
+    return code;
 }
 
 void night_frame_aim(struct night_frame *frame, const struct aim_target *target)
@@ -158,7 +241,7 @@ static void add_distortion(struct wcs *wcs, double k)
     wcs->a[3][2] = wcs->b[2][3] = 2 * second;
 }
 
-static void wcs_from_pose(struct wcs *wcs, const struct pose *pose, bool mirrored)
+static void wcs_from_pose(struct wcs *wcs, const struct night_pose *pose, bool mirrored)
 {
     double east[3], north[3], hand = mirrored ? -1 : 1;
     vector_to_radec(&wcs->ra_deg, &wcs->dec_deg, pose->axis[2]);

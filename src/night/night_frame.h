@@ -43,7 +43,14 @@ struct night_times {
     double read_ms, detect_ms, match_ms, fit_ms, health_ms, total_ms;
 };
 
-/* Starts as all zeros; free with night_frame_free. Numbers that a file may not tell are 0 then. */
+/* Where the camera pointed: as struct pose, without how well that is known. */
+struct night_pose {
+    double axis[3][3], focal_px, distortion, x, y, half_diagonal;
+};
+
+/* Starts as all zeros; free with night_frame_free. Numbers that a file may not tell are 0 then. A
+ * night has thousands of them: what few frames have, or what is seldom long, is not in the
+ * structure itself. */
 struct night_frame {
     int log_format;        /* of the line that it was read from; 0: from none */
     char *name;            /* of the file, as given: any bytes; owned */
@@ -56,16 +63,16 @@ struct night_frame {
     enum error_cause unread; /* and this, then */
     char format[16];         /* "JPEG" */
     int width, height;
-    char camera[64], lens[64];
+    char *camera, *lens; /* NULL: not told; owned */
     double focal_mm, f_number, iso, exposure_s;
     struct time_stamp start_utc, start_local; /* as in struct frame_facts */
 
     bool solved;
-    char why[500]; /* if not solved: a short sentence; UTF-8 */
+    char *why; /* if not solved: a short sentence, UTF-8; NULL: none; owned */
     double ra_deg, dec_deg, field_width_deg, field_height_deg;
     double scale_arcsec, up_angle_deg; /* as wcs_scale_arcsec, wcs_up_angle_deg */
     bool mirrored;
-    struct pose pose; /* without covariance: see pose_expect; focal_px is 0 if it is not known */
+    struct night_pose pose; /* focal_px is 0 if it is not known */
     int detected, matched;
     double rms_px, rms_arcsec, chance_log10;
     int distortion_order;
@@ -73,12 +80,23 @@ struct night_frame {
 
     struct night_target target;
     struct frame_health health;
-    char says[240];             /* health_write_verdict; "" if health was not measured */
+    char *says;                 /* health_write_verdict; NULL if health was not measured; owned */
     struct streak_list streaks; /* satellites and aeroplanes; of a solved frame */
     struct night_times times;
 };
 
 void night_frame_free(struct night_frame *frame);
+
+/* What its sentences say, "" where there is none. */
+const char *night_frame_why(const struct night_frame *frame);
+const char *night_frame_says(const struct night_frame *frame);
+
+/* Fills all of a pose but its covariance; see pose_expect for that. */
+void night_frame_pose(struct pose *pose, const struct night_frame *frame);
+
+/* A frame of its own, into an empty one; under another name if that is not NULL. ERROR_MEMORY. */
+int night_frame_copy(struct night_frame *to, const struct night_frame *from, const char *name,
+                     struct error *err);
 
 /* Whether trying the file again would say the same: it was read, or its content is at fault. */
 bool night_frame_is_settled(const struct night_frame *frame);

@@ -75,6 +75,26 @@ static void settle(struct night_frame *frame)
     target->y = target->has_pixel ? target->y : 0;
 }
 
+/* Whether a text found no memory. */
+static bool lacks(const char *text, const struct json_node *object, const char *key)
+{
+    const char *given = json_read_string(object, key);
+    return !text && given && given[0];
+}
+
+static int read_rows(struct night_frame *frame, const struct json_node *root, struct error *err)
+{
+    schema_read(frame, &night_frame_schema, root);
+    frame->log_format = schema_read_format(root);
+    settle(frame);
+    const struct json_node *camera = json_read_member(root, "camera");
+    bool short_of_memory = lacks(frame->why, root, "why") ||
+                           lacks(frame->says, json_read_member(root, "health"), "says") ||
+                           lacks(frame->camera, camera, "model") ||
+                           lacks(frame->lens, camera, "lens");
+    return short_of_memory ? error_memory(err) : 0;
+}
+
 int night_frame_read(struct night_frame *frame, const char *line, size_t length, struct error *err)
 {
     struct json_node *root;
@@ -85,10 +105,11 @@ int night_frame_read(struct night_frame *frame, const char *line, size_t length,
                                          : error_set(err, ERROR_INPUT, "not a JSON object");
     }
     if (!code) {
-        schema_read(frame, &night_frame_schema, root);
-        frame->log_format = schema_read_format(root);
-        settle(frame);
+        code = read_rows(frame, root, err);
     }
     json_read_free(root);
+    if (code) {
+        night_frame_free(frame);
+    }
     return code;
 }

@@ -23,10 +23,6 @@
         .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = digits, .unit = of_unit,   \
         .low = 0, .high = highest, .text = says, .when = SCHEMA_POSITIVE                           \
     }
-#define FACT_TEXT(name, member, says)                                                              \
-    {                                                                                              \
-        .key = name, .kind = SCHEMA_TEXT, TEXT_MEMBER(member), .text = says, .when = SCHEMA_FILLED \
-    }
 #define COUNT(name, member, highest, says)                                                         \
     {                                                                                              \
         .key = name, .kind = SCHEMA_INTEGER, MEMBER(member), .high = highest, .text = says         \
@@ -74,7 +70,7 @@ static bool is_unsolved(const void *structure)
 static bool has_health(const void *structure)
 {
     const struct night_frame *frame = structure;
-    return frame->says[0] != '\0';
+    return frame->says != NULL;
 }
 
 static bool has_file(const void *structure)
@@ -157,12 +153,70 @@ static void put_dec(struct json *json, const char *key, const void *structure)
     schema_put_text(json, key, text);
 }
 
+/* The longest that is read of a text, with its end. */
+enum { WHY_SIZE = 500, SAYS_SIZE = 240, NAME_SIZE = 64 };
+
+/* NULL if there is none; night_frame_read finds out whether memory was short. */
+static void take_text(char **to, size_t most, const struct json_node *object, const char *key)
+{
+    char text[WHY_SIZE];
+    json_read_text(text, most, object, key);
+    *to = text[0] ? text_copy(text) : NULL;
+}
+
+static void put_why(struct json *json, const char *key, const void *structure)
+{
+    schema_put_text(json, key, night_frame_why(structure));
+}
+
+static void take_why(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    take_text(&frame->why, WHY_SIZE, object, key);
+}
+
+static bool has_camera(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->camera != NULL;
+}
+
+static void put_camera(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    schema_put_text(json, key, frame->camera);
+}
+
+static void take_camera(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    take_text(&frame->camera, NAME_SIZE, object, key);
+}
+
+static bool has_lens(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->lens != NULL;
+}
+
+static void put_lens(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    schema_put_text(json, key, frame->lens);
+}
+
+static void take_lens(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    take_text(&frame->lens, NAME_SIZE, object, key);
+}
+
 static void take_health(void *structure, const struct json_node *object, const char *key)
 {
     struct night_frame *frame = structure;
     const struct json_node *health = json_read_member(object, key);
     health_read_json(&frame->health, health);
-    json_read_text(frame->says, sizeof frame->says, health, "says");
+    take_text(&frame->says, SAYS_SIZE, health, "says");
 }
 
 /* As text: readers that keep numbers as doubles would lose digits. */
@@ -243,8 +297,20 @@ static const struct schema_row picture_rows[] = {
 static const struct schema picture_schema = {.row = picture_rows};
 
 static const struct schema_row camera_rows[] = {
-    FACT_TEXT("model", camera, "the camera's body"),
-    FACT_TEXT("lens", lens, "the lens"),
+    {.key = "model",
+     .kind = SCHEMA_TEXT,
+     .put = put_camera,
+     .take = take_camera,
+     .when = SCHEMA_IF,
+     .present = has_camera,
+     .text = "the camera's body"},
+    {.key = "lens",
+     .kind = SCHEMA_TEXT,
+     .put = put_lens,
+     .take = take_lens,
+     .when = SCHEMA_IF,
+     .present = has_lens,
+     .text = "the lens"},
     FACT("focal_mm", focal_mm, 2, "mm", 1e6, "focal length"),
     FACT("f_number", f_number, 2, NULL, 1e6, "aperture: focal length over it"),
     FACT("iso", iso, 0, NULL, 1e9, "ISO speed"),
@@ -325,14 +391,14 @@ static const struct schema distortion_schema = {.row = distortion_rows};
 
 #define POSE_NUMBER(name, member, digits, of_unit, lowest, highest, says)                          \
     {                                                                                              \
-        .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct pose, member),                   \
+        .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct night_pose, member),             \
         .decimals = digits, .unit = of_unit, .low = lowest, .high = highest, .text = says          \
     }
 
 static const struct schema_row pose_rows[] = {
     {.key = "axes",
      .kind = SCHEMA_NUMBERS,
-     .at = offsetof(struct pose, axis),
+     .at = offsetof(struct night_pose, axis),
      .count = 9,
      .decimals = 10,
      .missing = (double)NAN,
@@ -350,7 +416,7 @@ static const struct schema_row pose_rows[] = {
 /* A pose whose axes are not at right angles is none. */
 static bool is_pose(const void *structure)
 {
-    const struct pose *pose = structure;
+    const struct night_pose *pose = structure;
     for (int i = 0; i < 3; i++) {
         for (int j = 0; j <= i; j++) {
             double product = 0;
@@ -418,7 +484,7 @@ static const struct schema_row trust_rows[] = {
      .kind = SCHEMA_OBJECT,
      .of = &pose_schema,
      MEMBER(pose),
-     .size = sizeof(struct pose),
+     .size = sizeof(struct night_pose),
      .when = SCHEMA_IF,
      .present = has_pose,
      .text = "the camera, as the next frame is expected from it"},
@@ -581,7 +647,8 @@ static const struct schema_row head_rows[] = {
     {.key = "solved", .kind = SCHEMA_BOOL, MEMBER(solved), .text = "where it points is known"},
     {.key = "why",
      .kind = SCHEMA_TEXT,
-     TEXT_MEMBER(why),
+     .put = put_why,
+     .take = take_why,
      .when = SCHEMA_IF,
      .present = is_unsolved,
      .text = "if it is not solved: a short sentence"},

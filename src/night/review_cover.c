@@ -47,7 +47,9 @@ static bool shows(const struct night_frame *frame, const double v[3])
     double p[2], x, y;
     struct wcs wcs;
     if (frame->pose.focal_px > 0) {
-        if (!pose_project(p, NULL, &frame->pose, v)) {
+        struct pose pose;
+        night_frame_pose(&pose, frame);
+        if (!pose_project(p, NULL, &pose, v)) {
             return false;
         }
         x = 0.5 * (frame->width - 1) + (frame->mirrored ? -p[0] : p[0]);

@@ -31,7 +31,7 @@ static inline struct night_frame night_fixture_frame(const char *name, double se
     frame.health.fwhm_px = 2.5;
     frame.health.trail_px = 5;
     frame.health.sky_level = 100;
-    snprintf(frame.says, sizeof frame.says, "good");
+    frame.says = text_copy("good");
     snprintf(frame.format, sizeof frame.format, "JPEG");
     frame.start_utc = time_stamp_utc(time_add(start, seconds), 2);
     frame.name = text_copy(name);

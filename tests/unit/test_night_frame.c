@@ -1,4 +1,5 @@
 /* Frames of a night: from a solve to a line and back, and lines that are damaged. */
+#include "base/text.h"
 #include "match/solve.h"
 #include "near.h"
 #include "night/night_unite.h"
@@ -121,7 +122,8 @@ START_TEST(test_round_trip)
     note.health.fwhm_px = 3.25;
     note.health.faults = 1U << HEALTH_TRAILS | 1U << HEALTH_UNEVEN;
     note.health.look.kind = KIND_FLAT;
-    snprintf(note.says, sizeof note.says, "trails");
+    free(note.says);
+    note.says = text_copy("trails");
     note.streaks = (struct streak_list){{{10, 20, 300, 400}, {1, 2, 3, 4}}, 2};
     round_trip(&back, &note);
 
@@ -151,6 +153,35 @@ START_TEST(test_round_trip)
     night_frame_free(&back);
     solution_free(&solution);
     model_stars_free(&model);
+}
+END_TEST
+
+/* A copy outlives what it was made from, and has a name of its own; thousands of frames are small.
+ */
+START_TEST(test_copy)
+{
+    static const char line[] =
+        "{\"frame\": \"a\", \"solved\": false, \"why\": \"dew\", \"picture\": "
+        "{\"width\": 3, \"height\": 2}, \"camera\": {\"model\": \"m\"}, "
+        "\"health\": {\"says\": \"soft\"}}";
+    struct night_frame frame, copy = {0}, named = {0}, empty = {0}, none;
+    ck_assert_int_eq(night_frame_read(&frame, line, strlen(line), NULL), 0);
+    ck_assert_int_eq(night_frame_copy(&copy, &frame, NULL, NULL), 0);
+    ck_assert_int_eq(night_frame_copy(&named, &frame, "b", NULL), 0);
+    ck_assert_int_eq(night_frame_copy(&none, &empty, "c", NULL), 0);
+    night_frame_free(&frame);
+    ck_assert_str_eq(copy.name, "a");
+    ck_assert_str_eq(named.name, "b");
+    ck_assert_str_eq(night_frame_why(&named), "dew");
+    ck_assert_str_eq(night_frame_says(&copy), "soft");
+    ck_assert_str_eq(copy.camera, "m");
+    ck_assert_ptr_null(copy.lens);
+    ck_assert_str_eq(night_frame_why(&none), "");
+    ck_assert_str_eq(night_frame_says(&none), "");
+    night_frame_free(&copy);
+    night_frame_free(&named);
+    night_frame_free(&none);
+    ck_assert_uint_le(sizeof frame, 1300);
 }
 END_TEST
 
@@ -328,6 +359,7 @@ Suite *night_frame_suite(void)
     tcase_add_unchecked_fixture(plain, fixture_make_both, NULL);
     tcase_add_checked_fixture(plain, scratch_make, scratch_remove);
     tcase_add_test(plain, test_wcs);
+    tcase_add_test(plain, test_copy);
     tcase_add_test(plain, test_wcs_without_pose);
     tcase_add_test(plain, test_round_trip);
     tcase_add_test(plain, test_clock);

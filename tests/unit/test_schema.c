@@ -2,6 +2,7 @@
  * happens to a value that no table has. */
 #include "base/random.h"
 #include "base/schema_print.h"
+#include "base/text.h"
 #include "near.h"
 #include "night/night_list.h"
 #include "scratch.h"
@@ -164,12 +165,12 @@ END_TEST
 /* What goes together of a frame that was read, and perhaps solved. */
 static void draw_frame(struct night_frame *frame, struct random *random)
 {
-    const struct pose square = {.axis = {{1, 0, 0}, {0, 0, -1}, {0, 1, 0}},
-                                .focal_px = 5000,
-                                .distortion = -0.0125,
-                                .x = 3.5,
-                                .y = -8.25,
-                                .half_diagonal = 1000};
+    const struct night_pose square = {.axis = {{1, 0, 0}, {0, 0, -1}, {0, 1, 0}},
+                                      .focal_px = 5000,
+                                      .distortion = -0.0125,
+                                      .x = 3.5,
+                                      .y = -8.25,
+                                      .half_diagonal = 1000};
     memset(frame, 0, sizeof *frame);
     draw_rows((char *)frame, &night_frame_schema, random);
     memset(&frame->pose, 0, sizeof frame->pose);
@@ -196,7 +197,11 @@ static void draw_frame(struct night_frame *frame, struct random *random)
         frame->streaks.streak[i] =
             (struct streak){i, 2 * i, 100 * i, (double)(random_bits(random) % 1000)};
     }
-    health_write_verdict(frame->says, sizeof frame->says, &frame->health);
+    char says[240];
+    health_write_verdict(says, sizeof says, &frame->health);
+    frame->says = text_copy(says);
+    frame->camera = text_copy("Sample \"One\"");
+    frame->why = frame->solved ? NULL : text_copy("no stars \u00e9");
 }
 
 /* Lines are longer than messages may be. */
@@ -230,6 +235,11 @@ START_TEST(brings_frames_there_and_back)
         ck_assert_str_eq(back.camera, frame.camera);
         json_free(&json);
         json_free(&again);
+        ck_assert_str_eq(night_frame_why(&back), night_frame_why(&frame));
+        ck_assert_str_eq(night_frame_says(&back), night_frame_says(&frame));
+        free(frame.camera);
+        free(frame.why);
+        free(frame.says);
         night_frame_free(&back);
     }
 }
