@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # What it takes to review a night of small frames: frames a second, what each step takes of it, the gain
-# by a second thread, whether memory grows with the night, the size of its record; and camera raw files
-# of 24 megapixels a second.
+# by a second thread, the memory of a frame's record, and what a night of ten times as many takes over
+# this one; and camera raw files of 24 megapixels a second.
 # usage: tests/bench/night_speed.sh BUILD_DIR NUMBERS
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -49,8 +49,22 @@ review night_two few 2
 review night_many many 2
 ratio speed.night_per_s "$frames" "$(value speed.night_many.wall_s)"
 ratio speed.night_gain "$(value speed.night_one.wall_s)" "$(value speed.night_two.wall_s)"
-ratio speed.night_growth "$(value speed.night_many.most_mb)" "$(value speed.night_two.most_mb)"
-ratio speed.night_record_bytes "$(stat -c %s "$work/log")" "$frames"
+
+# The same lines ten times, as of other frames: what the record of one takes, without any picture.
+awk '{ for (i = 0; i < 10; i++) { line = $0; sub(/"frame": "/, "&" i, line)
+       sub(/"digest": "./, "\"digest\": \"" i, line); print line } }' "$work/log" >"$work/tenfold"
+lines() { # KEY FILE
+    "$build/tests/bench/speed" --numbers "$numbers" --key "$1" run -- "$build/alidade" review \
+        --from "$work/$2" | grep -a "^$1: "
+}
+lines night_lines log
+lines night_tenfold tenfold
+bytes=$(awk -v few="$(value speed.night_lines.most_mb)" -v many="$(value speed.night_tenfold.most_mb)" \
+    -v frames="$frames" 'BEGIN { print (many - few) * 1048576 / (9 * frames) }')
+note speed.night_record_bytes "$bytes"
+ratio speed.night_growth "$(awk -v most="$(value speed.night_many.most_mb)" -v bytes="$bytes" \
+    -v frames="$frames" 'BEGIN { print most + 9 * frames * bytes / 1048576 }')" \
+    "$(value speed.night_many.most_mb)"
 for step in read detect match health; do
     share=$(sed -nE "s/.*\"elapsed_ms\": .*\"$step\": ([0-9.]+).*\"total\": ([0-9.]+).*/\1 \2/p" \
         "$work/log" | awk '{ a += $1; b += $2 } END { print 100 * a / b }')
