@@ -38,9 +38,11 @@ int islands_find(struct islands *found, const struct relief *r, float shore, flo
  * if each has least_area pixels above the pass, stands out of it by more than noise, and holds a
  * share of 0.001 of the island's flux above it. Every pixel goes with the summit that water would
  * have come from. (As Bertin & Arnouts 1996, A&AS 117, 393, section 6, with as many levels as there
- * are pixels, and without a draw of lots.) Time grows as the number of pixels. ERROR_MEMORY only.
+ * are pixels, and without a draw of lots.) Time grows as the number of pixels; same bits on any
+ * number of threads. ERROR_MEMORY only.
  */
-int islands_part(struct islands *found, int plane_width, int least_area, struct error *err);
+int islands_part(struct islands *found, int plane_width, int least_area, int threads,
+                 struct error *err);
 
 void islands_free(struct islands *found);
 

@@ -6,7 +6,10 @@
  * summit's land becomes the higher one's. */
 #include "stars/islands.h"
 
+#include "base/parallel.h"
+
 #include <limits.h>
+#include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -288,16 +291,15 @@ static void split(struct parted *parted, struct parting *p, int *pixel, float *l
     parted->count += (size_t)parts;
 }
 
-/* Room for the largest island. */
-static int start(struct parting *p, const struct islands *found, int width, int least_area,
-                 struct error *err)
+/* Room for the largest of some islands. */
+static bool start(struct parting *p, const struct island *island, size_t islands, int width,
+                  int least_area)
 {
     size_t most = 0, box = 0;
-    for (size_t i = 0; i < found->count; i++) {
-        const struct island *island = &found->island[i];
-        size_t size = (size_t)(island->right - island->left + 3) *
-                      (size_t)(island->lower - island->upper + 3);
-        most = (size_t)island->pixels > most ? (size_t)island->pixels : most;
+    for (size_t i = 0; i < islands; i++) {
+        size_t size = (size_t)(island[i].right - island[i].left + 3) *
+                      (size_t)(island[i].lower - island[i].upper + 3);
+        most = (size_t)island[i].pixels > most ? (size_t)island[i].pixels : most;
         box = size > box ? size : box;
     }
     *p = (struct parting){.width = width, .least_area = least_area};
@@ -307,8 +309,7 @@ static int start(struct parting *p, const struct islands *found, int width, int 
     p->place = malloc((most + 1) * sizeof *p->place);
     p->summit = malloc((most + 1) * sizeof *p->summit);
     p->rank = malloc((box + 1) * sizeof *p->rank);
-    return p->order && p->spare && p->land && p->place && p->summit && p->rank ? 0
-                                                                               : error_memory(err);
+    return p->order && p->spare && p->land && p->place && p->summit && p->rank;
 }
 
 static void end(struct parting *p)
@@ -321,31 +322,89 @@ static void end(struct parting *p)
     free(p->rank);
 }
 
-int islands_part(struct islands *found, int plane_width, int least_area, struct error *err)
+/* Islands in batches, side by side: each has a list of its own. */
+enum { BATCH = 256 };
+
+struct cutting {
+    struct islands *found;
+    int width, least_area;
+    struct parted *batch;
+    atomic_bool failed;
+};
+
+static bool part_island(struct parted *parted, struct parting *p, const struct islands *found,
+                        const struct island *island)
 {
+    int *pixel = found->pixel + island->first;
+    float *level = found->level + island->first;
+    int stars = island->pixels >= 2 * p->least_area ? flood(p, pixel, level, island) : 1;
+    if (!make_room(parted, (size_t)stars)) {
+        return false;
+    }
+    if (stars > 1) {
+        split(parted, p, pixel, level, island);
+    } else {
+        parted->island[parted->count++] = *island;
+    }
+    return true;
+}
+
+static void part_batch(int item, void *context)
+{
+    struct cutting *c = context;
     struct parting p;
-    struct parted parted = {0};
-    int code = start(&p, found, plane_width, least_area, err);
-    for (size_t i = 0; !code && i < found->count; i++) {
-        const struct island *island = &found->island[i];
-        int *pixel = found->pixel + island->first;
-        float *level = found->level + island->first;
-        int stars = island->pixels >= 2 * least_area ? flood(&p, pixel, level, island) : 1;
-        if (!make_room(&parted, (size_t)stars)) {
-            code = error_memory(err);
-        } else if (stars > 1) {
-            split(&parted, &p, pixel, level, island);
-        } else {
-            parted.island[parted.count++] = *island;
-        }
+    size_t first = (size_t)item * BATCH, rest = c->found->count - first;
+    size_t n = rest < BATCH ? rest : BATCH;
+    const struct island *island = c->found->island + first;
+    bool good = start(&p, island, n, c->width, c->least_area);
+    for (size_t i = 0; good && i < n; i++) {
+        good = part_island(&c->batch[item], &p, c->found, &island[i]);
     }
     end(&p);
-    if (code) {
-        free(parted.island);
-        return code;
+    if (!good) {
+        atomic_store(&c->failed, true);
+    }
+}
+
+/* All batches one after the other. NULL if there is no memory. */
+static struct island *append(size_t *count, const struct parted *batch, int batches)
+{
+    *count = 0;
+    for (int i = 0; i < batches; i++) {
+        *count += batch[i].count;
+    }
+    struct island *all = malloc((*count + 1) * sizeof *all);
+    for (size_t i = 0, at = 0; all && i < (size_t)batches; i++) {
+        if (batch[i].count > 0) {
+            memcpy(all + at, batch[i].island, batch[i].count * sizeof *all);
+            at += batch[i].count;
+        }
+    }
+    return all;
+}
+
+int islands_part(struct islands *found, int plane_width, int least_area, int threads,
+                 struct error *err)
+{
+    int batches = (int)((found->count + BATCH - 1) / BATCH);
+    struct cutting c = {.found = found, .width = plane_width, .least_area = least_area};
+    struct island *all = NULL;
+    size_t count = 0;
+    c.batch = calloc((size_t)batches + 1, sizeof *c.batch);
+    atomic_init(&c.failed, c.batch == NULL);
+    if (c.batch) {
+        parallel_each(batches, threads, part_batch, &c);
+        all = atomic_load(&c.failed) ? NULL : append(&count, c.batch, batches);
+    }
+    for (int i = 0; c.batch && i < batches; i++) {
+        free(c.batch[i].island);
+    }
+    free(c.batch);
+    if (!all) {
+        return error_memory(err);
     }
     free(found->island);
-    found->island = parted.island;
-    found->count = parted.count;
+    found->island = all;
+    found->count = count;
     return 0;
 }

@@ -232,7 +232,7 @@ int sources_find(struct sources *sources, const struct sources *known, const str
             islands_find(&found, r, (float)isophote, (float)DETECTION, least_area(p), threads, err);
     }
     if (!code) {
-        code = islands_part(&found, r->width, least_area(p), err);
+        code = islands_part(&found, r->width, least_area(p), threads, err);
     }
     if (!code) {
         code = measure_all(sources, &found, &how, most, threads, err);

@@ -222,7 +222,7 @@ static int parts_of(const struct relief *r, struct islands *found)
     for (size_t i = 0; i < pixels; i++) {
         sum += found->pixel[i];
     }
-    ck_assert_int_eq(islands_part(found, r->width, 4, &err), 0);
+    ck_assert_int_eq(islands_part(found, r->width, 4, 2, &err), 0);
     size_t counted = 0;
     for (size_t i = 0; i < found->count; i++) {
         const struct island *island = &found->island[i];
