@@ -295,6 +295,39 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
     return told.count;
 }
 
+/* The rules that raise an alert and take it back; NULL: none. */
+static const struct alert_rule *rule_of(const struct alerts *alerts, enum alert_kind kind)
+{
+    const struct alert_rule *const rules[ALERT_KINDS] = {
+        [ALERT_CLOUD] = &alerts->cloud,     [ALERT_DEW] = &alerts->dew,
+        [ALERT_FOCUS] = &alerts->focus,     [ALERT_TRAILS] = &alerts->trails,
+        [ALERT_NO_SKY] = &alerts->no_sky,   [ALERT_UNSOLVED] = &alerts->unsolved,
+        [ALERT_SILENCE] = &alerts->silence, [ALERT_CARD] = &alerts->card,
+        [ALERT_DISK] = &alerts->disk,
+    };
+    return rules[kind];
+}
+
+bool alerts_hold(const struct alerts *alerts, enum alert_kind kind)
+{
+    const struct alert_rule *rule = rule_of(alerts, kind);
+    switch (kind) {
+    case ALERT_NEAR_EDGE:
+        return alerts->aim == PLACE_ENDING;
+    case ALERT_RECENTRE:
+    case ALERT_STILL_OFF:
+        return alerts->aim == PLACE_WRONG;
+    case ALERT_SKYLINE:
+        return alerts->view != VIEW_CLEAR;
+    case ALERT_TRAILS:
+        return rule->raised || alerts->motion.raised;
+    case ALERT_DISK:
+        return rule->raised || rule->again > 0;
+    default:
+        return !rule || rule->raised;
+    }
+}
+
 static bool lasts(const struct alert_rule *rule)
 {
     return rule->raised && rule->good == 0;

@@ -153,6 +153,10 @@ void alerts_forget_aim(struct alerts *alerts);
  * knows. */
 double alerts_frames_visible(const struct night_step *step);
 
+/* Whether what was told still holds; true for what nothing shows the end of: a knock, settings or a
+ * clock that changed, a bright sky. Good news holds until it is taken for granted: true, too. */
+bool alerts_hold(const struct alerts *alerts, enum alert_kind kind);
+
 /* What has been told of and spoils the latest frame too, though by itself it may look good:
  * "cloud", "dew", "focus"; NULL for nothing. */
 const char *alerts_lasting(const struct alerts *alerts);

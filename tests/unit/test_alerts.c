@@ -100,9 +100,11 @@ START_TEST(a_cloud_comes_and_goes_once)
     feed_quietly(&s, 20);
     s.frame.health.zero_mag = 15;
     ck_assert_int_eq(feed_until(&s, 40, ALERT_CLOUD), 2);
+    ck_assert(alerts_hold(&s.alerts, ALERT_CLOUD) && !alerts_hold(&s.alerts, ALERT_DEW));
     ck_assert_int_eq(feed_until(&s, 24, ALERT_CLOUD), 0); /* the 25th says it again */
     s.frame.health.zero_mag = 16;
     ck_assert_int_eq(feed_until(&s, 10, ALERT_CLEAR), 3);
+    ck_assert(!alerts_hold(&s.alerts, ALERT_CLOUD));
     feed_quietly(&s, 50);
 }
 END_TEST
@@ -126,7 +128,9 @@ START_TEST(a_batch_is_warned_of_ended_and_confirmed)
     struct session s = quiet_session();
     s.step.drift.change_s = 2 * 31;
     ck_assert_int_eq(feed_until(&s, 20, ALERT_NEAR_EDGE), 19); /* 12 frames before the 31st */
+    ck_assert(alerts_hold(&s.alerts, ALERT_NEAR_EDGE) && !alerts_hold(&s.alerts, ALERT_RECENTRE));
     ck_assert_int_eq(feed_until(&s, 10, ALERT_RECENTRE), 11 - 1);
+    ck_assert(!alerts_hold(&s.alerts, ALERT_NEAR_EDGE) && alerts_hold(&s.alerts, ALERT_RECENTRE));
     s.step.touched = true;
     s.step.moved_deg = 1;
     s.step.drift.change_s = 2 * 150;
@@ -134,6 +138,7 @@ START_TEST(a_batch_is_warned_of_ended_and_confirmed)
     s.step.touched = false;
     s.step.longest = 200;
     ck_assert_int_eq(feed_until(&s, 1, ALERT_CENTRED), 1);
+    ck_assert(!alerts_hold(&s.alerts, ALERT_RECENTRE));
     s.step.longest = 0;
     feed_quietly(&s, 50);
 }
