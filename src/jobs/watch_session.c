@@ -144,7 +144,9 @@ static void tell_standing(struct watch_session *session, const struct night_fram
     }
     if (solved && solved->solution.solved && step->on_target &&
         (answer = calloc(1, sizeof *answer)) != NULL) {
-        find_next_move(answer, session, solved, standing.left, step->cadence_s);
+        /* What is overdue is to be done now, however long the batch would last that has begun. */
+        find_next_move(answer, session, solved, standing.overdue ? 0 : standing.left,
+                       step->cadence_s);
         standing.answer = answer;
     }
     session->listener->standing(session->listener->context, &standing);
@@ -183,9 +185,10 @@ static void tell_log(struct watch_session *session, int code, const struct error
     session->log_failing = code != 0;
 }
 
-static bool is_same_place(const struct sky_ellipse *a, const struct sky_ellipse *b)
+static bool is_same_target(const struct aim_target *a, const struct aim_target *b)
 {
-    return a->ra_deg == b->ra_deg && a->dec_deg == b->dec_deg;
+    return strcmp(a->name, b->name) == 0 && a->shape.ra_deg == b->shape.ra_deg &&
+           a->shape.dec_deg == b->shape.dec_deg;
 }
 
 /* What the plan of the night says is about its own target. */
@@ -196,8 +199,7 @@ static void heed_change(struct watch_session *session)
     if (!listener->change || !listener->change(listener->context, &change)) {
         return;
     }
-    if (change.target.moves != session->context.target.moves ||
-        !is_same_place(&change.target.shape, &session->context.target.shape)) {
+    if (!is_same_target(&change.target, &session->context.target)) {
         session->context.plan = NULL;
         alerts_forget_aim(&session->alerts);
     }
