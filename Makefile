@@ -11,19 +11,23 @@ CXX      ?= c++
 OPTIMISE ?= -O2 -g
 WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
 PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih json-c cairo pangocairo zlib
+# What the live page of watch needs besides.
+PAGE_PACKAGES := libmicrohttpd libqrencode
 # Deferred (=): looked up after `make deps` has put the packages in place.
-PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
+PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) $(PAGE_PACKAGES) 2>/dev/null)
 PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
 CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
             -DALIDADE_DATA_DIR='"$(PREFIX)/share/alidade"' -MMD -MP
 CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
 CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
 LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
+PAGE_LIBS = $(shell pkg-config --libs $(PAGE_PACKAGES) 2>/dev/null)
 # What alidade-index and the tests need besides.
 INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
 LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw stack jobs
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
+PAGE_SRC     := $(wildcard src/page/*.c)
 CLI_SRC      := $(filter-out src/cli/main.c,$(wildcard src/cli/*.c))
 MANUAL_SRC   := $(filter-out src/manual/alidade_manual.c,$(wildcard src/manual/*.c))
 INDEX_SRC    := $(wildcard index-build/*.c)
@@ -53,7 +57,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
+.PHONY: all help man completions test test-page demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -99,20 +103,31 @@ $(LIB): $(call objects,$(LIBRARY_SRC))
 $(B)/libindex-build.a: $(call objects,$(INDEX_LIB))
 	@rm -f $@
 	$(AR) rcs $@ $^
+$(B)/libpage.a: $(call objects,$(PAGE_SRC))
+	@rm -f $@
+	$(AR) rcs $@ $^
+# The files of the page are numbers in the program.
+LIVE_FILES := $(patsubst src/page/files/%,$(B)/src/page/%.inc,$(wildcard src/page/files/*))
+$(LIVE_FILES): $(B)/src/page/%.inc: src/page/files/%
+	@mkdir -p $(@D)
+	@od -An -v -tu1 $< | sed -E 's/([0-9]+)/\1,/g' > $@
+$(B)/src/page/live_files.o: $(LIVE_FILES)
+$(B)/src/page/live_files.o: CPPFLAGS += -I$(B)/src/page
 $(B)/libdemo.a: $(call objects,$(DEMO_LIB))
 	@rm -f $@
 	$(AR) rcs $@ $^
 
-$(B)/alidade: $(B)/src/cli/main.o $(call objects,$(CLI_SRC)) $(LIB)
+$(B)/alidade: $(B)/src/cli/main.o $(call objects,$(CLI_SRC)) $(B)/libpage.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) -o $@
 $(B)/alidade-index: $(B)/index-build/index_main.o $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
 # What writes manual pages and completions from the tables of the programs.
-$(B)/manual-alidade: $(B)/src/manual/alidade_manual.o $(call objects,$(MANUAL_SRC) $(CLI_SRC)) $(LIB)
+$(B)/manual-alidade: $(B)/src/manual/alidade_manual.o $(call objects,$(MANUAL_SRC) $(CLI_SRC)) \
+    $(B)/libpage.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) -o $@
 $(B)/manual-alidade-index: $(B)/index-build/index_manual.o $(call objects,$(MANUAL_SRC) $(INDEX_PROG)) \
     $(B)/libindex-build.a $(LIB)
 	$(call say,link)
@@ -128,9 +143,9 @@ $(B)/tests/unit/suites.inc: $(UNIT_SRC) Makefile
 	@printf 'SUITE(%s)\n' $(SUITES) > $@
 $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
-$(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
+$(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(B)/libpage.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(shell pkg-config --libs check) -lsep $(INDEX_LIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) $(shell pkg-config --libs check) -lsep $(INDEX_LIBS) -o $@
 
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
@@ -138,9 +153,9 @@ $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $
 # A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
 FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
 FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))
-$(FUZZERS): %: %.o $(FUZZ_MAIN) $(B)/libindex-build.a $(LIB)
+$(FUZZERS): %: %.o $(FUZZ_MAIN) $(B)/libindex-build.a $(B)/libpage.a $(LIB)
 	$(call say,link)
-	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $(FUZZ_LINK) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
+	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $(FUZZ_LINK) $^ $(LDLIBS) $(PAGE_LIBS) $(INDEX_LIBS) -o $@
 
 # The same program makes the same index: it is built again when the program is another one, not
 # when that was linked again. Lines of the source, which only a debugger reads, do not count.
@@ -176,6 +191,10 @@ $(SCHEMA): $(B)/manual-alidade
 test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
 	@bash tests/outside/fetch.sh $(B)
 	@bash tests/run.sh $(B) tree outside bad-input end fuzz
+
+test-page: all $(B)/demo/render ## play a night through the live page in chromium, if that is installed
+	@/usr/bin/python3 tests/page/check_page.py; code=$$?; [ $$code -eq 77 ] || exit $$code
+test-page: export BUILD := $(B)
 
 demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
 	@bash demo/run.sh $(B)
@@ -214,7 +233,8 @@ check-thresholds: $(B)/tests/unit/run ## move each threshold by a fifth and see 
 	@COMPILE="$$CHECK_COMPILE" LINK="$$CHECK_LINK" python3 tests/thresholds/check_thresholds.py $(B) $(ONLY)
 check-thresholds: export CHECK_COMPILE = $(COMPILE)
 check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
-    $(B)/libdemo.a $(LIB) $(LDLIBS) $(shell pkg-config --libs check) $(INDEX_LIBS) -o OUT
+    $(B)/libdemo.a $(B)/libpage.a $(LIB) $(LDLIBS) $(PAGE_LIBS) $(shell pkg-config --libs check) \
+    $(INDEX_LIBS) -o OUT
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h' -not -path 'src/web/stand-ins/*'); do \

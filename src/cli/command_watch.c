@@ -9,6 +9,7 @@
 #include "cli/open_engine.h"
 #include "cli/run_options.h"
 #include "cli/terminal.h"
+#include "cli/watch_page.h"
 #include "cli/watch_report.h"
 #include "image/frame_name.h"
 #include "jobs/job_watch.h"
@@ -21,7 +22,7 @@ struct watch_settings {
     struct solver_settings solver;
     struct watch_wish wish;
     struct aim_wish aim;
-    const char *target, *on_alert, *plan;
+    const char *target, *on_alert, *plan, *page;
     bool once, poll, red, json;
 };
 
@@ -95,6 +96,7 @@ static const struct option_row options[] = {
      .help = "look for new files instead of relying on the system to report them",
      .store = offsetof(struct watch_settings, poll)},
     {.kind = OPTION_HEADING, .help = "Alerts"},
+    WATCH_PAGE_OPTION(watch_settings, page),
     {.name = "on-alert",
      .kind = OPTION_TEXT,
      .argument = "COMMAND",
@@ -166,11 +168,15 @@ struct watch {
     struct job_engine engine;
     struct job_watch_wish wish;
     struct night_plan plan;
+    struct watch_page page;
 };
 
 static void complain(void *context, const struct error *err)
 {
     const struct watch *watch = context;
+    if (watch->page.live) {
+        live_trouble(watch->page.live, err);
+    }
     watch_report_clear(watch->out, &watch->style);
     fflush(watch->out);
     fputs("alidade watch: ", stderr);
@@ -192,6 +198,9 @@ static void tell_frame(void *context, const struct night_frame *frame,
     const struct watch *watch = context;
     watch_report_clear(watch->out, &watch->style);
     watch_report_frame(watch->out, &watch->style, frame, step, lasting);
+    if (watch->page.live) {
+        live_frame(watch->page.live, frame, step);
+    }
     hand_out(watch);
 }
 
@@ -206,6 +215,9 @@ static void tell_alert(void *context, const struct alert *alert, const struct ni
                                           frame ? frame->name : ""};
     watch_report_clear(watch->out, &watch->style);
     watch_report_alert(watch->out, &watch->style, alert, frame, answer);
+    if (watch->page.live) {
+        live_alert(watch->page.live, alert, frame);
+    }
     hand_out(watch);
     if (watch->settings->on_alert && alert_is_loud(alert->kind) &&
         alert_command_start(watch->settings->on_alert, &message, &err)) {
@@ -218,7 +230,16 @@ static void tell_standing(void *context, const struct watch_standing *standing)
 {
     const struct watch *watch = context;
     watch_report_standing(watch->out, &watch->style, standing);
+    if (watch->page.live) {
+        live_standing(watch->page.live, standing);
+    }
     hand_out(watch);
+}
+
+static bool take_change(void *context, struct watch_change *change)
+{
+    const struct watch *watch = context;
+    return watch->page.live && live_change(watch->page.live, change);
 }
 
 static void say_hello(void *context, const struct watch_session *session)
@@ -226,6 +247,10 @@ static void say_hello(void *context, const struct watch_session *session)
     const struct watch *watch = context;
     int known = session->known.settled;
     catch_stops();
+    if (watch->page.live) {
+        live_began(watch->page.live, session);
+        watch_page_show(watch->out, &watch->page, &watch->style);
+    }
     if (watch->style.json) {
         return;
     }
@@ -299,7 +324,11 @@ static int prepare(struct watch *watch, const char *folder, struct error *err)
         code = night_plan_use(&watch->wish.target, &watch->wish.plan, &watch->plan, &watch->engine,
                               &planned, err);
     }
-    return code ? code : open_engine(&watch->engine, &watch->wish.solve, &settings->solver, err);
+    code = code ? code : open_engine(&watch->engine, &watch->wish.solve, &settings->solver, err);
+    if (!code && settings->page) {
+        code = watch_page_open(&watch->page, settings->page, &settings->solver, &watch->wish, err);
+    }
+    return code;
 }
 
 static int run(const void *given, int operands, char **operand, FILE *out, struct error *err)
@@ -317,8 +346,9 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         .ended = say_goodbye,
         .frame = tell_frame,
         .alert = tell_alert,
-        .standing = isatty(fileno(out)) ? tell_standing : NULL,
+        .standing = isatty(fileno(out)) || watch->settings->page ? tell_standing : NULL,
         .trouble = complain,
+        .change = take_change,
     };
     const struct job_control control = {.cancelled = &stopped};
     struct job_watch_result result;
@@ -327,6 +357,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         code =
             job_watch(&result, &watch->engine, operand[0], &watch->wish, &listener, &control, err);
     }
+    watch_page_close(&watch->page);
     job_engine_close(&watch->engine);
     free(watch);
     return code;

@@ -7,6 +7,7 @@
 #include "cli/watch_schema.h"
 #include "match/index_schema.h"
 #include "night/night_frame.h"
+#include "page/live_schema.h"
 
 const struct schema *const json_tables[] = {&night_frame_schema,
                                             &aim_schema,
@@ -16,6 +17,9 @@ const struct schema *const json_tables[] = {&night_frame_schema,
                                             &plan_schema,
                                             &plan_target_schema,
                                             &alert_schema,
+                                            &live_schema,
+                                            &live_sight_schema,
+                                            &live_others_schema,
                                             &object_schema,
                                             &object_list_schema,
                                             &review_schema,

@@ -273,6 +273,11 @@ static time_t about_when(const struct plan_date *date)
     return (time_t)llround((time_julian_date(utc) - UNIX_EPOCH_JD) * 86400);
 }
 
+double plan_options_own_offset_min(void)
+{
+    return computer_offset_min(time(NULL));
+}
+
 struct job_plan_wish plan_options_wish(const struct plan_options *options)
 {
     struct job_plan_wish wish = options->wish;

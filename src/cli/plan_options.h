@@ -23,4 +23,7 @@ extern const struct plan_options plan_option_defaults;
 /* The wish of these options, by this computer's clock. */
 struct job_plan_wish plan_options_wish(const struct plan_options *options);
 
+/* How far this computer's clock is ahead of UTC now. */
+double plan_options_own_offset_min(void);
+
 #endif

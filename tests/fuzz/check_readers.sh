@@ -17,3 +17,4 @@ run votable 200 $corpus/*.vot
 run description 200 $corpus/*.mrt
 # Of the TZ Database, which is in the public domain.
 run zone 200 tests/fuzz/corpus/zone/*.tzif
+run page 300 tests/fuzz/corpus/page/*.http

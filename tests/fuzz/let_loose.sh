@@ -3,15 +3,15 @@
 # that earlier runs found. What crashes, leaks, hangs or takes too much memory lies in
 # BUILD_DIR/found, and the exit code is 1.
 # usage: tests/fuzz/let_loose.sh BUILD_DIR [READER...]     (description fits frame jpeg
-#        png raw tiff votable zone)
+#        page png raw tiff votable zone)
 #   SECONDS_EACH=60   in the environment: how long for each reader
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 build=$1
 shift
-[ $# -gt 0 ] || set -- description fits frame jpeg png raw tiff votable zone
+[ $# -gt 0 ] || set -- description fits frame jpeg page png raw tiff votable zone
 declare -A kinds=([fits]='fits|gz' [frame]='*' [jpeg]=jpg [png]=png [tiff]=tif
-    [raw]='dng|cr3|mrw|orf|pef|raf|rw2' [description]=mrt [votable]=vot [zone]=tzif)
+    [raw]='dng|cr3|mrw|orf|pef|raf|rw2' [description]=mrt [votable]=vot [zone]=tzif [page]=http)
 shopt -s extglob
 found=$build/found
 mkdir -p "$found"

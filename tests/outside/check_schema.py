@@ -187,7 +187,9 @@ def main():
     run('object', 'object', 'Vega', '--json')
     run('index', 'show', '--json', ENVIRONMENT['ALIDADE_INDEX'], program='alidade-index')
     check_demo()
-    never = sorted(set(SCHEMA['$defs']) - set(seen))
+    # What the live page is given, tests/end/check_page_http.py holds against its schema.
+    elsewhere = {name for name in SCHEMA['$defs'] if name.startswith('page')}
+    never = sorted(set(SCHEMA['$defs']) - set(seen) - elsewhere)
     check('tables that no command here has used: ' + ', '.join(never), not never)
     for line in failures:
         print('FAILED: ' + line)
