@@ -4,29 +4,308 @@
 #include "base/parallel.h"
 #include "base/units.h"
 #include "choose_quads.h"
-#include "match/index_layout.h"
+#include "match/packed.h"
 #include "order_stars.h"
+#include "section_writer.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <zlib.h>
 
-/* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight;
- * eight would make the bundled index 90 MB. */
-enum { DEFAULT_NEIGHBOURS = 7, DEFAULT_DENSITY = 30 };
+/* Of fields 2.5 degrees wide 90 % solve with six neighbours, 93 % with seven, 94 % with eight. Of
+ * the 35 quads that seven make, the narrowest 24 solve as many lists as all of them do. */
+enum { DEFAULT_NEIGHBOURS = 8, DEFAULT_QUADS = 21, DEFAULT_DENSITY = 30 };
 
-static void write_u32(unsigned char *p, uint32_t value)
+/* How finely the space of shapes is cut: into more and smaller cells for more quads, so that as
+ * many of them have to be looked at. What is stored of a shape tells it to a
+ * hundredth or little less.
+ */
+static const struct {
+    uint64_t most_quads;
+    int parts, steps;
+} fineness[] = {{12000000, 25, 4}, {200000000, 40, 2}, {UINT64_MAX, 80, 1}};
+
+/* Work on one index. */
+struct work {
+    const struct build_options *options;
+    struct build_report *report;
+    struct catalogue *catalogue;
+    struct index index;
+    struct section_writer writer;
+    struct quad_heap heap;
+    double share_of_sky;
+    double *width; /* of some quads, radians */
+    int widths, quads, threads;
+    struct error *err;
+};
+
+static void tell(const struct work *w, double share)
 {
-    for (int i = 0; i < 4; i++) {
-        p[i] = (unsigned char)(value >> (8 * i));
+    if (w->options->progress) {
+        w->options->progress(share, w->options->context);
     }
 }
 
-static void write_u64(unsigned char *p, uint64_t value)
+static void choose_grid(struct work *w)
 {
-    write_u32(p, (uint32_t)value);
-    write_u32(p + 4, (uint32_t)(value >> 32));
+    uint64_t expected = (uint64_t)w->catalogue->count * (uint64_t)w->quads;
+    int i = 0;
+    while (expected > fineness[i].most_quads) {
+        i++;
+    }
+    shape_grid_make(&w->index.grid, fineness[i].parts, fineness[i].steps);
+}
+
+static void write_numbers(struct work *w)
+{
+    enum { AT_ONCE = 4096 };
+    const struct catalogue *catalogue = w->catalogue;
+    unsigned char bytes[AT_ONCE * 8 + PACKED_SLACK];
+    uint64_t all = 0;
+    for (long i = 0; i < catalogue->count; i++) {
+        all |= catalogue->star[i].id;
+    }
+    const int width = w->index.id_width = packed_width(all), low = width < 32 ? width : 32;
+    section_begin(&w->writer, LAYOUT_IDNO, (uint64_t)catalogue->count);
+    for (long first = 0; first < catalogue->count; first += AT_ONCE) {
+        long count = catalogue->count - first < AT_ONCE ? catalogue->count - first : AT_ONCE;
+        memset(bytes, 0, sizeof bytes);
+        for (long i = 0; i < count; i++) {
+            uint64_t id = catalogue->star[first + i].id, bit = (uint64_t)i * (uint64_t)width;
+            packed_put(bytes, bit, id & (((uint64_t)1 << low) - 1));
+            packed_put(bytes, bit + 32, id >> 32);
+        }
+        section_put(&w->writer, bytes, packed_size((uint64_t)count, width) - PACKED_SLACK);
+    }
+    memset(bytes, 0, PACKED_SLACK);
+    section_put(&w->writer, bytes, PACKED_SLACK);
+    section_end(&w->writer, LAYOUT_IDNO);
+}
+
+/* The stars as the file has them take the place of the catalogue's, which is twice as large. */
+static struct index_star *shrink_stars(struct catalogue *catalogue)
+{
+    char *bytes = (char *)catalogue->star;
+    size_t size = sizeof(struct index_star), count = (size_t)catalogue->count;
+    for (size_t i = 0; i < count; i++) {
+        const struct catalogue_star from = catalogue->star[i];
+        const struct index_star star = {
+            .place = {from.place[0], from.place[1]}, .mag = from.mag, .colour = from.colour};
+        memcpy(bytes + i * size, &star, size);
+    }
+    catalogue->star = NULL;
+    catalogue->count = catalogue->capacity = 0;
+    void *fitting = realloc(bytes, count * size);
+    return fitting ? fitting : (void *)bytes;
+}
+
+static void measure_widths(struct work *w)
+{
+    if (w->widths > 0) {
+        w->report->median_deg = median_of(w->width, w->widths) * DEG_PER_RAD;
+        w->report->narrowest_deg = median_rank(w->width, w->widths, 0) * DEG_PER_RAD;
+        w->report->widest_deg = median_rank(w->width, w->widths, w->widths - 1) * DEG_PER_RAD;
+    }
+}
+
+static void note_magnitudes(struct work *w)
+{
+    int brightest = INT16_MAX, faintest = INT16_MIN;
+    for (long i = 0; i < w->catalogue->count; i++) {
+        int mag = w->catalogue->star[i].mag;
+        brightest = mag < brightest ? mag : brightest;
+        faintest = mag > faintest ? mag : faintest;
+    }
+    w->report->brightest = brightest / 1000.0;
+    w->report->faintest = faintest / 1000.0;
+}
+
+static void write_section(struct work *w, int section, const void *bytes, uint64_t count,
+                          size_t record)
+{
+    section_begin(&w->writer, section, count);
+    section_put(&w->writer, bytes, (size_t)count * record);
+    section_end(&w->writer, section);
+}
+
+enum { CHUNKS_AT_ONCE = 32 };
+
+/* Some chunks that are worked on side by side. */
+struct batch {
+    const struct work *work;
+    uint32_t first;
+    struct chosen chosen[CHUNKS_AT_ONCE];
+};
+
+static void do_chunk(int item, void *context)
+{
+    struct batch *batch = context;
+    const struct work *w = batch->work;
+    choose_chunk(&batch->chosen[item], &w->index, batch->first + (uint32_t)item, w->quads,
+                 w->share_of_sky);
+}
+
+static int take_batch(struct work *w, struct batch *batch, int chunks)
+{
+    int code = 0;
+    for (int i = 0; i < chunks; i++) {
+        struct chosen *chosen = &batch->chosen[i];
+        if (!code && chosen->no_memory) {
+            code = error_memory(w->err);
+        }
+        if (!code) {
+            section_put(&w->writer, chosen->near, chosen->near_size);
+            w->index.quads += chosen->quads;
+            memcpy(w->width + w->widths, chosen->width, (size_t)chosen->widths * sizeof *w->width);
+            w->widths += chosen->widths;
+            code = quad_heap_add(&w->heap, chosen->quad, chosen->quads, w->err);
+        }
+        chosen_free(chosen);
+    }
+    if (!code && w->index.quads > INT32_MAX) {
+        code =
+            error_set(w->err, ERROR_INPUT, "more than 2^31 quads are more than an index can hold");
+    }
+    return code;
+}
+
+/* Writes the neighbours; their quads go to the heap. */
+static int choose_all(struct work *w)
+{
+    static const unsigned char slack[PACKED_SLACK] = {0};
+    const uint32_t stars = w->index.stars, chunks = (stars + CHOOSE_CHUNK - 1) / CHOOSE_CHUNK;
+    struct batch batch = {.work = w};
+    int code = quad_heap_make(&w->heap, w->index.grid.cells, choose_shift(&w->index),
+                              (uint64_t)stars * (uint64_t)w->quads, w->options->beside, w->err);
+    w->width = malloc(((size_t)chunks + 1) * CHOOSE_WIDTHS * sizeof *w->width);
+    code = code || w->width ? code : error_memory(w->err);
+    section_begin(&w->writer, LAYOUT_NEAR, (uint64_t)stars * (uint64_t)w->index.neighbours);
+    for (; batch.first < chunks && !code; batch.first += CHUNKS_AT_ONCE) {
+        uint32_t left = chunks - batch.first;
+        int here = left < CHUNKS_AT_ONCE ? (int)left : CHUNKS_AT_ONCE;
+        parallel_each(here, w->threads, do_chunk, &batch);
+        code = take_batch(w, &batch, here);
+        tell(w, 0.2 + 0.6 * batch.first / chunks);
+    }
+    section_put(&w->writer, slack, sizeof slack);
+    section_end(&w->writer, LAYOUT_NEAR);
+    return code;
+}
+
+/* Room for the bytes of one cell's quads. */
+struct block_room {
+    unsigned char *bytes;
+    size_t room;
+};
+
+/* Writes the quads of one cell, which are in order of their numbers; returns how many bytes they
+ * take, 0 when memory is short. */
+static size_t write_block(struct work *w, struct block_room *block, const heap_quad *quad,
+                          uint32_t count)
+{
+    const int pairs = 2 * index_pair_width(w->index.grid.steps);
+    const int low = index_low_width(&w->index, count), number_width = w->heap.cell_shift - pairs;
+    const uint64_t width = (uint64_t)(pairs + low), head = count < 255 ? 1 : 5;
+    const uint64_t all_numbers = ((uint64_t)1 << number_width) - 1;
+    uint64_t last = (quad[count - 1] >> pairs & all_numbers) >> low;
+    const uint64_t records = count * width; /* bits; the upper parts follow */
+    const size_t size = (size_t)(head + (records + last + count + 7) / 8);
+    if (size + PACKED_SLACK > block->room) {
+        unsigned char *grown = realloc(block->bytes, 2 * size + PACKED_SLACK);
+        if (!grown) {
+            return 0;
+        }
+        block->bytes = grown;
+        block->room = 2 * size + PACKED_SLACK;
+    }
+    unsigned char *record = block->bytes + head;
+    memset(block->bytes, 0, size + PACKED_SLACK);
+    block->bytes[0] = count < 255 ? (unsigned char)count : 255;
+    if (count >= 255) {
+        section_u32(block->bytes + 1, count);
+    }
+    for (uint32_t i = 0; i < count; i++) {
+        uint64_t number = quad[i] >> pairs & all_numbers;
+        uint64_t pair = quad[i] & (((uint64_t)1 << pairs) - 1);
+        uint64_t lower = number & (((uint64_t)1 << low) - 1);
+        uint64_t bit = records + (number >> low) + i;
+        packed_put(record, i * width, lower << pairs | pair);
+        packed_put(record, bit, 1);
+    }
+    section_put(&w->writer, block->bytes, size);
+    return size;
+}
+
+static int write_pile(struct work *w, uint32_t *start, struct block_room *room, uint64_t *place,
+                      uint32_t pile)
+{
+    heap_quad *quad;
+    uint32_t *first, cell = quad_heap_cell(&w->heap, pile);
+    uint32_t cells = quad_heap_cell(&w->heap, pile + 1) - cell;
+    int code = quad_heap_take(&quad, &first, &w->heap, pile, w->err);
+    for (uint32_t i = 0; i < cells && !code; i++) {
+        uint32_t count = first[i + 1] - first[i];
+        start[cell + i] = (uint32_t)*place;
+        if (count > 0) {
+            size_t size = write_block(w, room, quad + first[i], count);
+            code = size ? 0 : error_memory(w->err);
+            *place += size;
+        }
+    }
+    if (!code) {
+        free(quad);
+        free(first);
+    }
+    return code;
+}
+
+/* Packed, each as wide as the last one needs. */
+static void write_starts(struct work *w, const uint32_t *start)
+{
+    enum { AT_ONCE = 4096 };
+    const uint32_t count = w->index.grid.cells + 1;
+    const int width = packed_width(start[count - 1]);
+    unsigned char bytes[AT_ONCE * 4 + PACKED_SLACK];
+    section_begin(&w->writer, LAYOUT_CODE, count);
+    for (uint32_t first = 0; first < count; first += AT_ONCE) {
+        uint32_t here = count - first < AT_ONCE ? count - first : AT_ONCE;
+        memset(bytes, 0, sizeof bytes);
+        for (uint32_t i = 0; i < here; i++) {
+            packed_put(bytes, (uint64_t)i * (uint64_t)width, start[first + i]);
+        }
+        section_put(&w->writer, bytes, packed_size(here, width) - PACKED_SLACK);
+    }
+    memset(bytes, 0, PACKED_SLACK);
+    section_put(&w->writer, bytes, PACKED_SLACK);
+    section_end(&w->writer, LAYOUT_CODE);
+}
+
+/* Takes the quads from the heap, cell by cell, and writes them and where each cell's begin. */
+static int write_quads(struct work *w)
+{
+    static const unsigned char slack[PACKED_SLACK] = {0};
+    const uint32_t cells = w->index.grid.cells;
+    uint32_t *start = malloc(((size_t)cells + 1) * sizeof *start);
+    struct block_room room = {0};
+    uint64_t place = 0;
+    int code = start ? 0 : error_memory(w->err);
+    section_begin(&w->writer, LAYOUT_QUAD, w->index.quads);
+    for (uint32_t pile = 0; pile < w->heap.piles && !code; pile++) {
+        code = write_pile(w, start, &room, &place, pile);
+        if (!code && place > UINT32_MAX) {
+            code = error_set(w->err, ERROR_INPUT, "the quads are more than an index can hold");
+        }
+        tell(w, 0.8 + 0.2 * pile / w->heap.piles);
+    }
+    section_put(&w->writer, slack, sizeof slack);
+    section_end(&w->writer, LAYOUT_QUAD);
+    if (!code) {
+        start[cells] = (uint32_t)place;
+        write_starts(w, start);
+    }
+    free(room.bytes);
+    free(start);
+    return code;
 }
 
 static void write_text(unsigned char *p, const char *text, size_t room)
@@ -35,237 +314,109 @@ static void write_text(unsigned char *p, const char *text, size_t room)
     memcpy(p, text ? text : "", length < room - 1 ? length : room - 1);
 }
 
-static uint64_t padded(uint64_t size)
+static void write_header(struct work *w, double epoch)
 {
-    return (size + 63) / 64 * 64;
-}
-
-static void write_header(unsigned char *b, size_t size, const struct index *index,
-                         const struct catalogue *catalogue, const struct build_options *options)
-{
-    int brightest = INT16_MAX, faintest = INT16_MIN;
-    for (long i = 0; i < catalogue->count; i++) {
-        int mag = catalogue->star[i].mag;
-        brightest = mag < brightest ? mag : brightest;
-        faintest = mag > faintest ? mag : faintest;
-    }
-    double epoch = catalogue->epoch_year > 0 ? catalogue->epoch_year : 2000;
+    unsigned char b[LAYOUT_HEADER_END] = {0};
+    const struct index *index = &w->index;
     uint64_t epoch_bits;
     memcpy(&epoch_bits, &epoch, sizeof epoch_bits);
+    int brightest = (int)lrint(w->report->brightest * 1000);
+    int faintest = (int)lrint(w->report->faintest * 1000);
     memcpy(b, LAYOUT_MAGIC, 8);
-    write_u32(b + LAYOUT_ORDER, 0x01020304);
-    write_u32(b + LAYOUT_VERSION, INDEX_VERSION);
-    write_u64(b + LAYOUT_SIZE, size);
-    write_u32(b + LAYOUT_SECTIONS, LAYOUT_SECTION_COUNT);
-    write_u32(b + LAYOUT_STARS, index->stars);
-    write_u32(b + LAYOUT_QUADS, index->quads);
-    write_u32(b + LAYOUT_LEVELS, (uint32_t)index->levels);
-    write_u32(b + LAYOUT_NEIGHBOURS, (uint32_t)index->neighbours);
-    write_u64(b + LAYOUT_EPOCH, epoch_bits);
-    write_u32(b + LAYOUT_MAGNITUDES, (uint32_t)(uint16_t)brightest | (uint32_t)faintest << 16);
-    write_text(b + LAYOUT_NAME, options->name, 64);
-    write_text(b + LAYOUT_SOURCE, options->source, 128);
-}
-
-/* Where each section lies, and the size of the whole file behind the last. */
-static void lay_out(uint64_t offset[LAYOUT_SECTION_COUNT + 1], uint64_t length[], uint64_t count[],
-                    const struct index *index)
-{
-    const uint64_t stars = index->stars, neighbours = (uint64_t)index->neighbours;
-    const uint64_t records[LAYOUT_SECTION_COUNT] = {
-        stars,
-        stars,
-        (uint64_t)index_first_cell(index->levels) + 1,
-        stars * neighbours,
-        (uint64_t)INDEX_SHAPE_CELLS + 1,
-        index->quads,
-    };
-    offset[0] = padded(LAYOUT_HEADER_END);
-    for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        bool wide = i == LAYOUT_IDNO && index->wide_id;
-        count[i] = records[i];
-        length[i] = records[i] * (wide ? sizeof *index->wide_id : layout_record_size[i]);
-        offset[i + 1] = padded(offset[i] + length[i]);
+    section_u32(b + LAYOUT_ORDER, 0x01020304);
+    section_u32(b + LAYOUT_VERSION, INDEX_VERSION);
+    section_u32(b + LAYOUT_SECTIONS, LAYOUT_SECTION_COUNT);
+    section_u32(b + LAYOUT_STARS, index->stars);
+    section_u32(b + LAYOUT_QUADS, index->quads);
+    section_u32(b + LAYOUT_LEVELS, (uint32_t)index->levels);
+    section_u32(b + LAYOUT_NEIGHBOURS, (uint32_t)index->neighbours);
+    section_u64(b + LAYOUT_EPOCH, epoch_bits);
+    section_u32(b + LAYOUT_MAGNITUDES, (uint32_t)(uint16_t)brightest | (uint32_t)faintest << 16);
+    section_u32(b + LAYOUT_ID_WIDTH, (uint32_t)index->id_width);
+    section_u32(b + LAYOUT_PARTS, (uint32_t)index->grid.parts);
+    section_u32(b + LAYOUT_STEPS, (uint32_t)index->grid.steps);
+    for (int level = 0; level <= index->levels; level++) {
+        section_u32(b + LAYOUT_LEVEL + 4 * level, index->level[level]);
     }
+    write_text(b + LAYOUT_NAME, w->options->name, 64);
+    write_text(b + LAYOUT_SOURCE, w->options->source, 128);
+    section_write_header(&w->writer, b);
 }
 
-static void write_table(unsigned char *b, const uint64_t *offset, const uint64_t *length,
-                        const uint64_t *count)
+/* The parts that hold stars; then those that hold quads of them. */
+static int write_parts(struct work *w, struct index_cell *cells)
 {
-    for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        unsigned char *row = b + LAYOUT_TABLE + i * LAYOUT_ROW;
-        memcpy(row, layout_section_name[i], 4);
-        write_u32(row + 4, (uint32_t)crc32_z(0, b + offset[i], length[i]));
-        write_u64(row + 8, offset[i]);
-        write_u64(row + 16, length[i]);
-        write_u64(row + 24, count[i]);
+    w->index.stars = (uint32_t)w->catalogue->count;
+    w->index.near_width = index_near_width(w->index.stars);
+    w->index.cell = cells;
+    note_magnitudes(w);
+    write_numbers(w);
+    struct index_star *star = shrink_stars(w->catalogue);
+    w->index.star = star;
+    write_section(w, LAYOUT_STAR, star, w->index.stars, sizeof *star);
+    write_section(w, LAYOUT_CELL, cells, (uint64_t)w->index.level[w->index.levels] + 1,
+                  sizeof *cells);
+    int code = choose_all(w);
+    w->index.star = NULL;
+    w->index.cell = NULL;
+    free(star);
+    free(cells);
+    return code ? code : write_quads(w);
+}
+
+static int build(struct work *w)
+{
+    struct index_cell *cells = NULL;
+    const double epoch = w->catalogue->epoch_year > 0 ? w->catalogue->epoch_year : 2000;
+    long before = w->catalogue->count;
+    int code = order_thin(w->catalogue, w->options->faintest, w->report->density, w->err);
+    if (!code && w->catalogue->count < 4) {
+        code =
+            error_set(w->err, ERROR_INPUT, "%ld usable stars are too few for an index (4 at least)",
+                      w->catalogue->count);
     }
-    write_u32(b + LAYOUT_CHECKSUM, index_header_checksum(b));
-}
-
-/* Splits the catalogue's stars into the file's two sections; one of id and wide_id is NULL. */
-static void split_stars(struct index_star *star, uint32_t *id, uint64_t *wide_id,
-                        const struct catalogue *catalogue)
-{
-    for (long i = 0; i < catalogue->count; i++) {
-        const struct catalogue_star *from = &catalogue->star[i];
-        memcpy(star[i].v, from->v, sizeof from->v);
-        star[i].mag = from->mag;
-        star[i].colour = from->colour;
-        if (wide_id) {
-            wide_id[i] = from->id;
-        } else {
-            id[i] = (uint32_t)from->id;
-        }
+    if (!code && w->catalogue->count > INT32_MAX) {
+        code = error_set(w->err, ERROR_INPUT, "%ld stars are more than an index can hold",
+                         w->catalogue->count);
     }
-}
-
-static double quad_diameter_deg(const struct index_quad *quad)
-{
-    return exp((quad->diameter - 24000) / 2000.0) * DEG_PER_RAD;
-}
-
-/* Diameters of up to a few thousand quads, evenly taken. */
-static void measure_quads(struct build_report *report, const struct index *index)
-{
-    enum { SAMPLE = 4096 };
-    double diameter[SAMPLE];
-    int count = 0;
-    uint32_t step = index->quads / SAMPLE + 1;
-    for (uint32_t i = 0; i < index->quads; i += step) {
-        diameter[count++] = quad_diameter_deg(&index->quad[i]);
-    }
-    if (count > 0) {
-        report->median_deg = median_of(diameter, count);
-        report->narrowest_deg = median_rank(diameter, count, 0);
-        report->widest_deg = median_rank(diameter, count, count - 1);
-    }
-}
-
-static void tell(const struct build_options *options, double share)
-{
-    if (options->progress) {
-        options->progress(share, options->context);
-    }
-}
-
-/* The parts of an index before the number of its quads, and so the size of the file, is known. */
-struct parts {
-    struct index_cell *cells;
-    struct index_star *star;
-    uint32_t *id, *near, *bucket;
-    uint64_t *wide_id;
-};
-
-static void parts_free(struct parts *parts)
-{
-    free(parts->cells);
-    free(parts->star);
-    free(parts->id);
-    free(parts->wide_id);
-    free(parts->near);
-    free(parts->bucket);
-}
-
-static bool has_wide_numbers(const struct catalogue *catalogue)
-{
-    uint64_t all = 0;
-    for (long i = 0; i < catalogue->count; i++) {
-        all |= catalogue->star[i].id;
-    }
-    return all > UINT32_MAX;
-}
-
-static int make_parts(struct parts *parts, struct index *index, struct catalogue *catalogue,
-                      int threads, struct error *err)
-{
-    int code = order_stars(&parts->cells, &index->levels, catalogue, err);
     if (code) {
         return code;
     }
-    size_t stars = (size_t)catalogue->count, neighbours = (size_t)index->neighbours;
-    parts->star = malloc(stars * sizeof *parts->star);
-    if (has_wide_numbers(catalogue)) {
-        parts->wide_id = malloc(stars * sizeof *parts->wide_id);
-    } else {
-        parts->id = malloc(stars * sizeof *parts->id);
+    w->report->stars = w->catalogue->count;
+    w->report->dropped = before - w->catalogue->count;
+    choose_grid(w);
+    w->share_of_sky = order_share_of_sky(w->catalogue);
+    code = order_stars(&cells, &w->index, w->catalogue, w->share_of_sky, w->err);
+    tell(w, 0.2);
+    code = code ? code : write_parts(w, cells);
+    if (!code) {
+        write_header(w, epoch);
+        measure_widths(w);
+        w->report->quads = w->index.quads;
+        w->report->bytes = w->writer.place;
     }
-    parts->near = malloc(stars * neighbours * sizeof *parts->near);
-    parts->bucket = malloc(((size_t)INDEX_SHAPE_CELLS + 1) * sizeof *parts->bucket);
-    if (!parts->star || (!parts->id && !parts->wide_id) || !parts->near || !parts->bucket) {
-        return error_memory(err);
-    }
-    split_stars(parts->star, parts->id, parts->wide_id, catalogue);
-    index->star = parts->star;
-    index->id = parts->id;
-    index->wide_id = parts->wide_id;
-    index->cell = parts->cells;
-    index->stars = (uint32_t)stars;
-    code = choose_count(parts->near, parts->bucket, index, threads, err);
-    index->near = parts->near;
-    index->bucket = parts->bucket;
-    index->quads = parts->bucket[INDEX_SHAPE_CELLS];
     return code;
 }
 
-/* Puts all sections into one block; the quads are made in their place. */
-static int assemble(unsigned char **bytes, size_t *size, struct index *index,
-                    const struct catalogue *catalogue, const struct build_options *options,
-                    int threads, struct error *err)
+int build_index(FILE *out, struct build_report *report, struct catalogue *catalogue,
+                const struct build_options *options, struct error *err)
 {
-    uint64_t offset[LAYOUT_SECTION_COUNT + 1];
-    uint64_t length[LAYOUT_SECTION_COUNT], count[LAYOUT_SECTION_COUNT];
-    lay_out(offset, length, count, index);
-    unsigned char *b = calloc(1, offset[LAYOUT_SECTION_COUNT]);
-    if (!b) {
-        return error_memory(err);
-    }
-    const void *numbers = index->wide_id ? (const void *)index->wide_id : index->id;
-    const void *records[] = {index->star, numbers, index->cell, index->near, index->bucket};
-    for (int i = 0; i < LAYOUT_SECTION_COUNT - 1; i++) {
-        memcpy(b + offset[i], records[i], length[i]);
-    }
-    struct index_quad *quad = (void *)(b + offset[LAYOUT_SECTION_COUNT - 1]);
-    if (choose_place(quad, index, threads, err)) {
-        free(b);
-        return ERROR_MEMORY;
-    }
-    index->quad = quad;
-    write_header(b, offset[LAYOUT_SECTION_COUNT], index, catalogue, options);
-    write_table(b, offset, length, count);
-    *bytes = b;
-    *size = offset[LAYOUT_SECTION_COUNT];
-    return 0;
-}
-
-int build_index(unsigned char **bytes, size_t *size, struct build_report *report,
-                struct catalogue *catalogue, const struct build_options *options, struct error *err)
-{
-    struct parts parts = {0};
-    struct index index = {.neighbours =
-                              options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS};
-    double density = options->density > 0 ? options->density : DEFAULT_DENSITY;
-    int threads = options->threads > 0 ? options->threads : parallel_processors();
-
-    long before = catalogue->count;
-    int code = order_thin(catalogue, options->faintest, density, err);
-    if (!code && catalogue->count < 4) {
-        code = error_set(err, ERROR_INPUT, "%ld usable stars are too few for an index (4 at least)",
-                         catalogue->count);
-    }
-    long dropped = before - catalogue->count;
-    tell(options, 0.2);
-    code = code ? code : make_parts(&parts, &index, catalogue, threads, err);
-    tell(options, 0.6);
-    code = code ? code : assemble(bytes, size, &index, catalogue, options, threads, err);
-    if (!code) {
-        *report = (struct build_report){.stars = catalogue->count,
-                                        .quads = index.quads,
-                                        .dropped = dropped,
-                                        .density = density};
-        measure_quads(report, &index);
-        tell(options, 1);
-    }
-    parts_free(&parts);
+    *report =
+        (struct build_report){.density = options->density > 0 ? options->density : DEFAULT_DENSITY};
+    struct work w = {
+        .options = options,
+        .report = report,
+        .catalogue = catalogue,
+        .writer = {.out = out},
+        .quads = options->quads > 0 ? options->quads : DEFAULT_QUADS,
+        .threads = options->threads > 0 ? options->threads : parallel_processors(),
+        .err = err,
+    };
+    index_set_neighbours(&w.index,
+                         options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS);
+    int code = build(&w);
+    quad_heap_free(&w.heap);
+    free(w.width);
+    tell(&w, 1);
     return code;
 }

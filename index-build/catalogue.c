@@ -3,6 +3,7 @@
 #include "base/file.h"
 #include "fits_shape.h"
 #include "read_stars.h"
+#include "match/index.h"
 #include "sky/vector.h"
 
 #include <limits.h>
@@ -57,9 +58,7 @@ bool catalogue_add(struct catalogue *catalogue, double ra_deg, double dec_deg, d
         .colour = fabs(b_v) <= 30 ? (int16_t)lrint(b_v * 1000) : (int16_t)CATALOGUE_NO_COLOUR,
         .id = id,
     };
-    for (int i = 0; i < 3; i++) {
-        star.v[i] = (int32_t)lrint(v[i] * INT32_MAX);
-    }
+    index_set_place(star.place, v);
     return catalogue_append(catalogue, &star, 1);
 }
 

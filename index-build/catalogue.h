@@ -11,10 +11,11 @@ enum { CATALOGUE_NO_COLOUR = INT16_MIN };
 
 /* 24 bytes, so that 25 million stars take 600 MB. */
 struct catalogue_star {
-    int32_t v[3];   /* ICRS unit vector times 2147483647: good to 0.0001 arcsec */
-    int16_t mag;    /* thousandths of a magnitude */
-    int16_t colour; /* B-V, thousandths; CATALOGUE_NO_COLOUR if unknown */
-    uint64_t id;    /* the catalogue's own number, 0 if it has none */
+    int32_t place[2]; /* ICRS, as index_set_place has it: good to 0.0002 arcsec */
+    int16_t mag;      /* thousandths of a magnitude */
+    int16_t colour;   /* B-V, thousandths; CATALOGUE_NO_COLOUR if unknown */
+    uint32_t key;     /* of those who sort */
+    uint64_t id;      /* the catalogue's own number, 0 if it has none */
 };
 
 /* Starts as all zeros. */

@@ -4,21 +4,32 @@
 
 #include "base/error.h"
 #include "match/index.h"
+#include "quad_heap.h"
 
-/* The work is done twice so that no quad is held anywhere but at its place in the file: an index of
- * 25 million stars has tens of millions of them. */
+/* Stars are done in chunks, whose packed neighbours are whole bytes. */
+enum { CHOOSE_CHUNK = 2048, CHOOSE_WIDTHS = 32 };
 
-/* Finds the nearest brighter stars of each star and counts the quads of each shape cell. index needs
- * its stars, cells and neighbours set; near has room for stars * neighbours, bucket for
- * INDEX_SHAPE_CELLS + 1 numbers: where each cell's quads begin, and the number of all. ERROR_MEMORY,
- * or ERROR_INPUT if there would be 2^31 of them. */
-int choose_count(uint32_t *near, uint32_t *bucket, const struct index *index, int threads,
-                 struct error *err);
+/* What came of one chunk of stars. Starts as all zeros. */
+struct chosen {
+    unsigned char *near; /* packed as index_neighbour reads it, PACKED_SLACK behind */
+    size_t near_size;    /* without the slack */
+    heap_quad *quad;     /* in order of their numbers; see choose_shift */
+    uint32_t quads;
+    double width[CHOOSE_WIDTHS]; /* of some of the quads, radians */
+    int widths;
+    bool no_memory;
+};
 
-/* Makes the quads of each star with every three of its neighbours and puts them in the order of the
- * file; index needs near and bucket set too. quad has room for all. See index_make_quad for those
- * left out. ERROR_MEMORY. */
-int choose_place(struct index_quad *quad, const struct index *index, int threads,
-                 struct error *err);
+/* Finds the nearest brighter stars of each star of a chunk (stars CHOOSE_CHUNK * chunk and on), and
+ * the narrowest most quads that each makes with three of them. index needs its stars, cells, grid
+ * and number of neighbours set. share_of_sky: see order_share_of_sky. no_memory is set when memory
+ * is short. Inverse: chosen_free. */
+void choose_chunk(struct chosen *chosen, const struct index *index, uint32_t chunk, int most,
+                  double share_of_sky);
+void chosen_free(struct chosen *chosen);
+
+/* Where a heap_quad has its cell: below it are its number, and the pairs of steps, those of axes 0
+ * and 1 lowest. */
+int choose_shift(const struct index *index);
 
 #endif

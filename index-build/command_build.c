@@ -18,7 +18,7 @@ struct build_settings {
     struct catalogue_columns columns;
     double faintest, brightest; /* NaN: no limit */
     double density;
-    int neighbours;
+    int neighbours, quads;
     int threads;
     bool accept_bad_rows, replace;
 };
@@ -84,6 +84,13 @@ static const struct option_row options[] = {
      .low = 3,
      .high = INDEX_MAX_NEIGHBOURS,
      .store = AT(neighbours)},
+    {.name = "quads",
+     .kind = OPTION_INTEGER,
+     .argument = "N",
+     .help = "patterns kept of each star, the narrowest first (24)",
+     .low = 1,
+     .high = 455,
+     .store = AT(quads)},
     {.name = "accept-bad-rows",
      .help = "go on even if more than 1 % of the rows cannot be used",
      .store = AT(accept_bad_rows)},
@@ -276,38 +283,19 @@ static int check_output(const struct build_settings *settings, int catalogues, c
     return code;
 }
 
-static int write_index(const char *name, const unsigned char *bytes, size_t size, struct error *err)
-{
-    struct file_out file;
-    int code = file_out_open(&file, name, err);
-    if (code) {
-        return code;
-    }
-    /* A short write leaves the stream's error mark, which the commit looks at. */
-    fwrite(bytes, 1, size, file.stream);
-    return file_out_commit(&file, err);
-}
-
 static void say_result(FILE *out, const char *name, const struct build_report *report,
-                       const struct catalogue *catalogue, double density, size_t size,
                        double seconds)
 {
-    int brightest = INT16_MAX, faintest = INT16_MIN;
-    for (long i = 0; i < catalogue->count; i++) {
-        int mag = catalogue->star[i].mag;
-        brightest = mag < brightest ? mag : brightest;
-        faintest = mag > faintest ? mag : faintest;
-    }
     fprintf(out,
             "%s: %ld stars of magnitude %.2f to %.2f, %ld quads of median width %.2g degrees, "
             "%.1f MB, %.1f s\n",
-            name, report->stars, brightest / 1000.0, faintest / 1000.0, report->quads,
-            report->median_deg, (double)size / 1e6, seconds);
+            name, report->stars, report->brightest, report->faintest, report->quads,
+            report->median_deg, (double)report->bytes / 1e6, seconds);
     if (report->dropped > 0) {
         fprintf(out,
                 "%ld fainter stars of places with more than %g in a square degree are left "
                 "out; --density keeps more\n",
-                report->dropped, density);
+                report->dropped, report->density);
     }
 }
 
@@ -316,6 +304,8 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
                  struct error *err)
 {
     char name[64];
+    struct file_out file = {0};
+    struct build_report report = {0};
     name_after_file(name, sizeof name, first_file);
     const struct build_options how = {
         .name = settings->name ? settings->name : name,
@@ -323,24 +313,28 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
         .faintest = NAN, /* seen to while reading */
         .density = settings->density,
         .neighbours = settings->neighbours,
+        .quads = settings->quads,
         .threads = settings->threads,
+        .beside = settings->output,
         .progress = show_progress,
         .context = progress,
     };
-    unsigned char *bytes = NULL;
-    size_t size = 0;
-    struct build_report report = {0};
     progress->what = "choosing quads";
-    int code = build_index(&bytes, &size, &report, catalogue, &how, err);
+    int code = file_out_open(&file, settings->output, err);
+    if (code) {
+        return code;
+    }
+    code = build_index(file.stream, &report, catalogue, &how, err);
     end_progress(progress);
-    if (!code) {
-        code = write_index(settings->output, bytes, size, err);
+    if (code) {
+        file_out_abandon(&file);
+        return code;
     }
+    /* A short write leaves the stream's error mark, which the commit looks at. */
+    code = file_out_commit(&file, err);
     if (!code) {
-        say_result(out, settings->output, &report, catalogue, report.density, size,
-                   stopwatch_s() - start);
+        say_result(out, settings->output, &report, stopwatch_s() - start);
     }
-    free(bytes);
     return code;
 }
 

@@ -1,11 +1,11 @@
 #include "base/median.h"
+#include "base/units.h"
 #include "base/utf8.h"
 #include "index_commands.h"
 #include "match/index.h"
 #include "match/index_schema.h"
 
 #include <chealpix.h>
-#include <math.h>
 #include <stdlib.h>
 
 enum {
@@ -34,19 +34,25 @@ struct survey {
     double emptiest, fullest; /* of the MAP_CELLS parts of the sky */
 };
 
-/* Distance of the two farthest stars of a quad, degrees; negative if the quad is damaged. */
-static double quad_width(const struct index *index, const struct index_quad *quad)
+/* Widths of up to so many quads, of cells taken evenly; damaged ones are passed over. */
+static int list_widths(double *width, const struct index *index)
 {
-    uint32_t star[4];
-    double v[2][3];
-    if (!index_quad_stars(star, index, quad)) {
-        return -1;
+    uint32_t step = index->quads / QUADS_LOOKED_AT + 1;
+    int count = 0;
+    for (uint32_t cell = 0; cell < index->grid.cells && count < QUADS_LOOKED_AT; cell++) {
+        struct index_block block;
+        struct index_quad quad;
+        uint32_t anchor;
+        if (!index_block_open(&block, index, cell)) {
+            continue;
+        }
+        for (uint32_t i = cell % step; i < block.count && count < QUADS_LOOKED_AT; i += step) {
+            if (index_numbered_quad(&quad, &anchor, index, index_block_number(&block, i))) {
+                width[count++] = quad.diameter * DEG_PER_RAD;
+            }
+        }
     }
-    for (int i = 0; i < 2; i++) {
-        index_star_vector(v[i], &index->star[star[i]]);
-    }
-    double dx = v[0][0] - v[1][0], dy = v[0][1] - v[1][1], dz = v[0][2] - v[1][2];
-    return 2 * asin(fmin(1, sqrt(dx * dx + dy * dy + dz * dz) / 2)) * 57.295779513082321;
+    return count;
 }
 
 static int survey_quads(struct survey *survey, const struct index *index, struct error *err)
@@ -56,14 +62,7 @@ static int survey_quads(struct survey *survey, const struct index *index, struct
     if (!width) {
         return error_memory(err);
     }
-    uint32_t step = index->quads / QUADS_LOOKED_AT + 1;
-    int count = 0;
-    for (uint32_t i = 0; i < index->quads; i += step) {
-        double w = quad_width(index, &index->quad[i]);
-        if (w >= 0) {
-            width[count++] = w;
-        }
-    }
+    int count = list_widths(width, index);
     for (int i = 0; i < 3; i++) {
         survey->width[i] = median_quantile(width, count, quantile[i]);
     }
@@ -71,36 +70,17 @@ static int survey_quads(struct survey *survey, const struct index *index, struct
     return 0;
 }
 
-/* Which part of the map each star of one cell is in. The small cells of deep levels lie within
- * one part; the stars of the few large ones are looked at. */
-static void survey_cell(long part[MAP_CELLS], const struct index *index, int level, long pixel,
-                        uint32_t first, uint32_t end)
+/* Of so many stars some millions are looked at. */
+static void survey_density(struct survey *survey, const struct index *index)
 {
-    if (level >= MAP_LEVEL) {
-        part[pixel >> (2 * (level - MAP_LEVEL))] += end - first;
-        return;
-    }
-    for (uint32_t i = first; i < end; i++) {
+    long part[MAP_CELLS] = {0};
+    const uint32_t step = index->stars / 4000000 + 1;
+    for (uint32_t i = 0; i < index->stars; i += step) {
         double v[3];
         long in;
         index_star_vector(v, &index->star[i]);
         vec2pix_nest(1 << MAP_LEVEL, v, &in);
-        part[in]++;
-    }
-}
-
-static void survey_density(struct survey *survey, const struct index *index)
-{
-    long part[MAP_CELLS] = {0};
-    const struct index_cell *cell = index->cell;
-    for (int level = 0; level < index->levels; level++) {
-        long pixels = 12L << (2 * level);
-        for (long pixel = 0; pixel < pixels; pixel++, cell++) {
-            uint32_t first = cell[0].first_star, end = cell[1].first_star;
-            if (first <= end && end <= index->stars) {
-                survey_cell(part, index, level, pixel, first, end);
-            }
-        }
+        part[in] += step;
     }
     long least = part[0], most = part[0];
     for (int i = 1; i < MAP_CELLS; i++) {
@@ -130,7 +110,7 @@ static void print_text(FILE *out, const struct index_file *file, const struct su
         "density     %.2f stars per square degree; %.2f in the emptiest of %d parts of the sky, "
         "%.2f in the fullest\n",
         survey->mean, survey->emptiest, (int)MAP_CELLS, survey->fullest);
-    fprintf(out, "quads       %lu, of each star with its %d nearest brighter neighbours\n",
+    fprintf(out, "quads       %lu, of stars with three of their %d nearest brighter neighbours\n",
             (unsigned long)index->quads, index->neighbours);
     fprintf(out, "quad width  half below %.2g degrees, eight in ten from %.2g to %.2g\n",
             survey->width[1], survey->width[0], survey->width[2]);

@@ -2,6 +2,7 @@
 
 #include "base/decimal.h"
 #include "base/text.h"
+#include "match/index.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -287,9 +288,7 @@ struct row_fault star_row_judge(struct catalogue_star *star, struct row_tally *t
     double v[3];
     note_star(tally, row, value, columns);
     find_direction(v, tally, value, columns);
-    for (int i = 0; i < 3; i++) {
-        star->v[i] = (int32_t)lrint(v[i] * INT32_MAX);
-    }
+    index_set_place(star->place, v);
     bool coloured = fabs(value[PART_COLOUR]) <= 30;
     star->mag = thousandths(value[PART_MAG]);
     star->colour = coloured ? thousandths(value[PART_COLOUR]) : CATALOGUE_NO_COLOUR;

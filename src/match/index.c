@@ -3,6 +3,7 @@
 #include "match/index.h"
 
 #include "match/index_layout.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <string.h>
@@ -47,7 +48,9 @@ static int check_preamble(const unsigned char *b, size_t size, struct error *err
     }
     uint32_t version = read_u32(b + LAYOUT_VERSION);
     if (version != INDEX_VERSION) {
-        return error_set(err, ERROR_INPUT, "the index has version %u, expected %d; build it again",
+        return error_set(err, ERROR_INPUT,
+                         "the index has version %u, expected %d; \"alidade-index build CATALOGUE "
+                         "--output INDEX\" makes it anew",
                          (unsigned)version, INDEX_VERSION);
     }
     uint64_t stated = read_u64(b + LAYOUT_SIZE);
@@ -78,39 +81,81 @@ static void read_facts(struct index *index, const unsigned char *b)
     index->stars = read_u32(b + LAYOUT_STARS);
     index->quads = read_u32(b + LAYOUT_QUADS);
     index->levels = (int)(read_u32(b + LAYOUT_LEVELS) & 0xff);
+    index->id_width = (int)(read_u32(b + LAYOUT_ID_WIDTH) & 0xff);
 }
 
-/* Sets *view to the records of section number i, or says what is wrong with its table row. */
+/* What a section must be. */
+struct expected_section {
+    uint64_t records, size;
+    bool any_size; /* of its own, at least this one */
+};
+
+/* Sets *view to section number i, or says what is wrong with its table row. */
 static int find_section(const void **view, const unsigned char *b, size_t size, int i,
-                        uint64_t records, uint64_t record_size, struct error *err)
+                        const struct expected_section *expected, struct error *err)
 {
     const unsigned char *row = b + LAYOUT_TABLE + i * LAYOUT_ROW;
     uint64_t offset = read_u64(row + 8), length = read_u64(row + 16), count = read_u64(row + 24);
-    if (memcmp(row, layout_section_name[i], 4) != 0 || count != records ||
-        length != records * record_size || offset % 64 != 0 || offset < LAYOUT_HEADER_END ||
-        offset > size || length > size - offset) {
+    bool fits = expected->any_size ? length >= expected->size : length == expected->size;
+    if (memcmp(row, layout_section_name[i], 4) != 0 || count != expected->records || !fits ||
+        offset % 64 != 0 || offset < LAYOUT_HEADER_END || offset > size || length > size - offset) {
         return error_set(err, ERROR_INPUT,
                          "section %s of the index does not fit: offset %llu, %llu bytes, %llu "
                          "records where %llu of %llu bytes are expected",
                          layout_section_name[i], (unsigned long long)offset,
                          (unsigned long long)length, (unsigned long long)count,
-                         (unsigned long long)records, (unsigned long long)record_size);
+                         (unsigned long long)expected->records, (unsigned long long)expected->size);
     }
     *view = b + offset;
     return 0;
 }
 
-/* Bytes of one of the catalogue's numbers: only the size of their section tells. */
-static uint64_t idno_record(const unsigned char *b, uint32_t stars)
+int index_near_width(uint32_t stars)
 {
-    uint64_t length = read_u64(b + LAYOUT_TABLE + LAYOUT_IDNO * LAYOUT_ROW + 16);
-    return length == (uint64_t)stars * sizeof(uint64_t) ? sizeof(uint64_t)
-                                                        : layout_record_size[LAYOUT_IDNO];
+    return packed_width(stars);
 }
 
-uint32_t index_first_cell(int level)
+static int refuse_counts(const struct index *index, struct error *err)
 {
-    return 4 * ((UINT32_C(1) << (2 * level)) - 1);
+    return error_set(err, ERROR_INPUT,
+                     "the index claims %u stars, %u quads, %d levels, %d neighbours, which cannot "
+                     "be",
+                     (unsigned)index->stars, (unsigned)index->quads, index->levels,
+                     index->neighbours);
+}
+
+/* The levels follow each other. */
+static int read_levels(struct index *index, const unsigned char *b, struct error *err)
+{
+    for (int level = 0; level <= index->levels; level++) {
+        index->level[level] = read_u32(b + LAYOUT_LEVEL + 4 * level);
+        bool rises =
+            level == 0 ? index->level[0] == 0 : index->level[level] > index->level[level - 1];
+        if (!rises || index->level[level] > INT32_MAX) {
+            return error_set(err, ERROR_INPUT, "level %d of the index is out of order", level);
+        }
+    }
+    return 0;
+}
+
+static int read_counts(struct index *index, const unsigned char *b, struct error *err)
+{
+    read_facts(index, b);
+    if (index->stars == 0 || index->stars > INT32_MAX || index->quads > INT32_MAX ||
+        index->levels < 1 || index->levels > INDEX_MAX_LEVELS || index->neighbours < 3 ||
+        index->neighbours > INDEX_MAX_NEIGHBOURS || index->id_width > 64) {
+        return refuse_counts(index, err);
+    }
+    index->near_width = index_near_width(index->stars);
+    index_set_neighbours(index, index->neighbours);
+    uint32_t parts = read_u32(b + LAYOUT_PARTS), steps = read_u32(b + LAYOUT_STEPS);
+    if (parts > SHAPE_MOST_PARTS || steps > SHAPE_MOST_STEPS ||
+        !shape_grid_make(&index->grid, (int)parts, (int)steps)) {
+        return error_set(err, ERROR_INPUT,
+                         "the index cuts shapes into %u parts of %u steps, which cannot be",
+                         (unsigned)parts, (unsigned)steps);
+    }
+    return read_levels(index, b, err);
 }
 
 int index_decode(struct index *index, const void *bytes, size_t size, struct error *err)
@@ -118,42 +163,37 @@ int index_decode(struct index *index, const void *bytes, size_t size, struct err
     const unsigned char *b = bytes;
     struct index made = {0};
     int code = check_preamble(b, size, err);
+    code = code ? code : read_counts(&made, b, err);
     if (code) {
         return code;
     }
-    read_facts(&made, b);
-    if (made.stars == 0 || made.stars > INT32_MAX || made.quads > INT32_MAX || made.levels < 1 ||
-        made.levels > INDEX_MAX_LEVELS || made.neighbours < 3 ||
-        made.neighbours > INDEX_MAX_NEIGHBOURS) {
-        return error_set(err, ERROR_INPUT,
-                         "the index claims %u stars, %u quads, %d levels, %d neighbours, which "
-                         "cannot be",
-                         (unsigned)made.stars, (unsigned)made.quads, made.levels, made.neighbours);
-    }
-    const void *view[LAYOUT_SECTION_COUNT];
-    const uint64_t records[LAYOUT_SECTION_COUNT] = {
-        made.stars,
-        made.stars,
-        (uint64_t)index_first_cell(made.levels) + 1,
-        (uint64_t)made.stars * (uint64_t)made.neighbours,
-        (uint64_t)INDEX_SHAPE_CELLS + 1,
-        made.quads,
+    /* What is wrong with it, find_section says. */
+    uint64_t length = read_u64(b + LAYOUT_TABLE + LAYOUT_QUAD * LAYOUT_ROW + 16);
+    made.quad_bytes = length >= PACKED_SLACK && length <= size ? length - PACKED_SLACK : 0;
+    made.block_width = packed_width(made.quad_bytes);
+    const uint64_t cells = (uint64_t)made.level[made.levels] + 1, stars = made.stars;
+    const uint64_t near = stars * (uint64_t)made.neighbours, blocks = made.grid.cells + UINT64_C(1);
+    const struct expected_section expected[LAYOUT_SECTION_COUNT] = {
+        {stars, packed_size(stars, made.id_width), false},
+        {stars, stars * sizeof *made.star, false},
+        {cells, cells * sizeof *made.cell, false},
+        {near, packed_size(near, made.near_width), false},
+        {made.quads, PACKED_SLACK, true},
+        {blocks, packed_size(blocks, made.block_width), false},
     };
+    const void *view[LAYOUT_SECTION_COUNT];
     for (int i = 0; i < LAYOUT_SECTION_COUNT; i++) {
-        uint64_t record = i == LAYOUT_IDNO ? idno_record(b, made.stars) : layout_record_size[i];
-        code = find_section(&view[i], b, size, i, records[i], record, err);
+        code = find_section(&view[i], b, size, i, &expected[i], err);
         if (code) {
             return code;
         }
     }
-    made.star = view[0];
-    bool wide = idno_record(b, made.stars) == sizeof *made.wide_id;
-    made.id = wide ? NULL : view[LAYOUT_IDNO];
-    made.wide_id = wide ? view[LAYOUT_IDNO] : NULL;
-    made.cell = view[2];
-    made.near = view[3];
-    made.bucket = view[4];
-    made.quad = view[5];
+    made.id = view[LAYOUT_IDNO];
+    made.star = view[LAYOUT_STAR];
+    made.cell = view[LAYOUT_CELL];
+    made.near = view[LAYOUT_NEAR];
+    made.quad = view[LAYOUT_QUAD];
+    made.block = view[LAYOUT_CODE];
     made.size = size;
     *index = made;
     return 0;
@@ -196,45 +236,29 @@ bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t
     return true;
 }
 
-int index_shape_start(int part, int axis)
-{
-    return (axis % 2 ? part - INDEX_IM_CELLS / 2 : part) * INDEX_CELL_UNITS;
-}
-
-int index_shape_part(int units, int axis)
-{
-    const int width = INDEX_CELL_UNITS;
-    int shifted = units - index_shape_start(0, axis);
-    return shifted >= 0 ? shifted / width : -((-shifted + width - 1) / width);
-}
-
-uint32_t index_shape_cell(const int part[4])
-{
-    uint32_t cell = 0;
-    for (int i = 0; i < 4; i++) {
-        int cells = i % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS;
-        int p = part[i] < 0 ? 0 : part[i] >= cells ? cells - 1 : part[i];
-        cell = cell * (uint32_t)cells + (uint32_t)p;
-    }
-    return cell;
-}
-
 uint64_t index_number(const struct index *index, uint32_t star)
 {
-    return index->wide_id ? index->wide_id[star] : index->id[star];
+    uint64_t bit = (uint64_t)star * (uint64_t)index->id_width;
+    int low = index->id_width < 32 ? index->id_width : 32;
+    uint64_t value = packed_get(index->id, bit, low);
+    return index->id_width <= 32
+               ? value
+               : value | packed_get(index->id, bit + 32, index->id_width - 32) << 32;
 }
 
-void index_star_vector(double v[3], const struct index_star *star)
+void index_set_place(int32_t place[2], const double v[3])
 {
-    for (int i = 0; i < 3; i++) {
-        v[i] = star->v[i] * (1.0 / 2147483647.0);
+    double folded[2];
+    octahedron_fold(folded, v);
+    for (int i = 0; i < 2; i++) {
+        place[i] = (int32_t)lrint(folded[i] * INT32_MAX);
     }
 }
 
 /* The walk down the levels; at the wanted one, neighbouring cells join into runs. */
 struct visit {
     const struct index *index;
-    int level;
+    int from, level; /* the levels that are shown */
     const double *centre;
     double reach[INDEX_MAX_LEVELS]; /* cosine of disc radius plus cell radius, for each level */
     uint32_t first, end;            /* the run being joined */
@@ -250,31 +274,47 @@ static void visit_flush(struct visit *v)
     v->first = v->end = 0;
 }
 
-static void visit_cell(struct visit *v, int level, uint32_t pixel)
+static void visit_parts(struct visit *v, int level, uint32_t number);
+
+static void visit_cell(struct visit *v, int level, uint32_t number)
 {
-    const struct index_cell *cell = &v->index->cell[index_first_cell(level) + pixel];
-    double dot = cell->v[0] * v->centre[0] + cell->v[1] * v->centre[1] + cell->v[2] * v->centre[2];
-    if (dot < v->reach[level]) {
+    const struct index_cell *cell = &v->index->cell[number];
+    const double place[2] = {cell->centre[0] / 32767.0, cell->centre[1] / 32767.0};
+    double centre[3];
+    octahedron_unfold(centre, place);
+    if (vector_dot(centre, v->centre) < v->reach[level]) {
         return;
+    }
+    if (level >= v->from) {
+        uint32_t first = cell->first_star;
+        if (first != v->end) {
+            visit_flush(v);
+            v->first = first;
+        }
+        v->end = cell[1].first_star;
     }
     if (level < v->level) {
-        for (uint32_t child = 0; child < 4; child++) {
-            visit_cell(v, level + 1, 4 * pixel + child);
-        }
-        return;
+        visit_parts(v, level, number);
     }
-    uint32_t first = cell->first_star, end = cell[1].first_star;
-    if (first != v->end) {
-        visit_flush(v);
-        v->first = first;
+}
+
+/* A cell has four quarters at most, whatever a damaged file says. */
+static void visit_parts(struct visit *v, int level, uint32_t number)
+{
+    const struct index *index = v->index;
+    const uint32_t lowest = index->level[level + 1], highest = index->level[level + 2];
+    uint32_t part = index->cell[number].first_part;
+    uint32_t end = number + 1 < lowest ? index->cell[number + 1].first_part : highest;
+    for (int i = 0; i < 4 && part < end && part >= lowest && part < highest; i++, part++) {
+        visit_cell(v, level + 1, part);
     }
-    v->end = end;
 }
 
 /* Largest distance from a cell's centre to its edge at each level, radians, rounded up: the corner
  * towards the pole of the cell at z = 2/3 (geometry of Gorski et al. 2005). */
 static const double cell_radius[INDEX_MAX_LEVELS] = {
-    0.8412, 0.4816, 0.2545, 0.13053, 0.06612, 0.03331, 0.01676, 0.00844, 0.00428, 0.00219, 0.00115,
+    0.8412,  0.4816,  0.2545,  0.13053, 0.06612, 0.03331, 0.01676,
+    0.00844, 0.00428, 0.00219, 0.00115, 0.00058, 0.00029, 0.000146,
 };
 
 double index_cell_radius(int level)
@@ -282,15 +322,17 @@ double index_cell_radius(int level)
     return cell_radius[level];
 }
 
-void index_visit_level(const struct index *index, int level, const double centre[3], double radius,
-                       void (*visit)(uint32_t first, uint32_t end, void *context), void *context)
+void index_visit_levels(const struct index *index, int from, int level, const double centre[3],
+                        double radius, void (*visit)(uint32_t first, uint32_t end, void *context),
+                        void *context)
 {
-    struct visit v = {index, level, centre, {0}, 0, 0, visit, context};
+    struct visit v = {index, from, level, centre, {0}, 0, 0, visit, context};
     for (int l = 0; l <= level; l++) {
-        double reach = radius + cell_radius[l] + 1e-6;
+        double reach = radius + cell_radius[l] + INDEX_CENTRE_ERROR;
         v.reach[l] = reach < 3.14159 ? cos(reach) : -2;
     }
-    for (uint32_t base = 0; base < 12; base++) {
+    uint32_t bases = index->level[1] < 12 ? index->level[1] : 12;
+    for (uint32_t base = 0; base < bases; base++) {
         visit_cell(&v, 0, base);
     }
     visit_flush(&v);
@@ -339,7 +381,7 @@ int index_brightest(uint32_t *out, int limit, const struct index *index, const d
     struct brightest b = {index, centre, cos(radius), mag, out, 0, 0, limit};
     for (int level = 0; level < index->levels && b.count < limit; level++) {
         b.base = b.count;
-        index_visit_level(index, level, centre, radius, take_run, &b);
+        index_visit_levels(index, level, level, centre, radius, take_run, &b);
     }
     return b.count;
 }

@@ -5,45 +5,36 @@
 
 #include "base/error.h"
 #include "base/file.h"
+#include "match/packed.h"
+#include "match/shape_grid.h"
+#include "sky/octahedron.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
 enum {
-    INDEX_VERSION = 1,
-    INDEX_MAX_LEVELS = 11,
+    INDEX_VERSION = 2,
+    INDEX_MAX_LEVELS = 14,
     INDEX_NO_COLOUR = INT16_MIN,
-    INDEX_SHAPE_UNIT = 32000, /* a shape number of 1 is this many units */
-    INDEX_SHAPE_STEP = 5,     /* units that a stored shape number counts */
-    INDEX_CELL_UNITS = 1280, /* units across a shape cell, 1/25 */
-    INDEX_MAX_NEIGHBOURS = 15
+    INDEX_MAX_NEIGHBOURS = 15,
+    INDEX_MAX_THREES = 455 /* of so many */
 };
 
-/* The shape space is cut into cells of 1/25; see index_shape_cell. */
-enum { INDEX_RE_CELLS = 26, INDEX_IM_CELLS = 46 };
 #define INDEX_NO_STAR UINT32_MAX
-#define INDEX_SHAPE_CELLS                                                                           \
-    ((uint32_t)INDEX_RE_CELLS * INDEX_IM_CELLS * INDEX_RE_CELLS * INDEX_IM_CELLS)
 
 struct index_star {
-    int32_t v[3];   /* ICRS unit vector times 2147483647 */
-    int16_t mag;    /* thousandths */
-    int16_t colour; /* B-V, thousandths, or INDEX_NO_COLOUR */
+    int32_t place[2]; /* ICRS direction as octahedron_fold has it, times 2147483647 */
+    int16_t mag;      /* thousandths */
+    int16_t colour;   /* B-V, thousandths, or INDEX_NO_COLOUR */
 };
 
-/* Ordinal 0 is the anchor, ordinal n its n-th nearest brighter star. */
-struct index_quad {
-    uint32_t anchor;   /* the faintest of the four */
-    uint16_t members;  /* ordinals of A, B, C, D, four bits each, A lowest */
-    uint16_t diameter; /* 24000 + 2000 ln(A-B on the tangent plane, radians) */
-    uint8_t shape[4];   /* place within the shape cell, in steps of 5 units */
-};
-
-/* One HEALPix cell (nested numbering) of one level; its stars end where the next cell's begin. */
+/* A HEALPix cell (nested numbering) of one level that has stars in it or below. Its stars end where
+ * the next record's begin; so do its parts in the level below. */
 struct index_cell {
-    float v[3]; /* unit vector of its centre */
+    int16_t centre[2]; /* as octahedron_fold has it, times 32767 */
     uint32_t first_star;
+    uint32_t first_part; /* the record of the first of its quarters that are in the next level */
 };
 
 struct index_facts {
@@ -57,15 +48,21 @@ struct index_facts {
 struct index {
     struct index_facts facts;
     const struct index_star *star;
-    const uint32_t *id;      /* the catalogue's numbers, one a star; see index_number */
-    const uint64_t *wide_id; /* the same where one of them exceeds 32 bits; id is NULL then */
+    const unsigned char *id; /* the catalogue's numbers, packed; see index_number */
+    int id_width;
     uint32_t stars;
-    const struct index_cell *cell; /* all levels, one behind the other, and one closing cell */
-    int levels;                    /* level l has 12 * 4^l cells */
-    const uint32_t *near;          /* stars * neighbours: the nearest brighter stars of each */
-    int neighbours;
-    const uint32_t *bucket; /* INDEX_SHAPE_CELLS + 1: where each shape cell's quads begin */
-    const struct index_quad *quad;
+    const struct index_cell *cell; /* all levels, one behind the other, and one closing record */
+    int levels;
+    uint32_t level[INDEX_MAX_LEVELS + 1]; /* first record of each, and the closing one */
+    const unsigned char *near; /* the nearest brighter stars of each, packed; see index_neighbour */
+    int neighbours, near_width;
+    uint32_t threes;                          /* ways to take three of them */
+    unsigned char three[INDEX_MAX_THREES][3]; /* their ordinals, rising, from 1; see index_three */
+    struct shape_grid grid;
+    const unsigned char *block; /* see index_block_start */
+    int block_width;
+    const unsigned char *quad;
+    uint64_t quad_bytes; /* what may be read of them, but for PACKED_SLACK */
     uint32_t quads;
     size_t size;
 };
@@ -87,51 +84,108 @@ int index_open(struct index_file *file, const char *name, struct error *err);
 void index_close(struct index_file *file);
 
 /* Verifies every section against its checksum and every number against its limits: cells and
- * buckets in order, stars of length 1 and in the cell and order they claim, quads of four existing
- * stars whose shape is what the stars say. Slow (seconds). ERROR_INPUT with the first fault. */
+ * blocks in order, stars in the cell and order they claim, quads of four existing stars whose shape
+ * is what their place says. Slow (seconds). ERROR_INPUT with the first fault. */
 int index_check(const void *bytes, size_t size, struct error *err);
 
 /* Name, offset and size of section i (0-based) for display; false past the last. */
 bool index_section(const void *bytes, size_t size, int i, char name[5], uint64_t *offset,
                    uint64_t *length);
 
-/* Cell of a shape from its part on each axis, clamped into range. */
-uint32_t index_shape_cell(const int part[4]);
-/* Which part of an axis (0..3) a shape number in units falls into; not clamped. */
-int index_shape_part(int units, int axis);
-/* Where a part of an axis begins, units. */
-int index_shape_start(int part, int axis);
+/* Four stars that make a quad, and its shape. */
+struct index_quad {
+    uint32_t star[4]; /* A, B, C, D */
+    int shape[4];     /* shape_units */
+    double diameter;  /* A-B on the plane that touches the sky between them, radians */
+};
 
-/* The distance A-B as a quad stores it (see struct index_quad), kept within what 16 bits hold; 0
- * for a distance of 0. */
-uint16_t index_store_diameter(double radians);
+/* Names four stars and finds their shape; which of equals is A, their order decides. False if one
+ * does not exist or they have no shape. */
+bool index_make_quad(struct index_quad *quad, const struct index *index, const uint32_t star[4]);
 
-/* Makes the quad of an anchor and three of its neighbours as the file holds it, and its shape cell.
- * index needs its stars and near set. False if a neighbour is missing, two of the four are closer
- * than 20 arcsec to each other, or they are wider than 30 degrees. */
-bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
-                     uint32_t anchor, const int ordinal[3]);
+/* The quads of one shape cell. */
+struct index_block {
+    const unsigned char *record, *upper;
+    uint32_t count;
+    uint32_t upper_skip, upper_bits; /* the first of upper are the record's; how many follow */
+    int pair_width, low_width,
+        width; /* bits of a pair of steps, of a number's lower part, of all */
+};
 
-/* The stars A, B, C, D of a quad; false if it names one that does not exist. */
-bool index_quad_stars(uint32_t star[4], const struct index *index, const struct index_quad *quad);
+/* False if the cell has none, or what stands there cannot be. */
+bool index_block_open(struct index_block *block, const struct index *index, uint32_t cell);
+
+/* Number of quad i: its anchor times the number of threes of neighbours, and which of them. */
+uint64_t index_block_number(const struct index_block *block, uint32_t i);
+
+/* Sets the number of neighbours, and with it the threes of them: in the order of their largest
+ * ordinal, then of the next. */
+void index_set_neighbours(struct index *index, int neighbours);
+/* The number of a three: index->three[number] holds its ordinals. */
+uint32_t index_three_number(const int ordinal[3]);
+
+/* The quad of a number; the anchor, the faintest of the four, comes first where index_make_quad is
+ * told of its stars. False if there can be none. */
+bool index_numbered_quad(struct index_quad *quad, uint32_t *anchor, const struct index *index,
+                         uint64_t number);
+
+/* Widths in bits of the number of a star among neighbours, of a pair of steps within a cell, and of
+ * the lower part of a quad's number where so many share a cell (index-build/FORMAT.md). */
+int index_near_width(uint32_t stars);
+int index_pair_width(int steps);
+int index_low_width(const struct index *index, uint32_t count);
+
+/* The n-th nearest brighter star of a star, n from 1 to neighbours; INDEX_NO_STAR for none. */
+uint32_t index_neighbour(const struct index *index, uint32_t star, int n);
 
 /* The catalogue's own number of a star, 0 for none. */
 uint64_t index_number(const struct index *index, uint32_t star);
 
-/* Unit vector of a star. */
-void index_star_vector(double v[3], const struct index_star *star);
+/* The inverse of index_star_vector. */
+void index_set_place(int32_t place[2], const double v[3]);
 
+/* How far a cell's centre may be from where its record has it, radians. */
+#define INDEX_CENTRE_ERROR 7e-5
 /* Largest distance from a cell's centre to its edge at a level, radians. */
 double index_cell_radius(int level);
 
-/* Calls visit for each run of consecutive stars of one level in cells that touch the disc. A run
+/* Calls visit for each run of consecutive stars of the levels in cells that touch the disc. A run
  * may hold stars outside the disc: the caller looks at each. radius in radians, up to pi. */
-void index_visit_level(const struct index *index, int level, const double centre[3], double radius,
-                       void (*visit)(uint32_t first, uint32_t end, void *context), void *context);
+void index_visit_levels(const struct index *index, int from, int level, const double centre[3],
+                        double radius, void (*visit)(uint32_t first, uint32_t end, void *context),
+                        void *context);
 
 /* The brightest stars within radius (radians) of a direction, brightest first, at most limit of
  * them, none fainter than mag (thousandths). out takes limit numbers. Returns how many. */
 int index_brightest(uint32_t *out, int limit, const struct index *index, const double centre[3],
                     double radius, int mag);
+
+/* In the innermost loops, and so written out here. */
+
+/* Unit vector of a star. Inverse: index_set_place. */
+static inline void index_star_vector(double v[3], const struct index_star *star)
+{
+    const double place[2] = {star->place[0] * (1.0 / INT32_MAX),
+                             star->place[1] * (1.0 / INT32_MAX)};
+    octahedron_unfold(v, place);
+}
+
+/* At which byte of quad the quads of a shape cell begin; they end where those of the next do. cell:
+ * 0 to the number of cells. */
+static inline uint64_t index_block_start(const struct index *index, uint32_t cell)
+{
+    return packed_get(index->block, (uint64_t)cell * (uint64_t)index->block_width,
+                      index->block_width);
+}
+
+/* Where quad i of a block lies within the cell: steps of axes 0 and 1, as 0 times the grid's steps
+ * and 1, in pair[0]; of axes 2 and 3 in pair[1]. May be more than there are, in a damaged file. */
+static inline void index_block_pairs(uint32_t pair[2], const struct index_block *block, uint32_t i)
+{
+    uint64_t record =
+        packed_get(block->record, (uint64_t)i * (uint64_t)block->width, 2 * block->pair_width);
+    pair[0] = (uint32_t)record & ((1U << block->pair_width) - 1);
+    pair[1] = (uint32_t)(record >> block->pair_width);
+}
 
 #endif

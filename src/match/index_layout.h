@@ -19,27 +19,25 @@ enum {
     LAYOUT_NEIGHBOURS = 44,
     LAYOUT_EPOCH = 48,
     LAYOUT_MAGNITUDES = 56,
+    LAYOUT_ID_WIDTH = 60,
     LAYOUT_NAME = 64,
     LAYOUT_SOURCE = 128,
-    LAYOUT_TABLE = 256,
+    LAYOUT_PARTS = 256,
+    LAYOUT_STEPS = 260,
+    LAYOUT_LEVEL = 264, /* INDEX_MAX_LEVELS + 1 numbers */
+    LAYOUT_TABLE = 384,
     LAYOUT_ROW = 32,
     LAYOUT_SECTION_COUNT = 6,
-    LAYOUT_IDNO = 1, /* its place among the sections */
     LAYOUT_HEADER_END = LAYOUT_TABLE + LAYOUT_ROW * LAYOUT_SECTION_COUNT
 };
 
-/* In the order of the section table. */
-static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"STAR", "IDNO", "CELL",
-                                                                  "NEAR", "CODE", "QUAD"};
-
-/* Bytes of one record of each; 8 of IDNO where a number exceeds 32 bits. */
-static const uint64_t layout_record_size[LAYOUT_SECTION_COUNT] = {16, 4, 16, 4, 4, 12};
+/* In the order of the section table and of the file. */
+enum { LAYOUT_IDNO, LAYOUT_STAR, LAYOUT_CELL, LAYOUT_NEAR, LAYOUT_QUAD, LAYOUT_CODE };
+static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"IDNO", "STAR", "CELL",
+                                                                  "NEAR", "QUAD", "CODE"};
 
 /* Checksum of a header and section table, its own field taken as 0; bytes holds
  * LAYOUT_HEADER_END of them. */
 uint32_t index_header_checksum(const unsigned char *bytes);
-
-/* Number of the first CELL record of a level: 4 (4^level - 1). */
-uint32_t index_first_cell(int level);
 
 #endif

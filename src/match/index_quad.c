@@ -1,93 +1,142 @@
-#include "base/units.h"
 #include "match/index.h"
+#include "match/index_layout.h"
 #include "match/quad.h"
 
-#include <math.h>
-
-static const double widest = 30 * RAD_PER_DEG;
-static const double closest = 20 / ARCSEC_PER_RAD;
-
-static bool too_close(double direction[4][3])
+bool index_make_quad(struct index_quad *quad, const struct index *index, const uint32_t star[4])
 {
-    for (int i = 0; i < 4; i++) {
-        for (int j = 0; j < i; j++) {
-            double square = 0;
-            for (int axis = 0; axis < 3; axis++) {
-                double d = direction[i][axis] - direction[j][axis];
-                square += d * d;
-            }
-            if (square < closest * closest) {
-                return true;
-            }
-        }
-    }
-    return false;
-}
-
-static uint32_t star_by_ordinal(const struct index *index, uint32_t anchor, int ordinal)
-{
-    if (ordinal == 0) {
-        return anchor;
-    }
-    if (ordinal > index->neighbours) {
-        return INDEX_NO_STAR;
-    }
-    return index->near[(size_t)anchor * (size_t)index->neighbours + (size_t)ordinal - 1];
-}
-
-/* Splits a shape into its cell and the steps within it. */
-static uint32_t store_shape(uint8_t step[4], const double shape[4])
-{
-    int part[4];
-    for (int axis = 0; axis < 4; axis++) {
-        int units = (int)lrint(shape[axis] * INDEX_SHAPE_UNIT);
-        part[axis] = index_shape_part(units, axis);
-        step[axis] = (uint8_t)((units - index_shape_start(part[axis], axis)) / INDEX_SHAPE_STEP);
-    }
-    return index_shape_cell(part);
-}
-
-uint16_t index_store_diameter(double radians)
-{
-    return (uint16_t)lrint(fmax(0, fmin(UINT16_MAX, 24000 + 2000 * log(radians))));
-}
-
-bool index_make_quad(struct index_quad *quad, uint32_t *cell, const struct index *index,
-                     uint32_t anchor, const int ordinal[3])
-{
-    double direction[4][3], plane[4][2], shape[4], diameter;
+    double direction[4][3], shape[4];
     int order[4];
     for (int i = 0; i < 4; i++) {
-        uint32_t star = star_by_ordinal(index, anchor, i ? ordinal[i - 1] : 0);
-        if (star >= index->stars) {
-            return false;
-        }
-        index_star_vector(direction[i], &index->star[star]);
-    }
-    if (too_close(direction) || !quad_sky_plane(plane, direction) ||
-        !quad_shape(shape, order, &diameter, plane) || diameter > widest) {
-        return false;
-    }
-    *quad = (struct index_quad){.anchor = anchor};
-    for (int i = 0; i < 4; i++) {
-        int member = order[i] ? ordinal[order[i] - 1] : 0;
-        quad->members = (uint16_t)(quad->members | member << (4 * i));
-    }
-    quad->diameter = index_store_diameter(diameter);
-    *cell = store_shape(quad->shape, shape);
-    return true;
-}
-
-bool index_quad_stars(uint32_t star[4], const struct index *index, const struct index_quad *quad)
-{
-    if (quad->anchor >= index->stars) {
-        return false;
-    }
-    for (int i = 0; i < 4; i++) {
-        star[i] = star_by_ordinal(index, quad->anchor, quad->members >> (4 * i) & 15);
         if (star[i] >= index->stars) {
             return false;
         }
+        index_star_vector(direction[i], &index->star[star[i]]);
+    }
+    if (!quad_sky_shape(shape, order, &quad->diameter, direction)) {
+        return false;
+    }
+    for (int i = 0; i < 4; i++) {
+        quad->star[i] = star[order[i]];
+        quad->shape[i] = shape_units(shape[i]);
     }
     return true;
+}
+
+uint32_t index_neighbour(const struct index *index, uint32_t star, int n)
+{
+    uint64_t number = (uint64_t)star * (uint64_t)index->neighbours + (uint64_t)(n - 1);
+    uint64_t other =
+        packed_get(index->near, number * (uint64_t)index->near_width, index->near_width);
+    return other < index->stars ? (uint32_t)other : INDEX_NO_STAR;
+}
+
+void index_set_neighbours(struct index *index, int neighbours)
+{
+    index->neighbours = neighbours;
+    index->threes = 0;
+    for (int k = 3; k <= neighbours; k++) {
+        for (int j = 2; j < k; j++) {
+            for (int i = 1; i < j; i++) {
+                unsigned char *three = index->three[index->threes++];
+                three[0] = (unsigned char)i;
+                three[1] = (unsigned char)j;
+                three[2] = (unsigned char)k;
+            }
+        }
+    }
+}
+
+uint32_t index_three_number(const int ordinal[3])
+{
+    int i = ordinal[0] - 1, j = ordinal[1] - 1, k = ordinal[2] - 1;
+    return (uint32_t)(k * (k - 1) * (k - 2) / 6 + j * (j - 1) / 2 + i);
+}
+
+bool index_numbered_quad(struct index_quad *quad, uint32_t *anchor, const struct index *index,
+                         uint64_t number)
+{
+    uint32_t star[4];
+    /* Processors divide short numbers several times faster. */
+    uint64_t faintest =
+        number <= UINT32_MAX ? (uint32_t)number / index->threes : number / index->threes;
+    if (faintest >= index->stars) {
+        return false;
+    }
+    *anchor = star[0] = (uint32_t)faintest;
+    const unsigned char *three = index->three[number - faintest * index->threes];
+    for (int i = 0; i < 3; i++) {
+        star[i + 1] = index_neighbour(index, star[0], three[i]);
+    }
+    return index_make_quad(quad, index, star);
+}
+
+int index_pair_width(int steps)
+{
+    return packed_width((uint64_t)steps * (uint64_t)steps - 1);
+}
+
+/* The upper part of a number is then below count. */
+int index_low_width(const struct index *index, uint32_t count)
+{
+    uint64_t most = (uint64_t)index->stars * index->threes - 1;
+    int width = packed_width(most) - (packed_width(count) - 1);
+    return width > 0 ? width : 0;
+}
+
+bool index_block_open(struct index_block *block, const struct index *index, uint32_t cell)
+{
+    uint64_t place = index_block_start(index, cell), end = index_block_start(index, cell + 1);
+    if (place >= end || end > index->quad_bytes) {
+        return false;
+    }
+    block->count = index->quad[place++];
+    if (block->count == 255) {
+        block->count = (uint32_t)packed_get(index->quad, 8 * place, 32);
+        place += 4;
+    }
+    block->pair_width = index_pair_width(index->grid.steps);
+    block->low_width = index_low_width(index, block->count);
+    block->width = 2 * block->pair_width + block->low_width;
+    uint64_t records = (uint64_t)block->count * (uint64_t)block->width;
+    if (block->count == 0 || place > end || records > 8 * (end - place)) {
+        return false;
+    }
+    block->record = index->quad + place;
+    block->upper = block->record + records / 8;
+    block->upper_skip = (uint32_t)(records & 7);
+    uint64_t bits = 8 * (end - place) - records, most = 2 * (uint64_t)block->count + 8;
+    block->upper_bits = (uint32_t)(bits < most ? bits : most);
+    return true;
+}
+
+/* Place of the set bit number i of the block's upper parts; as many as there are, if fewer are set.
+ */
+static uint32_t find_set_bit(const struct index_block *block, uint32_t i)
+{
+    const uint32_t bits = block->upper_bits + block->upper_skip;
+    uint32_t left = i;
+    for (uint32_t place = 0; place < bits; place += 8) {
+        unsigned byte = block->upper[place / 8];
+        if (place == 0) {
+            byte &= 0xffU << block->upper_skip;
+        }
+        uint32_t here = (uint32_t)__builtin_popcount(byte);
+        if (left < here) {
+            for (; left > 0; left--) {
+                byte &= byte - 1;
+            }
+            return place + (uint32_t)__builtin_ctz(byte) - block->upper_skip;
+        }
+        left -= here;
+    }
+    return block->upper_bits;
+}
+
+uint64_t index_block_number(const struct index_block *block, uint32_t i)
+{
+    uint64_t low = packed_get(
+        block->record, (uint64_t)i * (uint64_t)block->width + 2 * (uint64_t)block->pair_width,
+        block->low_width);
+    uint64_t upper = find_set_bit(block, i) - i;
+    return upper << block->low_width | low;
 }

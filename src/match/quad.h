@@ -25,4 +25,9 @@ void quad_mirror(double shape[4], int order[4]);
  * picture that is not mirrored. False if one is 80 degrees or more from the middle. */
 bool quad_sky_plane(double point[4][2], double direction[4][3]);
 
+/* The shape of four directions as quad_shape has it of what quad_sky_plane makes of them, in one go
+ * and without axes: the order of two pairs that are equally far apart but for rounding may differ.
+ * diameter: radians. False as there. */
+bool quad_sky_shape(double shape[4], int order[4], double *diameter, double direction[4][3]);
+
 #endif

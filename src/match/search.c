@@ -11,7 +11,7 @@
 /* Steps of match/effort.h for a visit to a cell, with its share of what led there. */
 enum { CELL_STEPS = 2 };
 
-enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 256 };
+enum { MAX_WINDOW_STARS = 160, MAX_NEIGHBOURS = 16, MAX_PROBES = 32, MAX_VISITS = 512 };
 
 /* Windows instead of unprojecting: in the middle 35 % of a picture 40 degrees wide neither the
  * projection nor the lens bends a quad's shape beyond the tolerance. Bright stars first and their
@@ -47,12 +47,12 @@ const int search_stage_count = sizeof search_stages / sizeof search_stages[0];
 
 /* One shape to be looked up. */
 struct probe {
-    int shape[4], reach; /* units of the index */
+    int shape[4], reach; /* shape_units */
     int rank[4];         /* detections A, B, C, D */
     int hand;
     double tolerance;
     struct pose_axis axis;
-    int narrowest, widest; /* diameters of the index's quads that the scale allows, as stored */
+    double narrowest, widest; /* diameters that the scale allows, radians */
 };
 
 /* One shape cell that a probe has to look into. */
@@ -120,13 +120,13 @@ static int find_neighbours(int neighbour[MAX_NEIGHBOURS], const struct search *s
     return count;
 }
 
-static bool is_far(const struct search *s, const struct index_quad *quad)
+static bool is_far(const struct search *s, uint32_t anchor)
 {
     if (s->options->near_cos <= -1) {
         return false;
     }
     double v[3];
-    index_star_vector(v, &s->index->star[quad->anchor]);
+    index_star_vector(v, &s->index->star[anchor]);
     return vector_dot(v, s->options->near) < s->options->near_cos;
 }
 
@@ -166,13 +166,31 @@ static void try_hypothesis(struct search *s, const struct hypothesis *h, int han
     state->chance_log10 = tried - state->best.log_ratio / log(10);
 }
 
-/* A stretch says along which line the optical axis lies, but not on which side. */
-static void try_candidate(struct search *s, const struct index_quad *quad, const struct probe *p)
+/* What is stored of a quad says roughly what its shape is; its stars say it exactly. */
+static bool is_alike(const struct index_quad *quad, const struct probe *p)
 {
-    struct hypothesis h = {.anchor = quad->anchor, .tolerance = p->tolerance, .axis = p->axis};
-    if (!index_quad_stars(h.star, s->index, quad) || is_far(s, quad)) {
+    int sum = 0;
+    for (int i = 0; i < 4; i++) {
+        int d = quad->shape[i] - p->shape[i];
+        if (d > p->reach || -d > p->reach) {
+            return false;
+        }
+        sum += d * d;
+    }
+    return sum <= p->reach * p->reach && quad->diameter >= p->narrowest &&
+           quad->diameter <= p->widest;
+}
+
+/* A stretch says along which line the optical axis lies, but not on which side. */
+static void try_candidate(struct search *s, uint64_t number, const struct probe *p)
+{
+    struct hypothesis h = {.tolerance = p->tolerance, .axis = p->axis};
+    struct index_quad quad;
+    if (!index_numbered_quad(&quad, &h.anchor, s->index, number) || !is_alike(&quad, p) ||
+        is_far(s, h.anchor)) {
         return;
     }
+    memcpy(h.star, quad.star, sizeof h.star);
     memcpy(h.detection, p->rank, sizeof h.detection);
     try_hypothesis(s, &h, p->hand);
     if (p->axis.angle > 0 && !s->state->accepted) {
@@ -181,85 +199,135 @@ static void try_candidate(struct search *s, const struct index_quad *quad, const
     }
 }
 
-static void scan_cell(struct search *s, const struct visit *visit)
+/* How far a number is from a stretch of an axis. */
+static int gap_to(int number, int start, int length)
 {
-    const struct probe *p = &s->queue.probe[visit->probe];
-    uint32_t first = s->index->bucket[visit->cell], end = s->index->bucket[visit->cell + 1];
-    int shape[4], square = p->reach * p->reach;
-    if (end > s->index->quads) {
-        return;
-    }
-    for (int i = 0; i < 4; i++) {
-        shape[i] = p->shape[i] - index_shape_start(visit->part[i], i) - INDEX_SHAPE_STEP / 2;
-    }
-    for (uint32_t i = first; i < end && !is_over(s); i++) {
-        const uint8_t *c = s->index->quad[i].shape;
-        int d0 = c[0] * INDEX_SHAPE_STEP - shape[0];
-        if (d0 > p->reach) {
-            break; /* quads are sorted by their first number */
+    return number < start             ? start - number
+           : number >= start + length ? number - start - length + 1
+                                      : 0;
+}
+
+enum { MOST_PAIRS = 64 };
+
+/* Squares of the distances from the probe to the steps of a cell, for each pair of steps as it is
+ * stored; what no pair is, is far. */
+static void measure_pairs(int square[2][MOST_PAIRS], const struct shape_grid *grid,
+                          const struct probe *p, const int part[4], int pair_width)
+{
+    const int steps = grid->steps, length = grid->step_units;
+    int axis_square[4][SHAPE_MOST_STEPS];
+    for (int axis = 0; axis < 4; axis++) {
+        for (int i = 0; i < steps; i++) {
+            int gap = gap_to(p->shape[axis], (part[axis] * steps + i) * length, length);
+            axis_square[axis][i] = gap * gap;
         }
-        int d1 = c[1] * INDEX_SHAPE_STEP - shape[1], d2 = c[2] * INDEX_SHAPE_STEP - shape[2];
-        int d3 = c[3] * INDEX_SHAPE_STEP - shape[3];
-        int diameter = s->index->quad[i].diameter;
-        if (d0 * d0 + d1 * d1 + d2 * d2 + d3 * d3 <= square && diameter >= p->narrowest &&
-            diameter <= p->widest) {
-            try_candidate(s, &s->index->quad[i], p);
+    }
+    for (int half = 0; half < 2; half++) {
+        int *out = square[half];
+        for (int i = 0; i < steps; i++) {
+            for (int k = 0; k < steps; k++) {
+                *out++ = axis_square[2 * half][i] + axis_square[2 * half + 1][k];
+            }
+        }
+        while (out < square[half] + ((size_t)1 << pair_width)) {
+            *out++ = SHAPE_UNIT * SHAPE_UNIT / 4;
         }
     }
 }
 
-static void flush_queue(struct search *s)
+static void scan_cell(struct search *s, const struct visit *visit)
+{
+    const struct probe *p = &s->queue.probe[visit->probe];
+    const int farthest = p->reach * p->reach;
+    struct index_block block;
+    int square[2][MOST_PAIRS];
+    if (!index_block_open(&block, s->index, visit->cell)) {
+        return;
+    }
+    measure_pairs(square, &s->index->grid, p, visit->part, block.pair_width);
+    for (uint32_t i = 0; i < block.count; i++) {
+        uint32_t pair[2];
+        index_block_pairs(pair, &block, i);
+        if (square[0][pair[0]] + square[1][pair[1]] <= farthest) {
+            try_candidate(s, index_block_number(&block, i), p);
+            if (is_over(s)) {
+                return;
+            }
+        }
+    }
+}
+
+static void flush_visits(struct search *s)
 {
     struct queue *q = &s->queue;
     spend(s, CELL_STEPS * (long)q->visits);
     for (int i = 0; i < q->visits; i++) {
-        uint32_t first = s->index->bucket[q->visit[i].cell];
-        if (first < s->index->quads) {
-            __builtin_prefetch(&s->index->quad[first]);
-            __builtin_prefetch(&s->index->quad[first] + 5);
+        uint64_t first = index_block_start(s->index, q->visit[i].cell);
+        if (first < s->index->quad_bytes) {
+            __builtin_prefetch(s->index->quad + first);
+            __builtin_prefetch(s->index->quad + first + 64);
         }
     }
     for (int i = 0; i < q->visits && !is_over(s); i++) {
         scan_cell(s, &q->visit[i]);
     }
-    q->probes = q->visits = 0;
+    q->visits = 0;
 }
 
-static void add_visit(struct search *s, int probe, const int part[4])
+static void flush_queue(struct search *s)
 {
-    struct visit *visit = &s->queue.visit[s->queue.visits++];
-    visit->probe = probe;
-    visit->cell = index_shape_cell(part);
-    memcpy(visit->part, part, sizeof visit->part);
-    __builtin_prefetch(&s->index->bucket[visit->cell]);
+    flush_visits(s);
+    s->queue.probes = 0;
 }
 
-/* Queues a probe with all shape cells that the box around its shape touches: at most 16, since no
- * tolerance reaches across a whole cell. */
+static void add_visit(struct search *s, const int part[4])
+{
+    struct queue *q = &s->queue;
+    uint32_t cell = shape_grid_cell(&s->index->grid, part);
+    if (q->visits == MAX_VISITS) {
+        flush_visits(s);
+    }
+    if (cell < s->index->grid.cells) {
+        struct visit *visit = &q->visit[q->visits++];
+        visit->probe = q->probes;
+        visit->cell = cell;
+        memcpy(visit->part, part, sizeof visit->part);
+        __builtin_prefetch(s->index->block +
+                           ((uint64_t)cell * (uint64_t)s->index->block_width >> 3));
+    }
+}
+
+/* Adds visits to the cells that a ball around the probe's shape touches, axis by axis; square is
+ * what the axes before took of its radius. */
+static void queue_cells(struct search *s, const struct probe *p, int part[4], int axis, int square)
+{
+    const struct shape_grid *grid = &s->index->grid;
+    const int length = grid->steps * grid->step_units;
+    if (axis == 4) {
+        add_visit(s, part);
+        return;
+    }
+    int high = shape_grid_part(grid, p->shape[axis] + p->reach);
+    part[axis] = shape_grid_part(grid, p->shape[axis] - p->reach);
+    for (; part[axis] <= high; part[axis]++) {
+        int gap = gap_to(p->shape[axis], part[axis] * length, length);
+        int sum = square + gap * gap;
+        if (sum <= p->reach * p->reach) {
+            queue_cells(s, p, part, axis + 1, sum);
+        }
+    }
+}
+
+/* Queues a probe with all its visits. */
 static void queue_probe(struct search *s, const struct probe *probe)
 {
     struct queue *q = &s->queue;
-    int low[4], high[4], part[4];
-    if (q->probes == MAX_PROBES || q->visits + 16 > MAX_VISITS) {
+    int part[4];
+    if (q->probes == MAX_PROBES || q->visits > MAX_VISITS / 2) {
         flush_queue(s);
     }
-    for (int i = 0; i < 4; i++) {
-        int last = (i % 2 ? INDEX_IM_CELLS : INDEX_RE_CELLS) - 1;
-        low[i] = index_shape_part(probe->shape[i] - probe->reach, i);
-        high[i] = index_shape_part(probe->shape[i] + probe->reach, i);
-        low[i] = low[i] < 0 ? 0 : low[i];
-        high[i] = high[i] > last ? last : high[i];
-    }
     q->probe[q->probes] = *probe;
-    for (part[0] = low[0]; part[0] <= high[0]; part[0]++) {
-        for (part[1] = low[1]; part[1] <= high[1]; part[1]++) {
-            for (part[2] = low[2]; part[2] <= high[2]; part[2]++) {
-                for (part[3] = low[3]; part[3] <= high[3]; part[3]++) {
-                    add_visit(s, q->probes, part);
-                }
-            }
-        }
-    }
+    queue_cells(s, &q->probe[q->probes], part, 0, 0);
     q->probes++;
 }
 
@@ -271,8 +339,8 @@ static void limit_diameters(struct probe *p, const struct search *s, double diam
     double low = options->scale_low / ARCSEC_PER_RAD, high = options->scale_high / ARCSEC_PER_RAD;
     double farthest = p->axis.angle + atan(s->hand[0]->half_diagonal * high);
     double least = farthest < 0.45 * PI ? pow(cos(farthest), 2) : 0;
-    p->narrowest = index_store_diameter(0.85 * least * low * diameter_px);
-    p->widest = index_store_diameter(1.15 * high * diameter_px);
+    p->narrowest = 0.85 * least * low * diameter_px;
+    p->widest = 1.15 * high * diameter_px;
 }
 
 /* Queues the shape of four places in both hands. axis is as seen in the direct hand. */
@@ -296,10 +364,10 @@ static void queue_quad(struct search *s, const int member[4], double point[4][2]
             p.axis.direction = PI - axis->direction;
         }
         for (int i = 0; i < 4; i++) {
-            p.shape[i] = (int)lrint(shape[i] * INDEX_SHAPE_UNIT);
+            p.shape[i] = shape_units(shape[i]);
             p.rank[i] = member[order[i]];
         }
-        p.reach = (int)(tolerance * INDEX_SHAPE_UNIT);
+        p.reach = (int)(tolerance * SHAPE_UNIT);
         limit_diameters(&p, s, diameter);
         s->state->lookups++;
         queue_probe(s, &p);

@@ -28,6 +28,7 @@ struct verify {
     double ratio, best;         /* logarithms */
     double zero, zero_variance; /* catalogue magnitude minus rank magnitude, as known so far */
     bool used[DETECTIONS_LIMIT];
+    uint32_t near[INDEX_MAX_NEIGHBOURS]; /* the anchor's neighbours */
 };
 
 static double gauss1(double d, double variance)
@@ -187,11 +188,11 @@ static bool contains(const uint32_t *list, int count, uint32_t star)
 /* The anchor's other neighbours: at hand without a search, enough to find out most wrong ones. */
 static bool test_neighbours(struct verify *v, const struct hypothesis *h)
 {
-    const uint32_t *near = v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours;
     double start = v->ratio;
     for (int i = 0; i < v->index->neighbours; i++) {
-        if (near[i] < v->index->stars && !is_quad_star(h, near[i])) {
-            test_star(v, near[i]);
+        v->near[i] = index_neighbour(v->index, h->anchor, i + 1);
+        if (v->near[i] != INDEX_NO_STAR && !is_quad_star(h, v->near[i])) {
+            test_star(v, v->near[i]);
         }
     }
     return v->ratio > start + give_up_near;
@@ -200,9 +201,7 @@ static bool test_neighbours(struct verify *v, const struct hypothesis *h)
 /* h may be NULL: no quad led here. */
 static bool was_tested(const struct verify *v, const struct hypothesis *h, uint32_t star)
 {
-    return h != NULL && (is_quad_star(h, star) ||
-                         contains(v->index->near + (size_t)h->anchor * (size_t)v->index->neighbours,
-                                  v->index->neighbours, star));
+    return h != NULL && (is_quad_star(h, star) || contains(v->near, v->index->neighbours, star));
 }
 
 /* The brightest stars around the quad: there the pose is known best. */

@@ -5,7 +5,7 @@ itself reads from the same file; motions against its apply_space_motion.
 Usage: check_catalogue_forms.py [BUILD_DIR]   (default: $BUILD, else build). Excerpts of real
 catalogues are looked at where ../shared/data/catalogues (or $ALIDADE_CATALOGUES) holds them.
 
-An index keeps directions to 0.0001 arcsec and magnitudes to 0.001; the numbers of the catalogue,
+An index keeps directions to 0.0002 arcsec and magnitudes to 0.001; the numbers of the catalogue,
 here of 64 bits, must be the same.
 """
 import gzip

@@ -1,6 +1,6 @@
 #include "index_fixture.h"
 
-#include "build.h"
+#include "base/file.h"
 
 #include <check.h>
 #include <math.h>
@@ -20,6 +20,25 @@ void fixture_catalogue(struct catalogue *catalogue)
     const struct catalogue_columns columns = {.has_faintest = true, .faintest = 7};
     int code = catalogue_read(catalogue, &report, "catalogs/stars.tsv", &columns, NULL, NULL, &err);
     ck_assert_msg(code == 0, "%s", err.text);
+}
+
+int fixture_build(unsigned char **out, size_t *size, struct build_report *report,
+                  struct catalogue *catalogue, const struct build_options *options,
+                  struct error *err)
+{
+    struct file_bytes memory = {0};
+    const struct file_target target = {"index", &memory};
+    struct file_out file = {0};
+    int code = file_out_open_to(&file, &target, err);
+    code = code ? code : build_index(file.stream, report, catalogue, options, err);
+    if (code) {
+        file_out_abandon(&file);
+        return code;
+    }
+    code = file_out_commit(&file, err);
+    *out = (unsigned char *)memory.bytes;
+    *size = memory.size;
+    return code;
 }
 
 const unsigned char *fixture_bytes(size_t *size)
@@ -55,7 +74,7 @@ void fixture_make_index(void)
         return;
     }
     fixture_catalogue(&catalogue);
-    int code = build_index(&bytes, &bytes_size, &report, &catalogue, &options, &err);
+    int code = fixture_build(&bytes, &bytes_size, &report, &catalogue, &options, &err);
     catalogue_free(&catalogue);
     ck_assert_msg(code == 0, "%s", err.text);
     code = index_decode(&small, bytes, bytes_size, &err);

@@ -2,6 +2,7 @@
 #ifndef ALIDADE_TESTS_INDEX_FIXTURE_H
 #define ALIDADE_TESTS_INDEX_FIXTURE_H
 
+#include "build.h"
 #include "catalogue.h"
 #include "demo/starfield.h"
 #include "match/index.h"
@@ -11,6 +12,11 @@
 /* The bundled catalogue down to V 7 (about 15,000 stars, complete): in memory, in the order of the
  * file. Belongs to the caller. */
 void fixture_catalogue(struct catalogue *catalogue);
+
+/* build_index into memory; *bytes belongs to the caller. */
+int fixture_build(unsigned char **bytes, size_t *size, struct build_report *report,
+                  struct catalogue *catalogue, const struct build_options *options,
+                  struct error *err);
 
 /* Its index, built at the first call and kept; borrowed. Call it from an unchecked fixture, so that
  * tests that run in processes of their own share one. */

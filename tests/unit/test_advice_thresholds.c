@@ -277,9 +277,7 @@ static bool is_named(double away_deg)
     struct solution solution = {.solved = true, .wcs = stand.wcs, .matched = 1, .pair = &pair};
     double v[3], ra, dec;
     wcs_direction(v, &stand.wcs, 2000, 1000);
-    for (int i = 0; i < 3; i++) {
-        known.v[i] = (int32_t)lround(2147483647.0 * v[i]);
-    }
+    index_set_place(known.place, v);
     vector_to_radec(&ra, &dec, v);
     radec_offset(&table[0].ra_deg, &table[0].dec_deg, ra, dec, 70, away_deg);
     ck_assert_int_eq(cue_stars(stars, &solution, &index, &objects), 1);

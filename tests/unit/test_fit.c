@@ -14,7 +14,8 @@ static bool is_right(const struct verdict *verdict)
 {
     int right = 0;
     for (int i = 0; i < verdict->pairs; i++) {
-        right += fixture_index()->id[verdict->star[i]] == model.hip[verdict->detection[i]];
+        right +=
+            index_number(fixture_index(), verdict->star[i]) == model.hip[verdict->detection[i]];
     }
     return right >= 0.9 * verdict->pairs;
 }
@@ -64,7 +65,7 @@ static void assert_consistent(const struct solution *solution)
         assert_near(pair->dx, model.list.star[pair->star].x - x, 1e-5, "px");
         assert_near(pair->dy, model.list.star[pair->star].y - y, 1e-5, "px");
         sum += pair->dx * pair->dx + pair->dy * pair->dy;
-        right += index->id[pair->catalogue] == model.hip[pair->star];
+        right += index_number(index, (uint32_t)pair->catalogue) == model.hip[pair->star];
     }
     assert_near(solution->rms_px, sqrt(sum / solution->matched), 1e-9, "px");
     assert_near(solution->rms_arcsec / solution->rms_px, wcs_scale_arcsec(&solution->wcs), 1e-9,

@@ -134,7 +134,8 @@ static bool is_right(const struct verdict *verdict)
 {
     int right = 0;
     for (int i = 0; i < verdict->pairs; i++) {
-        right += fixture_index()->id[verdict->star[i]] == model.hip[verdict->detection[i]];
+        right +=
+            index_number(fixture_index(), verdict->star[i]) == model.hip[verdict->detection[i]];
     }
     return right >= 0.9 * verdict->pairs;
 }

@@ -363,7 +363,8 @@ START_TEST(test_what_a_solution_says)
         ck_assert_int_ge(solution.hypotheses, 1);
         ck_assert(solution.match_ms >= 0 && solution.fit_ms >= 0);
         for (int i = 0; i < solution.matched; i++) {
-            right += index->id[solution.pair[i].catalogue] == model.hip[solution.pair[i].star];
+            right += index_number(index, (uint32_t)solution.pair[i].catalogue) ==
+                     model.hip[solution.pair[i].star];
         }
         ck_assert_msg(right >= 0.95 * solution.matched, "%d of %d", right, solution.matched);
         /* Nearly all listed stars of V < 8 are there to be paired. */

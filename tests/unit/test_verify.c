@@ -37,7 +37,7 @@ static void count_verdict(struct tally *tally, const struct verdict *verdict)
 {
     const struct index *index = fixture_index();
     for (int i = 0; i < 4 && tally->hip; i++) {
-        if (index->id[verdict->star[i]] == tally->hip[verdict->detection[i]]) {
+        if (index_number(index, verdict->star[i]) == tally->hip[verdict->detection[i]]) {
             return;
         }
     }
@@ -92,11 +92,19 @@ static void random_in_ball(double offset[4], double radius, struct random *rando
 static bool plant(struct hypothesis *h, struct star_list *list, const struct index *index,
                   struct random *random)
 {
-    const struct index_quad *quad = &index->quad[(uint32_t)(random_uniform(random) * index->quads)];
+    struct index_block block;
+    struct index_quad quad;
+    uint32_t anchor;
+    while (
+        !index_block_open(&block, index, (uint32_t)(random_uniform(random) * index->grid.cells))) {
+    }
     double direction[4][3], plane[4][2], shape[4], offset[4], diameter, place[4][2];
     int order[4];
     *h = (struct hypothesis){.tolerance = pixel_tolerance};
-    ck_assert(index_quad_stars(h->star, index, quad));
+    uint64_t number = index_block_number(&block, (uint32_t)(random_uniform(random) * block.count));
+    ck_assert(index_numbered_quad(&quad, &anchor, index, number));
+    h->anchor = anchor;
+    memcpy(h->star, quad.star, sizeof h->star);
     for (int i = 0; i < 4; i++) {
         index_star_vector(direction[i], &index->star[h->star[i]]);
     }
@@ -322,7 +330,7 @@ START_TEST(test_right_hypotheses)
         convincing++;
         int right = 0;
         for (int i = 0; i < verdict->pairs; i++) {
-            right += index->id[verdict->star[i]] == model.hip[verdict->detection[i]];
+            right += index_number(index, verdict->star[i]) == model.hip[verdict->detection[i]];
             for (int k = 0; k < i; k++) {
                 ck_assert(verdict->star[k] != verdict->star[i]);
                 ck_assert(verdict->detection[k] != verdict->detection[i]);
