@@ -57,7 +57,7 @@ void plan_wcs(struct wcs *wcs, const struct plan_item *item, const struct plan_c
     wcs->cd[1][0] = scale * sin(up);
     wcs->cd[0][1] = -scale * sin(up);
     double corner_px = hypot(wcs->width, wcs->height) / 2;
-    double bend = -camera->distortion / (corner_px * corner_px);
+    double bend = (1 / (1 + camera->distortion) - 1) / (corner_px * corner_px);
     wcs->a[3][0] = wcs->a[1][2] = wcs->b[0][3] = wcs->b[2][1] = bend;
 }
 
