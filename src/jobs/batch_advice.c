@@ -29,9 +29,13 @@ bool batch_advise(struct batch_length *batch, const struct batch_sight *sight,
                               .cadence_s = sight->cadence_s,
                               .decided = wanted->batch,
                               .accept = plan ? plan->accept : wanted->accept};
+    const struct rig_lens *lens = context->engine->rig.rig.lens;
     struct wcs turned;
     if (!(sight->cadence_s > 0)) {
         return false;
+    }
+    if (!plan && lens && lens->star_px > 0) {
+        wish.accept.star_px = lens->star_px;
     }
     if (!wanted->batch && isfinite(sight->visible_s)) {
         wish.visible_s = fmax(0, sight->visible_s - wanted->settle_s);

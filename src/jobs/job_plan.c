@@ -34,6 +34,9 @@ static void choose_exposures(struct plan_settings *settings, const struct rig *r
     if (rig->body) {
         settings->shutter = rig->body->shutter;
     }
+    if (rig->lens && rig->lens->star_px > 0) {
+        settings->accept.star_px = rig->lens->star_px;
+    }
 }
 
 static int settle(struct job_plan_result *result, const struct job_engine *engine,

@@ -144,6 +144,7 @@ static const struct schema_row rows[] = {
     NUMBER("widening", 4, NULL, widening, 0, 1e6, "of stars at the edge of a batch's stack"),
     NUMBER("accepted_widening", 4, NULL, accept.widening, 0, 1e6, "of the same"),
     NUMBER("accepted_smear_px", 3, "px", accept.smear_px, 0, 1e6, "instead, if above 0"),
+    NUMBER("star_width_px", 2, "px", accept.star_px, 0, 100, "in one frame, at the edge; 0: usual"),
     {.key = "align",
      .kind = SCHEMA_WORD,
      .count = SMEAR_FITS,

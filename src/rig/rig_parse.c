@@ -70,6 +70,10 @@ static const struct key keys[] = {
      "a focal length in mm like 250, or 70-300 of a zoom", NAN},
     {LENS, "aperture", "F-number to plan with.", NUMBER, offsetof(struct rig_lens, f_number), 0.5,
      128, "an f-number of 0.5 to 128", NAN},
+    {LENS, "star width",
+     "Width of its stars at the edge of the frame, as the line size of solve shows it for the "
+     "corners: what a stack's stars are held against. 3 arcsec of seeing and 2 px if not given.",
+     NUMBER, offsetof(struct rig_lens, star_px), 0.5, 50, "pixels, 0.5 to 50", NAN},
     {LENS, "distortion", "Distortion at the corner of the frame, as solve --verbose reports it.",
      NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
      "per cent at the corner, -30 to 30", NAN},

@@ -22,20 +22,31 @@ struct batch_accept batch_accept_usual(void)
     return (struct batch_accept){.widening = usual_widening, .align = SMEAR_HOMOGRAPHY};
 }
 
-double batch_star_sigma_px(double scale_arcsec, double trail_px)
+double batch_star_sigma_px(double scale_arcsec, double star_px, double trail_px)
 {
-    double sigma = hypot(seeing_arcsec / scale_arcsec, lens_px) / fwhm_per_sigma;
+    double usual_px = hypot(seeing_arcsec / scale_arcsec, lens_px);
+    double sigma = (star_px > 0 ? star_px : usual_px) / fwhm_per_sigma;
     return sqrt(sigma * sigma + trail_px * trail_px / 24);
 }
 
+/* What is spread evenly has a flat top, by which the Gaussian that fits it has more variance: more by
+ * a share of that of the spread, which grows with its square over the star's own variance at first
+ * and then less. */
+static const double flat_top = 0.027, flat_bend = 0.065;
+
 double batch_widening(double smear_px, double sigma_px)
 {
-    return sqrt(1 + smear_px * smear_px / 24 / (sigma_px * sigma_px)) - 1;
+    double square = smear_px * smear_px / (sigma_px * sigma_px);
+    double share = flat_top * square / (1 + flat_bend * square);
+    return sqrt(1 + square / 24 * (1 + share)) - 1;
 }
 
+/* Solves that for the square. */
 double batch_smear_px(double widening, double sigma_px)
 {
-    return sigma_px * sqrt(24 * ((1 + widening) * (1 + widening) - 1));
+    double added = 24 * ((1 + widening) * (1 + widening) - 1);
+    double linear = 1 - flat_bend * added, both = flat_top + flat_bend;
+    return sigma_px * sqrt((sqrt(linear * linear + 4 * both * added) - linear) / (2 * both));
 }
 
 const char *batch_limit_key(enum batch_limit limit)
@@ -161,7 +172,7 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
     put_in_middle(&aimed, target);
     double scale = wcs_scale_arcsec(&aimed);
     double trail = trail_px_of_seconds(wish->exposure_s, scale, target->dec_deg);
-    double sigma = batch_star_sigma_px(scale, trail);
+    double sigma = batch_star_sigma_px(scale, accept->star_px, trail);
     double widening = accept->widening > 0 ? accept->widening : usual_widening;
     *batch = (struct batch_length){
         .align = accept->align,

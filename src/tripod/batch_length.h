@@ -16,6 +16,8 @@
 struct batch_accept {
     double widening; /* share by which they may become wider than those of one frame; 0: as usual */
     double smear_px; /* above 0: may miss each other by so much instead */
+    double star_px;  /* their full width at half maximum there in one frame, across the trail; 0:
+                        as usual */
     enum smear_fit align;
 };
 
@@ -23,11 +25,15 @@ struct batch_accept {
 struct batch_accept batch_accept_usual(void);
 
 /* Root of the mean variance of a star's light in one frame over both directions, px: what seeing
- * and lens do (common practice, no source: 3 arcsec and 2 px of full width at half maximum, added
- * in quadrature), and a trail of that length. */
-double batch_star_sigma_px(double scale_arcsec, double trail_px);
+ * and lens do (star_px of full width at half maximum, as struct batch_accept has it; as usual:
+ * common practice, no source: 3 arcsec and 2 px, added in quadrature), and a trail of that length.
+ */
+double batch_star_sigma_px(double scale_arcsec, double star_px, double trail_px);
 /* By which share stars become wider that miss each other by up to smear_px, evenly between both
- * ends: an even distribution adds a twelfth of its square in one of two directions. */
+ * ends, as Gaussians are fitted to them: what an even spread adds to the variance in one of two
+ * directions, a twelfth of its square, and a little for its flat top (to 5 % of it, up to 5
+ * deviations). Of a stack aligned on a frame of its middle; on its first frame it is a fifth more.
+ */
 double batch_widening(double smear_px, double sigma_px);
 /* Inverse of batch_widening. */
 double batch_smear_px(double widening, double sigma_px);

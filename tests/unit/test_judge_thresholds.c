@@ -335,7 +335,7 @@ START_TEST(a_batch_widens_stars_by_a_tenth)
     int frames = frames_of_batch(&list);
     ck_assert_int_gt(frames, 0);
     ck_assert(smear_measure(&smear, &wcs, (struct utc){2461096, 0.25}, 2 * frames));
-    double sigma = batch_star_sigma_px(6, 15.041 / 6 * exposure_s);
+    double sigma = batch_star_sigma_px(6, 0, 15.041 / 6 * exposure_s);
     assert_near(batch_widening(smear.worst_px[SMEAR_HOMOGRAPHY], sigma), 0.1, 0.01, "share");
 }
 END_TEST
