@@ -30,8 +30,10 @@ static void write_series(FILE *out, const struct series *measured, const struct 
         fprintf(out, ": the tripod was disturbed before %s\n", frame[measured->still_from].name);
     }
     if (measured->clock_jump) {
-        fprintf(out, "  clock    it jumped %s by %.0f s before %s, going by the sky\n",
-                measured->jump_s < 0 ? "back" : "ahead", fabs(measured->jump_s),
+        char whole[32];
+        clock_doubt_write_whole(whole, sizeof whole, measured->jump_s);
+        fprintf(out, "  clock    it jumped %s by %.0f s%s before %s, going by the sky\n",
+                measured->jump_s < 0 ? "back" : "ahead", fabs(measured->jump_s), whole,
                 frame[measured->clock_jump].name);
     }
 }

@@ -253,9 +253,11 @@ static void feed_clock(struct told *told, struct alerts *alerts, const struct ni
 {
     char text[ALERT_TEXT_SIZE];
     if (step->clock_jump_s != 0) {
+        char whole[32];
+        clock_doubt_write_whole(whole, sizeof whole, step->clock_jump_s);
         alerts_tell(told, ALERT_CLOCK,
-                    "it jumped by %+.0f s against the sky; set it, or tell --clock-error",
-                    step->clock_jump_s);
+                    "it jumped by %+.0f s%s against the sky; set it, or tell --clock-error",
+                    step->clock_jump_s, whole);
     }
     clock_doubt_write(text, sizeof text, &step->clock_doubt);
     if (text[0] && !alerts->clock_told) {

@@ -13,6 +13,9 @@ static const double future_s = 300, ground_deg = -3;
 static const double level_deviations = 1.5, lean_deviations = 6;
 static const double hour_s = 3600;
 
+/* A clock that is set by hand is off its whole hours or days by no more than this. */
+static const double whole_s = 100;
+
 const char *clock_doubt_key(enum clock_doubt_by by)
 {
     static const char *const keys[CLOCK_DOUBTS] = {"none", "future", "sun", "ground", "level"};
@@ -141,6 +144,21 @@ static void write_fault(char *out, size_t size, double fast_s)
         snprintf(out, size, "%.0f hours %s", hours, side);
     } else {
         snprintf(out, size, "%.0f min %s", minutes, side);
+    }
+}
+
+void clock_doubt_write_whole(char *out, size_t size, double seconds)
+{
+    const double day_hours = 24;
+    double hours = round(fabs(seconds) / hour_s), days = round(hours / day_hours);
+    out[0] = '\0';
+    if (hours < 1 || fabs(fabs(seconds) - hours * hour_s) > whole_s) {
+        return;
+    }
+    if (hours == days * day_hours) {
+        snprintf(out, size, days == 1 ? " (a day)" : " (%.0f days)", days);
+    } else {
+        snprintf(out, size, hours == 1 ? " (an hour)" : " (%.0f hours)", hours);
     }
 }
 

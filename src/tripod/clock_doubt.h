@@ -48,6 +48,10 @@ void clock_doubt_find(struct clock_doubt *doubt, const struct stand *stand, cons
  * without a full stop; "" without a doubt. UTF-8, cut to size. */
 void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt);
 
+/* " (an hour)", " (2 days)" for so many seconds, of either sign, that are nearly whole hours or
+ * days: by these clocks are set wrong; "" for all others. UTF-8, cut to size. */
+void clock_doubt_write_whole(char *out, size_t size, double seconds);
+
 /* For machines: "none", "future", "sun", "ground", "level". */
 const char *clock_doubt_key(enum clock_doubt_by by);
 

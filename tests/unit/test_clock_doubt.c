@@ -194,6 +194,31 @@ START_TEST(a_doubt_is_a_sentence)
 }
 END_TEST
 
+START_TEST(whole_hours_and_days_have_words)
+{
+    static const struct {
+        double seconds;
+        const char *words;
+    } row[] = {{3600, " (an hour)"},
+               {-3600, " (an hour)"},
+               {7200, " (2 hours)"},
+               {86400, " (a day)"},
+               {-172800, " (2 days)"},
+               {90000, " (25 hours)"},
+               {86400 + 85, " (a day)"},
+               {86400 + 115, ""},
+               {3600 - 85, " (an hour)"},
+               {3600 - 115, ""},
+               {600, ""},
+               {0, ""}};
+    char text[40];
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        clock_doubt_write_whole(text, sizeof text, row[i].seconds);
+        ck_assert_str_eq(text, row[i].words);
+    }
+}
+END_TEST
+
 Suite *clock_doubt_suite(void)
 {
     Suite *suite = suite_create("clock_doubt");
@@ -207,6 +232,7 @@ Suite *clock_doubt_suite(void)
     tcase_add_test(c, no_camera_looks_into_the_ground);
     tcase_add_test(c, stars_do_not_show_by_day);
     tcase_add_test(c, nothing_is_taken_later_than_now);
+    tcase_add_test(c, whole_hours_and_days_have_words);
     tcase_add_test(c, a_doubt_is_a_sentence);
     suite_add_tcase(suite, c);
     return suite;

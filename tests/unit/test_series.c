@@ -79,6 +79,21 @@ START_TEST(a_clock_that_jumped_is_told_from_a_touch)
 }
 END_TEST
 
+/* Set to another day while the tripod stands: frames as they were taken, by their names. A day of
+ * the clock is 236 s longer than a turn of the sky. */
+START_TEST(a_clock_that_was_set_to_another_day_is_told)
+{
+    struct series_frame frame[FRAMES];
+    struct series series;
+    for (int days = -2; days <= 2; days++) {
+        take(frame, 0, 0, 5, days * 86400.0);
+        series_measure(&series, frame, FRAMES);
+        ck_assert_int_eq(series.clock_jump, days ? 5 : 0);
+        assert_near(series.jump_s, days * 86400.0, 0.2, "s");
+    }
+}
+END_TEST
+
 START_TEST(equal_times_go_by_name)
 {
     struct series_frame frame[FRAMES];
@@ -101,6 +116,7 @@ Suite *series_suite(void)
     tcase_add_test(tests, a_tripod_that_stood_is_seen_to);
     tcase_add_test(tests, a_touched_tripod_is_noticed);
     tcase_add_test(tests, a_clock_that_jumped_is_told_from_a_touch);
+    tcase_add_test(tests, a_clock_that_was_set_to_another_day_is_told);
     tcase_add_test(tests, equal_times_go_by_name);
     suite_add_tcase(suite, tests);
     return suite;
