@@ -18,9 +18,9 @@ void live_state_free(struct live_state *state)
 /* Keeps what a frame is judged by. */
 static int keep(struct live_state *state, const struct night_frame *frame, struct error *err)
 {
-    struct night_frame copy = *frame;
-    copy.name = NULL;
-    return night_list_add(&state->frames, &copy, err);
+    struct night_frame copy = {0};
+    int code = night_frame_copy(&copy, frame, "", err);
+    return code ? code : night_list_add(&state->frames, &copy, err);
 }
 
 static void note_session(struct live_state *state)

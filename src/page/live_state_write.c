@@ -72,7 +72,8 @@ static void put_last(struct json *json, const struct live_state *state,
     schema_put_text(json, "name", state->name);
     schema_put_text(json, "clock", state->clock);
     schema_put_word(json, "verdict", (int)judgement->verdict);
-    schema_put_text(json, "text", judgement->reason[0] ? judgement->reason : frame->says);
+    schema_put_text(json, "text",
+                    judgement->reason[0] ? judgement->reason : night_frame_says(frame));
     schema_put_bool(json, "solved", frame->solved);
     schema_put_integer(json, "stars", frame->detected);
     schema_put_number(json, "since_s", state->came_s > 0 ? stopwatch_s() - state->came_s : NAN);

@@ -1,4 +1,5 @@
 /* The live page: its key, its address, its words. */
+#include "base/text.h"
 #include "near.h"
 #include "page/live_act.h"
 #include "page/live_address.h"
@@ -7,6 +8,7 @@
 #include "page/live_key.h"
 #include "page/live_move.h"
 #include "page/live_qr.h"
+#include "page/live_state.h"
 #include "stand_fixture.h"
 
 #include <stdlib.h>
@@ -175,6 +177,28 @@ START_TEST(what_is_taken_lasts_when_something_newer_comes)
 }
 END_TEST
 
+START_TEST(the_state_outlives_the_frames_that_it_was_told_of)
+{
+    static struct watch_session session;
+    static struct live_state state;
+    const struct night_step step = {.cadence_s = 2, .time_s = 0};
+    struct night_frame frame = {.read = true, .solved = true, .exposure_s = 2, .detected = 100};
+    struct json json = {0};
+    live_act_at_start(&state.act);
+    ck_assert_int_eq(live_state_begin(&state, &session, NULL), 0);
+    frame.name = text_copy("folder/one.jpg");
+    frame.says = text_copy("good: round stars");
+    ck_assert_int_eq(live_state_frame(&state, &frame, &step, NULL), 0);
+    night_frame_free(&frame);
+    ck_assert_int_eq(live_state_write(&json, &state, NULL), 0);
+    ck_assert_ptr_nonnull(strstr(json.text, "\"name\": \"one.jpg\""));
+    ck_assert_ptr_nonnull(strstr(json.text, "\"text\": \"good: round stars\""));
+    ck_assert_ptr_nonnull(strstr(json.text, "\"ribbon\": \"k\""));
+    json_free(&json);
+    live_state_free(&state);
+}
+END_TEST
+
 START_TEST(the_files_of_the_page_are_built_in)
 {
     const struct live_file *page = live_files_find("");
@@ -216,6 +240,7 @@ Suite *live_suite(void)
     tcase_add_test(c, a_move_is_measured_while_the_sky_turns);
     tcase_add_test(c, a_move_is_told_with_what_is_to_go);
     tcase_add_test(c, what_is_taken_lasts_when_something_newer_comes);
+    tcase_add_test(c, the_state_outlives_the_frames_that_it_was_told_of);
     tcase_add_test(c, the_files_of_the_page_are_built_in);
     tcase_add_test(c, a_code_is_square_and_a_long_text_is_refused);
     suite_add_tcase(s, c);
