@@ -54,6 +54,12 @@ def answer_times(watch, frames, night):
     return times
 
 
+def usual(times):
+    """The lower quartile: what else the computer does at a time makes single frames late, and what
+    holds up each frame shows here too."""
+    return statistics.quantiles(times, n=4)[0]
+
+
 def ask_broken(watch):
     """Requests that are none, the same ones every time."""
     dice = random.Random(7)
@@ -135,9 +141,10 @@ def main():
         time.sleep(0.5)
         storm = answer_times(watch, frames[FRAMES + 1:], night)
         flooded = flood.communicate()[0].strip()
-        later = statistics.median(storm) - statistics.median(calm)
+        later = usual(storm) - usual(calm)
         check('frames are answered %.0f ms later: %s, calm %s' % (
             later, [round(t) for t in storm], [round(t) for t in calm]), later <= MOST_LATER_MS * PATIENCE)
+        check('the flood was none: ' + flooded, int(flooded) > 20)
         check('the watch has ended: ' + watch.complaints(), watch.process.poll() is None)
         stop.set()
         reader.join()
@@ -158,7 +165,7 @@ def main():
     for what in failures:
         print(what)
     print('151 connections and %s floods of 20 requests: frames are answered %.0f ms later (%.0f, calm '
-          '%.0f)' % (flooded, later, statistics.median(storm), statistics.median(calm)))
+          '%.0f)' % (flooded, later, usual(storm), usual(calm)))
     return 1 if failures else 0
 
 

@@ -138,6 +138,12 @@ def play_night(browser, night):
     browser.click('#act')  # browsers make no sound before the page was touched
     check_layout(browser, 'begin')
     check_red(os.path.join(BUILD, 'page-begin-tall.png'))
+    browser.click('[data-opens=settings]')
+    time.sleep(0.3)
+    browser.screenshot(os.path.join(BUILD, 'page-settings-tall.png'))
+    check_red(os.path.join(BUILD, 'page-settings-tall.png'))
+    check('the screen ' + browser.text('#awake'), browser.text('#awake') == 'The screen is kept on.')
+    browser.click('[data-opens=settings]')
     took += play(browser, night, night.render(4, 8))
     took += play(browser, night, night.render(9, 12, '--cloud', '1.5'))
     check('the act is %s' % browser.text('#act'), 'cloud' in browser.text('#act'))
