@@ -226,7 +226,7 @@ int command_main(const struct program *program, int argc, char **argv, FILE *out
     if (code && err.text[0]) {
         fprintf(complaints, "%s: ", name);
         utf8_write_shown(complaints, err.text);
-        fputc('\n', complaints);
+        fprintf(complaints, "%s\n", program->remedy ? program->remedy(err.remedy) : "");
     }
     if (code == ERROR_USAGE) {
         fprintf(complaints, "\"%s --help\" explains.\n", name);

@@ -38,6 +38,8 @@ struct program {
     const struct command *const *commands; /* in the order of the help; ends with NULL */
     const struct exit_row *exits;          /* close every help text; end with a row of zeros */
     const char *epilogue;                  /* comes behind them; may be NULL */
+    /* What it calls a remedy, to end a complaint with; NULL: it has none. */
+    const char *(*remedy)(enum error_remedy remedy);
 };
 
 /* Runs the command that argv[1] names and returns the exit code of the program. Answers and help

@@ -16,6 +16,7 @@ int error_set(struct error *err, int code, const char *format, ...)
     va_end(args);
     err->code = code;
     err->cause = code == ERROR_MEMORY ? CAUSE_MEMORY : CAUSE_CONTENT;
+    err->remedy = REMEDY_NONE;
     return code;
 }
 
@@ -23,6 +24,14 @@ int error_because(struct error *err, int code, enum error_cause cause)
 {
     if (err) {
         err->cause = cause;
+    }
+    return code;
+}
+
+int error_remedied(struct error *err, int code, enum error_remedy remedy)
+{
+    if (err) {
+        err->remedy = remedy;
     }
     return code;
 }

@@ -25,10 +25,26 @@ enum error_cause {
     ERROR_CAUSES
 };
 
+/* What whoever asked can do about it, where that is known: front ends say it in their own words,
+ * with the options, buttons or members that they have for it. */
+enum error_remedy {
+    REMEDY_NONE = 0,
+    REMEDY_LENS,           /* tell which lens it is for */
+    REMEDY_PLACE,          /* tell where the tripod stands */
+    REMEDY_PLACE_AND_ZONE, /* and which zone the camera's clock shows */
+    REMEDY_ZONE,           /* tell which zone a time is of */
+    REMEDY_OWN_FOCAL,      /* tell the frame's focal length, or the size of the other sensor */
+    REMEDY_LOG,            /* name another file for the log */
+    REMEDY_NEW_FITS,       /* write a FITS file of its own instead */
+    REMEDY_REPLACE,        /* name another file, or allow that it is replaced */
+    ERROR_REMEDIES
+};
+
 /* Owned by the caller, starts as all zeros, untouched on success. */
 struct error {
     int code; /* enum error_code */
     enum error_cause cause;
+    enum error_remedy remedy;
     char text[500]; /* one sentence, no newline: file, place, what was expected */
 };
 
@@ -39,6 +55,8 @@ int error_set(struct error *err, int code, const char *format, ...)
 
 /* Adds why to an error that error_set has filled; err may be NULL. Returns code. */
 int error_because(struct error *err, int code, enum error_cause cause);
+/* Adds a remedy to an error that error_set has filled; err may be NULL. Returns code. */
+int error_remedied(struct error *err, int code, enum error_remedy remedy);
 /* What a number of errno says of an input. */
 enum error_cause error_cause_of(int number);
 /* For machines, lower case: "permission". Inverse: error_cause_read, which gives CAUSE_CONTENT for

@@ -57,7 +57,9 @@ void aim_depth_report(FILE *out, const struct aim_answer *answer, const struct a
 {
     char text[240];
     if (!answer->has_depth) {
-        write_line(out, answer->depth_unknown, true);
+        snprintf(text, sizeof text, "%s%s", answer->depth_unknown,
+                 answer->black_doubted ? ": give --black" : "");
+        write_line(out, text, true);
     } else {
         write_now(text, sizeof text, answer, wish->stack);
         write_line(out, text, true);

@@ -138,6 +138,11 @@ static void write_clock_doubt(FILE *out, const struct aim_answer *answer)
 {
     char text[300];
     clock_doubt_write(text, sizeof text, &answer->clock_doubt);
+    if (text[0] && isfinite(answer->clock_doubt.fast_s) &&
+        answer->clock_doubt.by != CLOCK_DOUBT_FUTURE) {
+        text_append(text, sizeof text, "; if so, give --clock-error %.0f",
+                    answer->clock_doubt.fast_s);
+    }
     if (text[0]) {
         write_labelled(out, "clock", text);
     }

@@ -1,5 +1,6 @@
 /* What alidade is made of. */
 #include "cli/cli_commands.h"
+#include "cli/complaint.h"
 
 #ifndef ALIDADE_VERSION
 #error "the Makefile gives the version"
@@ -27,4 +28,5 @@ const struct program alidade_program = {
     .commands = commands,
     .exits = exits,
     .epilogue = "With several frames it is the highest of theirs.",
+    .remedy = complaint_remedy,
 };

@@ -4,6 +4,7 @@
 #include "base/utf8.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
+#include "cli/complaint.h"
 #include "cli/index_place.h"
 #include "cli/night_plan_options.h"
 #include "cli/open_engine.h"
@@ -186,9 +187,7 @@ static void show_progress(void *context, int done, int all)
 static void complain(void *context, const struct error *err)
 {
     (void)context;
-    fputs("alidade review: ", stderr);
-    utf8_write_shown(stderr, err->text);
-    fputc('\n', stderr);
+    complaint_write(stderr, "alidade review", err);
 }
 
 static int measure(struct reviewing *r, int operands, char **operand, struct error *err)

@@ -3,6 +3,7 @@
 #include "cli/alert_command.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
+#include "cli/complaint.h"
 #include "cli/index_place.h"
 #include "cli/night_plan_options.h"
 #include "cli/occasion_options.h"
@@ -179,9 +180,7 @@ static void complain(void *context, const struct error *err)
     }
     watch_report_clear(watch->out, &watch->style);
     fflush(watch->out);
-    fputs("alidade watch: ", stderr);
-    utf8_write_shown(stderr, err->text);
-    fputc('\n', stderr);
+    complaint_write(stderr, "alidade watch", err);
 }
 
 /* Nobody reads on when what is written cannot get out. */

@@ -1,6 +1,7 @@
 #include "cli/frame_answers.h"
 
 #include "base/utf8.h"
+#include "cli/complaint.h"
 #include "cli/terminal.h"
 #include "jobs/frame_queue.h"
 
@@ -49,9 +50,7 @@ static bool speak(int item, void *context)
     }
     bool failed = fflush(answers->out) != 0;
     if (spoken->err.text[0]) {
-        fprintf(stderr, "%s: ", answers->who);
-        utf8_write_shown(stderr, spoken->err.text);
-        fputc('\n', stderr);
+        complaint_write(stderr, answers->who, &spoken->err);
     }
     free(spoken->text);
     spoken->text = NULL;

@@ -123,10 +123,14 @@ static void write_work(FILE *out, const struct plan_sheet *sheet)
     plan_write_shots(text, sizeof text, sheet->item);
     write_row(out, "shoot", text);
     plan_write_exposure(text, sizeof text, sheet);
+    text_append(text, sizeof text, "; choose with --trail, or trail = in the settings file");
     write_row(out, "", text);
     plan_write_recentring(text, sizeof text, sheet);
     write_row(out, "re-centre", text);
     plan_write_smear(text, sizeof text, sheet);
+    if (text[0] && sheet->settings->camera.distortion == 0) {
+        text_append(text, sizeof text, ": --distortion");
+    }
     write_row(out, "", text);
     plan_write_turn(text, sizeof text, sheet);
     write_row(out, "", text);

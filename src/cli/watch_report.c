@@ -205,6 +205,10 @@ void watch_report_alert(FILE *out, const struct watch_style *style, const struct
         fprintf(out, "  %s%s%s%s\n  ", style->terminal ? bold : "", alert_title(alert->kind),
                 style->terminal ? plain : "", style->terminal && style->red ? red : "");
         options_write_wrapped(out, alert->text, 2, 2, columns);
+        if (alert->kind == ALERT_CLOCK) {
+            fputs("  ", out);
+            options_write_wrapped(out, "Or start again with --clock-error.", 2, 2, columns);
+        }
         if (answer) {
             write_move(out, answer, batch_of(answer), columns);
         }

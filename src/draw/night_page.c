@@ -328,7 +328,8 @@ static void write_table(FILE *out, const struct review *review)
     }
     fprintf(out, rows ? "</table>" : "");
     if (rows == MOST_ROWS) {
-        fprintf(out, "<p class=\"soft\">The first %d; --csv has them all.</p>", MOST_ROWS);
+        fprintf(out, "<p class=\"soft\">The first %d; the review's table (CSV) has them all.</p>",
+                MOST_ROWS);
     }
 }
 

@@ -284,10 +284,9 @@ static int check_target(struct fits_memory *memory, const char *name, struct err
     if (!has_pixels(name) || holds_same_data(memory, name)) {
         return 0;
     }
-    return error_set(err, ERROR_OUTPUT,
-                     "%s: is a FITS file with other data than this frame's, which --fits does not "
-                     "replace; expected another name, or --replace",
-                     name);
+    error_set(err, ERROR_OUTPUT,
+              "%s: is a FITS file with other data than this frame's, which stay as they are", name);
+    return error_remedied(err, ERROR_OUTPUT, REMEDY_REPLACE);
 }
 
 int fits_copy_write(const struct file_target *target, const struct picture_source *source,
@@ -317,9 +316,9 @@ static int check_updatable(const char *name, const struct frame *frame, struct e
     bool packed = !code && map.size > 2 && map.bytes[0] == 0x1f && map.bytes[1] == 0x8b;
     file_map_close(&map);
     if (!code && (packed || !frame->can.fits_header)) {
-        return error_set(err, ERROR_USAGE,
-                         "%s: --update needs a FITS file%s; for this one take --fits", name,
-                         packed ? " that is not packed with gzip" : "");
+        error_set(err, ERROR_USAGE, "%s: %s, so its header cannot be updated", name,
+                  packed ? "is packed with gzip" : "is no FITS file");
+        return error_remedied(err, ERROR_USAGE, REMEDY_NEW_FITS);
     }
     return code;
 }
@@ -350,10 +349,9 @@ int fits_copy_update(const char *name, const struct frame *frame, const struct w
     }
     code = code || !memory.status ? code : fail(&memory, name, err);
     if (!code && !holds_same_data(&memory, name)) {
-        code = error_set(err, ERROR_OUTPUT,
-                         "%s: its data would not stay as they are, so nothing is written; take "
-                         "--fits",
-                         name);
+        error_set(err, ERROR_OUTPUT,
+                  "%s: its data would not stay as they are, so nothing is written", name);
+        code = error_remedied(err, ERROR_OUTPUT, REMEDY_NEW_FITS);
     }
     code = code ? code : write_out(&memory, &target, err);
     finish(&memory);

@@ -45,6 +45,7 @@ struct aim_answer {
     /* Only if it was asked for: see jobs/aim_depth.h. */
     bool has_depth, read_noise_told;
     const char *depth_unknown; /* why; static */
+    bool black_doubted;        /* it is because of the black level */
     struct signal_outlook depth;
     double electrons; /* that a value of the file is worth */
     double limit_mag; /* at which stars still show in the frame; NAN: unknown */

@@ -14,6 +14,9 @@ static bool is_starry(enum object_type type)
     return type <= OBJECT_OPEN_CLUSTER || type == OBJECT_GALAXY_CLUSTER;
 }
 
+static const char no_black[] = "the file does not state its black level, which a dark frame shows";
+static const char wrong_black[] = "the sky is below the black level, which cannot be right";
+
 /* NULL: it can be told. */
 static const char *find_obstacle(const struct frame_health *health, const struct object *object,
                                  bool is_patch)
@@ -34,10 +37,10 @@ static const char *find_obstacle(const struct frame_health *health, const struct
         return "the file does not tell the exposure";
     }
     if (!health->black_known) {
-        return "the file does not state its black level: give --black (take it from a dark frame)";
+        return no_black;
     }
     if (!(health->sky_level >= 0)) {
-        return "the sky is below the level without light: is --black right?";
+        return wrong_black;
     }
     return isfinite(health->zero_mag) ? NULL : "too few stars of known brightness in this frame";
 }
@@ -60,6 +63,8 @@ void aim_depth_find(struct aim_answer *answer, const struct solved_frame *solved
     answer->limit_mag = health->limit_mag;
     answer->depth_unknown = find_obstacle(health, object, is_patch);
     if (answer->depth_unknown) {
+        answer->black_doubted =
+            answer->depth_unknown == no_black || answer->depth_unknown == wrong_black;
         return;
     }
     const struct signal_test test = {.noise = pixel_noise(solved),

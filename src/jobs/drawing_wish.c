@@ -27,10 +27,10 @@ int drawing_wish_frame(struct other_frame *other, const struct lens_and_sensor *
     }
     double width_mm = lens->width_mm, height_mm = lens->height_mm;
     if (width_mm <= 0 && own_focal_mm <= 0) {
-        return error_set(err, ERROR_USAGE,
-                         "--frame-of %g: the frame does not say its own focal length; give that "
-                         "with --focal, or name the sensor too: --frame-of %g,36x24",
-                         lens->focal_mm, lens->focal_mm);
+        error_set(err, ERROR_USAGE,
+                  "what %g mm would show is not known: the frame does not say its own focal length",
+                  lens->focal_mm);
+        return error_remedied(err, ERROR_USAGE, REMEDY_OWN_FOCAL);
     }
     if (width_mm <= 0) {
         width_mm = 2 * own_focal_mm * tan(own_width_deg / 2 * RAD_PER_DEG);

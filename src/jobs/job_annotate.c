@@ -192,8 +192,8 @@ int job_annotate_check(const struct job_annotate_wish *wish, struct error *err)
 {
     if (wish->alone && wish->format == DRAWING_JPEG) {
         return error_set(err, ERROR_USAGE,
-                         "%s: JPEG has no transparency, which --alone needs; expected .png, .svg "
-                         "or .pdf",
+                         "%s: JPEG has no transparency, which a drawing alone needs; expected "
+                         ".png, .svg or .pdf",
                          wish->output.name);
     }
     return 0;

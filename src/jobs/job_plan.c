@@ -139,7 +139,7 @@ static int find_with(struct job_plan_result *result, const char *names, struct e
         size_t length = strcspn(at, ",");
         snprintf(name, sizeof name, "%.*s", (int)(length < 119 ? length : 119), at);
         if (count == PLAN_MEMBERS - 1) {
-            return error_set(err, ERROR_USAGE, "--with: expected at most %d names",
+            return error_set(err, ERROR_USAGE, "expected at most %d names beside the target",
                              PLAN_MEMBERS - 1);
         }
         result->with[count] =

@@ -28,10 +28,10 @@ static int find_views(struct view **view, const struct aim_series *series, struc
         struct stand stand;
         if (!occasion_has_horizon(&sight->occasion) ||
             !occasion_ground(&ground, &sight->occasion, true)) {
-            return error_set(err, ERROR_USAGE,
-                             "%s: --learn-head needs the place and the time in UTC: tell --place "
-                             "and --zone",
-                             series->frame[i].name);
+            error_set(err, ERROR_USAGE,
+                      "%s: measuring an axis of the head needs the place and the time in UTC",
+                      series->frame[i].name);
+            return error_remedied(err, ERROR_USAGE, REMEDY_PLACE_AND_ZONE);
         }
         stand_make(&stand, &sight->wcs, &ground);
         (*view)[i] = stand.view;
@@ -101,8 +101,8 @@ int learn_head(struct learned_head *learned, const struct aim_series *series,
     memset(learned, 0, sizeof *learned);
     if (series->count < 2) {
         return error_set(err, ERROR_NO,
-                         "--learn-head needs two solved frames with a time, before and after the "
-                         "movement");
+                         "measuring an axis of the head needs two solved frames with a time, "
+                         "before and after the movement");
     }
     learned->occasion = series->sight[series->count - 1].occasion;
     snprintf(learned->file, sizeof learned->file, "%s", file);

@@ -120,8 +120,8 @@ int occasion_find_known(struct occasion *occasion, const struct frame_facts *fac
     if (settings->taken.known && !occasion->has_utc) {
         char text[40];
         time_stamp_write(text, sizeof text, &settings->taken);
-        return error_set(err, ERROR_USAGE,
-                         "--time %s: of which zone? end it with Z or +01:00, or give --zone", text);
+        error_set(err, ERROR_USAGE, "%s: it is not said of which zone that time is", text);
+        return error_remedied(err, ERROR_USAGE, REMEDY_ZONE);
     }
     return 0;
 }

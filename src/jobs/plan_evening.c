@@ -147,9 +147,8 @@ int plan_evening_find(struct darkness *night, double *offset_min,
 {
     struct plan_evening asked = *evening;
     if (!rig->place) {
-        return error_set(err, ERROR_USAGE,
-                         "a plan needs a place: give --place LAT,LON, or --place NAME of a "
-                         "settings file");
+        return error_remedied(err, error_set(err, ERROR_USAGE, "a plan needs a place"),
+                              REMEDY_PLACE);
     }
     *offset_min = choose_offset(evening, rig);
     struct plan_date date = choose_date(evening, *offset_min);

@@ -35,8 +35,7 @@ int plan_gear_choose(struct plan_camera *camera, char *words, size_t size,
 {
     const struct rig_body *body = rig->body;
     if (!rig->lens && gear->focal_mm <= 0) {
-        return error_set(err, ERROR_USAGE,
-                         "a plan needs a lens: give --focal MM, or --lens NAME of a settings file");
+        return error_remedied(err, error_set(err, ERROR_USAGE, "a plan needs a lens"), REMEDY_LENS);
     }
     *camera = (struct plan_camera){
         .focal_mm = first_known(gear->focal_mm, rig->lens ? rig->lens->longest_mm : 0, 0),

@@ -15,8 +15,8 @@ static int explain_name(const char *name, const struct error *why, struct error 
                          "sensors within a second; never do that without a solar filter in front");
     }
     if (text_read_double(&number, name) || text_read_ra(&number, name)) {
-        return error_set(err, ERROR_USAGE,
-                         "--target %s: a position is RA,DEC in one word, like 83.8,-5.4", name);
+        return error_set(err, ERROR_USAGE, "%s: a position is RA,DEC in one word, like 83.8,-5.4",
+                         name);
     }
     return error_set(err, why->code, "%s", why->text);
 }

@@ -27,11 +27,12 @@ static int open_log(struct watch_session *session, struct error *err)
     }
     struct error why = {0};
     int code = night_log_open(&session->log, &session->before, wished ? wished : usual, &why);
-    if (code == ERROR_OUTPUT && !wished) {
-        text_append(why.text, sizeof why.text, "; name another place with --log");
-    }
     free(usual);
-    return code ? error_set(err, code, "%s", why.text) : 0;
+    if (!code) {
+        return 0;
+    }
+    error_set(err, code, "%s", why.text);
+    return error_remedied(err, code, code == ERROR_OUTPUT && !wished ? REMEDY_LOG : REMEDY_NONE);
 }
 
 /* The log tells what the night was like until now; nothing of it is said again. */

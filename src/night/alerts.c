@@ -256,7 +256,7 @@ static void feed_clock(struct told *told, struct alerts *alerts, const struct ni
         char whole[32];
         clock_doubt_write_whole(whole, sizeof whole, step->clock_jump_s);
         alerts_tell(told, ALERT_CLOCK,
-                    "it jumped by %+.0f s%s against the sky; set it, or tell --clock-error",
+                    "set the camera's clock: it jumped by %+.0f s%s against the sky",
                     step->clock_jump_s, whole);
     }
     clock_doubt_write(text, sizeof text, &step->clock_doubt);

@@ -284,7 +284,6 @@ void plan_write_exposure(char *out, size_t size, const struct plan_sheet *sheet)
                         shots->rule[i].trail_px);
         }
     }
-    text_append(out, size, "; choose with --trail, or trail = in the settings file");
 }
 
 void plan_write_times(char *out, size_t size, long times)
@@ -325,7 +324,7 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
     if (percent > 0) {
         text_append(out, size, "; the lens distorts by %.2g %%", percent);
     } else {
-        text_append(out, size, "; more if the lens distorts, see --distortion");
+        text_append(out, size, "; more if the lens distorts");
     }
 }
 

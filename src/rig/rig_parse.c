@@ -74,9 +74,9 @@ static const struct key keys[] = {
      "Width of its stars at the edge of the frame, as the line size of solve shows it for the "
      "corners: what a stack's stars are held against. 3 arcsec of seeing and 2 px if not given.",
      NUMBER, offsetof(struct rig_lens, star_px), 0.5, 50, "pixels, 0.5 to 50", NAN},
-    {LENS, "distortion", "Distortion at the corner of the frame, as solve --verbose reports it.",
-     NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
-     "per cent at the corner, -30 to 30", NAN},
+    {LENS, "distortion", "Distortion at the corner of the frame, as solving reports it.", NUMBER,
+     offsetof(struct rig_lens, distortion_percent), -30, 30, "per cent at the corner, -30 to 30",
+     NAN},
     {PLACE, "latitude", "Latitude, also with N or S behind it.", LATITUDE,
      offsetof(struct rig_place, latitude_deg), -90, 90,
      "a latitude of -90 to 90 degrees, north positive", NAN},

@@ -196,7 +196,4 @@ void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt)
     case CLOCK_DOUBTS:
         break;
     }
-    if (out[0] && isfinite(doubt->fast_s)) {
-        text_append(out, size, "; if so, give --clock-error %.0f", doubt->fast_s);
-    }
 }

@@ -44,7 +44,7 @@ struct clock_doubt {
 void clock_doubt_find(struct clock_doubt *doubt, const struct stand *stand, const struct utc *now,
                       double held_deg);
 
-/* "the camera's clock seems an hour ahead (summer time?): ...; if so, give --clock-error 3600",
+/* "the camera's clock seems an hour ahead (summer time?): by it the camera leans 8°, else ...",
  * without a full stop; "" without a doubt. UTF-8, cut to size. */
 void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt);
 

@@ -118,7 +118,7 @@ expect 2 "--snr" a.jpg "${orion[@]}" --snr 0
 expect 2 "--black" a.jpg "${orion[@]}" --black dark
 expect 0 "use the camera's raw file" a.jpg "${orion[@]}" --stack 100
 expect 0 "give --black" deep.fits "${orion[@]}" --stack 100
-expect 0 "is --black right" deep.fits "${orion[@]}" --stack 100 --black 60000
+expect 0 "cannot be right: give --black" deep.fits "${orion[@]}" --stack 100 --black 60000
 expect 0 "S/N 1 takes" deep.fits "${orion[@]}" --stack 100 --black 2048
 expect 0 "stars rather than" deep.fits --target "M 45" --stack 100 --black 2048
 expect 0 "name an object" deep.fits --target 83.8,-5.4 --snr 3
