@@ -481,6 +481,58 @@ START_TEST(a_dip_of_12_percent_parts_two_images)
 }
 END_TEST
 
+static int by_value(const void *a, const void *b)
+{
+    double s = *(const double *)a, t = *(const double *)b;
+    return s < t ? -1 : s > t;
+}
+
+/* How much a third of twelve stars are brighter, a third fainter, pixel by pixel in turn, so that a
+ * dip of 30 % is so many errors deep: the error of a median is 1.2533 deviations over the root of
+ * twelve, and the deviation that counts is that which three quarters of the profile stay below. */
+static double unrest_for(double errors, double apart)
+{
+    double profile[41], top = 0;
+    for (int k = 0; k < 41; k++) {
+        profile[k] = two_images(k - 20, apart);
+        top = fmax(top, profile[k]);
+    }
+    double depth = top - profile[20];
+    qsort(profile, 41, sizeof *profile, by_value);
+    return depth * sqrt(12) / (1.2533 * errors * profile[30]);
+}
+
+static bool shows_dip_of_errors(double errors)
+{
+    struct frame_health health = sharp();
+    struct health_input input;
+    struct error err = {0};
+    double apart = apart_for_dip(0.3), unrest = unrest_for(errors, apart);
+    start();
+    for (int i = 0; i < 12; i++) {
+        int x = 100 + 200 * (i % 6), y = 100 + 400 * (i / 6);
+        field.shape[i] = (struct star_shape){.x = x, .y = y};
+        for (int column = -60; column <= 60; column++) {
+            double more = (i % 3 - 1) * (column % 2 == 0 ? unrest : -unrest);
+            field.value[y * WIDTH + x + column] =
+                (float)(1000 * (1 + more) * two_images(column, apart));
+        }
+    }
+    health.fwhm_px = 4 * 2.3548;
+    health.trail_px = 20.5 - 2 * health.fwhm_px; /* then the profile is looked at pixel by pixel */
+    health.trail_angle_deg = 0;
+    input = input_of_field();
+    ck_assert_int_eq(health_add_double(&health, field.shape, 12, &input, &err), 0);
+    return health.double_px > 0;
+}
+
+START_TEST(a_dip_is_six_errors_deep)
+{
+    ck_assert(!shows_dip_of_errors(6 * 0.94));
+    ck_assert(shows_dip_of_errors(6 * 1.06));
+}
+END_TEST
+
 /* A star 2.5 px wide, as bright as its magnitude says where V 15 gives one unit, and brighter by so
  * many magnitudes. */
 static void add_star(double x, double y, double v_mag, double colour, double brighter_mag)
@@ -832,6 +884,7 @@ Suite *health_thresholds_suite(void)
     tcase_add_test(shapes, eight_pairs_of_the_same_step_are_a_knock);
     tcase_add_test(shapes, in_a_crowd_six_times_as_many_pairs_as_by_chance_are_a_knock);
     tcase_add_test(shapes, a_dip_of_12_percent_parts_two_images);
+    tcase_add_test(shapes, a_dip_is_six_errors_deep);
     suite_add_tcase(suite, shapes);
     TCase *light = tcase_create("light");
     tcase_add_checked_fixture(light, start, NULL);
