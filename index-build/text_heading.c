@@ -493,7 +493,7 @@ static int refuse_names(struct text_heading *heading, struct star_columns *colum
     if (count < 2) {
         return error_set(err, ERROR_INPUT,
                          "%s: line %ld: expected a header row with at least two columns "
-                         "parted by comma, tab, semicolon, bar or blanks",
+                         "separated by comma, tab, semicolon, bar or blanks",
                          name, look->line);
     }
     struct error why = {0};

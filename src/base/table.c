@@ -171,7 +171,7 @@ int table_open(struct table *table, const char *bytes, size_t size, const char *
     if (table->columns < 2) {
         return error_set(err, ERROR_INPUT,
                          "%s: line %ld: expected a header row with at least two columns "
-                         "parted by comma, tab, semicolon or bar",
+                         "separated by comma, tab, semicolon or bar",
                          name, table->line_number);
     }
     if (table->columns >= TABLE_MAX_COLUMNS) {

@@ -16,7 +16,7 @@ static void write_text(FILE *out, const struct learned_head *learned,
     double to = atan2(head->lean_east_deg, head->lean_north_deg) * DEG_PER_RAD;
     fprintf(out, "%s: ", learned->name);
     if (lean < learned->error_deg) {
-        fprintf(out, "the pan axis is upright, as far as can be told");
+        fprintf(out, "the pan axis is upright, within the error");
     } else {
         fprintf(out, "the pan axis leans %.2f° to the %s", lean, advice_direction_word(to));
     }

@@ -22,7 +22,7 @@ bool occasion_options_read_time(void *member, const char *text)
 int occasion_options_check(const struct occasion_settings *settings, int frames, struct error *err)
 {
     if (settings->taken.known && frames > 1) {
-        return error_set(err, ERROR_USAGE, "--time tells when one frame was taken, not %d", frames);
+        return error_set(err, ERROR_USAGE, "--time is of one frame, not of %d", frames);
     }
     return 0;
 }

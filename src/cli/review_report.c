@@ -19,7 +19,7 @@ static void write_counts(FILE *out, const struct review *review)
     fprintf(out, "  %-9s %d kept, %d doubtful, %d dropped", "frames", review->count[JUDGE_KEEP],
             review->count[JUDGE_DOUBTFUL], review->count[JUDGE_DROP]);
     if (review->count[JUDGE_APART]) {
-        fprintf(out, "; %d apart: ", review->count[JUDGE_APART]);
+        fprintf(out, "; %d not lights: ", review->count[JUDGE_APART]);
         const char *comma = "";
         for (int kind = 0; kind <= KIND_SCENE; kind++) {
             if (review->kind[kind]) {
@@ -37,8 +37,8 @@ static void write_causes(FILE *out, const struct review *review)
     static const char *const words[JUDGE_CAUSES] = {
         [JUDGE_UNREAD] = "could not be read", [JUDGE_UNSOLVED] = "no solution",
         [JUDGE_BLUR] = "camera moved",        [JUDGE_STARS] = "few stars",
-        [JUDGE_WIDTH] = "wide stars",         [JUDGE_LENGTH] = "long stars",
-        [JUDGE_SKY] = "bright sky",           [JUDGE_PLACE] = "target not in the frame",
+        [JUDGE_WIDTH] = "wide stars",         [JUDGE_LENGTH] = "trailed stars",
+        [JUDGE_SKY] = "bright sky",           [JUDGE_PLACE] = "target not fully in the frame",
         [JUDGE_PARTS] = "parts hidden or dim"};
     const char *comma = "";
     if (review->count[JUDGE_DOUBTFUL] + review->count[JUDGE_DROP] == 0) {
@@ -58,7 +58,7 @@ static void write_night(FILE *out, const struct review *review)
 {
     char from[24], to[24], length[40];
     if (!review->clock) {
-        write_line(out, "night", "no frame states when it was taken");
+        write_line(out, "night", "no frame says when it was taken");
         return;
     }
     review_write_time(from, sizeof from, review, 0);
@@ -67,7 +67,7 @@ static void write_night(FILE *out, const struct review *review)
     fprintf(out, "  %-9s %s to %s%s, %s, %d batch%s\n", "night", from, to,
             review->clock == NIGHT_CLOCK_UTC     ? " UTC"
             : review->clock == NIGHT_CLOCK_LOCAL ? " by the camera's clock"
-                                                 : " by the times of the files",
+                                                 : " by file times",
             length, review->batches, review->batches == 1 ? "" : "es");
 }
 
@@ -79,13 +79,14 @@ static void write_crop(FILE *out, const struct review *review)
     }
     write_line(out, "align to", review->frame[review->reference].frame->name);
     if (cover->crop_width > 0) {
-        fprintf(out,
-                "  %-9s %.0f x %.0f px from x %.0f, y %.0f of that frame: %.0f %% of it, in every "
-                "kept one\n",
-                "crop", cover->crop_width, cover->crop_height, cover->crop_left, cover->crop_top,
-                100 * cover->crop_width * cover->crop_height /
-                    ((double)review->frame[review->reference].frame->width *
-                     review->frame[review->reference].frame->height));
+        fprintf(
+            out,
+            "  %-9s %.0f x %.0f px at x %.0f, y %.0f of that frame, %.0f %% of it: in every kept "
+            "frame\n",
+            "crop", cover->crop_width, cover->crop_height, cover->crop_left, cover->crop_top,
+            100 * cover->crop_width * cover->crop_height /
+                ((double)review->frame[review->reference].frame->width *
+                 review->frame[review->reference].frame->height));
     } else {
         write_line(out, "crop", "no part of the sky is in every kept frame");
     }
@@ -97,10 +98,10 @@ static void write_place(FILE *out, const struct review *review)
     if (!review->has_target || !(review->kept_s > 0)) {
         return;
     }
-    fprintf(out, "  %-9s for %.0f %% of the kept time in the middle ninth of the frame", "target",
+    fprintf(out, "  %-9s in the middle ninth of the frame for %.0f %% of the kept time", "target",
             100 * middle / review->kept_s);
     if (review->outside_s > 0) {
-        fprintf(out, ", for %.0f %% outside", 100 * review->outside_s / review->kept_s);
+        fprintf(out, ", out of it for %.0f %%", 100 * review->outside_s / review->kept_s);
     }
     fputc('\n', out);
 }

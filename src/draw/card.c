@@ -68,7 +68,7 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     char answer[40], first[80], second[80], clock[24], light[24], span[24];
     plan_write_clock(answer, sizeof answer, item->begin, sheet->utc_offset_min);
     plan_write_span(span, sizeof span, &item->window.span, sheet->utc_offset_min);
-    snprintf(first, sizeof first, "it is up %s", span);
+    snprintf(first, sizeof first, "up %s", span);
     plan_write_clock(clock, sizeof clock, item->window.best, sheet->utc_offset_min);
     snprintf(second, sizeof second, "highest at %s: %.0f° %s", clock,
              item->window.best_altitude_deg, plan_compass(item->window.best_azimuth_deg));
@@ -89,7 +89,7 @@ static void draw_answers(struct page *page, const struct plan_sheet *sheet)
     plan_write_duration(clock, sizeof clock, shots->batch.span_s);
     if (shots->recentrings) {
         snprintf(answer, sizeof answer, "%ld frames", shots->batch.frames);
-        snprintf(first, sizeof first, "that is every %s,", clock);
+        snprintf(first, sizeof first, "every %s,", clock);
         plan_write_times(second, sizeof second, shots->recentrings);
     } else {
         snprintf(answer, sizeof answer, "never");
@@ -159,7 +159,7 @@ static void draw_steps(struct page *page, double x, double y, double width,
              plan_scale_arcsec(&sheet->settings->camera));
     y = page_paragraph(page, &plain, x, y, width, text);
     y = page_paragraph(page, &plain, x, y + 6, width,
-                       "Then take a test frame and ask alidade aim.");
+                       "Then take a test frame: alidade aim shows what is left to turn.");
     plan_write_zenith(text, sizeof text, sheet);
     page_paragraph(page, &small, x, y + 6, width, text);
 }
@@ -172,8 +172,7 @@ static void draw_finder(struct page *page, const struct plan_sheet *sheet,
     char text[LINE], clock[8];
     finder_draw(page, &box, sheet, figures);
     plan_write_clock(clock, sizeof clock, sheet->item->begin, sheet->utc_offset_min);
-    snprintf(text, sizeof text, "As it looks at %s, horizon down. The frame of the lens to scale.",
-             clock);
+    snprintf(text, sizeof text, "The view at %s, horizon down, with your frame to scale.", clock);
     page_text(page, &small, left, box.y + box.height + 12, text);
     draw_steps(page, box.x + box.width + 16, 204, right - box.x - box.width - 16, sheet);
 }
@@ -198,8 +197,8 @@ static void draw_settings(struct page *page, double x, double y, double width,
              sheet->settings->camera.f_number, sheet->item->shots.exposure_s);
     y = tick(page, x, y, width, text);
     y = tick(page, x, y, width,
-             "Manual focus: magnify a bright star until it is smallest; tape the ring; look again "
-             "each hour");
+             "Manual focus: magnify a bright star, make it as small as you can, tape the ring; "
+             "check every hour");
     y = tick(page, x, y, width, "Stabiliser off, noise reduction for long exposures off");
     snprintf(text, sizeof text, "Interval timer or remote, %.2g s between frames",
              sheet->settings->pause_s);
@@ -233,7 +232,7 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
     const struct page_type type = {10.5, false, PAGE_INK, PAGE_LEFT};
     char text[LINE], line[2 * LINE], clock[8], hours[80];
     const struct dark_span *civil = &sheet->night->below[DARKNESS_CIVIL];
-    y = heading(page, left, y, "MOON, SUN AND CARE");
+    y = heading(page, left, y, "MOON, SUN AND SAFETY");
     plan_write_moon(text, sizeof text, sheet->night, sheet->utc_offset_min);
     snprintf(line, sizeof line, "Moon: %s", text);
     plan_write_moonlight(text, sizeof text, sheet);

@@ -107,8 +107,7 @@ static void write_heading(FILE *out, const struct review *review)
             "style=\"--c:var(--doubt)\">%d doubtful</b><b style=\"--c:var(--drop)\">%d dropped</b>",
             review->count[JUDGE_KEEP], review->count[JUDGE_DOUBTFUL], review->count[JUDGE_DROP]);
     if (review->count[JUDGE_APART]) {
-        fprintf(out, "<b style=\"--c:var(--apart)\">%d for calibration or not of the sky</b>",
-                review->count[JUDGE_APART]);
+        fprintf(out, "<b style=\"--c:var(--apart)\">%d not lights</b>", review->count[JUDGE_APART]);
     }
     fprintf(out, "</p>");
 }
@@ -157,7 +156,7 @@ static void write_events(FILE *out, const struct review *review)
     if (crossed[0]) {
         fprintf(out, "<tr><td>crossed</td><td>");
         html_write(out, crossed);
-        fprintf(out, "; stacking with rejection takes them out</td></tr>");
+        fprintf(out, "; stacking with rejection removes them</td></tr>");
     }
     fprintf(out, "</table>");
 }
@@ -167,8 +166,8 @@ static void write_nine(FILE *out, const struct review *review)
     if (!(review->kept_s > 0)) {
         return;
     }
-    fprintf(out, "<div><p>Kept time by place of the %s</p><div class=\"nine\">",
-            review->has_target ? "target" : "field's middle");
+    fprintf(out, "<div><p>Kept time by position of the %s</p><div class=\"nine\">",
+            review->has_target ? "target" : "middle of the field");
     for (int row = 0; row < REVIEW_CELLS; row++) {
         for (int column = 0; column < REVIEW_CELLS; column++) {
             double share = 100 * review->target_s[row][column] / review->kept_s;
@@ -185,17 +184,17 @@ static void write_geometry(FILE *out, const struct review *review)
         return;
     }
     fprintf(out,
-            "<h2>Where it stood</h2><div class=\"row\"><figure><figcaption>%s in the frame, batch "
+            "<h2>Framing</h2><div class=\"row\"><figure><figcaption>%s in the frame, batch "
             "by batch</figcaption>",
-            review->has_target ? "The target" : "The field's middle");
+            review->has_target ? "The target" : "The middle of the field");
     night_plot_path(out, review);
     fprintf(out, "</figure><figure><figcaption>What the kept frames share</figcaption>");
     night_plot_cover(out, review);
     if (cover->crop_width > 0) {
-        fprintf(out, "<p><small>crop %.0f × %.0f px, from x %.0f, y %.0f of ", cover->crop_width,
+        fprintf(out, "<p><small>crop %.0f × %.0f px at x %.0f, y %.0f of ", cover->crop_width,
                 cover->crop_height, cover->crop_left, cover->crop_top);
     } else {
-        fprintf(out, "<p><small>nothing is in all of them; the frame to align to is ");
+        fprintf(out, "<p><small>no area is in all of them; align to ");
     }
     html_write(out, review->frame[review->reference].frame->name);
     fprintf(out, "</small></p></figure>");
@@ -236,11 +235,11 @@ static double limit(const struct review_frame *f)
 static void write_plots(FILE *out, const struct review *review)
 {
     static const struct night_plot plots[] = {
-        {"Width of stars", "px, half maximum, across the trail", width_px, 1},
+        {"Width of stars", "FWHM in px, across the trail", width_px, 1},
         {"Length of stars", "times their width", elongation, 2},
         {"Stars found", "", stars, 0},
-        {"Faintest stars", "magnitude at five times the noise", limit, 1},
-        {"Sky", "brightness, in the file's units", sky, 1},
+        {"Faintest stars", "magnitude at S/N 5", limit, 1},
+        {"Sky", "level, in the file's units", sky, 1},
     };
     if (!review->usual.frames) {
         return;
@@ -274,7 +273,8 @@ static int write_thumbnails(FILE *out, const struct review *review, struct error
     int code = 0;
     fprintf(out, "<h2>The best, and what was dropped</h2><div class=\"row\">");
     if (review->reference >= 0) {
-        code = write_thumbnail(out, review, review->reference, "the best frame: align to it", err);
+        code = write_thumbnail(out, review, review->reference, "align to this one: it is the best",
+                               err);
     }
     for (int i = 0; !code && i < review->frames; i++) {
         const struct judgement *j = &review->frame[i].judgement;

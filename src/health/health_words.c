@@ -54,7 +54,7 @@ static void write_trails(char *out, size_t size, const struct frame_health *h)
     shutter_write(limit, sizeof limit, h->limit_exposure_s);
     if (isfinite(h->drift_px)) {
         snprintf(out, size,
-                 "trails %.1f px along the drift: the exposure is too long for this lens, %s would "
+                 "trails %.1f px along the drift: too long an exposure for this lens, %s would "
                  "trail %.2g px",
                  h->trail_px, limit, limit_px);
     } else if (isfinite(h->drift_angle_deg)) {
@@ -146,11 +146,11 @@ void health_write_fault(char *out, size_t size, const struct frame_health *h,
                  h->uneven_mag, part_name[h->dim_part]);
         return;
     case HEALTH_BRIGHT_SKY:
-        snprintf(out, size, "the sky takes %.0f %% of the scale: expose for a shorter time",
+        snprintf(out, size, "shorten the exposure: the sky fills %.0f %% of the range",
                  100 * h->sky_share);
         return;
     case HEALTH_SATURATED:
-        snprintf(out, size, "%.0f %% of the stars are saturated: expose for a shorter time",
+        snprintf(out, size, "shorten the exposure: %.0f %% of the stars are saturated",
                  100 * h->saturated_share);
         return;
     case HEALTH_FAULTS:
@@ -165,11 +165,11 @@ static void write_good(char *out, size_t size, const struct frame_health *h)
         snprintf(out, size, "too few single stars to judge");
         return;
     }
-    const char *good = h->solved ? "good" : "no fault to see";
+    const char *good = h->solved ? "good" : "no fault found";
     if (h->elongation < h->limits.elongation) {
         snprintf(out, size, "%s: round stars", good);
     } else if (h->steady) {
-        snprintf(out, size, "%s: trails of %.1f px, which are accepted", good, h->trail_px);
+        snprintf(out, size, "%s: trails of %.1f px, within what you accept", good, h->trail_px);
     } else {
         snprintf(out, size, "%s: stars of odd shapes, but no common trail", good);
     }
@@ -229,7 +229,7 @@ void health_write_sky(char *out, size_t size, const struct frame_health *h)
     if (isfinite(h->sky_mag)) {
         text_append(out, size, ", %.1f mag/arcsec²", h->sky_mag);
     } else if (h->linear && isfinite(h->zero_mag)) {
-        text_append(out, size, ", black level and all");
+        text_append(out, size, ", black level included");
     }
     if (isfinite(h->vignetting) && h->vignetting > least_vignetting) {
         text_append(out, size, "; corners lose %.0f %% of the light", 100 * h->vignetting);
@@ -252,6 +252,6 @@ void health_write_depth(char *out, size_t size, const struct frame_health *h)
             text_append(out, size, ", colour term %.2f", h->colour_term);
         }
     } else if (h->solved && !h->linear) {
-        text_append(out, size, "%sa stretched picture tells no zero point", out[0] ? ", " : "");
+        text_append(out, size, "%sno zero point: the picture is stretched", out[0] ? ", " : "");
     }
 }

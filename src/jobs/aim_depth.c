@@ -34,7 +34,7 @@ static const char *find_obstacle(const struct frame_health *health, const struct
         return "this file's values do not count photons: use the camera's raw file";
     }
     if (!(health->exposure_s > 0)) {
-        return "the file does not tell the exposure";
+        return "the file does not state the exposure";
     }
     if (!health->black_known) {
         return no_black;

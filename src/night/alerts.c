@@ -151,7 +151,7 @@ static void tell_settings(struct told *told, const struct alert_settings *from,
     add_change(text, sizeof text, "ISO ", "", from->iso, to->iso);
     add_change(text, sizeof text, "aperture f/", "", from->f_number, to->f_number);
     add_change(text, sizeof text, "focal length ", " mm", from->focal_mm, to->focal_mm);
-    alerts_tell(told, ALERT_EXPOSURE, "%s; set it back, unless you meant it", text);
+    alerts_tell(told, ALERT_EXPOSURE, "set it back, unless you meant it: %s", text);
 }
 
 /* Returns whether the frame may be compared with those before it. */
@@ -185,7 +185,7 @@ static void feed_focal(struct told *told, struct alerts *alerts, const struct ni
     bool changed = fabs(ratio - 1) > focal_change;
     if (alerts_rule(&alerts->focal, changed, !changed, ON_SOON, 1) == BEGUN) {
         alerts_tell(told, ALERT_FOCAL,
-                    "going by the stars it is now %.1f %% %s; turn the ring back and tape it",
+                    "turn the ring back and tape it: by the stars it is now %.1f %% %s",
                     100 * fabs(ratio - 1), ratio > 1 ? "longer" : "shorter");
         alerts->scale_arcsec = frame->scale_arcsec;
         alerts->focal = (struct alert_rule){0};
@@ -201,11 +201,11 @@ static bool feed_kind(struct told *told, struct alerts *alerts, const struct nig
     enum turn turn = alerts_rule(&alerts->no_sky, none, frame->read && !none, ON_SOON, 1);
     if (turn == BEGUN) {
         frame_look_words(words, sizeof words, &frame->health.look);
-        alerts_tell(told, ALERT_NO_SKY, "%s; cap off, lamps out?",
+        alerts_tell(told, ALERT_NO_SKY, "check the cap and lamps: %s",
                     night_frame_why(frame)[0] ? frame->why : words);
     } else if (turn == SAME && alerts->no_sky.raised && none && alerts_again(&alerts->no_sky)) {
         alerts_tell_again(told, ALERT_NO_SKY, &alerts->no_sky,
-                          "%d frames since without the sky; cap off, lamps out?",
+                          "check the cap and lamps: %d frames since without the sky",
                           alerts->no_sky.frames);
     } else if (turn == OVER) {
         alerts_tell(told, ALERT_LIGHT, "stars show again");
@@ -219,11 +219,11 @@ static void feed_unsolved(struct told *told, struct alerts *alerts, const struct
     bool bad = !frame->solved && !explained;
     enum turn turn = alerts_rule(&alerts->unsolved, bad, frame->solved, ON_SURE, OFF_SOON);
     if (turn == BEGUN) {
-        alerts_tell(told, ALERT_UNSOLVED, "%.200s; look at a frame: open sky, in focus?",
+        alerts_tell(told, ALERT_UNSOLVED, "check a frame for open sky and focus: %.200s",
                     night_frame_why(frame));
     } else if (alerts->unsolved.raised && bad && alerts_again(&alerts->unsolved)) {
         alerts_tell_again(told, ALERT_UNSOLVED, &alerts->unsolved,
-                          "%d frames since that nothing fits; look at one: open sky, in focus?",
+                          "check a frame for open sky and focus: nothing has fitted for %d frames",
                           alerts->unsolved.frames);
     }
 }
@@ -237,13 +237,13 @@ static void feed_card(struct told *told, struct alerts *alerts, const struct nig
         alerts_tell(
             told, ALERT_CARD,
             frame->read
-                ? "a frame was read only at a later try; change the card now, and copy "
-                  "what is on the old one"
-                : "a frame cannot be read; change the card now, and copy what is on the old one");
+                ? "change the card now and copy the old one: a frame could only be read at a later "
+                  "try"
+                : "change the card now and copy the old one: a frame cannot be read");
     } else if (bad && alerts_again_after(&alerts->card, card_again_frames)) {
         alerts_tell_again(told, ALERT_CARD, &alerts->card,
-                          "%d frames since with read errors; change the card now: it loses more "
-                          "with each",
+                          "change the card now: %d frames since had read errors, and it loses "
+                          "more with each",
                           alerts->card.frames);
     }
 }
@@ -350,7 +350,7 @@ static void tick_silence(struct told *told, struct alerts *alerts, const struct 
         return;
     }
     if (!alerts->silence.raised) {
-        alerts_tell(told, ALERT_SILENCE, "for %.0f s: look at battery, card, cable and timer",
+        alerts_tell(told, ALERT_SILENCE, "check battery, card, cable and timer: none for %.0f s",
                     watch->waited_s);
     } else {
         if (watch->cadence_s > 0) {
@@ -358,7 +358,7 @@ static void tick_silence(struct told *told, struct alerts *alerts, const struct 
                      floor(watch->waited_s / watch->cadence_s));
         }
         alerts_tell_again(told, ALERT_SILENCE, &alerts->silence,
-                          "for %.0f min%s: look at battery, card, cable and timer",
+                          "check battery, card, cable and timer: none for %.0f min%s",
                           watch->waited_s / 60, missed);
     }
     alerts->silence.again += 1;
@@ -378,11 +378,13 @@ static void tick_disk(struct told *told, struct alerts *alerts, const struct ale
     }
     if (room >= 1) {
         alerts_tell_again(told, ALERT_DISK, &alerts->disk,
-                          "room for %.0f more frames; move some away, or end earlier", floor(room));
+                          "move some away, or end earlier: there is room for %.0f more frames",
+                          floor(room));
     } else if (!alerts->disk.raised) {
         alerts->disk.raised = true;
-        alerts_tell_again(told, ALERT_DISK, &alerts->disk,
-                          "no room for another frame: what comes now is lost; move some away");
+        alerts_tell_again(
+            told, ALERT_DISK, &alerts->disk,
+            "move some away: there is no room for another frame, what comes now is lost");
     } else {
         return;
     }

@@ -58,7 +58,7 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct ale
     char frames[32];
     write_frames(frames, sizeof frames, fmin(inside, batch));
     if (!step->drift.inside) {
-        alerts_tell(told, kind, "the target is not wholly in the safe area of the frame");
+        alerts_tell(told, kind, "the target is not fully inside the safe area");
     } else if (!isfinite(inside) && !isfinite(batch)) {
         alerts_tell(told, kind, "the target stays in the safe area for hours");
     } else if (kind == ALERT_CENTRED) {
@@ -120,7 +120,7 @@ static void judge_aim(struct told *told, struct alerts *alerts, const struct nig
     }
     if (!asked && !better) { /* nobody re-centres to gain nothing */
         alerts_tell(told, ALERT_KNOCKED,
-                    "by %.2f°, although no re-centring was due; look at the legs and the clamps",
+                    "check the legs and clamps: it moved by %.2f°, although no re-centring was due",
                     alerts->moved_deg);
         return;
     }
@@ -187,14 +187,15 @@ static bool feed_skyline(struct told *told, struct alerts *alerts, const struct 
     if (step->hiding.hidden && alerts->view != VIEW_HIDDEN) {
         alerts->view = VIEW_HIDDEN;
         alerts->behind = (struct alert_rule){.raised = true};
-        alerts_tell(told, ALERT_SKYLINE, "%s; stop here, or choose another target", text);
+        alerts_tell(told, ALERT_SKYLINE, "stop here, or choose another target: %s", text);
     } else if (!step->hiding.hidden && alerts->view == VIEW_CLEAR) {
         alerts->view = VIEW_ENDING;
-        alerts_tell(told, ALERT_SKYLINE, "%s in %s; choose what comes next", text, frames);
+        alerts_tell(told, ALERT_SKYLINE, "choose what comes next: %s in %s", text, frames);
     } else if (step->hiding.hidden && alerts_again(&alerts->behind)) {
-        alerts_tell_again(told, ALERT_SKYLINE, &alerts->behind,
-                          "%d frames since do not show the target; stop here, or choose another",
-                          alerts->behind.frames);
+        alerts_tell_again(
+            told, ALERT_SKYLINE, &alerts->behind,
+            "stop here, or choose another target: %d frames since do not show this one",
+            alerts->behind.frames);
     }
     return true;
 }
@@ -211,7 +212,7 @@ void alerts_feed_aim(struct told *told, struct alerts *alerts, const struct nigh
     }
     if (!step->on_target) {
         if (!alerts->placed && alerts->moved_deg > 0) {
-            alerts_tell(told, ALERT_KNOCKED, "by %.2f°; look at the legs and the clamps",
+            alerts_tell(told, ALERT_KNOCKED, "check the legs and clamps: it moved by %.2f°",
                         alerts->moved_deg);
             alerts->placed = true;
         }

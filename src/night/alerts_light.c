@@ -96,7 +96,7 @@ static void repeat_cloud(struct told *told, struct alert_rule *rule, const struc
     bool known = isfinite(loss->mag);
     if (rule->raised && rule->good == 0 && alerts_again(rule)) {
         alerts_tell_again(told, ALERT_CLOUD, rule,
-                          "%d frames since, with %.0f %% of the %s; wait, or aim where it is clear",
+                          "wait, or aim where it is clear: %d frames since with %.0f %% of the %s",
                           rule->frames, 100 * (known ? pow(10, -0.4 * loss->mag) : loss->stars),
                           known ? "light" : "stars");
     }
@@ -113,11 +113,11 @@ static void feed_cloud(struct told *told, struct alerts *alerts, const struct lo
     case BEGUN:
         if (known) {
             alerts_tell(told, ALERT_CLOUD,
-                        "the stars have lost %.1f magnitudes; wait, or aim where it is clear",
+                        "wait, or aim where it is clear: the stars have lost %.1f magnitudes",
                         loss->mag);
         } else {
             alerts_tell(told, ALERT_CLOUD,
-                        "only %.0f %% of the stars are left; wait, or aim where it is clear",
+                        "wait, or aim where it is clear: only %.0f %% of the stars are left",
                         100 * loss->stars);
         }
         break;
@@ -138,12 +138,12 @@ static void tell_focus(struct told *told, enum turn turn, enum alert_kind kind, 
         alerts_tell(told, ALERT_SHARP, "stars are %.1f px wide", now);
     } else if (turn == BEGUN && kind == ALERT_DEW) {
         alerts_tell(told, kind,
-                    "stars fade and widen, %.1f px instead of %.1f; warm and dry the front lens",
+                    "warm and dry the front lens: stars fade and widen, %.1f px instead of %.1f",
                     now, best);
     } else if (turn == BEGUN) {
         alerts_tell(told, kind,
-                    "stars are %.1f px wide, they were %.1f at best; focus anew on a bright star",
-                    now, best);
+                    "refocus on a bright star: stars are %.1f px wide, at best they were %.1f", now,
+                    best);
     }
 }
 
@@ -151,13 +151,13 @@ static void tell_focus(struct told *told, enum turn turn, enum alert_kind kind, 
 static void repeat_focus(struct told *told, struct alert_rule *rule, enum alert_kind kind,
                          double now, double best)
 {
-    const char *act = kind == ALERT_DEW ? "warm and dry the front lens" : "focus anew";
+    const char *act = kind == ALERT_DEW ? "warm and dry the front lens" : "refocus";
     if (rule->raised && rule->good == 0 && alerts_again(rule)) {
         alerts_tell_again(
             told, kind, rule,
-            "%d frames since, with stars %.1f px wide instead of %.1f: they show less "
-            "than the others; %s",
-            rule->frames, now, best, act);
+            "%s: %d frames since with stars %.1f px wide instead of %.1f, which show less than the "
+            "others",
+            act, rule->frames, now, best);
     }
 }
 
@@ -200,8 +200,8 @@ static void feed_sky(struct told *told, struct alerts *alerts, const struct nigh
     double now = level_now(&alerts->sky), best = level_best(&alerts->sky);
     if (best > 0 && now > limit * best) {
         alerts_tell(told, ALERT_SKY,
-                    "its level is now %.1f %% of full scale, it was %.1f %%; "
-                    "look for lamps, Moon or dawn",
+                    "look for lamps, Moon or dawn: its level is now %.1f %% of full scale, it was "
+                    "%.1f %%",
                     100 * now, 100 * best);
         alerts->sky.best = now; /* the next word when it has grown as much again */
     } else {
@@ -218,8 +218,9 @@ static void feed_trails(struct told *told, struct alerts *alerts, const struct n
     enum turn drift = alerts_rule(&alerts->trails, drifts, false, ON_SURE, OFF_SURE);
     enum turn motion = alerts_rule(&alerts->motion, shaken, !shaken, ON_SURE, OFF_SURE);
     if (drift == BEGUN || motion == BEGUN) {
-        alerts_tell(told, ALERT_TRAILS, "%s%s", night_frame_says(frame),
-                    motion == BEGUN ? "; shelter it, and wait after touching it" : "");
+        alerts_tell(told, ALERT_TRAILS, "%s%s",
+                    motion == BEGUN ? "shelter the camera, and wait after touching it: " : "",
+                    night_frame_says(frame));
     } else if (alerts->trails.raised && drifts && alerts_again(&alerts->trails)) {
         alerts_tell_again(told, ALERT_TRAILS, &alerts->trails, "%d frames since: %s",
                           alerts->trails.frames, night_frame_says(frame));

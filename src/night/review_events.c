@@ -247,8 +247,8 @@ void review_write_event(char *out, size_t size, const struct review_event *event
     case REVIEW_KNOCKED:
         text_write_angle(text, sizeof text, event->amount);
         snprintf(out, size,
-                 event->kind == REVIEW_RECENTRED ? "re-centred, by %s"
-                                                 : "the tripod was moved, by %s",
+                 event->kind == REVIEW_RECENTRED ? "re-centred by %s"
+                                                 : "the tripod was moved by %s",
                  text);
         return;
     case REVIEW_GAP:

@@ -47,9 +47,9 @@ void review_write_answer(char *out, size_t size, const struct review *review)
     char kept[40];
     review_write_duration(kept, sizeof kept, review->kept_s);
     if (!lights) {
-        snprintf(out, size, "No frame of the sky among %d", review->frames);
+        snprintf(out, size, "None of the %d frames shows the sky", review->frames);
     } else if (!review->usual.frames) {
-        snprintf(out, size, "None of %d frames can be placed on the sky", lights);
+        snprintf(out, size, "None of the %d frames could be solved", lights);
     } else if (review->kept_s > 0) {
         snprintf(out, size, "Keep %d of %d frames: %s%s%s", review->count[JUDGE_KEEP], lights, kept,
                  review->has_target ? " on " : " of exposure",
@@ -100,8 +100,7 @@ static void advise_exposure(struct advice *advice, const struct review *review)
         shutter_write(exposure, sizeof exposure, limit);
         snprintf(
             text, REVIEW_TEXT_SIZE,
-            "stars trail in most frames: expose for %s%s instead, with a higher ISO or a wider "
-            "aperture",
+            "expose for %s%s, with a higher ISO or a wider aperture: stars trail in most frames",
             exposure, review->plan ? " as planned" : "");
     }
 }
@@ -140,7 +139,7 @@ static void advise_plan(char text[REVIEW_TEXT_SIZE], const struct batch_length *
     shutter_write(exposure, sizeof exposure, plan->exposure_s);
     review_write_duration(span, sizeof span, planned * review->cadence_s);
     if (fabs((double)own->frames - planned) <= fmax(1, same_batch * planned)) {
-        snprintf(text, REVIEW_TEXT_SIZE, "the plan holds: %s, re-centre every %d frames (%s)",
+        snprintf(text, REVIEW_TEXT_SIZE, "keep to the plan: %s, re-centre every %d frames (%s)",
                  exposure, planned, span);
     } else if (own->frames < planned && find_batch(&as_planned, review, planned)) {
         snprintf(text, REVIEW_TEXT_SIZE,
@@ -189,9 +188,9 @@ static void advise_events(struct advice *advice, const struct review *review,
     review_write_time(from, sizeof from, review, review->frame[review->event[first].first].time_s);
     from[5] = '\0';
     if (others) {
-        snprintf(more, sizeof more, " and %d time%s more", others, others == 1 ? "" : "s");
+        snprintf(more, sizeof more, " and %d more time%s", others, others == 1 ? "" : "s");
     }
-    snprintf(text, REVIEW_TEXT_SIZE, "%s at %s%s: %s", what, from, more, cure);
+    snprintf(text, REVIEW_TEXT_SIZE, "%s: %s at %s%s", cure, what, from, more);
 }
 
 void review_write_copies(char *out, size_t size, const struct review *review)
@@ -204,8 +203,8 @@ static void advise_card(struct advice *advice, const struct review *review)
     char *text = review->unread_device ? next(advice) : NULL;
     if (text) {
         snprintf(text, REVIEW_TEXT_SIZE,
-                 "copy what is on the card and use another one: %d frame%s met read errors, and "
-                 "may be read another time",
+                 "copy the card now and use another one: %d frame%s had read errors; review again, "
+                 "some may be read then",
                  review->unread_device, review->unread_device == 1 ? "" : "s");
     }
 }
@@ -226,9 +225,15 @@ static void advise_calibration(struct advice *advice, const struct review *revie
     int bias = REVIEW_BIAS - review->kind[KIND_BIAS],
         flats = REVIEW_FLATS - review->kind[KIND_FLAT];
     if ((bias > 0 || flats > 0) && (text = next(advice))) {
-        snprintf(text, REVIEW_TEXT_SIZE, "%s%.0d%s%s%.0d%s", "also missing: ", bias > 0 ? bias : 0,
-                 bias > 0 ? " bias frames" : "", bias > 0 && flats > 0 ? " and " : "",
-                 flats > 0 ? flats : 0, flats > 0 ? " flats" : "");
+        char missing[2][40] = {"", ""};
+        if (bias > 0) {
+            snprintf(missing[0], sizeof missing[0], "%d bias frames", bias);
+        }
+        if (flats > 0) {
+            snprintf(missing[1], sizeof missing[1], "%d flats", flats);
+        }
+        snprintf(text, REVIEW_TEXT_SIZE, "take %s%s%s too", missing[0],
+                 bias > 0 && flats > 0 ? " and " : "", missing[1]);
     }
 }
 
@@ -240,11 +245,11 @@ int review_advise(char text[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struct 
         advise_exposure(&advice, review);
         advise_batches(&advice, review);
         advise_events(&advice, review, REVIEW_FOCUS, "focus was lost",
-                      "focus again every half hour, and look for dew on the lens");
-        advise_events(&advice, review, REVIEW_KNOCKED, "the tripod was moved",
-                      "weigh it down, use a remote release");
-        advise_events(&advice, review, REVIEW_TRAILS, "the camera shook",
-                      "shelter it from wind, wait after touching it");
+                      "refocus every half hour, and look for dew on the lens");
+        advise_events(&advice, review, REVIEW_KNOCKED, "it was moved",
+                      "weigh the tripod down, and use a remote release");
+        advise_events(&advice, review, REVIEW_TRAILS, "it shook",
+                      "shelter the camera from wind, and wait after touching it");
     }
     advise_calibration(&advice, review);
     return advice.count;

@@ -169,7 +169,7 @@ static const char *measure(struct stack_signal *signal, const struct stack *stac
     double unit = find_noise(&cells, stack, target.weight);
     double per_pixel = stack->place.scale_arcsec / stack->pixel_arcsec;
     if (!(unit > 0)) {
-        return "the frames are too small to tell their noise";
+        return "the frames are too small to measure their noise";
     }
     signal->level = target.mean - around.mean;
     signal->noise = unit * per_pixel / sqrt(target.weight);

@@ -56,7 +56,7 @@ expect 0 "for pan and tilt give --place" a.jpg "${orion[@]}" --zone +01:00
 for time in 0000-01-01T00:00:00 20000-01-01T00:00:00 2026-02-30T20:00:00 yesterday; do
     expect 2 "--time: expected a time of 1800 to 2200" a.jpg "${orion[@]}" --time $time
 done
-expect 2 "--time tells when one frame was taken, not 2" a.jpg b.jpg "${orion[@]}" \
+expect 2 "--time is of one frame, not of 2" a.jpg b.jpg "${orion[@]}" \
     --time 2026-02-24T20:30:00
 for offset in 15:00 -15 -14:01 1:99 +1:5 001:00 5.5 x -- +-1 1:2:3; do
     expect 2 "--zone: \"$offset\" is no time zone" a.jpg "${orion[@]}" "--zone=$offset"

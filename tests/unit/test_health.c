@@ -384,7 +384,7 @@ START_TEST(calls_nothing_good_that_is_not_known)
     ck_assert_int_eq(health.faults, 0);
     ck_assert_str_eq(health_verdict_key(&health), "unknown");
     health_write_verdict(words, sizeof words, &health);
-    ck_assert_str_eq(words, "no fault to see: round stars");
+    ck_assert_str_eq(words, "no fault found: round stars");
     ck_assert(isnan(health.sky_share));
     health_write_sky(words, sizeof words, &health);
     ck_assert_msg(strncmp(words, "level -", 7) == 0, "%s", words);
