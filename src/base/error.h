@@ -32,6 +32,7 @@ enum error_remedy {
     REMEDY_LENS,           /* tell which lens it is for */
     REMEDY_PLACE,          /* tell where the tripod stands */
     REMEDY_PLACE_AND_ZONE, /* and which zone the camera's clock shows */
+    REMEDY_CLOCK_ZONE,     /* tell which zone the camera's clock shows */
     REMEDY_ZONE,           /* tell which zone a time is of */
     REMEDY_OWN_FOCAL,      /* tell the frame's focal length, or the size of the other sensor */
     REMEDY_LOG,            /* name another file for the log */

@@ -9,6 +9,7 @@ const char *complaint_remedy(enum error_remedy remedy)
         [REMEDY_LENS] = "; give --focal MM, or --lens NAME of a settings file",
         [REMEDY_PLACE] = "; give --place LAT,LON, or --place NAME of a settings file",
         [REMEDY_PLACE_AND_ZONE] = "; give --place and --zone",
+        [REMEDY_CLOCK_ZONE] = "; give --zone",
         [REMEDY_ZONE] = "; end it with Z or +01:00, or give --zone",
         [REMEDY_OWN_FOCAL] = "; give that with --focal, or name the sensor too: --frame-of "
                              "400,36x24",

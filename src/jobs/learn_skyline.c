@@ -202,8 +202,8 @@ int skyline_sights_add(struct skyline_sights *sights, const struct solved_frame 
     occasion_find(&occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     if (!occasion_has_horizon(&occasion) || !occasion_ground(&ground, &occasion, true)) {
-        return error_set(err, ERROR_USAGE, "%s: --learn-skyline needs the time in UTC: give --zone",
-                         solved->name);
+        error_set(err, ERROR_USAGE, "%s: learning a skyline needs the time in UTC", solved->name);
+        return error_remedied(err, ERROR_USAGE, REMEDY_CLOCK_ZONE);
     }
     return take(sights, &solved->solution, &context->engine->index.index, &ground, err);
 }
@@ -231,7 +231,7 @@ int learn_skyline(struct learned_skyline *learned, const struct skyline_sights *
     memset(learned, 0, sizeof *learned);
     if (!place || !place->entry.name[0]) {
         return error_set(err, ERROR_USAGE,
-                         "--learn-skyline needs a place of the settings file, with its latitude "
+                         "learning a skyline needs a place of the settings file, with its latitude "
                          "and longitude: [place NAME]");
     }
     snprintf(learned->place, sizeof learned->place, "%s", place->entry.name);

@@ -21,7 +21,7 @@ static double zone_offset_min(const struct zone *zone, const struct plan_evening
 
 static int refuse_date(const struct plan_date *date, struct error *err)
 {
-    return error_set(err, ERROR_USAGE, "--date: %04d-%02d-%02d cannot be computed", date->year,
+    return error_set(err, ERROR_USAGE, "the night of %04d-%02d-%02d cannot be computed", date->year,
                      date->month, date->day);
 }
 
@@ -102,8 +102,9 @@ static int limit_hours(struct darkness *night, const struct plan_evening *evenin
     bool now = evening->from.now || evening->until.now;
     if (now && !(time_between(night->noon, evening->now) >= 0 &&
                  time_between(evening->now, night->next_noon) >= 0)) {
-        return error_set(err, ERROR_USAGE, "--%s now: it is not now the night of %04d-%02d-%02d",
-                         evening->from.now ? "from" : "until", date->year, date->month, date->day);
+        return error_set(err, ERROR_USAGE,
+                         "the hours cannot %s now: it is not now the night of %04d-%02d-%02d",
+                         evening->from.now ? "begin" : "end", date->year, date->month, date->day);
     }
     if (evening->from.given) {
         own.start = clock_in_night(&evening->from, evening, date, offset_min);
@@ -115,8 +116,8 @@ static int limit_hours(struct darkness *night, const struct plan_evening *evenin
     }
     if (time_between(own.start, own.end) <= 0) {
         return error_set(err, ERROR_USAGE,
-                         "--until is not after %s: a night goes from noon to noon",
-                         evening->from.given ? "--from" : "now, when the hours begin");
+                         "the hours end before %s: a night goes from noon to noon",
+                         evening->from.given ? "they begin" : "now, when they begin");
     }
     bool limited = evening->from.given || evening->until.given || begun;
     return !limited || darkness_limit(night, &own) ? 0 : refuse_date(date, err);

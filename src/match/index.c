@@ -49,8 +49,7 @@ static int check_preamble(const unsigned char *b, size_t size, struct error *err
     uint32_t version = read_u32(b + LAYOUT_VERSION);
     if (version != INDEX_VERSION) {
         return error_set(err, ERROR_INPUT,
-                         "the index has version %u, expected %d; \"alidade-index build CATALOGUE "
-                         "--output INDEX\" makes it anew",
+                         "the index has version %u, expected %d; alidade-index build makes it anew",
                          (unsigned)version, INDEX_VERSION);
     }
     uint64_t stated = read_u64(b + LAYOUT_SIZE);

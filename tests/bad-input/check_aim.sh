@@ -128,8 +128,8 @@ expect 0 '"known": false' a.jpg "${orion[@]}" --snr 3 --json
 printf '[place Garden]\nlatitude = 50\nlongitude = 10\nskyline = 180:40 220:40\n' >garden.ini
 garden=(--place Garden --rig garden.ini)
 expect 0 "behind the skyline" a.jpg "${orion[@]}" "${garden[@]}" --zone +01:00
-expect 2 "--learn-skyline needs the time in UTC" a.jpg --learn-skyline "${garden[@]}"
-expect 2 "--learn-skyline needs a place of the settings file" a.jpg --learn-skyline "${here[@]}"
+expect 2 "learning a skyline needs the time in UTC" a.jpg --learn-skyline "${garden[@]}"
+expect 2 "learning a skyline needs a place of the settings file" a.jpg --learn-skyline "${here[@]}"
 expect 1 "nothing is kept" a.jpg --learn-skyline "${garden[@]}" --zone +01:00
 expect 2 "not both" a.jpg b.jpg --learn-skyline --learn-head pan "${garden[@]}" --zone +01:00
 printf '[place Garden]\nskyline = 180:95\n' >wrong.ini

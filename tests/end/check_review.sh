@@ -57,7 +57,7 @@ expect "the frame that a satellite crossed is told of, and kept" \
 expect "list" [ "$(grep -c . "$work/a.txt")" = 32 ]
 expect "darks are matched by exposure" grep -q 'darks     3 of 50 for the' "$work/a.out"
 # The altitude rose by 0.18, the azimuth by 0.05 x cos 31 = 0.043: 11.1'.
-expect "the knock is measured" grep -q "the tripod was moved, by 11'" "$work/a.out"
+expect "the knock is measured" grep -q "the tripod was moved by 11'" "$work/a.out"
 
 # Nothing is measured twice, and a log that was cut anywhere is taken up.
 log=$night/alidade-night.jsonl
