@@ -58,7 +58,7 @@ void section_write_header(struct section_writer *writer, unsigned char header[LA
         section_u64(row + 16, writer->length[i]);
         section_u64(row + 24, writer->count[i]);
     }
-    section_u32(header + LAYOUT_CHECKSUM, index_header_checksum(header));
+    section_u32(header + LAYOUT_CHECKSUM, index_layout_checksum(header));
     if (fseeko(writer->out, 0, SEEK_SET) == 0) {
         fwrite(header, 1, LAYOUT_HEADER_END, writer->out);
         fseeko(writer->out, (off_t)writer->place, SEEK_SET);

@@ -155,6 +155,43 @@ void object_report_text(FILE *out, const struct object *object, const struct oth
     write_neighbours(out, object, frame, &atlas->objects);
 }
 
+/* A text of parts with ';' between them as an array. */
+static void add_names(struct json *json, const char *key, const char *names)
+{
+    schema_open(json, key);
+    while (*names) {
+        char name[120];
+        size_t length = strcspn(names, ";");
+        snprintf(name, sizeof name, "%.*s", (int)length, names);
+        schema_put_text(json, NULL, name);
+        names += length + (names[length] == ';');
+    }
+    schema_close(json);
+}
+
+static void add_known(struct json *json, const char *key, double value)
+{
+    if (!isnan(value)) {
+        schema_put_number(json, key, value);
+    }
+}
+
+void object_json_facts(struct json *json, const struct object *object, const struct atlas *atlas)
+{
+    schema_put_text(json, "id", object->id);
+    add_names(json, "names", object->common_names);
+    add_names(json, "other_names", object->other_names);
+    schema_put_word(json, "type", (int)object->type);
+    schema_put_text(json, "constellation",
+                    place_constellation(&atlas->map, object->ra_deg, object->dec_deg));
+    schema_put_number(json, "ra_deg", object->ra_deg);
+    schema_put_number(json, "dec_deg", object->dec_deg);
+    add_known(json, "magnitude", object->magnitude);
+    add_known(json, "major_arcmin", object->major_arcmin);
+    add_known(json, "minor_arcmin", object->minor_arcmin);
+    add_known(json, "angle_deg", object->angle_deg);
+}
+
 int object_report_json(FILE *out, const struct object *object, const struct other_frame *frame,
                        const struct atlas *atlas, struct error *err)
 {

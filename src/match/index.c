@@ -7,7 +7,6 @@
 
 #include <math.h>
 #include <string.h>
-#include <zlib.h>
 
 static uint32_t read_u32(const unsigned char *p)
 {
@@ -17,15 +16,6 @@ static uint32_t read_u32(const unsigned char *p)
 static uint64_t read_u64(const unsigned char *p)
 {
     return (uint64_t)read_u32(p) | (uint64_t)read_u32(p + 4) << 32;
-}
-
-uint32_t index_header_checksum(const unsigned char *bytes)
-{
-    static const unsigned char zero[4] = {0};
-    uLong crc = crc32(0, bytes, LAYOUT_CHECKSUM);
-    crc = crc32(crc, zero, 4);
-    crc = crc32(crc, bytes + LAYOUT_CHECKSUM + 4, LAYOUT_HEADER_END - LAYOUT_CHECKSUM - 4);
-    return (uint32_t)crc;
 }
 
 static int check_preamble(const unsigned char *b, size_t size, struct error *err)
@@ -60,7 +50,7 @@ static int check_preamble(const unsigned char *b, size_t size, struct error *err
             (unsigned long long)stated, size);
     }
     if (read_u32(b + LAYOUT_SECTIONS) != LAYOUT_SECTION_COUNT ||
-        read_u32(b + LAYOUT_CHECKSUM) != index_header_checksum(b)) {
+        read_u32(b + LAYOUT_CHECKSUM) != index_layout_checksum(b)) {
         return error_set(err, ERROR_INPUT, "the header of the index is damaged");
     }
     return 0;

@@ -38,6 +38,6 @@ static const char layout_section_name[LAYOUT_SECTION_COUNT][5] = {"IDNO", "STAR"
 
 /* Checksum of a header and section table, its own field taken as 0; bytes holds
  * LAYOUT_HEADER_END of them. */
-uint32_t index_header_checksum(const unsigned char *bytes);
+uint32_t index_layout_checksum(const unsigned char *bytes);
 
 #endif

@@ -465,10 +465,10 @@ static unsigned char *section_of(unsigned char *b, int section)
     return b + get(row_of(b, section) + 8, 8);
 }
 
-/* Makes the checksum of the header right again; index_header_checksum is tested on its own. */
+/* Makes the checksum of the header right again; index_layout_checksum is tested on its own. */
 static void seal_header(unsigned char *b)
 {
-    put(b + 28, index_header_checksum(b), 4);
+    put(b + 28, index_layout_checksum(b), 4);
 }
 
 static void seal_section(unsigned char *b, int section)
@@ -496,7 +496,7 @@ START_TEST(test_header_checksum)
     uint32_t stated = (uint32_t)get(b + 28, 4);
     put(b + 28, 0, 4);
     ck_assert_uint_eq(crc32(0, b, HEADER), stated);
-    ck_assert_uint_eq(index_header_checksum(sound), stated);
+    ck_assert_uint_eq(index_layout_checksum(sound), stated);
     free(b);
 }
 END_TEST
