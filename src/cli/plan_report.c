@@ -33,7 +33,7 @@ static void write_camera(FILE *out, const struct plan_sheet *sheet)
 static void write_night(FILE *out, const struct plan_sheet *sheet)
 {
     char text[LINE], zone[100], date[32];
-    plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    plan_write_dark(text, sizeof text, sheet);
     write_row(out, "dark", text);
     plan_write_hours(text, sizeof text, sheet->night, sheet->utc_offset_min);
     write_row(out, "hours", text);
@@ -168,7 +168,7 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
 {
     char text[LINE], window[160];
     const struct plan_item *item = sheet->item;
-    bool rises = item->window.highest_deg > 0, shows = rises && sheet->night->dark.any;
+    bool shows = item->window.span.any;
     plan_write_name(text, sizeof text, item);
     plan_write_window(window, sizeof window, sheet);
     text_append(text, sizeof text, ": %s", window);
@@ -181,9 +181,13 @@ void plan_report_target(FILE *out, const struct plan_sheet *sheet)
         plan_write_moonlight(text, sizeof text, sheet);
         write_row(out, "moonlight", text);
     }
+    plan_write_season(text, sizeof text, sheet);
+    write_row(out, "season", text);
+    plan_write_moonless(text, sizeof text, sheet);
+    write_row(out, "moonless", text);
     write_night(out, sheet);
     write_camera(out, sheet);
-    if (rises) {
+    if (item->window.highest_deg > 0) {
         write_cautions(out, sheet);
     }
 }

@@ -21,6 +21,43 @@ static void add_span(struct json *json, const char *key, const struct dark_span 
     }
 }
 
+static void add_day(struct json *json, const char *key, const struct season_date *date)
+{
+    char text[48];
+    if (date->any) {
+        snprintf(text, sizeof text, "%04d-%02d-%02d", date->year, date->month, date->day);
+        schema_put_text(json, key, text);
+    }
+}
+
+static void add_season(struct json *json, const struct season *season)
+{
+    if (!season) {
+        return;
+    }
+    schema_open(json, "season");
+    schema_put_number(json, "least_hours", season->least_hours);
+    schema_put_bool(json, "all_year", season->all_year);
+    schema_open(json, "runs");
+    for (int i = 0; i < season->runs; i++) {
+        schema_open(json, NULL);
+        add_day(json, "from", &season->run[i].from);
+        add_day(json, "until", &season->run[i].until);
+        schema_close(json);
+    }
+    schema_close(json);
+    add_day(json, "next", &season->next);
+    schema_open(json, "moonless");
+    for (int i = 0; i < season->nights; i++) {
+        schema_open(json, NULL);
+        add_day(json, "date", &season->moonless[i].date);
+        schema_put_number(json, "hours", season->moonless[i].hours);
+        schema_close(json);
+    }
+    schema_close(json);
+    schema_close(json);
+}
+
 static void add_night(struct json *json, const struct plan_sheet *sheet)
 {
     static const char *const keys[DARKNESS_DEPTHS] = {NULL, "sun_below_horizon", "civil",
@@ -42,6 +79,7 @@ static void add_night(struct json *json, const struct plan_sheet *sheet)
         add_span(json, keys[i], &night->below[i]);
     }
     schema_put_number(json, "sun_lowest_deg", night->sun_lowest_deg);
+    add_day(json, "dark_again", &sheet->dark_again);
     schema_open(json, "moon");
     schema_put_number(json, "lit", night->moon_lit);
     schema_put_bool(json, "waxing", night->moon_waxing);
@@ -205,6 +243,7 @@ int plan_json_target(FILE *out, const struct plan_sheet *sheet, struct error *er
     schema_begin(&json, &plan_target_schema);
     schema_put_format(&json);
     add_item(&json, "target", sheet->item);
+    add_season(&json, sheet->season);
     add_approach(&json, sheet->approach);
     add_night(&json, sheet);
     add_camera(&json, sheet);

@@ -60,6 +60,9 @@ static const struct schema_row night_rows[] = {
     {ROW_OBJECT("nautical", span_schema, "the Sun more than 12 deg down"), ROW_SOMETIMES},
     {ROW_OBJECT("astronomical", span_schema, "the Sun more than 18 deg down"), ROW_SOMETIMES},
     {ROW_NUMBER("sun_lowest_deg", 2, "deg", "altitude of the Sun when it is lowest")},
+    {ROW_TEXT("dark_again", "of a night that is not as dark as is wanted: the evening of the next "
+                            "one that is, YYYY-MM-DD"),
+     ROW_SOMETIMES},
     {ROW_OBJECT("moon", moon_schema, "the Moon that night")},
     {0},
 };
@@ -128,6 +131,30 @@ static const struct schema_row depth_rows[] = {
 };
 static const struct schema depth_schema = {.row = depth_rows};
 
+static const struct schema_row run_rows[] = {
+    {ROW_TEXT("from", "first evening")},
+    {ROW_TEXT("until", "last evening")},
+    {0},
+};
+static const struct schema run_schema = {.row = run_rows};
+
+static const struct schema_row moonless_rows[] = {
+    {ROW_TEXT("date", "of the evening")},
+    {ROW_NUMBER("hours", 2, "h", "in which it is high enough, it is dark, and the Moon is down")},
+    {0},
+};
+static const struct schema moonless_schema = {.row = moonless_rows};
+
+static const struct schema_row season_rows[] = {
+    {ROW_NUMBER("least_hours", 2, "h", "above the least altitude in the dark, at least")},
+    {ROW_BOOL("all_year", "there is no evening without")},
+    {ROW_OBJECTS("runs", run_schema, "when in the year, from then to then; YYYY-MM-DD")},
+    {ROW_TEXT("next", "the first such evening"), ROW_SOMETIMES},
+    {ROW_OBJECTS("moonless", moonless_schema, "the next nights without the Moon")},
+    {0},
+};
+static const struct schema season_schema = {.row = season_rows};
+
 static const struct schema_row item_rows[] = {
     {ROW_TEXT("id", "designation")},
     {ROW_TEXT("name", "with those in the same frame")},
@@ -178,6 +205,8 @@ const struct schema plan_schema = {
 static const struct schema_row target_rows[] = {
     {ROW_FORMAT},
     {ROW_OBJECT("target", item_schema, "the target asked for")},
+    {ROW_OBJECT("season", season_schema, "when else, with an open horizon; not of what moves"),
+     ROW_SOMETIMES},
     {ROW_OBJECTS("way", stop_schema, "from a bright star to the target")},
     {ROW_NUMBER("sun_altitude_deg", 2, "deg", "of the Sun when frames begin"), ROW_OR_NULL},
     {ROW_OBJECT("night", night_schema, "the night")},

@@ -238,7 +238,7 @@ static void draw_sky(struct page *page, double y, const struct plan_sheet *sheet
     plan_write_moonlight(text, sizeof text, sheet);
     text_append(line, sizeof line, "%s%s.", text[0] ? "; " : "", text);
     y = page_paragraph(page, &type, left, y, inner, line) + 2;
-    plan_write_dark(text, sizeof text, sheet->night, sheet->utc_offset_min);
+    plan_write_dark(text, sizeof text, sheet);
     plan_write_hours(hours, sizeof hours, sheet->night, sheet->utc_offset_min);
     text_append(text, sizeof text, "%s%s", hours[0] ? "; your hours " : "", hours);
     plan_write_clock(clock, sizeof clock, civil->end, sheet->utc_offset_min);

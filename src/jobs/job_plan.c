@@ -58,6 +58,10 @@ static int settle(struct job_plan_result *result, const struct job_engine *engin
     plan_evening_write_place(result->place, sizeof result->place, rig->place);
     sheet->settings = &result->settings;
     sheet->night = &result->night;
+    if (result->night.depth < result->night.wanted &&
+        !season_dark_again(&sheet->dark_again, &result->night, sheet->utc_offset_min)) {
+        return error_set(err, ERROR_USAGE, "the sky of that year cannot be computed");
+    }
     sheet->zone = rig_times_zone(rig);
     sheet->objects = &engine->atlas.objects;
     sheet->place = result->place;
@@ -154,6 +158,22 @@ static int find_with(struct job_plan_result *result, const char *names, struct e
     return 0;
 }
 
+static int find_season(struct job_plan_result *result, const struct job_plan_wish *wish,
+                       const struct object *object, struct error *err)
+{
+    const double least_hours = 1;
+    const struct season_wish asked = {.ra_deg = object->ra_deg,
+                                      .dec_deg = object->dec_deg,
+                                      .least_altitude_deg = result->settings.least_altitude_deg,
+                                      .least_hours = least_hours,
+                                      .moonless_hours = wish->moonless_hours,
+                                      .nights = wish->nights,
+                                      .utc_offset_min = result->sheet.utc_offset_min};
+    return season_find(&result->season, &result->night, &asked)
+               ? 0
+               : error_set(err, ERROR_USAGE, "the sky of that year cannot be computed");
+}
+
 static int plan_one(struct job_plan_result *result, const struct job_plan_wish *wish,
                     struct error *err)
 {
@@ -175,6 +195,10 @@ static int plan_one(struct job_plan_result *result, const struct job_plan_wish *
     }
     result->sheet.item = item;
     result->sheet.approach = &result->approach;
+    if (!wanderer_find(wish->target)) {
+        result->sheet.season = &result->season;
+        return find_season(result, wish, object, err);
+    }
     return 0;
 }
 

@@ -17,6 +17,9 @@ struct job_plan_wish {
     int most;         /* targets to propose, without one */
     struct plan_evening evening;
     struct plan_gear gear;
+    double
+        moonless_hours; /* of the target in the dark, in the nights that are named; their number: */
+    int nights;
     double sky_mag, bortle; /* of the sky without the Moon; both 0: the place's, else a suburb's */
     struct plan_settings settings; /* camera, sky_mag and shutter are filled in by the job, trail
                                       where it is all zeros, with and with_count by with */
@@ -25,7 +28,8 @@ struct job_plan_wish {
 /* What is usual; evening.now and own_offset_min are the caller's to fill in. */
 #define JOB_PLAN_USUAL                                                                             \
     {                                                                                              \
-        .most = 8, .evening = {.darkness = DARKNESS_ASTRONOMICAL},                                 \
+        .most = 8, .moonless_hours = 2, .nights = 5,                                               \
+        .evening = {.darkness = DARKNESS_ASTRONOMICAL},                                            \
         .gear = {.distortion_percent = (double)NAN}, .settings = {                                 \
             .least_altitude_deg = 30,                                                              \
             .total_s = 3600,                                                                       \
@@ -44,6 +48,7 @@ struct job_plan_result {
     struct plan plan;        /* without a target: best first, perhaps nothing */
     struct plan_item item;   /* with one; item.window.span.any: it is up that night */
     struct approach approach;
+    struct season season;
     char place[120], camera[160]; /* in words */
     struct object own;            /* a target that is a position */
     char own_name[64];

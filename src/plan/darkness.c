@@ -124,6 +124,7 @@ bool darkness_find(struct darkness *night, const struct place *place, int year, 
 {
     memset(night, 0, sizeof *night);
     night->place = *place;
+    night->wanted = wanted;
     night->place.pressure_hpa = 0;
     if (!find_noon(&night->noon, place->longitude_deg, year, month, day, utc_offset_min)) {
         return false;

@@ -31,7 +31,8 @@ struct darkness {
     /* When the Sun is below -0.833, -6, -12, -18 degrees; [DARKNESS_NONE] is the whole day. A span
      * that fills the day is one of polar night. */
     struct dark_span below[DARKNESS_DEPTHS];
-    enum darkness_depth depth; /* the deepest that is reached and asked for */
+    enum darkness_depth wanted; /* as asked for, */
+    enum darkness_depth depth;  /* and the deepest of these that is reached */
     struct dark_span dark; /* below[depth], or none if that is DARKNESS_NONE or DARKNESS_SUNSET; of
                               own hours the part in them */
     struct dark_span own;  /* hours that were asked for: see darkness_limit */

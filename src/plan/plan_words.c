@@ -36,15 +36,21 @@ void plan_write_span(char *out, size_t size, const struct dark_span *span, doubl
     }
 }
 
+static const char *const months[] = {"January",   "February", "March",    "April",
+                                     "May",       "June",     "July",     "August",
+                                     "September", "October",  "November", "December"};
+
 void plan_write_date(char *out, size_t size, const struct darkness *night, double utc_offset_min)
 {
-    static const char *const months[] = {"January",   "February", "March",    "April",
-                                         "May",       "June",     "July",     "August",
-                                         "September", "October",  "November", "December"};
     int year = 0, month = 1, day = 0, part[4];
     struct utc noon = clock_time(night->noon, utc_offset_min);
     eraD2dtf("UTC", 0, noon.day, noon.fraction, &year, &month, &day, part);
     snprintf(out, size, "%d %s %d", day, months[month - 1], year);
+}
+
+void plan_write_day(char *out, size_t size, const struct season_date *date)
+{
+    snprintf(out, size, "%d %s", date->day, date->any ? months[date->month - 1] : "");
 }
 
 void plan_write_zone(char *out, size_t size, const struct plan_sheet *sheet)
@@ -86,14 +92,28 @@ const char *plan_compass(double azimuth_deg)
     return points[(int)lround(azimuth_deg / 22.5) & 15];
 }
 
-void plan_write_dark(char *out, size_t size, const struct darkness *night, double utc_offset_min)
+/* "; below -18° again from 3 August" */
+static void append_again(char *out, size_t size, const struct plan_sheet *sheet)
 {
     static const int below[DARKNESS_DEPTHS] = {0, 0, 6, 12, 18};
+    char day[32];
+    if (sheet->dark_again.any) {
+        plan_write_day(day, sizeof day, &sheet->dark_again);
+        text_append(out, size, "; not below -%d° before %s", below[sheet->night->wanted], day);
+    } else {
+        text_append(out, size, "; not below -%d° within a year", below[sheet->night->wanted]);
+    }
+}
+
+void plan_write_dark(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    static const int below[DARKNESS_DEPTHS] = {0, 0, 6, 12, 18};
+    const struct darkness *night = sheet->night;
+    const struct dark_span *whole = darkness_whole(night);
     char span[24];
     out[0] = '\0';
-    const struct dark_span *whole = darkness_whole(night);
     if (whole->any) {
-        plan_write_span(span, sizeof span, whole, utc_offset_min);
+        plan_write_span(span, sizeof span, whole, sheet->utc_offset_min);
         text_append(out, size, "%s, %.1f h with the Sun below -%d°", span, dark_span_hours(whole),
                     below[night->depth]);
         if (!night->below[DARKNESS_ASTRONOMICAL].any) {
@@ -106,6 +126,67 @@ void plan_write_dark(char *out, size_t size, const struct darkness *night, doubl
     } else {
         text_append(out, size, "no darkness: the Sun only goes down to %.1f°",
                     night->sun_lowest_deg);
+    }
+    if (night->depth < night->wanted) {
+        append_again(out, size, sheet);
+    }
+}
+
+/* "an hour", "2.5 h" */
+static void write_least(char *out, size_t size, double hours)
+{
+    if (hours == 1) {
+        snprintf(out, size, "an hour");
+    } else {
+        snprintf(out, size, "%.3g h", hours);
+    }
+}
+
+void plan_write_season(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct season *season = sheet->season;
+    char from[32], until[32], least[24];
+    out[0] = '\0';
+    if (!season) {
+        return;
+    }
+    write_least(least, sizeof least, season->least_hours);
+    if (!season->runs && !season->all_year) {
+        snprintf(out, size, "none: never above %.0f° for %s in the dark here",
+                 sheet->settings->least_altitude_deg, least);
+        return;
+    }
+    if (season->all_year) {
+        snprintf(out, size, "all year");
+    }
+    for (int i = 0; i < season->runs; i++) {
+        plan_write_day(from, sizeof from, &season->run[i].from);
+        plan_write_day(until, sizeof until, &season->run[i].until);
+        text_append(out, size, "%s%s to %s", i ? ", " : "", from, until);
+    }
+    text_append(out, size, ": above %.0f° for %s or more in the dark",
+                sheet->settings->least_altitude_deg, least);
+    if (!sheet->item->window.span.any && season->next.any) {
+        plan_write_day(from, sizeof from, &season->next);
+        text_append(out, size, "; next on %s %d", from, season->next.year);
+    }
+}
+
+void plan_write_moonless(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct season *season = sheet->season;
+    char day[32];
+    out[0] = '\0';
+    if (!season || (!season->runs && !season->all_year)) {
+        return;
+    }
+    if (!season->nights) {
+        snprintf(out, size, "no night with %.3g h of it within 90 days",
+                 season->moonless_least_hours);
+    }
+    for (int i = 0; i < season->nights; i++) {
+        plan_write_day(day, sizeof day, &season->moonless[i].date);
+        text_append(out, size, "%s%s (%.1f h)", i ? ", " : "", day, season->moonless[i].hours);
     }
 }
 

@@ -5,6 +5,7 @@
 
 #include "plan/approach.h"
 #include "plan/plan.h"
+#include "plan/season.h"
 #include "sky/zone.h"
 
 #include <stdbool.h>
@@ -20,6 +21,9 @@ struct plan_sheet {
     double utc_offset_min;   /* of the clock that times are told in, all night */
     const struct zone *zone; /* it is of; NULL: not known */
     const char *place, *camera;
+    const struct season *season; /* of the item; NULL: it moves */
+    /* Of a night that is not as dark as was wanted, the next that is. */
+    struct season_date dark_again;
 };
 
 /* "19:31" by a clock so many minutes ahead of UTC; to the nearest minute. */
@@ -35,8 +39,16 @@ void plan_write_duration(char *out, size_t size, double seconds);
 /* "N", "SSE": of an azimuth. */
 const char *plan_compass(double azimuth_deg);
 
-/* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark. */
-void plan_write_dark(char *out, size_t size, const struct darkness *night, double utc_offset_min);
+/* "3 August". */
+void plan_write_day(char *out, size_t size, const struct season_date *date);
+/* "19:20-05:15, 9.9 h with the Sun below -18°", or why it does not get dark, and when again. */
+void plan_write_dark(char *out, size_t size, const struct plan_sheet *sheet);
+/* "14 September to 27 April: above 30° for an hour or more in the dark; next on 14 September 2026";
+ * "" for what moves. */
+void plan_write_season(char *out, size_t size, const struct plan_sheet *sheet);
+/* "nights with 2 h or more of it in the dark: 4 December (2.3 h), 5 December (3.1 h)"; "" likewise.
+ */
+void plan_write_moonless(char *out, size_t size, const struct plan_sheet *sheet);
 /* Of hours of one's own: "22:00-01:30, 3.5 h of dark", or that it is not dark then; "" of a whole
  * night. */
 void plan_write_hours(char *out, size_t size, const struct darkness *night, double utc_offset_min);

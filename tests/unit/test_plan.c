@@ -228,7 +228,8 @@ START_TEST(near_the_zenith)
 {
     char text[200];
     struct approach approach = {0};
-    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, NULL, "", ""};
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60,
+                               NULL,      "",     "",    NULL,      {0}};
     setting(41.3, 10, 10, 12, 250); /* below the Andromeda Galaxy */
     settings.total_s = 7200;
     target("M 31");
@@ -282,8 +283,8 @@ START_TEST(a_clock_is_named_with_what_becomes_of_it_in_the_night)
     ck_assert(zone_rule_read(&zone.rule, rule, strlen(rule)));
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         setting(50, 10, row[i].month, row[i].day, 250);
-        struct plan_sheet sheet = {&settings,         &night, &item, &approach, &objects,
-                                   row[i].offset_min, &zone,  "",    ""};
+        struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, row[i].offset_min,
+                                   &zone,     "",     "",    NULL,      {0}};
         plan_write_zone(text, sizeof text, &sheet);
         ck_assert_str_eq(text, row[i].want);
     }
@@ -296,7 +297,8 @@ START_TEST(words)
     struct approach approach = {0};
     setting(50, 10, 1, 18, 250);
     target("NGC 5139");
-    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60, NULL, "", ""};
+    struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60,
+                               NULL,      "",     "",    NULL,      {0}};
     plan_write_window(text, sizeof text, &sheet);
     assert_says(text, "never rises here: 8° below");
     target("M 31");
@@ -316,10 +318,12 @@ START_TEST(words)
     ck_assert_str_eq(plan_compass(359), "N");
     ck_assert_str_eq(plan_compass(200), "SSW");
     setting(69.6, 19, 6, 21, 250);
-    plan_write_dark(text, sizeof text, &night, 120);
+    plan_write_dark(text, sizeof text,
+                    &(struct plan_sheet){.night = &night, .utc_offset_min = 120});
     assert_says(text, "no night: the Sun does not set");
     setting(59.9, 30, 6, 21, 250);
-    plan_write_dark(text, sizeof text, &night, 180);
+    plan_write_dark(text, sizeof text,
+                    &(struct plan_sheet){.night = &night, .utc_offset_min = 180});
     assert_says(text, "Sun below -6° (it gets no darker: -7° at the lowest)");
 }
 END_TEST
