@@ -48,6 +48,16 @@ static bool read_sensor(void *member, const char *text)
     return true;
 }
 
+static bool read_focal(void *member, const char *text)
+{
+    return plan_gear_read_focal(member, text);
+}
+
+static bool read_aperture(void *member, const char *text)
+{
+    return plan_gear_read_aperture(member, text);
+}
+
 static bool read_trail(void *member, const char *text)
 {
     return trail_choice_read(member, text);
@@ -222,19 +232,21 @@ const struct option_row plan_option_rows[] = {
     {.kind = OPTION_HEADING, .help = "Camera and lens"},
     RIG_OPTIONS(plan_options, rig),
     {.name = "focal",
-     .kind = OPTION_NUMBER,
-     .argument = "MM",
-     .help = "focal length (the lens's; a zoom's longest)",
-     .low = 1,
-     .high = 20000,
-     .store = offsetof(struct plan_options, wish.gear.focal_mm)},
+     .kind = OPTION_READ,
+     .argument = "MM|MM-MM",
+     .help =
+         "focal length, or the shortest and longest of a zoom: 70-300 (the lens's; of a zoom what "
+         "suits the target)",
+     .read = read_focal,
+     .expected = "a focal length like 250, or 70-300 of a zoom",
+     .store = offsetof(struct plan_options, wish.gear)},
     {.name = "aperture",
-     .kind = OPTION_NUMBER,
-     .argument = "N",
-     .help = "f-number (the lens's, else 4)",
-     .low = 0.5,
-     .high = 128,
-     .store = offsetof(struct plan_options, wish.gear.f_number)},
+     .kind = OPTION_READ,
+     .argument = "N|N-N",
+     .help = "f-number, or those at both ends of a zoom: 4-5.6 (the lens's, else 4)",
+     .read = read_aperture,
+     .expected = "an f-number of 0.5 to 128, or 4-5.6 of a zoom",
+     .store = offsetof(struct plan_options, wish.gear)},
     {.name = "sensor",
      .kind = OPTION_READ,
      .argument = "WxH",

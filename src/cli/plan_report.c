@@ -22,11 +22,12 @@ static void write_camera(FILE *out, const struct plan_sheet *sheet)
     const struct plan_camera *camera = &sheet->settings->camera;
     char text[LINE], across[24], along[24];
     double width, height;
+    bool zooms = !sheet->item && sheet->settings->zoom.longest_mm > 0;
     plan_field(&width, &height, camera);
     text_write_angle(across, sizeof across, width);
     text_write_angle(along, sizeof along, height);
-    snprintf(text, sizeof text, "%s: %s x %s, %.2f\"/px", sheet->camera, across, along,
-             plan_scale_arcsec(camera));
+    snprintf(text, sizeof text, "%s: %s x %s, %.2f\"/px%s", sheet->camera, across, along,
+             plan_scale_arcsec(camera), zooms ? " at its longest" : "");
     write_row(out, "camera", text);
 }
 
@@ -54,6 +55,10 @@ static void write_choice(FILE *out, const struct plan_sheet *sheet, const struct
     fprintf(out, "\n%2d  %s\n", number, text);
     snprintf(text, sizeof text, "%s, up to %.0f° in the %s", span, item->window.best_altitude_deg,
              plan_compass(item->window.best_azimuth_deg));
+    if (item->zoom) {
+        text_append(text, sizeof text, "; at %g mm, f/%g", item->camera.focal_mm,
+                    item->camera.f_number);
+    }
     fputs("    ", out);
     options_write_wrapped(out, text, 4, 4, terminal_columns(out));
     fputs("    ", out);
@@ -96,6 +101,8 @@ static void write_frame(FILE *out, const struct plan_sheet *sheet)
 {
     const struct plan_item *item = sheet->item;
     char text[LINE];
+    plan_write_zoom(text, sizeof text, item, sheet->settings);
+    write_row(out, "zoom", text);
     plan_write_hold(text, sizeof text, item);
     plan_write_members(text, sizeof text, "; also in it: ", item);
     write_row(out, "frame", text);

@@ -104,6 +104,10 @@ static void add_camera(struct json *json, const struct plan_sheet *sheet)
     schema_open(json, "camera");
     schema_put_number(json, "focal_mm", camera->focal_mm);
     schema_put_number(json, "f_number", camera->f_number);
+    if (sheet->settings->zoom.longest_mm > 0) {
+        schema_put_number(json, "zoom_shortest_mm", sheet->settings->zoom.shortest_mm);
+        schema_put_number(json, "zoom_longest_mm", sheet->settings->zoom.longest_mm);
+    }
     schema_put_number(json, "width_deg", width);
     schema_put_number(json, "height_deg", height);
     schema_put_number(json, "scale_arcsec_px", plan_scale_arcsec(camera));
@@ -122,6 +126,9 @@ static void add_members(struct json *json, const struct plan_item *item)
 static void add_frame(struct json *json, const struct plan_item *item)
 {
     schema_open(json, "frame");
+    schema_put_number(json, "focal_mm", item->camera.focal_mm);
+    schema_put_number(json, "f_number", item->camera.f_number);
+    schema_put_text(json, "zoom", zoom_reason_key((int)item->zoom));
     schema_put_bool(json, "fits", item->fit.fits);
     schema_put_number(json, "fill", item->fit.fill);
     schema_put_number(json, "size_share", item->size_share);

@@ -71,6 +71,8 @@ static const struct schema night_schema = {.row = night_rows};
 static const struct schema_row camera_rows[] = {
     {ROW_NUMBER("focal_mm", 2, "mm", "focal length")},
     {ROW_NUMBER("f_number", 2, NULL, "aperture: focal length over it")},
+    {ROW_NUMBER("zoom_shortest_mm", 2, "mm", "of a zoom"), ROW_SOMETIMES},
+    {ROW_NUMBER("zoom_longest_mm", 2, "mm", "of a zoom"), ROW_SOMETIMES},
     {ROW_NUMBER("width_deg", 4, "deg", "of the field")},
     {ROW_NUMBER("height_deg", 4, "deg", "of the field")},
     {ROW_NUMBER("scale_arcsec_px", 4, "arcsec/px", "in the middle")},
@@ -78,7 +80,17 @@ static const struct schema_row camera_rows[] = {
 };
 static const struct schema camera_schema = {.row = camera_rows};
 
+static const char *zoom_word(int reason)
+{
+    return zoom_reason_key(reason);
+}
+
 static const struct schema_row frame_rows[] = {
+    {ROW_NUMBER("focal_mm", 2, "mm", "focal length, of a zoom the one that suits it")},
+    {ROW_NUMBER("f_number", 2, NULL, "aperture there")},
+    {ROW_WORD(
+        "zoom", ZOOM_TOO_LARGE + 1, zoom_word,
+        "why that one: the longest, the longest that fits, the shortest, or even that too long")},
     {ROW_BOOL("fits", "the target and those with it fit into the frame")},
     {ROW_NUMBER("fill", 3, NULL, "how much of the frame's side they take"), ROW_OR_NULL},
     {ROW_NUMBER("size_share", 4, NULL, "the target's length over the frame's shorter side"),

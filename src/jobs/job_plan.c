@@ -45,8 +45,8 @@ static int settle(struct job_plan_result *result, const struct job_engine *engin
     const struct rig *rig = &engine->rig.rig;
     struct plan_sheet *sheet = &result->sheet;
     result->settings = wish->settings;
-    int code = plan_gear_choose(&result->settings.camera, result->camera, sizeof result->camera,
-                                &wish->gear, rig, err);
+    int code = plan_gear_choose(&result->settings.camera, &result->settings.zoom, result->camera,
+                                sizeof result->camera, &wish->gear, rig, err);
     code =
         code ? code
              : plan_evening_find(&result->night, &sheet->utc_offset_min, &wish->evening, rig, err);
@@ -174,8 +174,17 @@ static int find_season(struct job_plan_result *result, const struct job_plan_wis
                : error_set(err, ERROR_USAGE, "the sky of that year cannot be computed");
 }
 
-static int plan_one(struct job_plan_result *result, const struct job_plan_wish *wish,
-                    struct error *err)
+/* From here on the camera is that of the target, wherever it is told. */
+static void settle_focal(struct job_plan_result *result, const struct job_engine *engine,
+                         const struct job_plan_wish *wish)
+{
+    result->settings.camera = result->item.camera;
+    plan_gear_write(result->camera, sizeof result->camera, &result->settings.camera,
+                    &result->settings.zoom, false, &wish->gear, &engine->rig.rig);
+}
+
+static int plan_one(struct job_plan_result *result, const struct job_engine *engine,
+                    const struct job_plan_wish *wish, struct error *err)
 {
     struct plan_item *item = &result->item;
     const struct objects *objects = result->sheet.objects;
@@ -186,6 +195,9 @@ static int plan_one(struct job_plan_result *result, const struct job_plan_wish *
     }
     int code = find_with(result, wish->with, err);
     code = code ? code : plan_target_then(result, object, wanderer_find(wish->target), err);
+    if (!code) {
+        settle_focal(result, engine, wish);
+    }
     if (code) {
         return code;
     }
@@ -211,7 +223,7 @@ int job_plan(struct job_plan_result *result, const struct job_engine *engine,
         code = error_set(err, ERROR_CANCELLED, "the plan was cancelled");
     }
     if (!code && wish->target) {
-        code = plan_one(result, wish, err);
+        code = plan_one(result, engine, wish, err);
     } else if (!code) {
         code = plan_make(&result->plan, &engine->atlas.objects, &result->night, &result->settings,
                          wish->most, err);

@@ -165,9 +165,8 @@ static void compose(struct plan_item *item, const struct objects *objects,
     item->composed = item->members > 1;
 }
 
-/* All that was asked for, whether it fits or not. */
-static void compose_wanted(struct plan_item *item, const struct plan_settings *settings,
-                           const double zenith[2])
+/* What has to be in the frame for certain. */
+static void take_wanted(struct plan_item *item, const struct plan_settings *settings)
 {
     for (int i = 0; i < settings->with_count && item->members < PLAN_MEMBERS; i++) {
         struct plan_member *member = &item->member[item->members];
@@ -177,6 +176,13 @@ static void compose_wanted(struct plan_item *item, const struct plan_settings *s
             item->members++;
         }
     }
+}
+
+/* All that was asked for, whether it fits or not. */
+static void compose_wanted(struct plan_item *item, const struct plan_settings *settings,
+                           const double zenith[2])
+{
+    take_wanted(item, settings);
     fit_members(&item->fit, item, item->members, settings, zenith);
     item->composed = item->members > 1;
 }
@@ -388,18 +394,87 @@ static void finish_item(struct plan_item *item, const struct darkness *night,
     score_item(item, night);
 }
 
+static void set_focal(struct plan_settings *own, double focal_mm)
+{
+    own->camera.focal_mm = focal_mm;
+    own->camera.f_number = lens_aperture(&own->zoom, focal_mm);
+}
+
+/* The larger share of the frame that all of it takes, from first to last: a level camera turns on
+ * the sky meanwhile. */
+static double fill_of_session(bool *fits, struct plan_item *wanted, const struct plan_settings *own,
+                              double zenith[2][2])
+{
+    double fill = 0;
+    *fits = true;
+    for (int i = 0; i < 2; i++) {
+        fit_members(&wanted->fit, wanted, wanted->members, own, zenith[i]);
+        fill = fmax(fill, wanted->fit.fill);
+        *fits = *fits && wanted->fit.fits;
+    }
+    return fill;
+}
+
+/* The longest of the zoom with which enough of the frame is left free. */
+static bool choose_focal(struct plan_item *item, struct plan_settings *own,
+                         const struct darkness *night)
+{
+    double zenith[2][2];
+    bool fits;
+    set_focal(own, own->zoom.longest_mm);
+    plan_hours(item, own);
+    struct plan_item wanted = *item;
+    struct utc end = time_add(item->begin, item->shots.clock_s);
+    if (!horizon_to_radec(&zenith[0][0], &zenith[0][1], &night->place, item->begin, 0, 90) ||
+        !horizon_to_radec(&zenith[1][0], &zenith[1][1], &night->place, end, 0, 90)) {
+        return false;
+    }
+    take_wanted(&wanted, own);
+    item->zoom = ZOOM_LONGEST;
+    while (fill_of_session(&fits, &wanted, own, zenith) > ZOOM_FILL) {
+        if (own->camera.focal_mm <= own->zoom.shortest_mm) {
+            item->zoom = fits ? ZOOM_SHORTEST : ZOOM_TOO_LARGE;
+            break;
+        }
+        set_focal(own, zoom_next_mm(own->camera.focal_mm, own->zoom.shortest_mm));
+        item->zoom = ZOOM_FITTED;
+    }
+    return true;
+}
+
+/* The same for one object by its length alone, so that many can be looked at. */
+static void guess_focal(struct plan_item *item, struct plan_settings *own)
+{
+    double width, height;
+    set_focal(own, own->zoom.longest_mm);
+    item->zoom = ZOOM_LONGEST;
+    plan_field(&width, &height, &own->camera);
+    while (2 * item->member[0].shape.major_deg > ZOOM_FILL * height &&
+           own->camera.focal_mm > own->zoom.shortest_mm) {
+        set_focal(own, zoom_next_mm(own->camera.focal_mm, own->zoom.shortest_mm));
+        item->zoom = ZOOM_FITTED;
+        plan_field(&width, &height, &own->camera);
+    }
+}
+
 int plan_target(struct plan_item *item, const struct object *object, const struct objects *objects,
                 const struct darkness *night, const struct plan_settings *settings,
                 struct error *err)
 {
+    struct plan_settings own = *settings;
     double zenith[2];
-    if (!see_item(item, object, night, settings) || !start_item(item, zenith, night, settings)) {
+    if (!see_item(item, object, night, settings) ||
+        (own.zoom.longest_mm > 0 && !choose_focal(item, &own, night))) {
         return refuse_time(err);
     }
-    add_members(item, objects, settings, zenith);
-    finish_item(item, night, settings);
-    plan_batches(item, settings);
-    explain_item(item, settings);
+    item->camera = own.camera;
+    if (!start_item(item, zenith, night, &own)) {
+        return refuse_time(err);
+    }
+    add_members(item, objects, &own, zenith);
+    finish_item(item, night, &own);
+    plan_batches(item, &own);
+    explain_item(item, &own);
     return 0;
 }
 
@@ -442,6 +517,7 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
     }
     for (int i = 0; i < objects->deep_sky; i++) {
         struct plan_item *item = &plan->item[plan->count];
+        struct plan_settings own = *settings;
         double zenith[2];
         if (!is_candidate(&objects->object[i], night, settings)) {
             continue;
@@ -452,11 +528,14 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
         if (!item->window.span.any) {
             continue;
         }
-        if (!start_item(item, zenith, night, settings)) {
+        if (own.zoom.longest_mm > 0) {
+            guess_focal(item, &own);
+        }
+        if (!start_item(item, zenith, night, &own)) {
             return refuse_time(err);
         }
         if (item->fit.fits) {
-            finish_item(item, night, settings);
+            finish_item(item, night, &own);
             plan->count++;
         }
     }

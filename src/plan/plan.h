@@ -7,6 +7,8 @@
 #include "plan/darkness.h"
 #include "plan/group.h"
 #include "plan/signal.h"
+#include "plan/zoom.h"
+#include "rig/lens_aperture.h"
 #include "rig/trail_choice.h"
 #include "tripod/batch_length.h"
 
@@ -27,7 +29,9 @@ double plan_scale_arcsec(const struct plan_camera *camera);
 void plan_field(double *width_deg, double *height_deg, const struct plan_camera *camera);
 
 struct plan_settings {
-    struct plan_camera camera;
+    struct plan_camera camera; /* of a zoom, at its longest */
+    struct lens_range zoom; /* of which the focal length is chosen for each target; all zeros: it is
+                               that of the camera */
     double least_altitude_deg;
     double exposure_s; /* 0: by trail */
     struct trail_choice trail;
@@ -69,6 +73,8 @@ struct plan_member {
 
 /* One way to use the night: an object, and what else comes into the same frame. */
 struct plan_item {
+    struct plan_camera camera;               /* at the focal length that was chosen, */
+    enum zoom_reason zoom;                   /* and why */
     struct plan_member member[PLAN_MEMBERS]; /* the first is what it is about */
     int members;
     bool composed;             /* the middle of the frame is that of all members */

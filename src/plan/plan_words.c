@@ -295,6 +295,31 @@ void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet)
     }
 }
 
+void plan_write_zoom(char *out, size_t size, const struct plan_item *item,
+                     const struct plan_settings *settings)
+{
+    const struct lens_range *zoom = &settings->zoom;
+    const struct plan_camera *camera = &item->camera;
+    out[0] = '\0';
+    if (item->zoom == ZOOM_NONE) {
+        return;
+    }
+    snprintf(out, size, "%g mm of %g to %g, f/%g there: ", camera->focal_mm, zoom->shortest_mm,
+             zoom->longest_mm, camera->f_number);
+    if (item->zoom == ZOOM_LONGEST) {
+        text_append(out, size, "the longest, and still at least %.0f %% stays free",
+                    100 * (1 - ZOOM_FILL));
+    } else if (item->zoom == ZOOM_FITTED) {
+        text_append(out, size, "the longest that leaves at least %.0f %% free for drift",
+                    100 * (1 - ZOOM_FILL));
+    } else if (item->zoom == ZOOM_SHORTEST) {
+        text_append(out, size, "the shortest, though less than %.0f %% stays free for drift",
+                    100 * (1 - ZOOM_FILL));
+    } else {
+        text_append(out, size, "the shortest, and still too long");
+    }
+}
+
 void plan_write_hold(char *out, size_t size, const struct plan_item *item)
 {
     const struct group_fit *fit = &item->fit;

@@ -61,6 +61,9 @@ void plan_write_name(char *out, size_t size, const struct plan_item *item);
 void plan_write_members(char *out, size_t size, const char *before, const struct plan_item *item);
 /* "19:20-22:07, best 19:31: 35° high in the S", or why it is not up. */
 void plan_write_window(char *out, size_t size, const struct plan_sheet *sheet);
+/* "180 mm of 70 to 300 at f/5: the longest at which ..."; "" if the lens is no zoom. */
+void plan_write_zoom(char *out, size_t size, const struct plan_item *item,
+                     const struct plan_settings *settings);
 /* "camera level", "camera upright", "camera turned 30° clockwise from level"; of what does not fit
  * also by how much. */
 void plan_write_hold(char *out, size_t size, const struct plan_item *item);

@@ -48,7 +48,7 @@ struct rig_lens {
     struct rig_entry entry;
     char model[RIG_TEXT_SIZE];
     double shortest_mm, longest_mm; /* equal unless it is a zoom */
-    double f_number;                /* NAN if not told */
+    double f_number, f_longest; /* at the shortest and the longest; NAN if not told */
     double star_px; /* full width at half maximum at the edge of the frame; NAN if not told */
     double distortion_percent; /* at the corner of the body's frames; NAN if not told */
 };

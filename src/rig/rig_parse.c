@@ -68,8 +68,9 @@ static const struct key keys[] = {
     {LENS, "focal", "Focal length, or the shortest and longest of a zoom.", RANGE,
      offsetof(struct rig_lens, shortest_mm), 1, 20000,
      "a focal length in mm like 250, or 70-300 of a zoom", NAN},
-    {LENS, "aperture", "F-number to plan with.", NUMBER, offsetof(struct rig_lens, f_number), 0.5,
-     128, "an f-number of 0.5 to 128", NAN},
+    {LENS, "aperture", "F-number to plan with, or those of a zoom at its shortest and its longest.",
+     RANGE, offsetof(struct rig_lens, f_number), 0.5, 128,
+     "an f-number of 0.5 to 128, or 4-5.6 of a zoom", NAN},
     {LENS, "star width",
      "Width of its stars at the edge of the frame, as the line size of solve shows it for the "
      "corners: what a stack's stars are held against. 3 arcsec of seeing and 2 px if not given.",

@@ -67,6 +67,22 @@ static void choose_rig(struct evening *e, struct random *random)
     static const struct trail_choice choices[] = {{0, 0}, {300, 0}, {0, 3}};
     e->settings.trail = choices[(int)(random_uniform(random) * 3)];
     e->settings.compose = random_uniform(random) < 0.3;
+    /* Some lenses are zooms; that shifts nothing of what is drawn by lot. */
+    bool zooms = e->settings.camera.pixel_um < 4.5;
+    const double longest = e->settings.camera.focal_mm;
+    e->settings.zoom =
+        zooms ? (struct lens_range){0.4 * longest, longest, 4, 5.6} : (struct lens_range){0};
+}
+
+/* And some have own hours. */
+static void choose_hours(struct evening *e)
+{
+    struct dark_span hours = e->night.dark;
+    if (hours.any && e->night.place.longitude_deg > 60) {
+        hours.start = time_add(hours.start, 0.3 * 3600 * dark_span_hours(&hours));
+        hours.end = time_add(hours.end, -0.1 * 3600 * dark_span_hours(&hours));
+        ck_assert(darkness_limit(&e->night, &hours));
+    }
 }
 
 /* Something that is up in that night and fits. */
@@ -79,6 +95,7 @@ static bool choose_target(struct evening *e, struct random *random)
         day = 1 + (int)(random_uniform(random) * 28);
     ck_assert(
         darkness_find(&e->night, &place, 2026, month, day, (double)NAN, DARKNESS_ASTRONOMICAL));
+    choose_hours(e);
     const struct object *object = &objects.object[(int)(random_uniform(random) * objects.deep_sky)];
     struct dark_window window;
     ck_assert(dark_window(&window, &e->night, object->ra_deg, object->dec_deg,
@@ -90,6 +107,7 @@ static bool choose_target(struct evening *e, struct random *random)
     }
     int code = plan_target(&e->item, object, &objects, &e->night, &e->settings, &err);
     ck_assert_msg(code == 0, "%s", err.text);
+    e->settings.camera = e->item.camera;
     return e->item.window.span.any && e->item.fit.fits && e->item.fit.fill < 0.6 &&
            e->item.fit.hold != GROUP_TURNED && e->item.highest_deg < 80;
 }
@@ -100,7 +118,12 @@ static void carry_plan(struct evening *e)
     const char *name = scratch_path("night-plan.json");
     struct night_plan made;
     struct error err = {0};
+    const struct plan_sheet sheet = {
+        .settings = &e->settings, .night = &e->night, .item = &e->item, .utc_offset_min = 60};
+    const struct dark_span *up = &e->item.window.span;
+    char hours[24];
     night_plan_make(&made, &e->item, &e->settings, "a camera");
+    night_plan_note_hours(&made, &sheet);
     ck_assert_msg(night_plan_write(name, &made, &err) == 0, "%s", err.text);
     ck_assert_msg(night_plan_read(&e->plan, name, &err) == 0, "%s", err.text);
     ck_assert_str_eq(e->plan.target, e->item.member[0].object->id);
@@ -110,6 +133,16 @@ static void carry_plan(struct evening *e)
     assert_near(e->plan.lead_right, made.lead_right, 1e-5, "widths");
     assert_near(e->plan.middle.ra_deg, e->item.fit.ra_deg, 2e-3, "deg");
     ck_assert_str_eq(e->plan.rule, made.rule);
+    /* The hours are those of the plan's own words, and own hours are kept. */
+    plan_write_span(hours, sizeof hours, up, 60);
+    ck_assert_msg(strncmp(e->plan.hours, hours, strlen(hours)) == 0, "%s, %s", e->plan.hours,
+                  hours);
+    assert_near(time_between(e->plan.from.utc, up->start), 0, 0.51, "s");
+    assert_near(time_between(e->plan.until.utc, up->end), 0, 0.51, "s");
+    ck_assert(!e->night.own.any || (time_between(e->night.own.start, up->start) >= -0.01 &&
+                                    time_between(up->end, e->night.own.end) >= -0.01));
+    assert_near(e->plan.focal_mm, e->item.camera.focal_mm, 0.005, "mm");
+    assert_near(e->plan.f_number, e->item.camera.f_number, 0.005, "");
 }
 
 /* The camera stands as the plan has it, but points beside the target. */
