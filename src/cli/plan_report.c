@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { LABEL = 12, LINE = 500 };
+enum { LABEL = 12, LINE = 500, STEPS = 1200 };
 
 /* "  dark     19:20-05:15 ...": a label, and text wrapped beside it; nothing for no text. */
 static void write_row(FILE *out, const char *label, const char *text)
@@ -113,15 +113,19 @@ static void write_frame(FILE *out, const struct plan_sheet *sheet)
 static void write_way(FILE *out, const struct plan_sheet *sheet)
 {
     const struct approach *approach = sheet->approach;
-    char text[LINE], clock[8];
+    char text[STEPS], frames[120], clock[8];
     plan_write_clock(clock, sizeof clock, sheet->item->begin, sheet->utc_offset_min);
     snprintf(text, sizeof text, "%s: ", clock);
     plan_write_start(text + strlen(text), sizeof text - strlen(text), sheet);
     write_row(out, "find it", text);
     for (int i = 1; i < approach->stops; i++) {
         plan_write_move(text, sizeof text, &approach->stop[i], sheet->item);
+        plan_write_stop_frames(frames, sizeof frames, sheet, i);
+        text_append(text, sizeof text, "%s%s", frames[0] ? ": " : "", frames);
         write_row(out, "", text);
     }
+    plan_write_star_steps(text, sizeof text, sheet);
+    write_row(out, "", text);
 }
 
 static void write_work(FILE *out, const struct plan_sheet *sheet)

@@ -209,8 +209,32 @@ static void add_item(struct json *json, const char *key, const struct plan_item 
     schema_close(json);
 }
 
-static void add_approach(struct json *json, const struct approach *approach)
+static void add_in_frames(struct json *json, const struct frame_move *move)
 {
+    schema_put_number(json, "right_widths", move->right_widths);
+    schema_put_number(json, "up_heights", move->up_heights);
+}
+
+static void add_star_steps(struct json *json, const struct plan_sheet *sheet)
+{
+    schema_open(json, "star_steps");
+    for (int i = 0; sheet->star_steps && i < sheet->star_steps->steps; i++) {
+        const struct star_step *step = &sheet->star_steps->step[i];
+        schema_open(json, NULL);
+        if (step->star) {
+            schema_put_text(json, "star", step->star->id);
+        }
+        add_in_frames(json, &step->from_before);
+        schema_close(json);
+    }
+    schema_close(json);
+}
+
+static void add_approach(struct json *json, const struct plan_sheet *sheet)
+{
+    const struct approach *approach = sheet->approach;
+    const struct step_frame frame = plan_step_frame(sheet);
+    struct frame_move move = {0, 0};
     schema_open(json, "way");
     for (int i = 0; i < approach->stops; i++) {
         const struct approach_stop *stop = &approach->stop[i];
@@ -222,6 +246,10 @@ static void add_approach(struct json *json, const struct approach *approach)
         schema_put_number(json, "altitude_deg", stop->altitude_deg);
         schema_put_number(json, "pan_right_deg", stop->pan_deg);
         schema_put_number(json, "tilt_up_deg", stop->tilt_deg);
+        if (i > 0) {
+            frame_move_find(&move, &approach->stop[i - 1], stop, &frame);
+        }
+        add_in_frames(json, &move);
         schema_close(json);
     }
     schema_close(json);
@@ -251,7 +279,8 @@ int plan_json_target(FILE *out, const struct plan_sheet *sheet, struct error *er
     schema_put_format(&json);
     add_item(&json, "target", sheet->item);
     add_season(&json, sheet->season);
-    add_approach(&json, sheet->approach);
+    add_approach(&json, sheet);
+    add_star_steps(&json, sheet);
     add_night(&json, sheet);
     add_camera(&json, sheet);
     return schema_end_line(&json, out, err);

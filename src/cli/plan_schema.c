@@ -200,9 +200,20 @@ static const struct schema_row stop_rows[] = {
     {ROW_NUMBER("altitude_deg", 2, "deg", "as seen through the air")},
     {ROW_NUMBER("pan_right_deg", 2, "deg", "from the stop before")},
     {ROW_NUMBER("tilt_up_deg", 2, "deg", "from the stop before")},
+    {ROW_NUMBER("right_widths", 3, NULL, "the pan in widths of the frame, as it is held")},
+    {ROW_NUMBER("up_heights", 3, NULL, "the tilt in its heights")},
     {0},
 };
 static const struct schema stop_schema = {.row = stop_rows};
+
+static const struct schema_row step_rows[] = {
+    {ROW_TEXT("star", "the next, in one frame with the one before; none: the target"),
+     ROW_SOMETIMES},
+    {ROW_NUMBER("right_widths", 3, NULL, "where it is from the one before")},
+    {ROW_NUMBER("up_heights", 3, NULL, "likewise, in heights")},
+    {0},
+};
+static const struct schema step_schema = {.row = step_rows};
 
 static const struct schema_row plan_rows[] = {
     {ROW_FORMAT},
@@ -221,6 +232,8 @@ static const struct schema_row target_rows[] = {
      ROW_SOMETIMES},
     {ROW_OBJECTS("way", stop_schema, "from a bright star to the target")},
     {ROW_NUMBER("sun_altitude_deg", 2, "deg", "of the Sun when frames begin"), ROW_OR_NULL},
+    {ROW_OBJECTS("star_steps", step_schema,
+                 "from the first star of the way by others, each two of which share a frame")},
     {ROW_OBJECT("night", night_schema, "the night")},
     {ROW_OBJECT("camera", camera_schema, "camera and lens")},
     {0},

@@ -137,6 +137,8 @@ static void draw_steps(struct page *page, double x, double y, double width,
                  stop->tilt_deg < 0 ? "down" : "up");
         page_text_fit(page, &strong, x, y + 16, width, text);
         y += 32;
+        plan_write_stop_frames(text, sizeof text, sheet, i);
+        y = text[0] ? page_paragraph(page, &small, x, y - 2, width, text) + 4 : y;
         bool to_middle = !stop->star && sheet->item->composed;
         snprintf(text, sizeof text, "to %s", to_middle ? "the middle of the frame" : name);
         y = page_paragraph(page, &plain, x, y - 1, width, text) + 6;

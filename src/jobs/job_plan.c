@@ -183,6 +183,15 @@ static void settle_focal(struct job_plan_result *result, const struct job_engine
                     &result->settings.zoom, false, &wish->gear, &engine->rig.rig);
 }
 
+/* For heads without scales. */
+static void find_star_steps(struct job_plan_result *result)
+{
+    const struct step_frame frame = plan_step_frame(&result->sheet);
+    star_steps_find(&result->star_steps, &result->approach, result->sheet.objects,
+                    &result->night.place, result->night.skyline, result->item.begin, &frame);
+    result->sheet.star_steps = &result->star_steps;
+}
+
 static int plan_one(struct job_plan_result *result, const struct job_engine *engine,
                     const struct job_plan_wish *wish, struct error *err)
 {
@@ -207,6 +216,7 @@ static int plan_one(struct job_plan_result *result, const struct job_engine *eng
     }
     result->sheet.item = item;
     result->sheet.approach = &result->approach;
+    find_star_steps(result);
     if (!wanderer_find(wish->target)) {
         result->sheet.season = &result->season;
         return find_season(result, wish, object, err);

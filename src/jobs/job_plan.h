@@ -48,6 +48,7 @@ struct job_plan_result {
     struct plan plan;        /* without a target: best first, perhaps nothing */
     struct plan_item item;   /* with one; item.window.span.any: it is up that night */
     struct approach approach;
+    struct star_steps star_steps;
     struct season season;
     char place[120], camera[160]; /* in words */
     struct object own;            /* a target that is a position */

@@ -160,8 +160,7 @@ static double sweep_sun_distance(const struct approach *approach, const struct s
     return nearest;
 }
 
-/* A hop is made between places that are seen, which the air has lifted. */
-static struct place with_air(const struct place *place)
+struct place approach_place(const struct place *place)
 {
     const double usual_c = 10;
     struct place with = *place;
@@ -176,7 +175,7 @@ bool approach_find(struct approach *approach, const struct objects *objects,
                    const struct place *place, const struct skyline *skyline, struct utc utc,
                    double ra_deg, double dec_deg)
 {
-    struct place seen_from = with_air(place);
+    struct place seen_from = approach_place(place);
     struct scene scene = {.objects = objects, .place = &seen_from, .skyline = skyline, .utc = utc};
     struct sun_moon_position sun;
     struct sight start = {0, 0};

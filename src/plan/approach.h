@@ -42,4 +42,7 @@ bool approach_find(struct approach *approach, const struct objects *objects,
                    const struct place *place, const struct skyline *skyline, struct utc utc,
                    double ra_deg, double dec_deg);
 
+/* The place with air: a hop is made between places that are seen, which it has lifted. */
+struct place approach_place(const struct place *place);
+
 #endif

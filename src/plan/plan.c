@@ -400,14 +400,16 @@ static void set_focal(struct plan_settings *own, double focal_mm)
     own->camera.f_number = lens_aperture(&own->zoom, focal_mm);
 }
 
+enum { SESSION_LOOKS = 5 };
+
 /* The larger share of the frame that all of it takes, from first to last: a level camera turns on
  * the sky meanwhile. */
 static double fill_of_session(bool *fits, struct plan_item *wanted, const struct plan_settings *own,
-                              double zenith[2][2])
+                              double zenith[SESSION_LOOKS][2])
 {
     double fill = 0;
     *fits = true;
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < SESSION_LOOKS; i++) {
         fit_members(&wanted->fit, wanted, wanted->members, own, zenith[i]);
         fill = fmax(fill, wanted->fit.fill);
         *fits = *fits && wanted->fit.fits;
@@ -419,15 +421,16 @@ static double fill_of_session(bool *fits, struct plan_item *wanted, const struct
 static bool choose_focal(struct plan_item *item, struct plan_settings *own,
                          const struct darkness *night)
 {
-    double zenith[2][2];
+    double zenith[SESSION_LOOKS][2];
     bool fits;
     set_focal(own, own->zoom.longest_mm);
     plan_hours(item, own);
     struct plan_item wanted = *item;
-    struct utc end = time_add(item->begin, item->shots.clock_s);
-    if (!horizon_to_radec(&zenith[0][0], &zenith[0][1], &night->place, item->begin, 0, 90) ||
-        !horizon_to_radec(&zenith[1][0], &zenith[1][1], &night->place, end, 0, 90)) {
-        return false;
+    for (int i = 0; i < SESSION_LOOKS; i++) {
+        struct utc when = time_add(item->begin, item->shots.clock_s * i / (SESSION_LOOKS - 1));
+        if (!horizon_to_radec(&zenith[i][0], &zenith[i][1], &night->place, when, 0, 90)) {
+            return false;
+        }
     }
     take_wanted(&wanted, own);
     item->zoom = ZOOM_LONGEST;

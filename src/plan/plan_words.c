@@ -510,6 +510,86 @@ void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
     text_append(out, size, " to %s", name);
 }
 
+struct step_frame plan_step_frame(const struct plan_sheet *sheet)
+{
+    double width, height;
+    plan_field(&width, &height, &sheet->settings->camera);
+    bool upright = sheet->item->fit.hold == GROUP_PORTRAIT;
+    return (struct step_frame){upright ? height : width, upright ? width : height};
+}
+
+/* "2½ frame widths right", "¼ of a frame width right"; nothing for less than an eighth. */
+static void append_frames(char *out, size_t size, double parts, const char *what, const char *plus,
+                          const char *minus)
+{
+    static const char *const quarters[] = {"", "¼", "½", "¾"};
+    int count = (int)lround(4 * fabs(parts)), whole = count / 4;
+    if (!count) {
+        return;
+    }
+    text_append(out, size, "%s", out[0] ? ", then " : "");
+    if (whole) {
+        text_append(out, size, "%d%s %s%s", whole, quarters[count % 4], what, count > 4 ? "s" : "");
+    } else {
+        text_append(out, size, "%s of a %s", quarters[count % 4], what);
+    }
+    text_append(out, size, " %s", parts < 0 ? minus : plus);
+}
+
+void plan_write_frames(char *out, size_t size, const struct frame_move *move)
+{
+    out[0] = '\0';
+    append_frames(out, size, move->right_widths, "frame width", "right", "left");
+    append_frames(out, size, move->up_heights, out[0] ? "height" : "frame height", "up", "down");
+}
+
+void plan_write_stop_frames(char *out, size_t size, const struct plan_sheet *sheet, int i)
+{
+    const struct approach_stop *stop = sheet->approach->stop;
+    const struct step_frame frame = plan_step_frame(sheet);
+    struct frame_move move;
+    frame_move_find(&move, &stop[i - 1], &stop[i], &frame);
+    plan_write_frames(out, size, &move);
+}
+
+/* "0.3 widths left, 0.2 heights up" of the star before. */
+static void append_from_before(char *out, size_t size, const struct frame_move *at)
+{
+    const double least = 0.05;
+    bool beside = fabs(at->right_widths) >= least, above = fabs(at->up_heights) >= least;
+    if (beside) {
+        text_append(out, size, "%.1f widths %s", fabs(at->right_widths),
+                    at->right_widths < 0 ? "left" : "right");
+    }
+    if (above) {
+        text_append(out, size, "%s%.1f heights %s", beside ? ", " : "", fabs(at->up_heights),
+                    at->up_heights < 0 ? "down" : "up");
+    }
+    if (!beside && !above) {
+        text_append(out, size, "beside it");
+    }
+}
+
+void plan_write_star_steps(char *out, size_t size, const struct plan_sheet *sheet)
+{
+    const struct star_steps *steps = sheet->star_steps;
+    char name[80];
+    out[0] = '\0';
+    if (!steps || steps->steps < 1) {
+        return;
+    }
+    caption_id(name, sizeof name, sheet->approach->stop[0].star);
+    text_append(out, size, "or star by star, each in one frame with the next: %s", name);
+    for (int i = 0; i < steps->steps; i++) {
+        const struct object *star = steps->step[i].star;
+        caption_id(name, sizeof name, star ? star : sheet->item->member[0].object);
+        bool to_middle = !star && sheet->item->composed;
+        text_append(out, size, ", then %s (", to_middle ? "the middle of that frame" : name);
+        append_from_before(out, size, &steps->step[i].from_before);
+        text_append(out, size, ")");
+    }
+}
+
 int plan_write_signal(char line[PLAN_ADVICE][PLAN_ADVICE_SIZE], const struct plan_sheet *sheet)
 {
     const struct plan_item *item = sheet->item;

@@ -6,6 +6,7 @@
 #include "plan/approach.h"
 #include "plan/plan.h"
 #include "plan/season.h"
+#include "plan/star_steps.h"
 #include "sky/zone.h"
 
 #include <stdbool.h>
@@ -21,7 +22,8 @@ struct plan_sheet {
     double utc_offset_min;   /* of the clock that times are told in, all night */
     const struct zone *zone; /* it is of; NULL: not known */
     const char *place, *camera;
-    const struct season *season; /* of the item; NULL: it moves */
+    const struct star_steps *star_steps; /* of the approach; NULL: none were looked for */
+    const struct season *season;         /* of the item; NULL: it moves */
     /* Of a night that is not as dark as was wanted, the next that is. */
     struct season_date dark_again;
 };
@@ -90,6 +92,17 @@ void plan_write_moonlight(char *out, size_t size, const struct plan_sheet *sheet
 void plan_write_start(char *out, size_t size, const struct plan_sheet *sheet);
 void plan_write_move(char *out, size_t size, const struct approach_stop *stop,
                      const struct plan_item *item);
+
+/* The frame as the camera is held for an item; one that is turned counts as level. */
+struct step_frame plan_step_frame(const struct plan_sheet *sheet);
+/* A move in frames, to a quarter: "2½ frame widths right, then ¾ of a height up"; "" for one that
+ * is less than an eighth. */
+void plan_write_frames(char *out, size_t size, const struct frame_move *move);
+/* Of stop i of the approach, counted from 1: the same from the stop before. */
+void plan_write_stop_frames(char *out, size_t size, const struct plan_sheet *sheet, int i);
+/* "or star by star, each in one frame with the next: Rigel, then τ Ori (0.3 widths left, 0.2
+ * heights up), then M 42 (...)"; "" if there is no such way. */
+void plan_write_star_steps(char *out, size_t size, const struct plan_sheet *sheet);
 
 enum { PLAN_ADVICE = 6, PLAN_ADVICE_SIZE = 200 };
 

@@ -20,7 +20,7 @@ static struct plan_settings settings = {
 static struct plan_item item;
 static struct approach approach;
 static struct plan_sheet sheet = {&settings, &night,     &item,      &approach, &objects, 60,
-                                  NULL,      "A garden", "A camera", NULL,      {0}};
+                                  NULL,      "A garden", "A camera", NULL,      NULL,     {0}};
 
 static void make_sheet(const char *name)
 {

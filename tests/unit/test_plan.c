@@ -229,7 +229,7 @@ START_TEST(near_the_zenith)
     char text[200];
     struct approach approach = {0};
     struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60,
-                               NULL,      "",     "",    NULL,      {0}};
+                               NULL,      "",     "",    NULL,      NULL,     {0}};
     setting(41.3, 10, 10, 12, 250); /* below the Andromeda Galaxy */
     settings.total_s = 7200;
     target("M 31");
@@ -284,7 +284,7 @@ START_TEST(a_clock_is_named_with_what_becomes_of_it_in_the_night)
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         setting(50, 10, row[i].month, row[i].day, 250);
         struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, row[i].offset_min,
-                                   &zone,     "",     "",    NULL,      {0}};
+                                   &zone,     "",     "",    NULL,      NULL,     {0}};
         plan_write_zone(text, sizeof text, &sheet);
         ck_assert_str_eq(text, row[i].want);
     }
@@ -298,7 +298,7 @@ START_TEST(words)
     setting(50, 10, 1, 18, 250);
     target("NGC 5139");
     struct plan_sheet sheet = {&settings, &night, &item, &approach, &objects, 60,
-                               NULL,      "",     "",    NULL,      {0}};
+                               NULL,      "",     "",    NULL,      NULL,     {0}};
     plan_write_window(text, sizeof text, &sheet);
     assert_says(text, "never rises here: 8° below");
     target("M 31");

@@ -1,0 +1,139 @@
+/* The way to a target in frames. tests/outside/check_way.py holds its places against astropy. */
+#include "base/units.h"
+#include "near.h"
+#include "plan/plan_words.h"
+#include "plan/star_steps.h"
+#include "sky/vector.h"
+
+#include <check.h>
+#include <math.h>
+#include <string.h>
+
+Suite *star_steps_suite(void);
+
+static struct objects objects;
+static const struct place garden = {.latitude_deg = 50, .longitude_deg = 10};
+
+static void load(void)
+{
+    struct error err = {0};
+    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
+}
+
+static void unload(void)
+{
+    objects_free(&objects);
+}
+
+static struct utc evening(void)
+{
+    struct utc utc;
+    ck_assert(time_read(&utc, "2026-01-18T20:00:00Z"));
+    return utc;
+}
+
+static struct approach way_to(const char *name)
+{
+    struct approach way;
+    const struct object *object = objects_find(&objects, name);
+    ck_assert_msg(object != NULL, "%s", name);
+    ck_assert(
+        approach_find(&way, &objects, &garden, NULL, evening(), object->ra_deg, object->dec_deg));
+    ck_assert(way.found);
+    return way;
+}
+
+/* A pan of 10 degrees, 60 degrees up, moves the picture by 5: a frame width of 5 degrees (spherical
+ * trigonometry). */
+START_TEST(moves_in_frames)
+{
+    const struct approach_stop from = {.altitude_deg = 60};
+    const struct approach_stop to = {.altitude_deg = 66, .pan_deg = -10, .tilt_deg = 6};
+    const struct step_frame frame = {5, 4};
+    struct frame_move move;
+    char text[100];
+    frame_move_find(&move, &from, &to, &frame);
+    assert_near(move.right_widths, -1, 1e-9, "widths");
+    assert_near(move.up_heights, 1.5, 1e-9, "heights");
+    plan_write_frames(text, sizeof text, &move);
+    ck_assert_str_eq(text, "1 frame width left, then 1½ heights up");
+}
+END_TEST
+
+START_TEST(words_for_moves)
+{
+    static const struct {
+        double right, up;
+        const char *words;
+    } samples[] = {
+        {2.02, 0.49, "2 frame widths right, then ½ of a height up"},
+        {0.26, 0, "¼ of a frame width right"},
+        {0.1, -0.76, "¾ of a frame height down"},
+        {0.1, 0.1, ""},
+        {-3.3, -1.26, "3¼ frame widths left, then 1¼ heights down"},
+    };
+    for (size_t i = 0; i < sizeof samples / sizeof *samples; i++) {
+        const struct frame_move move = {samples[i].right, samples[i].up};
+        char text[100];
+        plan_write_frames(text, sizeof text, &move);
+        ck_assert_str_eq(text, samples[i].words);
+    }
+}
+END_TEST
+
+/* By angles between ICRS places alone, which refraction changes by little so high up: each star is
+ * as far from the one before as the parts of the frame say, and both fit into it. */
+START_TEST(each_star_shares_a_frame_with_the_one_before)
+{
+    static const char *const names[] = {"M 33", "M 31", "M 35", "M 81", "M 44", "M 42"};
+    int found = 0;
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        const struct approach way = way_to(names[i]);
+        const struct object *target = objects_find(&objects, names[i]), *last = way.stop[0].star;
+        const struct step_frame frame = {6.4, 4.2};
+        struct star_steps steps;
+        star_steps_find(&steps, &way, &objects, &garden, NULL, evening(), &frame);
+        found += steps.steps > 0;
+        for (int k = 0; k < steps.steps; k++) {
+            const struct object *next = steps.step[k].star ? steps.step[k].star : target;
+            const struct frame_move *at = &steps.step[k].from_before;
+            double away = radec_angle_deg(last->ra_deg, last->dec_deg, next->ra_deg, next->dec_deg);
+            assert_near(away, hypot(6.4 * at->right_widths, 4.2 * at->up_heights),
+                        0.02 * away + 0.03, names[i]);
+            ck_assert(fabs(at->right_widths) <= 0.85 && fabs(at->up_heights) <= 0.85);
+            ck_assert((steps.step[k].star == NULL) == (k == steps.steps - 1));
+            ck_assert(next == target || next->magnitude <= 6);
+            last = next;
+        }
+    }
+    ck_assert_int_ge(found, 5);
+}
+END_TEST
+
+START_TEST(a_target_beside_the_start_is_one_step)
+{
+    struct star_steps steps;
+    const struct step_frame wide = {60, 40}, none = {0.5, 0.3};
+    const struct approach way = way_to("M 31"), empty = {0};
+    star_steps_find(&steps, &way, &objects, &garden, NULL, evening(), &wide);
+    ck_assert_int_eq(steps.steps, 1);
+    ck_assert_ptr_null(steps.step[0].star);
+    star_steps_find(&steps, &way, &objects, &garden, NULL, evening(), &none);
+    ck_assert_int_eq(steps.steps, 0);
+    star_steps_find(&steps, &empty, &objects, &garden, NULL, evening(), &wide);
+    ck_assert_int_eq(steps.steps, 0);
+}
+END_TEST
+
+Suite *star_steps_suite(void)
+{
+    Suite *s = suite_create("star_steps");
+    TCase *c = tcase_create("steps");
+    tcase_add_unchecked_fixture(c, load, unload);
+    tcase_add_test(c, moves_in_frames);
+    tcase_add_test(c, words_for_moves);
+    tcase_add_test(c, each_star_shares_a_frame_with_the_one_before);
+    tcase_add_test(c, a_target_beside_the_start_is_one_step);
+    suite_add_tcase(s, c);
+    return s;
+}
