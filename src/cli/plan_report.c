@@ -88,6 +88,8 @@ void plan_report_night(FILE *out, const struct plan_sheet *sheet, const struct p
                 sheet->settings->least_altitude_deg);
     }
     write_night(out, sheet);
+    plan_write_arch(text, sizeof text, &plan->arch, sheet->utc_offset_min);
+    write_row(out, "Milky Way", text);
     write_camera(out, sheet);
     for (int i = 0; i < plan->count; i++) {
         write_choice(out, sheet, &plan->item[i], i + 1);

@@ -264,6 +264,17 @@ int plan_json_night(FILE *out, const struct plan_sheet *sheet, const struct plan
     schema_put_format(&json);
     add_night(&json, sheet);
     add_camera(&json, sheet);
+    if (plan->arch.any) {
+        schema_open(&json, "milky_way");
+        add_span(&json, "centre_up", &plan->arch.centre.span);
+        add_time(&json, "best_utc", plan->arch.centre.best);
+        schema_put_number(&json, "altitude_deg", plan->arch.centre.best_altitude_deg);
+        schema_put_number(&json, "azimuth_deg", plan->arch.centre.best_azimuth_deg);
+        schema_put_number(&json, "apex_deg", plan->arch.apex_deg);
+        schema_put_number(&json, "apex_azimuth_deg", plan->arch.apex_azimuth_deg);
+        schema_put_bool(&json, "moon_up", plan->arch.moon_up);
+        schema_close(&json);
+    }
     schema_open(&json, "targets");
     for (int i = 0; i < plan->count; i++) {
         add_item(&json, NULL, &plan->item[i]);

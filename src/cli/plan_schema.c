@@ -215,10 +215,24 @@ static const struct schema_row step_rows[] = {
 };
 static const struct schema step_schema = {.row = step_rows};
 
+static const struct schema_row arch_rows[] = {
+    {ROW_OBJECT("centre_up", span_schema, "when it is dark and its centre 10 deg high or more"),
+     ROW_SOMETIMES},
+    {ROW_TEXT("best_utc", "when the centre is highest in the dark")},
+    {ROW_NUMBER("altitude_deg", 2, "deg", "of the centre then")},
+    {ROW_NUMBER("azimuth_deg", 2, "deg", "of the centre then")},
+    {ROW_NUMBER("apex_deg", 2, "deg", "altitude of the highest point of its arch then")},
+    {ROW_NUMBER("apex_azimuth_deg", 2, "deg", "where that is")},
+    {ROW_BOOL("moon_up", "the Moon is above the horizon then")},
+    {0},
+};
+static const struct schema arch_schema = {.row = arch_rows};
+
 static const struct schema_row plan_rows[] = {
     {ROW_FORMAT},
     {ROW_OBJECT("night", night_schema, "the night")},
     {ROW_OBJECT("camera", camera_schema, "camera and lens")},
+    {ROW_OBJECT("milky_way", arch_schema, "for fields wider than 40 deg"), ROW_SOMETIMES},
     {ROW_OBJECTS("targets", item_schema, "best first")},
     {0},
 };

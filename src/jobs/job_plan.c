@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "draw/card.h"
+#include "objects/milky_way.h"
 #include "objects/wanderer.h"
 
 #include <math.h>
@@ -107,6 +108,9 @@ static const struct object *find_target(struct job_plan_result *result, const ch
     }
     if (wanderer) {
         return place_wanderer(result, wanderer, time_add(result->night.noon, 43200), err);
+    }
+    if (milky_way_find(&result->own, name)) {
+        return &result->own;
     }
     if (wanderer_is_sun(name)) {
         error_set(err, ERROR_USAGE,

@@ -1,6 +1,7 @@
 #include "jobs/target.h"
 
 #include "base/text.h"
+#include "objects/milky_way.h"
 #include "objects/wanderer.h"
 
 #include <stdio.h>
@@ -38,6 +39,12 @@ int target_find(struct aim_target *target, const struct objects *objects, const 
     }
     if (wanderer_find(name)) {
         aim_target_wanderer(target, wanderer_find(name));
+        return 0;
+    }
+    struct object part;
+    if (milky_way_find(&part, name)) {
+        aim_target_object(target, &part);
+        target->object = NULL; /* it is of no table */
         return 0;
     }
     const struct object *object = objects_look_up(objects, name, &why);

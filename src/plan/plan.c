@@ -7,6 +7,7 @@
 #include "plan/plan_shots.h"
 #include "sky/vector.h"
 
+#include <erfa.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -26,6 +27,10 @@ static const double member_reach_deg = 8;
 
 /* What makes a candidate: parts of the frame's height, and magnitudes. */
 static const double least_size_share = 0.01, faintest_mag = 12;
+
+/* Wider fields than this take in parts of the Milky Way, and so low down they are still worth it.
+ */
+static const double wide_field_deg = 40, milky_way_least_deg = 10;
 
 /* Words. Magnitudes a square arcsecond fainter than the sky; magnitudes of a showpiece and of a
  * bright cluster; parts of the frame's height; degrees above the least altitude, and above the
@@ -326,6 +331,13 @@ static double glare_score(const struct plan_item *item, double moon_lit)
     return up ? -4 * moon_lit * clamp(1 - item->moon_separation_deg / 30, 0, 1) : 0;
 }
 
+/* What a wide lens is for, while the Moon leaves it to be seen. */
+static double milky_way_score(const struct plan_item *item, const struct plan_settings *settings)
+{
+    const double worth = 12, lost_per_mag = 4;
+    return worth - lost_per_mag * fmax(0, settings->sky_mag - item->sky_mag);
+}
+
 static void score_item(struct plan_item *item, const struct darkness *night)
 {
     const struct object *object = item->member[0].object;
@@ -510,11 +522,63 @@ static void sort_plan(struct plan *plan)
     }
 }
 
+/* A settings' copy with which the Milky Way, which stands low in the north, counts as up. */
+static struct plan_settings milky_way_settings(const struct plan_settings *settings)
+{
+    struct plan_settings own = *settings;
+    own.least_altitude_deg = fmin(own.least_altitude_deg, milky_way_least_deg);
+    return own;
+}
+
+static bool find_arch(struct plan_arch *arch, struct plan_item *centre,
+                      const struct darkness *night)
+{
+    double ra, dec, azimuth, altitude;
+    eraG2icrs(0, PI / 2, &ra, &dec); /* the northern pole of its plane */
+    arch->any = night->dark.any;
+    arch->centre = centre->window;
+    arch->moon_up = centre->moon_altitude_deg > 0;
+    if (!horizon_from_radec(&azimuth, &altitude, &night->place, centre->window.best,
+                            ra * DEG_PER_RAD, dec * DEG_PER_RAD)) {
+        return false;
+    }
+    arch->apex_deg = 90 - fabs(altitude);
+    arch->apex_azimuth_deg = fmod(altitude > 0 ? azimuth + 180 : azimuth, 360);
+    return true;
+}
+
+/* Parts of the Milky Way for a lens that takes them in. */
+static int add_milky_way(struct plan *plan, const struct darkness *night,
+                         const struct plan_settings *settings, struct error *err)
+{
+    const struct plan_settings own = milky_way_settings(settings);
+    double width, height, zenith[2];
+    plan_field(&width, &height, &settings->camera);
+    if (width <= wide_field_deg || !night->dark.any) {
+        return 0;
+    }
+    for (int i = 0; i < MILKY_WAY_PARTS; i++) {
+        struct plan_item *item = &plan->item[plan->count];
+        milky_way_part(&plan->milky_way[i], i);
+        if (!see_item(item, &plan->milky_way[i], night, &own) ||
+            !start_item(item, zenith, night, &own) ||
+            (i == 0 && !find_arch(&plan->arch, item, night))) {
+            return refuse_time(err);
+        }
+        if (item->window.span.any) {
+            finish_item(item, night, &own);
+            item->score += milky_way_score(item, &own);
+            plan->count++;
+        }
+    }
+    return 0;
+}
+
 /* Everything that is up in the dark and fits, best first. */
 static int collect(struct plan *plan, const struct objects *objects, const struct darkness *night,
                    const struct plan_settings *settings, struct error *err)
 {
-    plan->item = malloc(((size_t)objects->deep_sky + 1) * sizeof *plan->item);
+    plan->item = malloc(((size_t)objects->deep_sky + MILKY_WAY_PARTS + 1) * sizeof *plan->item);
     if (!plan->item) {
         return error_memory(err);
     }
@@ -542,8 +606,19 @@ static int collect(struct plan *plan, const struct objects *objects, const struc
             plan->count++;
         }
     }
+    int code = add_milky_way(plan, night, settings, err);
     sort_plan(plan);
-    return 0;
+    return code;
+}
+
+static bool is_milky_way(const struct plan *plan, const struct object *object)
+{
+    for (int i = 0; i < MILKY_WAY_PARTS; i++) {
+        if (object == &plan->milky_way[i]) {
+            return true;
+        }
+    }
+    return false;
 }
 
 static bool is_taken(const struct plan *plan, int items, const struct object *object)
@@ -567,7 +642,11 @@ int plan_make(struct plan *plan, const struct objects *objects, const struct dar
     for (int i = 0; !code && i < plan->count && kept < most; i++) {
         const struct object *object = plan->item[i].member[0].object;
         if (!is_taken(plan, kept, object)) {
-            code = plan_target(&plan->item[kept], object, objects, night, settings, err);
+            double score = plan->item[i].score;
+            bool milky = is_milky_way(plan, object);
+            const struct plan_settings own = milky ? milky_way_settings(settings) : *settings;
+            code = plan_target(&plan->item[kept], object, objects, night, &own, err);
+            plan->item[kept].score = milky ? score : plan->item[kept].score;
             kept++;
         }
     }

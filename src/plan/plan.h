@@ -3,6 +3,7 @@
 #define ALIDADE_PLAN_PLAN_H
 
 #include "base/error.h"
+#include "objects/milky_way.h"
 #include "objects/objects.h"
 #include "plan/darkness.h"
 #include "plan/group.h"
@@ -109,8 +110,18 @@ int plan_target(struct plan_item *item, const struct object *object, const struc
                 const struct darkness *night, const struct plan_settings *settings,
                 struct error *err);
 
-/* Starts as all zeros; free with plan_free. */
+/* The Milky Way over a night, for fields wider than 40 degrees. */
+struct plan_arch {
+    bool any;                          /* such a field, and it gets dark */
+    struct dark_window centre;         /* when its centre is 10 degrees high or more */
+    double apex_deg, apex_azimuth_deg; /* the highest point of its plane when the centre is best */
+    bool moon_up;                      /* then */
+};
+
+/* Starts as all zeros; free with plan_free. Points into itself: must not be moved. */
 struct plan {
+    struct plan_arch arch;
+    struct object milky_way[MILKY_WAY_PARTS];
     struct plan_item *item; /* best first */
     int count;
 };

@@ -246,6 +246,33 @@ void plan_write_moon(char *out, size_t size, const struct darkness *night, doubl
     }
 }
 
+void plan_write_arch(char *out, size_t size, const struct plan_arch *arch, double utc_offset_min)
+{
+    char span[24], best[8];
+    const struct dark_window *centre = &arch->centre;
+    out[0] = '\0';
+    if (!arch->any) {
+        return;
+    }
+    plan_write_span(span, sizeof span, &centre->span, utc_offset_min);
+    plan_write_clock(best, sizeof best, centre->best, utc_offset_min);
+    if (!centre->span.any) {
+        snprintf(
+            out, size,
+            "its centre does not get 10° high in the dark; at %s the arch reaches %.0f° in the %s, "
+            "%s the Moon",
+            best, arch->apex_deg, plan_compass(arch->apex_azimuth_deg),
+            arch->moon_up ? "with" : "without");
+        return;
+    }
+    snprintf(
+        out, size,
+        "its centre is 10° or higher %s, best %s: %.0f° in the %s; the arch then reaches %.0f° in "
+        "the %s, %s the Moon",
+        span, best, centre->best_altitude_deg, plan_compass(centre->best_azimuth_deg),
+        arch->apex_deg, plan_compass(arch->apex_azimuth_deg), arch->moon_up ? "with" : "without");
+}
+
 void plan_write_name(char *out, size_t size, const struct plan_item *item)
 {
     caption_full(out, size, item->member[0].object);

@@ -56,6 +56,9 @@ void plan_write_moonless(char *out, size_t size, const struct plan_sheet *sheet)
 void plan_write_hours(char *out, size_t size, const struct darkness *night, double utc_offset_min);
 /* "55 % lit, waxing, sets 02:31; 2.7 h dark without it". */
 void plan_write_moon(char *out, size_t size, const struct darkness *night, double utc_offset_min);
+/* "its centre is 10° or higher 22:40-00:30, best 23:40: 11° in the S; the arch then reaches 62° in
+ * the E, without the Moon"; "" if there is none. */
+void plan_write_arch(char *out, size_t size, const struct plan_arch *arch, double utc_offset_min);
 /* "M 42 (Orion Nebula)". */
 void plan_write_name(char *out, size_t size, const struct plan_item *item);
 /* Adds "also in it: M 43, NGC 1977", nothing if there is no more; before is how it begins. Blanks

@@ -8,6 +8,7 @@
 #include "plan/signal_words.h"
 #include "sky/vector.h"
 
+#include <erfa.h>
 #include <math.h>
 #include <string.h>
 
@@ -455,6 +456,70 @@ START_TEST(words_for_signal)
 }
 END_TEST
 
+/* How many parts of the Milky Way are proposed in a midsummer night with a field so wide; *arch:
+ * what is said of it. */
+static int milky_parts(struct plan_arch *arch, double width_deg, double latitude_deg)
+{
+    static struct plan plan;
+    const struct place place = {.latitude_deg = latitude_deg, .longitude_deg = 10};
+    struct error err = {0};
+    int parts = 0;
+    ck_assert(darkness_find(&night, &place, 2026, 6, 14, NAN, DARKNESS_ASTRONOMICAL));
+    settings.camera.focal_mm = 11.1 / tan(width_deg / 2 * RAD_PER_DEG);
+    ck_assert_int_eq(plan_make(&plan, &objects, &night, &settings, 20, &err), 0);
+    for (int i = 0; i < plan.count; i++) {
+        parts += strncmp(plan.item[i].member[0].object->id, "Milky Way", 9) == 0;
+    }
+    *arch = plan.arch;
+    plan_free(&plan);
+    return parts;
+}
+
+START_TEST(fields_above_forty_degrees_get_the_milky_way)
+{
+    struct plan_arch arch;
+    ck_assert_int_eq(milky_parts(&arch, 39, 40), 0);
+    ck_assert(!arch.any);
+    ck_assert_int_gt(milky_parts(&arch, 41, 40), 2);
+    ck_assert(arch.any);
+}
+END_TEST
+
+/* Its centre, 28.94 degrees south, culminates at 10.6 and at 9.6 degrees. */
+START_TEST(the_centre_of_the_milky_way_counts_from_ten_degrees)
+{
+    struct plan_arch arch;
+    char text[300];
+    milky_parts(&arch, 60, 50.5);
+    ck_assert(arch.centre.span.any);
+    plan_write_arch(text, sizeof text, &arch, 60);
+    ck_assert_msg(strncmp(text, "its centre is 10° or higher ", 28) == 0, "%s", text);
+    milky_parts(&arch, 60, 51.5);
+    ck_assert(!arch.centre.span.any);
+    plan_write_arch(text, sizeof text, &arch, 60);
+    ck_assert_msg(strncmp(text, "its centre does not get 10° high", 32) == 0, "%s", text);
+}
+END_TEST
+
+/* Of all points of the galactic equator, looked at one by one. */
+START_TEST(the_apex_of_the_arch_is_its_highest_point)
+{
+    struct plan_arch arch;
+    double highest = -90, where = 0;
+    milky_parts(&arch, 60, 45);
+    for (int i = 0; i < 3600; i++) {
+        double ra, dec, azimuth, altitude;
+        eraG2icrs(i / 10.0 * RAD_PER_DEG, 0, &ra, &dec);
+        ck_assert(horizon_from_radec(&azimuth, &altitude, &night.place, arch.centre.best,
+                                     ra * DEG_PER_RAD, dec * DEG_PER_RAD));
+        where = altitude > highest ? azimuth : where;
+        highest = fmax(highest, altitude);
+    }
+    assert_near(arch.apex_deg, highest, 0.01, "deg");
+    assert_near(angle_wrap_180(arch.apex_azimuth_deg - where), 0, 0.5, "deg");
+}
+END_TEST
+
 Suite *plan_thresholds_suite(void)
 {
     Suite *suite = suite_create("plan thresholds");
@@ -475,6 +540,9 @@ Suite *plan_thresholds_suite(void)
     tcase_add_test(tests, a_batch_drifts_by_a_quarter_of_the_width);
     tcase_add_test(tests, rules_for_exposures);
     tcase_add_test(tests, words_for_the_moon);
+    tcase_add_test(tests, fields_above_forty_degrees_get_the_milky_way);
+    tcase_add_test(tests, the_centre_of_the_milky_way_counts_from_ten_degrees);
+    tcase_add_test(tests, the_apex_of_the_arch_is_its_highest_point);
     suite_add_tcase(suite, tests);
     TCase *light = tcase_create("signal");
     tcase_add_checked_fixture(light, start, NULL);
