@@ -2,28 +2,49 @@
 #include "base/outputs.h"
 #include "base/path.h"
 #include "base/stopwatch.h"
+#include "base/text.h"
 #include "base/utf8.h"
 #include "build.h"
 #include "index_commands.h"
 #include "match/index.h"
 #include "night/file_kind.h"
+#include "order_stars.h"
+#include "sky/vector.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+/* A part of the sky. */
+struct region {
+    bool given;
+    double ra_deg, dec_deg, within_deg;
+};
+
+static bool read_near(void *member, const char *text)
+{
+    struct region *region = member;
+    region->given = text_read_radec(&region->ra_deg, &region->dec_deg, text);
+    return region->given;
+}
+
 struct build_settings {
     const char *output, *name, *source;
     struct catalogue_columns columns;
     double faintest, brightest; /* NaN: no limit */
     double density;
+    struct region region;
     int neighbours, quads;
     int threads;
     bool accept_bad_rows, replace;
 };
 
-static const struct build_settings defaults = {.faintest = NAN, .brightest = NAN};
+static const struct build_settings defaults = {
+    .faintest = NAN, .brightest = NAN, .region.within_deg = 5};
+
+/* A density that no catalogue has. */
+static const double all_stars = 1e9;
 
 #define AT(member) offsetof(struct build_settings, member)
 
@@ -69,10 +90,24 @@ static const struct option_row options[] = {
      .low = -30,
      .high = 30,
      .store = AT(brightest)},
+    {.name = "near",
+     .kind = OPTION_READ,
+     .argument = "RA,DEC",
+     .help = "keep the stars around this place alone: a deep index of a region",
+     .read = read_near,
+     .expected = "a direction like 83.8,-5.4 or 5h35m,-5d24m",
+     .store = AT(region)},
+    {.name = "within",
+     .kind = OPTION_NUMBER,
+     .argument = "DEG",
+     .help = "how far around it (5)",
+     .low = 0.1,
+     .high = 180,
+     .store = AT(region.within_deg)},
     {.name = "density",
      .kind = OPTION_NUMBER,
      .argument = "N",
-     .help = "keep the N brightest stars of each square degree (30)",
+     .help = "keep the N brightest stars of each square degree (30; all with --near)",
      .low = 1,
      .high = 100000,
      .store = AT(density)},
@@ -246,6 +281,25 @@ static int read_one(struct catalogue *catalogue, const char *name,
     return code;
 }
 
+/* Drops the stars outside. ERROR_INPUT if none are left. */
+static int keep_region(struct catalogue *catalogue, const struct region *region, struct error *err)
+{
+    double centre[3], v[3];
+    long kept = 0;
+    vector_from_radec(centre, region->ra_deg, region->dec_deg);
+    for (long i = 0; i < catalogue->count; i++) {
+        order_star_vector(v, &catalogue->star[i]);
+        if (vector_angle_deg(v, centre) <= region->within_deg) {
+            catalogue->star[kept++] = catalogue->star[i];
+        }
+    }
+    catalogue->count = kept;
+    return kept > 0
+               ? 0
+               : error_set(err, ERROR_INPUT, "no star lies within %g degrees of RA %.4f, Dec %.4f",
+                           region->within_deg, region->ra_deg, region->dec_deg);
+}
+
 /* "stars/bright.csv.gz" becomes "bright". */
 static void name_after_file(char *out, size_t size, const char *file)
 {
@@ -311,7 +365,9 @@ static int build(struct catalogue *catalogue, const struct build_settings *setti
         .name = settings->name ? settings->name : name,
         .source = settings->source,
         .faintest = NAN, /* seen to while reading */
-        .density = settings->density,
+        .density = settings->density > 0    ? settings->density
+                   : settings->region.given ? all_stars
+                                            : 0,
         .neighbours = settings->neighbours,
         .quads = settings->quads,
         .threads = settings->threads,
@@ -345,8 +401,15 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     struct progress progress = {.percent = -1, .on = isatty(STDERR_FILENO)};
     struct catalogue catalogue = {0};
     int code = check_output(settings, operands, operand, err);
+    if (!code && settings->region.within_deg != defaults.region.within_deg &&
+        !settings->region.given) {
+        code = error_set(err, ERROR_USAGE, "--within needs --near");
+    }
     for (int i = 0; i < operands && !code; i++) {
         code = read_one(&catalogue, operand[i], settings, &progress, err);
+    }
+    if (!code && settings->region.given) {
+        code = keep_region(&catalogue, &settings->region, err);
     }
     if (!code) {
         code = build(&catalogue, settings, operand[0], &progress, start, out, err);

@@ -3,15 +3,35 @@
 #include "cli/index_place.h"
 #include "night/file_kind.h"
 
+#include <string.h>
+#include <sys/stat.h>
+
 enum { PATH_SIZE = 4096 };
 
-int claims_add_usual(struct outputs *outputs, const char *index, const char *catalogs,
+static bool is_index(const char *name)
+{
+    static const char ending[] = ".alidx";
+    size_t length = strlen(name);
+    return length >= sizeof ending && strcmp(name + length - (sizeof ending - 1), ending) == 0;
+}
+
+static int claim_index(const char *name, void *context, struct error *err)
+{
+    struct stat info;
+    return stat(name, &info) == 0 && S_ISDIR(info.st_mode)
+               ? outputs_add_folder(context, name, "the index of stars", is_index, err)
+               : outputs_add_input(context, name, "the index of stars", err);
+}
+
+int claims_add_usual(struct outputs *outputs, const struct index_names *index, const char *catalogs,
                      const struct rig_settings *rig, struct error *err)
 {
     char place[PATH_SIZE];
     int code = 0;
-    if (index_place(place, sizeof place, index, NULL) == 0) {
-        code = outputs_add_input(outputs, place, "the index of stars", err);
+    static const struct index_names usual = {.count = 0};
+    struct error why = {0};
+    if (index_places(index ? index : &usual, claim_index, outputs, &why) == ERROR_MEMORY) {
+        code = error_memory(err);
     }
     if (!code && catalogs_place(place, sizeof place, catalogs, NULL) == 0) {
         code = outputs_add_folder(outputs, place, "a table of objects", NULL, err);

@@ -3,12 +3,13 @@
 #define ALIDADE_CLI_CLAIMS_H
 
 #include "base/outputs.h"
+#include "cli/index_place.h"
 #include "cli/rig_options.h"
 
 /* Adds the index, the tables of objects and the settings file, where they are found; what is
  * missing is for its reader to report. index and catalogs: the options, or NULL; rig NULL: without
  * that file. ERROR_MEMORY. */
-int claims_add_usual(struct outputs *outputs, const char *index, const char *catalogs,
+int claims_add_usual(struct outputs *outputs, const struct index_names *index, const char *catalogs,
                      const struct rig_settings *rig, struct error *err);
 
 /* Adds the frames that are operands: "the frame itself", or "a frame" of several. ERROR_MEMORY. */

@@ -260,7 +260,7 @@ static int check_learned(const struct aim_settings *settings, int frames, char *
     int code = rig_file_name(name, sizeof name, settings->solver.rig.file, err);
     code = code ? code : claims_add_frames(&outputs, frames, frame, err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                    NULL, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);

@@ -55,7 +55,7 @@ static int check_output(struct job_annotate_wish *wish, const struct annotate_se
     code = code ? code : job_annotate_check(wish, err);
     code = code ? code : claims_add_frames(&outputs, 1, frame, err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                    &settings->solver.rig, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);

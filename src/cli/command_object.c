@@ -62,9 +62,7 @@ static int write_chart(struct job_engine *engine, const struct object *object,
                        struct error *err)
 {
     struct overlay_report report;
-    char place[4096];
-    int code = index_place(place, sizeof place, settings->solver.index, err);
-    code = code ? code : job_engine_add_index(engine, place, err);
+    int code = open_engine_indexes(engine, &settings->solver.index, err);
     code = code ? code : drawing_format_of(&wish->format, settings->output, err);
     return code ? code : job_chart(&report, engine, object, wish, NULL, err);
 }
@@ -168,7 +166,7 @@ static int check_output(const struct object_settings *settings, struct error *er
     const struct output output = {settings->output, "--output",
                                   .may_replace = FILE_KIND_BIT(FILE_DRAWING)};
     struct outputs outputs = {.replace = settings->replace};
-    int code = claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+    int code = claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                 &settings->solver.rig, err);
     code = code ? code : outputs_add(&outputs, &output, err);
     return claims_settle(&outputs, code, err);

@@ -149,7 +149,7 @@ static int check_outputs(const struct reviewing *r, int operands, char **operand
         {settings->html, .option = "--html"},
     };
     struct outputs outputs = {.replace = settings->replace};
-    int code = claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+    int code = claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                 &settings->solver.rig, err);
     for (int i = 0; !code && i < r->files.count; i++) {
         code = outputs_add_input(&outputs, r->files.name[i], "a frame", err);

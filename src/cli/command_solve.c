@@ -124,7 +124,7 @@ static int check_outputs(const struct solve_settings *settings, int frames, char
                              : NULL;
     int code = claims_add_frames(&outputs, frames, frame, err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                    &settings->solver.rig, err);
     code = code ? code
                 : outputs_add(&outputs, &(struct output){settings->wcs, "--wcs", .advice = advice},

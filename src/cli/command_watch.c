@@ -291,7 +291,7 @@ static int check_log(const struct watch_settings *settings, const char *folder, 
     struct outputs outputs = {0};
     int code = usual ? 0 : error_memory(err);
     code = code ? code
-                : claims_add_usual(&outputs, settings->solver.index, settings->solver.catalogs,
+                : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                    &settings->solver.rig, err);
     code = code ? code
                 : outputs_add_folder(&outputs, folder, "a frame of the folder", frame_name_is_frame,

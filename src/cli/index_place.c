@@ -105,3 +105,26 @@ int catalogs_place(char *out, size_t size, const char *option, struct error *err
 {
     return find(out, size, option, &wanted_catalogs, err);
 }
+
+bool index_names_read(void *member, const char *text)
+{
+    struct index_names *names = member;
+    if (names->count == INDEX_NAMES_MOST) {
+        return false;
+    }
+    names->name[names->count++] = text;
+    return true;
+}
+
+int index_places(const struct index_names *names,
+                 int (*each)(const char *name, void *context, struct error *err), void *context,
+                 struct error *err)
+{
+    char place[PATH_SIZE];
+    int code = 0;
+    for (int i = 0; i < (names->count ? names->count : 1) && !code; i++) {
+        code = index_place(place, sizeof place, names->name[i], err);
+        code = code ? code : each(place, context, err);
+    }
+    return code;
+}

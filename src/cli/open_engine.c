@@ -39,20 +39,25 @@ int open_engine_rig(struct job_engine *engine, const struct rig_settings *settin
     return code;
 }
 
+static int add_index(const char *name, void *context, struct error *err)
+{
+    return job_engine_add_index(context, name, err);
+}
+
+int open_engine_indexes(struct job_engine *engine, const struct index_names *names,
+                        struct error *err)
+{
+    return index_places(names, add_index, engine, err);
+}
+
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
                 const struct solver_settings *settings, struct error *err)
 {
-    char place[4096];
     wish->hints = settings->hints;
     int code = hint_options_check(&settings->hints, err);
     if (!code) {
         code = open_engine_rig(engine, &settings->rig, settings->catalogs, err);
     }
-    if (!code) {
-        code = index_place(place, sizeof place, settings->index, err);
-    }
-    if (!code) {
-        code = job_engine_add_index(engine, place, err);
-    }
+    code = code ? code : open_engine_indexes(engine, &settings->index, err);
     return code ? code : add_bodies(engine, settings->catalogs, err);
 }

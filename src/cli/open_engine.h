@@ -3,21 +3,27 @@
 #define ALIDADE_CLI_OPEN_ENGINE_H
 
 #include "cli/hint_options.h"
+#include "cli/index_place.h"
 #include "jobs/job_solve.h"
 
 /* What all commands that solve are given. */
 struct solver_settings {
     struct hint_settings hints;
     struct rig_settings rig;
-    const char *index, *catalogs;
+    struct index_names index;
+    const char *catalogs;
 };
 
-/* Adds to the engine the index that index_place finds, the settings file that rig_open finds, and
- * the table of cameras in the folder that catalogs_place finds, without which it goes on, unless
- * the folder was asked for; and the hints to the wish. ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY.
- * Inverse: job_engine_close. */
+/* Adds to the engine the indexes that index_places finds, the settings file that rig_open finds,
+ * and the table of cameras in the folder that catalogs_place finds, without which it goes on,
+ * unless the folder was asked for; and the hints to the wish. ERROR_INPUT, ERROR_USAGE,
+ * ERROR_MEMORY. Inverse: job_engine_close. */
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
                 const struct solver_settings *settings, struct error *err);
+
+/* The indexes alone. ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY. */
+int open_engine_indexes(struct job_engine *engine, const struct index_names *names,
+                        struct error *err);
 
 /* The settings file alone, with what the table of cameras knows of the cameras that it, or
  * --camera, names by their models; the table is only read then. ERROR_INPUT, ERROR_USAGE,

@@ -136,7 +136,7 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
     if (aim_answer_is_refused(answer)) {
         return;
     }
-    int stars = cue_stars(answer->star, &solved->solution, &context->engine->index.index,
+    int stars = cue_stars(answer->star, &solved->solution, solved->index,
                           &context->engine->atlas.objects);
     move = *advice_move(&answer->advice);
     answer->has_cue = cue_find(&answer->cue, answer->star, stars, &answer->stand, move.turn);

@@ -178,7 +178,7 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
     }
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
     if (!code) {
-        foreground_find(&foreground, &solved->solution, &engine->index.index);
+        foreground_find(&foreground, &solved->solution, solved->index);
         content.request.busy = &busy;
         content.request.foreground = &foreground;
         code = write_drawing(&content, wish, solved, err);

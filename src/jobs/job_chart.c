@@ -70,7 +70,7 @@ static int fill_content(struct content *content, const struct job_engine *engine
         occasion_find_known(&content->occasion, &nothing, &engine->rig.rig, &wish->occasion, err);
     caption_full(content->title, sizeof content->title, object);
     occasion_write_date(content->date, sizeof content->date, occasion);
-    content->index = &engine->index.index;
+    content->index = job_engine_widest(engine);
     request->atlas = &engine->atlas;
     request->title = content->title;
     request->facts = content->date;

@@ -1,15 +1,10 @@
 #include "jobs/job_engine.h"
 
-#include <stdio.h>
 #include <string.h>
 
 int job_engine_add_index(struct job_engine *engine, const char *index, struct error *err)
 {
-    if ((size_t)snprintf(engine->index_name, sizeof engine->index_name, "%s", index) >=
-        sizeof engine->index_name) {
-        return error_set(err, ERROR_USAGE, "the name of the index is too long");
-    }
-    return index_open(&engine->index, engine->index_name, err);
+    return index_set_add(&engine->indexes, index, err);
 }
 
 int job_engine_add_bodies(struct job_engine *engine, const char *tables, struct error *err)
@@ -46,24 +41,25 @@ int job_engine_open(struct job_engine *engine, const char *index, const char *ta
 
 void job_engine_close(struct job_engine *engine)
 {
-    index_close(&engine->index);
+    index_set_close(&engine->indexes);
     body_table_free(&engine->bodies);
     atlas_free(&engine->atlas);
     memset(engine, 0, sizeof *engine);
 }
 
-bool job_engine_is_stale(const struct job_engine *engine)
+const struct index *job_engine_widest(const struct job_engine *engine)
 {
-    return file_map_changed(&engine->index.map);
+    const struct index *order[INDEX_SET_MOST];
+    index_set_order(order, &engine->indexes, 0);
+    return order[0];
+}
+
+const char *job_engine_stale(const struct job_engine *engine)
+{
+    return index_set_changed(&engine->indexes);
 }
 
 int job_engine_renew(struct job_engine *engine, struct error *err)
 {
-    struct index_file fresh;
-    int code = index_open(&fresh, engine->index_name, err);
-    if (!code) {
-        index_close(&engine->index);
-        engine->index = fresh;
-    }
-    return code;
+    return index_set_renew(&engine->indexes, err);
 }

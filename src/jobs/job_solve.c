@@ -57,7 +57,7 @@ static int judge_health(struct solved_frame *solved, const struct star_list *sta
     const struct health_input input = {.frame = &solved->frame,
                                        .list = stars,
                                        .solution = &solved->solution,
-                                       .index = &engine->index.index,
+                                       .index = solved->index,
                                        .black_known =
                                            wish->black_known && !solved->frame.can.camera_raw,
                                        .black = wish->black};
@@ -131,6 +131,13 @@ static int judge(struct solved_frame *solved, const struct star_list *stars,
     return code;
 }
 
+/* Square degrees; 0 where no scale is known. Nearly right will do, also of wide fields. */
+static double field_area(const struct frame *frame, const struct solve_options *options)
+{
+    double scale = options->scale_arcsec / 3600;
+    return scale * frame->width * scale * frame->height;
+}
+
 static int solve_read_frame(struct solved_frame *solved, const struct job_engine *engine,
                             const struct solve_wish *wish, const struct job_control *control,
                             struct error *err)
@@ -148,8 +155,12 @@ static int solve_read_frame(struct solved_frame *solved, const struct job_engine
     }
     solved->options.threads = wish->threads;
     solved->options.cancelled = control ? control->cancelled : NULL;
-    int code = solve_frame(&solved->solution, &stars, &solved->times, &solved->frame,
-                           &engine->index.index, &solved->options, err);
+    const struct index *order[INDEX_SET_MOST];
+    struct solve_indexes indexes = {.index = order, .count = engine->indexes.parts};
+    index_set_order(order, &engine->indexes, field_area(&solved->frame, &solved->options));
+    int code = solve_frame_among(&solved->solution, &stars, &solved->times, &solved->frame,
+                                 &indexes, &solved->options, err);
+    solved->index = indexes.which;
     solved->options.expected = NULL; /* both end here */
     solved->options.cancelled = NULL;
     code = code ? code : judge(solved, &stars, engine, wish, control, err);
@@ -177,9 +188,10 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
     if (!code) {
         code = solve_read_frame(solved, engine, wish, control, err);
     }
-    if (!code && job_engine_is_stale(engine)) {
-        code = error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use",
-                         engine->index_name);
+    const char *stale = job_engine_stale(engine);
+    if (!code && stale) {
+        code =
+            error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use", stale);
     }
     free(solved->frame.luminance.value);
     solved->frame.luminance.value = NULL;

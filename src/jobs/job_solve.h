@@ -44,6 +44,7 @@ struct solved_frame {
     const char *name;             /* of the source */
     struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
+    const struct index *index;  /* of the engine: the one that it was solved with */
     bool has_health;            /* it was wanted: */
     struct frame_health health; /* else all zeros, which is not what the frame is like */
     struct streak_list streaks; /* likewise, of a solved frame */

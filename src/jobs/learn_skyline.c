@@ -205,7 +205,7 @@ int skyline_sights_add(struct skyline_sights *sights, const struct solved_frame 
         error_set(err, ERROR_USAGE, "%s: learning a skyline needs the time in UTC", solved->name);
         return error_remedied(err, ERROR_USAGE, REMEDY_CLOCK_ZONE);
     }
-    return take(sights, &solved->solution, &context->engine->index.index, &ground, err);
+    return take(sights, &solved->solution, solved->index, &ground, err);
 }
 
 static int keep(const struct learned_skyline *learned, struct error *err)

@@ -120,7 +120,7 @@ static void measure_item(int item, void *context)
     int code = job_solve(&solved, m->work->engine, &picture, m->work->solve, NULL, &unread);
     night_file_glance(&after, file->name);
     bool steady = night_file_is_unchanged(&file->file, &after);
-    bool stale = code == ERROR_INPUT && job_engine_is_stale(m->work->engine);
+    bool stale = code == ERROR_INPUT && job_engine_stale(m->work->engine) != NULL;
     int failed = stale ? error_set(&err, code, "%s; review the frames again", unread.text)
                        : solved_frame_note(note, &solved, &file->file, code ? &unread : NULL, &err);
     solved_frame_free(&solved);

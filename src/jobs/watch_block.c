@@ -108,7 +108,7 @@ static void work(int item, void *context)
             job_solve(&job->solved, block->session->engine, &picture, &wish, NULL, &job->err);
     }
     pthread_mutex_lock(&block->lock);
-    job->ready = !job->begun || !job_engine_is_stale(block->session->engine);
+    job->ready = !job->begun || !job_engine_stale(block->session->engine);
     while (block->next < block->jobs && block->job[block->next].ready) {
         finish(&block->job[block->next++], block);
     }

@@ -160,16 +160,18 @@ int session_renew_index(struct watch_session *session, const struct job_control 
     const struct timespec breath = {.tv_nsec = 250000000};
     const int most_tries = 120;
     struct job_engine *engine = session->engine;
-    struct error why = {0};
+    struct error why = {0}, told = {0};
     int code = ERROR_INPUT;
+    const char *stale = job_engine_stale(engine);
+    error_set(&told, 0, "%s: the index was written to; it is opened anew",
+              stale ? stale : engine->indexes.part[0].name);
     for (int i = 0; code && i < most_tries && !job_is_cancelled(control); i++) {
         nanosleep(&breath, NULL);
         why = (struct error){0};
         code = job_engine_renew(engine, &why);
     }
     if (!code) {
-        error_set(&why, 0, "%s: the index was written to; it is opened anew", engine->index_name);
-        session_complain(session, &why);
+        session_complain(session, &told);
     }
     return code && !job_is_cancelled(control) ? error_set(err, code, "%s", why.text) : 0;
 }

@@ -288,14 +288,52 @@ static void keep_attempt(struct solution *solution, struct star_list *list,
     }
 }
 
+/* One list, index after index until one solves it; attempt is empty before. */
+static int try_indexes(struct solution *attempt, struct solve_indexes *indexes,
+                       struct effort *effort, const struct star_list *stars, int recipe,
+                       const struct solve_options *options, struct error *err)
+{
+    struct solve_options each = *options;
+    int code = 0;
+    each.accept_log10 =
+        accepted_chance(options) - log10(DETECT_RECIPES) - log10((double)indexes->count);
+    for (int i = 0; i < indexes->count && !code && !attempt->solved && !is_cancelled(options);
+         i++) {
+        struct solution one = {0};
+        effort[i].most = solve_effort_until(recipe);
+        code = solve_stars_within(&one, &effort[i], stars, indexes->index[i], &each, err);
+        one.match_ms += attempt->match_ms;
+        one.fit_ms += attempt->fit_ms;
+        if (i == 0 || one.solved) {
+            solution_free(attempt);
+            *attempt = one;
+        } else {
+            attempt->match_ms = one.match_ms;
+            attempt->fit_ms = one.fit_ms;
+            solution_free(&one);
+        }
+        indexes->which = attempt->solved ? indexes->index[i] : indexes->index[0];
+    }
+    return code;
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
 {
+    struct solve_indexes alone = {.index = &index, .count = 1};
+    return solve_frame_among(solution, list, times, frame, &alone, options, err);
+}
+
+int solve_frame_among(struct solution *solution, struct star_list *list, struct solve_times *times,
+                      const struct frame *frame, struct solve_indexes *indexes,
+                      const struct solve_options *options, struct error *err)
+{
     *times = (struct solve_times){0};
     struct star_finder finder = {0};
-    struct effort *effort = calloc(1, sizeof *effort);
+    struct effort *effort = calloc((size_t)indexes->count, sizeof *effort);
     int code = effort ? 0 : error_memory(err);
+    indexes->which = indexes->index[0];
     for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved &&
                          !is_hopeless(solution) && !is_cancelled(options);
          recipe++) {
@@ -304,17 +342,12 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
         }
         const struct detect_options detect = {.recipe = (enum detect_recipe)recipe,
                                               .threads = options->threads};
-        struct solve_options each = *options;
         struct solution attempt = {0};
         struct star_list stars = {0};
-        each.accept_log10 = accepted_chance(options) - log10(DETECT_RECIPES);
         double start = stopwatch_ms();
         code = star_finder_list(&stars, &finder, frame, &detect, err);
         times->detect_ms += stopwatch_ms() - start;
-        if (!code && !is_cancelled(options)) {
-            effort->most = solve_effort_until(recipe);
-            code = solve_stars_within(&attempt, effort, &stars, index, &each, err);
-        }
+        code = code ? code : try_indexes(&attempt, indexes, effort, &stars, recipe, options, err);
         /* What solves is a sky, however it looks. */
         if (!code && recipe == 0 && !attempt.solved) {
             code = frame_look_at(&attempt.look, frame, &stars, err);

@@ -57,4 +57,17 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err);
 
+/* Indexes to be tried, in this order, each list with all of them; which: set to the one that solved
+ * it, or to the first. Each has an effort of its own; they share the allowed chance. */
+struct solve_indexes {
+    const struct index *const *index;
+    int count;
+    const struct index *which;
+};
+
+/* The same with several indexes. */
+int solve_frame_among(struct solution *solution, struct star_list *list, struct solve_times *times,
+                      const struct frame *frame, struct solve_indexes *indexes,
+                      const struct solve_options *options, struct error *err);
+
 #endif

@@ -69,7 +69,7 @@ static void look_at(struct live_task *task, const struct job_control *control)
     wish.aim.centre = true;
     wish.aim.cadence_s = 0;
     int code = result ? 0 : error_memory(&err);
-    if (!code && job_engine_is_stale(engine)) {
+    if (!code && job_engine_stale(engine)) {
         code = job_engine_renew(engine, &err);
     }
     code = code ? code : job_aim(result, engine, &picture, &wish, control, &err);
