@@ -95,8 +95,8 @@ expect 3 "missing.jpg" a.jpg missing.jpg b.jpg "${orion[@]}"
 expect 2 "--target is missing" a.jpg
 expect 2 "the Sun is no target" a.jpg --target Sun
 expect 2 "the Sun is no target" a.jpg --target "the sun" "${here[@]}"
-expect 2 "the planet Jupiter moves among the stars" a.jpg --target Jupiter
-expect 2 "the Saturn Nebula is NGC 7009" a.jpg --target Saturn
+expect 1 "Jupiter moves among the stars" a.jpg --target Jupiter
+expect 1 "Saturn moves among the stars" a.jpg --target Saturn
 expect 2 "comets are in no table" a.jpg --target "Comet of the Year"
 expect 2 "in one word, like 83.8,-5.4" a.jpg --target 83.8 -5.4
 expect 0 "never rises at this place" a.jpg --target "10,-70" "${here[@]}"
