@@ -163,24 +163,53 @@ struct fit {
     struct pose pose; /* the camera model that it grew from */
     double scale;     /* robust deviation of its residuals, px */
     double share;     /* see pairs_share */
+    bool by_lens;     /* wcs has the lens that was known */
 };
 
-/* The camera models: without and with distortion and a free optical axis. */
+/* The camera models: without and with distortion and a free optical axis, and with a lens that is
+ * known. */
 struct cameras {
     struct wcs plain, bent;
+    const struct pose *pose;       /* of bent */
+    const struct known_lens *lens; /* NULL: it is not known */
 };
+
+/* Twice the logarithm of how much likelier than not a lens is still what it was: 400 (assumed). */
+static const double lens_trust = 12;
+
+/* The best of the camera models; returns its criterion. */
+static double choose_camera(struct fit *fit, const struct cameras *cameras,
+                            struct pair_finder *finder, double scale)
+{
+    double plain = criterion(&cameras->plain, finder, scale, 4);
+    double bent = criterion(&cameras->bent, finder, scale, POSE_SIZE);
+    double best = fmin(plain, bent);
+    fit->wcs = bent < plain ? cameras->bent : cameras->plain;
+    fit->by_lens = false;
+    for (int way = 0; cameras->lens && way < KNOWN_LENS_WAYS; way++) {
+        struct wcs known;
+        finder->steps += (long)POSE_STEPS * finder->pairs;
+        if (known_lens_fit(&known, cameras->lens, (enum known_lens_way)way, cameras->pose, finder,
+                           scale)) {
+            int numbers = known_lens_parameters((enum known_lens_way)way);
+            double value = criterion(&known, finder, scale, numbers) - lens_trust;
+            fit->by_lens = fit->by_lens || value < best;
+            fit->wcs = value < best ? known : fit->wcs;
+            best = fmin(best, value);
+        }
+    }
+    return best;
+}
 
 /* Chooses among the camera models and the polynomials up to the highest order; returns the order, 0
  * for a camera model. */
-static int choose_model(struct wcs *wcs, const struct cameras *cameras, struct pair_finder *finder,
+static int choose_model(struct fit *fit, const struct cameras *cameras, struct pair_finder *finder,
                         double scale)
 {
     int chosen = 0;
-    double best = criterion(&cameras->plain, finder, scale, 4);
-    double bent = criterion(&cameras->bent, finder, scale, 7);
-    *wcs = bent < best ? cameras->bent : cameras->plain;
-    best = fmin(best, bent);
-    for (int order = 1; order <= WCS_MAX_ORDER && finder->pairs >= stars_wanted(order); order++) {
+    double best = choose_camera(fit, cameras, finder, scale);
+    for (int order = 1; order <= WCS_FIT_MAX_ORDER && finder->pairs >= stars_wanted(order);
+         order++) {
         struct wcs made;
         place_tangent(&made, &cameras->bent);
         finder->steps +=
@@ -192,7 +221,8 @@ static int choose_model(struct wcs *wcs, const struct cameras *cameras, struct p
         if (value < best) {
             best = value;
             chosen = order;
-            *wcs = made;
+            fit->wcs = made;
+            fit->by_lens = false;
         }
     }
     return chosen;
@@ -207,7 +237,7 @@ static void settle_wcs(struct fit *fit, struct pair_finder *finder, const struct
     double half = 0.5 * hypot(cameras->bent.width, cameras->bent.height);
     double scale = fit_scale(finder, POSE_SIZE, half), before = INFINITY;
     for (int round = 0; round < MOST_ROUNDS && scale < 0.95 * before; round++) {
-        int order = choose_model(wcs, cameras, finder, scale);
+        int order = choose_model(fit, cameras, finder, scale);
         int parameters = order > 0 ? (order + 1) * (order + 2) : POSE_SIZE;
         before = scale;
         for (int pass = 0; pass < 2; pass++) {
@@ -273,10 +303,11 @@ static bool is_convincing(const struct fit *fit, double position_error)
 }
 
 static bool fit_from_pose(struct fit *fit, struct pair_finder *finder,
-                          const struct verdict *verdict, const struct pose_prior *prior)
+                          const struct verdict *verdict, const struct known_lens *lens,
+                          const struct pose_prior *prior)
 {
     struct pose pose = verdict->pose;
-    struct cameras cameras;
+    struct cameras cameras = {.pose = &pose, .lens = lens};
     if (!settle_pose(&pose, finder, verdict->pairs / 2, prior) ||
         !make_cameras(&cameras, &pose, finder)) {
         return false;
@@ -306,18 +337,19 @@ static struct axis_range axis_range(const struct pose *pose)
 
 /* As a camera's picture first; as a piece of a wide picture, whose axis may be anywhere, if that
  * does not do or does it badly. */
-static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct verdict *verdict)
+static bool fit_either(struct fit *fit, struct pair_finder *finder, const struct verdict *verdict,
+                       const struct known_lens *lens)
 {
     const struct axis_range range = axis_range(&verdict->pose);
     double half = verdict->pose.half_diagonal;
     const struct pose_prior camera = {0.03, 0.03 * half}, piece = {0.003, 3 * half};
     double good = 1.15 * detections_position_error(finder->list);
-    bool survives = range.middle && fit_from_pose(fit, finder, verdict, &camera);
+    bool survives = range.middle && fit_from_pose(fit, finder, verdict, lens, &camera);
     if (!range.wide || (survives && fit->scale < good && fit->share > 0.5)) {
         return survives;
     }
     struct fit other;
-    if (fit_from_pose(&other, finder, verdict, &piece) &&
+    if (fit_from_pose(&other, finder, verdict, lens, &piece) &&
         (!survives || other.share / other.scale > fit->share / fit->scale)) {
         *fit = other;
         return true;
@@ -335,8 +367,8 @@ bool fit_is_possible(const struct verdict *verdict)
 }
 
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
-                 const struct star_list *list, const struct index *index, long *steps,
-                 struct error *err)
+                 const struct star_list *list, const struct index *index,
+                 const struct known_lens *lens, long *steps, struct error *err)
 {
     struct pair_finder finder = {0};
     struct fit fit;
@@ -344,11 +376,12 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
     if (code) {
         return code;
     }
-    bool survives = fit_either(&fit, &finder, verdict);
+    bool survives = fit_either(&fit, &finder, verdict, lens);
     if (survives) {
         solution->wcs = fit.wcs;
         solution->pose = fit.pose;
         solution->mirrored = mirrored;
+        solution->by_lens = fit.by_lens;
         code = report_pairs(solution, &finder) ? error_memory(err) : 0;
     } else {
         code = ERROR_NO;

@@ -22,6 +22,7 @@ struct solution {
     bool looked;   /* when not solved, by solve_frame: what kind of frame it is */
     struct frame_look look;
     struct wcs wcs;
+    bool by_lens; /* it bends as the lens that was known beforehand */
     int detected; /* stars in the list that solved it */
     int matched;
     double rms_px, rms_arcsec;

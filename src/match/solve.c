@@ -65,8 +65,8 @@ static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *
         return false;
     }
     double start = stopwatch_ms();
-    int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, &c->effort->spent,
-                            &c->error);
+    int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, c->options->lens,
+                            &c->effort->spent, &c->error);
     c->solution->fit_ms += stopwatch_ms() - start;
     if (code == ERROR_NO) {
         effort_note_failure(c->effort, verdict, mirrored, c->list);

@@ -6,6 +6,7 @@
 #include "image/frame.h"
 #include "match/effort.h"
 #include "match/index.h"
+#include "match/known_lens.h"
 #include "match/solution.h"
 #include "stars/stars.h"
 
@@ -23,6 +24,8 @@ struct solve_options {
      * was found; NULL: none. A wrong one costs a fraction of a millisecond. */
     const struct pose *expected;
     bool expected_mirrored;
+    /* The lens, as far as it is known; NULL: it is not. The fit may take it. */
+    const struct known_lens *lens;
     int threads; /* that detection may use; 0: one. The answer is the same */
     /* Looked at by solve_frame after each detection and search; once true it ends as if nothing had
      * been found. NULL: never. */

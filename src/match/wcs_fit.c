@@ -133,7 +133,7 @@ bool wcs_from_pose(struct wcs *wcs, const struct pose *pose, const struct pair_f
         pair_to_pose(p, finder, s->x, s->y);
         pose_direction(s->v, pose, p);
     }
-    int order = fabs(pose->distortion) < 1e-5 ? 1 : WCS_MAX_ORDER;
+    int order = fabs(pose->distortion) < 1e-5 ? 1 : WCS_FIT_MAX_ORDER;
     if (!wcs_fit(&made, grid, POSE_GRID * POSE_GRID, order)) {
         return false;
     }

@@ -6,6 +6,9 @@
 #include "match/pose.h"
 #include "sky/wcs.h"
 
+/* The highest order that stars are fitted with; a learned lens may bend by a higher one. */
+enum { WCS_FIT_MAX_ORDER = 5 };
+
 /* Something seen: a place, its direction, how much it counts. */
 struct sighting {
     double x, y; /* px of the picture */

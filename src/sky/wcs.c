@@ -257,3 +257,17 @@ double wcs_corner_distortion_px(const struct wcs *wcs)
     }
     return largest;
 }
+
+double wcs_corner_distortion(const struct wcs *wcs)
+{
+    double outward = 0, square = 0;
+    for (int i = 0; i < 4; i++) {
+        double u = (i & 1 ? wcs->width - 0.5 : -0.5) - wcs->x;
+        double v = (i & 2 ? wcs->height - 0.5 : -0.5) - wcs->y;
+        double du, dv;
+        distortion(&du, &dv, wcs, u, v);
+        outward -= u * du + v * dv;
+        square += u * u + v * v;
+    }
+    return outward / square;
+}

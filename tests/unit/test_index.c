@@ -994,7 +994,7 @@ static bool fits(const struct verdict *verdict, bool mirrored, void *context)
     if (!task->fit) {
         return true;
     }
-    int code = fit_solution(&solution, verdict, mirrored, task->list, task->index, NULL, NULL);
+    int code = fit_solution(&solution, verdict, mirrored, task->list, task->index, NULL, NULL, NULL);
     solution_free(&solution);
     return code == 0;
 }

@@ -190,6 +190,21 @@ START_TEST(test_low_terms_are_ignored)
 }
 END_TEST
 
+/* What turns all corners one way is no distortion of a lens, nor is what moves opposite ones the
+ * same way. */
+START_TEST(test_corner_distortion_has_a_sign)
+{
+    struct wcs wcs = {.width = 3000, .height = 2000, .x = 1499.5, .y = 999.5, .order = 3};
+    const double square = (1500.0 * 1500 + 1000.0 * 1000);
+    for (int sign = -1; sign <= 1; sign++) {
+        wcs.a[3][0] = wcs.a[1][2] = wcs.b[0][3] = wcs.b[2][1] = -sign * 0.02 / square;
+        assert_near(wcs_corner_distortion(&wcs), sign * 0.02, 1e-12, "share");
+    }
+    wcs.a[2][0] = wcs.b[0][2] = 1e-6;
+    assert_near(wcs_corner_distortion(&wcs), 0.02, 1e-12, "share");
+}
+END_TEST
+
 START_TEST(test_corner_distortion)
 {
     struct wcs wcs = plain(40, 50, 60, false);
@@ -240,6 +255,7 @@ Suite *wcs_suite(void)
     tcase_add_test(tests, test_fold);
     tcase_add_test(tests, test_low_terms_are_ignored);
     tcase_add_test(tests, test_corner_distortion);
+    tcase_add_test(tests, test_corner_distortion_has_a_sign);
     tcase_add_test(tests, test_paper_ii_example);
     suite_add_tcase(suite, tests);
     return suite;
