@@ -264,8 +264,9 @@ const struct option_row plan_option_rows[] = {
     {.name = "distortion",
      .kind = OPTION_NUMBER,
      .argument = "PERCENT",
-     .help = "distortion at the corner of the frame, as solve --verbose reports it (the lens's, "
-             "else none)",
+     .help = "distortion at the corner of the frame, as solve --verbose reports it: barrel is "
+             "negative, pincushion positive (the lens's as it was learned, else as the settings "
+             "file says, else none)",
      .low = -30,
      .high = 30,
      .store = offsetof(struct plan_options, wish.gear.distortion_percent)},

@@ -19,6 +19,17 @@ static double choose_distortion(const struct plan_gear *gear, const struct rig *
     return isfinite(percent) ? percent / 100 : 0;
 }
 
+/* A profile that was learned counts unless a number was given, or the focal length is still to be
+ * chosen. */
+static void choose_lens(struct plan_camera *camera, const struct lens_range *zoom,
+                        const struct plan_gear *gear, const struct rig *rig)
+{
+    camera->distortion = choose_distortion(gear, rig);
+    if (!(zoom->longest_mm > 0) && !isfinite(gear->distortion_percent) && rig->lens && rig->file) {
+        rig_lens_profile(&camera->lens, rig->file, rig->lens, camera->focal_mm);
+    }
+}
+
 /* "70-300" or "250". */
 static bool read_range(double *first, double *second, const char *text)
 {
@@ -133,9 +144,9 @@ int plan_gear_choose(struct plan_camera *camera, struct lens_range *zoom, char *
         .height_mm = first_known(gear->sensor_height_mm, body ? body->sensor_height : 0, 14.8),
         .read_noise = first_known(0, body ? body->read_noise : 0, SIGNAL_READ_NOISE),
         .efficiency = first_known(0, body ? body->efficiency : 0, SIGNAL_EFFICIENCY),
-        .distortion = choose_distortion(gear, rig),
     };
     *zoom = range.shortest_mm < range.longest_mm ? range : (struct lens_range){0};
+    choose_lens(camera, zoom, gear, rig);
     plan_gear_write(words, size, camera, zoom, true, gear, rig);
     return 0;
 }

@@ -13,7 +13,7 @@ struct plan_gear {
     /* Of a range, at its other end: the shortest focal length; the f-number at the longest. */
     double shortest_mm, f_longest;
     double sensor_width_mm, sensor_height_mm; /* width >= height */
-    double distortion_percent;                /* of the lens, at the corner */
+    double distortion_percent;                /* of the lens, at the corner, barrel < 0 */
 };
 
 /* Reads "250" or "70-300", "4" or "4-5.6". False for anything else. */

@@ -11,6 +11,7 @@
 #include "plan/zoom.h"
 #include "rig/lens_aperture.h"
 #include "rig/trail_choice.h"
+#include "sky/lens_profile.h"
 #include "tripod/batch_length.h"
 
 #include <stdbool.h>
@@ -23,8 +24,15 @@ struct plan_camera {
     double focal_mm, f_number;
     double pixel_um, width_mm, height_mm; /* width >= height */
     double read_noise, efficiency;        /* see plan/signal.h */
-    double distortion; /* of the lens, share of the distance at the corner; 0: none or unknown */
+    /* Of the lens, share of the distance where the corner belongs, barrel < 0; 0: none or unknown.
+     */
+    double distortion;
+    struct lens_profile lens; /* which goes before it; radius 0: not known */
 };
+
+/* Share by which the corner is drawn too far out, barrel < 0: as the profile says, or distortion.
+ */
+double plan_corner_distortion(const struct plan_camera *camera);
 
 double plan_scale_arcsec(const struct plan_camera *camera);
 void plan_field(double *width_deg, double *height_deg, const struct plan_camera *camera);

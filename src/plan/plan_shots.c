@@ -43,12 +43,35 @@ void plan_hours(struct plan_item *item, const struct plan_settings *settings)
     }
 }
 
-/* A picture of that camera held as the plan says. The lens bends by a share of the distance from
- * the middle that grows with its square. */
+/* How far the corner is from the axis, as a share of the focal length. */
+static double corner_reach(const struct plan_camera *camera)
+{
+    return hypot(camera->width_mm, camera->height_mm) / 2 / camera->focal_mm;
+}
+
+double plan_corner_distortion(const struct plan_camera *camera)
+{
+    const struct lens_profile *lens = &camera->lens;
+    return lens->radius > 0 ? lens_profile_share(lens, corner_reach(camera) / lens->radius)
+                            : camera->distortion;
+}
+
+/* A lens of which one number is known bends by a share of the distance from the middle that grows
+ * with its square. */
+static void bend(struct wcs *wcs, const struct plan_camera *camera)
+{
+    const struct lens_profile one = {.radius = corner_reach(camera),
+                                     .term = {1 - 1 / (1 + camera->distortion)}};
+    const struct lens_profile *lens = camera->lens.radius > 0 ? &camera->lens : &one;
+    double focal_px = camera->focal_mm * 1000 / camera->pixel_um;
+    lens_profile_bend(wcs, lens, focal_px);
+}
+
+/* A picture of that camera held as the plan says. */
 void plan_wcs(struct wcs *wcs, const struct plan_item *item, const struct plan_camera *camera)
 {
     double up = item->fit.up_deg * RAD_PER_DEG, scale = plan_scale_arcsec(camera) / 3600;
-    *wcs = (struct wcs){.ra_deg = item->fit.ra_deg, .dec_deg = item->fit.dec_deg, .order = 3};
+    *wcs = (struct wcs){.ra_deg = item->fit.ra_deg, .dec_deg = item->fit.dec_deg};
     wcs->width = (int)fmax(1, round(camera->width_mm * 1000 / camera->pixel_um));
     wcs->height = (int)fmax(1, round(camera->height_mm * 1000 / camera->pixel_um));
     wcs->x = (wcs->width - 1) / 2.0;
@@ -56,9 +79,7 @@ void plan_wcs(struct wcs *wcs, const struct plan_item *item, const struct plan_c
     wcs->cd[0][0] = wcs->cd[1][1] = -scale * cos(up);
     wcs->cd[1][0] = scale * sin(up);
     wcs->cd[0][1] = -scale * sin(up);
-    double corner_px = hypot(wcs->width, wcs->height) / 2;
-    double bend = (1 / (1 + camera->distortion) - 1) / (corner_px * corner_px);
-    wcs->a[3][0] = wcs->a[1][2] = wcs->b[0][3] = wcs->b[2][1] = bend;
+    bend(wcs, camera);
 }
 
 void plan_outline(struct sky_ellipse *outline, const struct plan_item *item)

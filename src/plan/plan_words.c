@@ -444,7 +444,7 @@ void plan_write_recentring(char *out, size_t size, const struct plan_sheet *shee
 void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
 {
     const struct batch_length *length = &sheet->item->shots.batch;
-    double percent = 100 * fabs(sheet->settings->camera.distortion);
+    double share = plan_corner_distortion(&sheet->settings->camera);
     out[0] = '\0';
     if (!length->has_smear) {
         return;
@@ -454,8 +454,10 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
                 "%.1f px (%s)",
                 100 * length->widening, length->smear_px[sheet->settings->accept.align],
                 smear_fit_word(sheet->settings->accept.align));
-    if (percent > 0) {
-        text_append(out, size, "; the lens distorts by %.2g %%", percent);
+    if (share != 0) {
+        text_append(out, size, "; the lens distorts by %+.2g %% (%s)%s", 100 * share,
+                    share < 0 ? "barrel" : "pincushion",
+                    sheet->settings->camera.lens.radius > 0 ? ", as learned" : "");
     } else {
         text_append(out, size, "; more if the lens distorts");
     }

@@ -6,8 +6,9 @@
  *     [body Otter]
  *     pixels = 6000x4000
  *
- * Sections are [body NAME], [lens NAME], [place NAME], [head NAME] and [defaults]; the keys of each
- * are in the table of rig_parse.c, from which rig_key_words and alidade-rig(5) have them.
+ * Sections are [body NAME], [lens NAME], [place NAME], [head NAME], [profile NAME] and [defaults];
+ * the keys of each are in the table of rig_parse.c, from which rig_key_words and alidade-rig(5)
+ * have them.
  */
 #ifndef ALIDADE_RIG_RIG_H
 #define ALIDADE_RIG_RIG_H
@@ -15,6 +16,7 @@
 #include "base/error.h"
 #include "base/shutter.h"
 #include "rig/trail_choice.h"
+#include "sky/lens_profile.h"
 #include "sky/skyline.h"
 #include "sky/time.h"
 #include "sky/zone.h"
@@ -50,7 +52,20 @@ struct rig_lens {
     double shortest_mm, longest_mm; /* equal unless it is a zoom */
     double f_number, f_longest; /* at the shortest and the longest; NAN if not told */
     double star_px; /* full width at half maximum at the edge of the frame; NAN if not told */
-    double distortion_percent; /* at the corner of the body's frames; NAN if not told */
+    double distortion_percent; /* at the corner of the body's frames, barrel < 0; NAN if not
+                                  told */
+};
+
+/* How a lens bends at one focal length. */
+struct rig_profile {
+    struct rig_entry entry;
+    char lens[RIG_TEXT_SIZE]; /* its name */
+    double focal_mm;
+    double radius_mm;                         /* on the sensor, from the axis: where the terms */
+    double term_percent[LENS_TERMS];          /* of struct lens_profile count in full */
+    double axis_x_percent, axis_y_percent;    /* of the radius, right and down; 0 if not told */
+    double error_percent, axis_error_percent; /* NAN if not told */
+    struct time_stamp learned;                /* when */
 };
 
 struct rig_place {
@@ -85,7 +100,8 @@ struct rig_file {
     struct rig_lens lens[RIG_MOST];
     struct rig_place place[RIG_MOST];
     struct rig_head head[RIG_MOST];
-    int bodies, lenses, places, heads;
+    struct rig_profile profile[RIG_MOST];
+    int bodies, lenses, places, heads, profiles;
     struct rig_defaults defaults;
 };
 
@@ -127,6 +143,22 @@ int rig_body_complete(struct rig_body *body, const char *name, struct error *err
 /* The body or lens whose model is part of the model that EXIF tells; NULL if there is none. */
 const struct rig_body *rig_body_of_model(const struct rig_file *file, const char *model);
 const struct rig_lens *rig_lens_of_model(const struct rig_file *file, const char *model);
+
+/* The profile of a lens that the file keeps for that focal length, to 3 %; NULL if there is none.
+ */
+const struct rig_profile *rig_profile_of(const struct rig_file *file, const struct rig_lens *lens,
+                                         double focal_mm);
+
+/* What one profile says; its radius over its own focal length. Errors that it does not tell are 0.
+ */
+void rig_profile_read(struct lens_profile *profile, const struct rig_profile *kept);
+
+/* How the lens bends at a focal length: as its profile for that, or, of a zoom, between those of
+ * the next shorter and longer one: in a straight line by the logarithm of the focal length, at the
+ * same places of the sensor, with a quarter of their difference added to the error (assumed).
+ * False, with *profile all zeros, if none is kept, or beyond the shortest and longest that are. */
+bool rig_lens_profile(struct lens_profile *profile, const struct rig_file *file,
+                      const struct rig_lens *lens, double focal_mm);
 
 /* The zone of the clock of a camera, by the model that EXIF tells ("" if it does not): the one
  * given for this run, else the body's, else the place's; NULL if nobody tells. */

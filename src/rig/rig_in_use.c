@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <strings.h>
 #include <sys/stat.h>
 
 bool rig_in_use_is_empty(const char *name)
@@ -202,4 +203,23 @@ const struct rig_body *rig_in_use_body(const struct rig_in_use *use,
 {
     const struct rig_body *body = rig_body_of_model(&use->file, facts->camera);
     return use->rig.body_named || !body ? use->rig.body : body;
+}
+
+const struct rig_lens *rig_in_use_lens(const struct rig_in_use *use,
+                                       const struct frame_facts *facts)
+{
+    const struct rig_lens *lens = rig_lens_of_model(&use->file, facts->lens);
+    return use->rig.lens_named || !lens ? use->rig.lens : lens;
+}
+
+bool rig_in_use_name_lens(struct rig_in_use *use, const char *name)
+{
+    for (int i = 0; i < use->file.lenses; i++) {
+        if (strcasecmp(use->file.lens[i].entry.name, name) == 0) {
+            use->rig.lens = &use->file.lens[i];
+            use->rig.lens_named = true;
+            return true;
+        }
+    }
+    return false;
 }

@@ -44,9 +44,16 @@ bool rig_in_use_is_empty(const char *name);
 /* From now on the place is that one: degrees, north and east positive, WGS 84. */
 void rig_in_use_set_place(struct rig_in_use *use, double latitude_deg, double longitude_deg);
 
+/* Makes the lens of that name the one that was named for this run; false if there is none. */
+bool rig_in_use_name_lens(struct rig_in_use *use, const char *name);
+
 /* The body that took a frame: the one that was named for this run, else the one that goes by the
  * name that the camera wrote, else the default; NULL if there is none. */
 const struct rig_body *rig_in_use_body(const struct rig_in_use *use,
+                                       const struct frame_facts *facts);
+
+/* The lens that drew it, likewise. */
+const struct rig_lens *rig_in_use_lens(const struct rig_in_use *use,
                                        const struct frame_facts *facts);
 
 #endif

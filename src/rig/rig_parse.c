@@ -11,13 +11,16 @@
 
 enum { LONGEST_LINE = 190, LONGEST_FILE = 1 << 20 };
 
-enum section { BODY, LENS, PLACE, HEAD, DEFAULTS, SECTIONS };
+/* Of those before DEFAULTS one is in use. */
+enum section { BODY, LENS, PLACE, HEAD, DEFAULTS, PROFILE, SECTIONS };
 
 enum form {
     TEXT,
     NUMBER,
     SIZE,      /* "6000x4000": two numbers, the larger first */
     RANGE,     /* "70-300" or "250": two numbers, the smaller first */
+    PAIR,      /* "0.2, -0.1" */
+    TERMS,     /* "-0.6, 0.2": LENS_TERMS numbers, those at the end may be left out */
     LATITUDE,  /* with or without N, S */
     LONGITUDE, /* with or without E, W */
     OFFSET,    /* "+01:00": minutes */
@@ -75,9 +78,11 @@ static const struct key keys[] = {
      "Width of its stars at the edge of the frame, as the line size of solve shows it for the "
      "corners: what a stack's stars are held against. 3 arcsec of seeing and 2 px if not given.",
      NUMBER, offsetof(struct rig_lens, star_px), 0.5, 50, "pixels, 0.5 to 50", NAN},
-    {LENS, "distortion", "Distortion at the corner of the frame, as solving reports it.", NUMBER,
-     offsetof(struct rig_lens, distortion_percent), -30, 30, "per cent at the corner, -30 to 30",
-     NAN},
+    {LENS, "distortion",
+     "Distortion at the corner of the frame, as solving reports it: barrel is "
+     "negative, pincushion positive. A learned profile goes before it.",
+     NUMBER, offsetof(struct rig_lens, distortion_percent), -30, 30,
+     "per cent at the corner, -30 to 30, barrel negative", NAN},
     {PLACE, "latitude", "Latitude, also with N or S behind it.", LATITUDE,
      offsetof(struct rig_place, latitude_deg), -90, 90,
      "a latitude of -90 to 90 degrees, north positive", NAN},
@@ -112,6 +117,32 @@ static const struct key keys[] = {
      0, 90, "degrees, 0 to 90", NAN},
     {HEAD, "learned", "When alidade-aim measured them.", TIME, offsetof(struct rig_head, learned),
      0, 0, "a time like 2026-02-24T19:30:00Z", 0},
+    {PROFILE, "lens", "The lens, by the name of its section.", TEXT,
+     offsetof(struct rig_profile, lens), 0, 0, "text", 0},
+    {PROFILE, "focal", "The focal length that it holds for, to 3 %.", NUMBER,
+     offsetof(struct rig_profile, focal_mm), 1, 20000, "a focal length in mm, 1 to 20000", NAN},
+    {PROFILE, "radius",
+     "How far from the optical axis on the sensor the distortion below is reached: the corner of "
+     "the frames that it was learned from.",
+     NUMBER, offsetof(struct rig_profile, radius_mm), 0.1, 300, "mm on the sensor, 0.1 to 300",
+     NAN},
+    {PROFILE, "distortion",
+     "By how many per cent of its distance from the axis a star is drawn too far out there, barrel "
+     "negative, pincushion positive: the parts that grow with the second, fourth and sixth power "
+     "of the distance.",
+     TERMS, offsetof(struct rig_profile, term_percent), -30, 30,
+     "up to three numbers like -0.6, 0.2, in per cent, -30 to 30, barrel negative", NAN},
+    {PROFILE, "error", "Error of their sum, one sigma.", NUMBER,
+     offsetof(struct rig_profile, error_percent), 0, 30, "per cent, 0 to 30", NAN},
+    {PROFILE, "axis",
+     "Where the optical axis is, right and down of the middle of a frame as displayed, in per cent "
+     "of the radius; counted for frames in landscape format.",
+     PAIR, offsetof(struct rig_profile, axis_x_percent), -30, 30,
+     "two numbers like 0.8, -0.3, in per cent, -30 to 30", 0},
+    {PROFILE, "axis error", "Error of either, one sigma.", NUMBER,
+     offsetof(struct rig_profile, axis_error_percent), 0, 30, "per cent, 0 to 30", NAN},
+    {PROFILE, "learned", "When the last of the frames was taken that it was learned from.", TIME,
+     offsetof(struct rig_profile, learned), 0, 0, "a time like 2026-02-24T19:30:00Z", 0},
     {DEFAULTS, "camera",
      "The camera by its model, as the table of known cameras has it, instead of a body.", TEXT,
      offsetof(struct rig_defaults, camera), 0, 0, "text", 0},
@@ -127,7 +158,8 @@ static const struct key keys[] = {
      0},
 };
 
-static const char *const section_words[SECTIONS] = {"body", "lens", "place", "head", "defaults"};
+static const char *const section_words[SECTIONS] = {"body", "lens",     "place",
+                                                    "head", "defaults", "profile"};
 
 bool rig_key_words(struct rig_key_words *words, int i)
 {
@@ -232,6 +264,8 @@ static struct shelf shelf_of(struct rig_file *file, enum section section)
         return (struct shelf){(char *)file->place, sizeof *file->place, &file->places};
     case HEAD:
         return (struct shelf){(char *)file->head, sizeof *file->head, &file->heads};
+    case PROFILE:
+        return (struct shelf){(char *)file->profile, sizeof *file->profile, &file->profiles};
     case DEFAULTS:
     case SECTIONS:
         break;
@@ -254,9 +288,10 @@ static struct rig_entry *shelf_find(const struct shelf *shelf, const char *name)
     return NULL;
 }
 
-static bool takes_two(enum form form)
+/* How many numbers a value has. */
+static int numbers_of(enum form form)
 {
-    return form == SIZE || form == RANGE;
+    return form == TERMS ? LENS_TERMS : form == SIZE || form == RANGE || form == PAIR ? 2 : 1;
 }
 
 static bool is_number(enum form form)
@@ -269,7 +304,7 @@ static void start_entry(struct rig_entry *entry, enum section section)
     for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
         if (keys[i].section == section && is_number(keys[i].form)) {
             double *store = (void *)((char *)entry + keys[i].store);
-            for (int j = 0; j <= takes_two(keys[i].form); j++) {
+            for (int j = 0; j < numbers_of(keys[i].form); j++) {
                 store[j] = keys[i].untold;
             }
         }
@@ -311,7 +346,7 @@ static bool enter_section(struct reading *reading, const char *heading)
     }
     if (section == SECTIONS) {
         return wrong(reading, "expected a section [body NAME], [lens NAME], [place NAME], ",
-                     "[head NAME] or [defaults]");
+                     "[head NAME], [profile NAME] or [defaults]");
     }
     reading->section = (enum section)section;
     if ((section == DEFAULTS) != !*name) {
@@ -366,6 +401,23 @@ static bool read_range(double value[2], const char *text)
     return read_two(value, text, '-') && value[0] <= value[1];
 }
 
+static bool read_terms(double value[LENS_TERMS], const char *text)
+{
+    char piece[LONGEST_LINE + 1];
+    for (int i = 0; i < LENS_TERMS; i++) {
+        size_t length = strcspn(text, ",");
+        snprintf(piece, sizeof piece, "%.*s", (int)length, text);
+        if (!text_read_double(&value[i], piece)) {
+            return false;
+        }
+        if (!text[length]) {
+            return true;
+        }
+        text += length + 1;
+    }
+    return false;
+}
+
 /* A number with a letter behind it for its sign. */
 static bool read_angle(double *value, const char *text, char positive, char negative)
 {
@@ -385,13 +437,17 @@ static bool read_angle(double *value, const char *text, char positive, char nega
     return true;
 }
 
-static bool read_numbers(double value[2], enum form form, const char *text)
+static bool read_numbers(double value[LENS_TERMS], enum form form, const char *text)
 {
     switch (form) {
     case SIZE:
         return read_size(value, text);
     case RANGE:
         return read_range(value, text);
+    case PAIR:
+        return read_two(value, text, ',');
+    case TERMS:
+        return read_terms(value, text);
     case LATITUDE:
         return read_angle(&value[0], text, 'N', 'S');
     case LONGITUDE:
@@ -428,17 +484,17 @@ static bool store_value(struct rig_entry *entry, const struct key *key, const ch
     if (key->form == TIME) {
         return time_stamp_read((void *)member, text);
     }
-    bool two = takes_two(key->form);
-    double value[2] = {0, 0};
+    const int numbers = numbers_of(key->form);
+    double value[LENS_TERMS] = {0};
     if (!read_numbers(value, key->form, text)) {
         return false;
     }
-    for (int i = 0; i <= two; i++) {
+    for (int i = 0; i < numbers; i++) {
         if (!(value[i] >= key->low && value[i] <= key->high)) {
             return false;
         }
     }
-    memcpy(member, value, (two ? 2 : 1) * sizeof *value);
+    memcpy(member, value, (size_t)numbers * sizeof *value);
     return true;
 }
 
@@ -509,6 +565,33 @@ int rig_body_complete(struct rig_body *body, const char *name, struct error *err
     return 0;
 }
 
+/* Reads what a profile says of its lens; ERROR_INPUT where it says too little, or what no lens
+ * does.
+ */
+static int check_profile(const struct rig_profile *profile, const struct reading *reading)
+{
+    struct shelf lenses = shelf_of(reading->file, LENS);
+    struct lens_profile bend;
+    if (!profile->lens[0] || isnan(profile->focal_mm) || isnan(profile->radius_mm) ||
+        isnan(profile->term_percent[0])) {
+        return lacks(reading, &profile->entry, "profile", "lens, focal, radius and distortion");
+    }
+    if (!shelf_find(&lenses, profile->lens)) {
+        return error_set(reading->err, ERROR_INPUT,
+                         "%s: line %ld: the profile \"%s\" names the lens \"%s\", which the file "
+                         "does not have",
+                         reading->name, profile->entry.line, profile->entry.name, profile->lens);
+    }
+    rig_profile_read(&bend, profile);
+    if (!lens_profile_is_sound(&bend)) {
+        return error_set(reading->err, ERROR_INPUT,
+                         "%s: line %ld: the profile \"%s\" folds the frame over at its edge: "
+                         "expected a distortion that a lens can have",
+                         reading->name, profile->entry.line, profile->entry.name);
+    }
+    return 0;
+}
+
 static int check_entries(const struct reading *reading)
 {
     struct rig_file *file = reading->file;
@@ -529,6 +612,9 @@ static int check_entries(const struct reading *reading)
                              "%s: line %ld: the place \"%s\" has a zone and a utc offset: keep one",
                              reading->name, file->place[i].entry.line, file->place[i].entry.name);
         }
+    }
+    for (int i = 0; !code && i < file->profiles; i++) {
+        code = check_profile(&file->profile[i], reading);
     }
     return code;
 }

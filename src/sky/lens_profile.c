@@ -12,6 +12,12 @@ double lens_profile_at(const struct lens_profile *profile, double s)
     return sum;
 }
 
+double lens_profile_share(const struct lens_profile *profile, double s)
+{
+    double d = lens_profile_at(profile, s);
+    return d / (1 - d);
+}
+
 double lens_profile_slope(const struct lens_profile *profile, double s)
 {
     double square = s * s, sum = 0;

@@ -27,6 +27,9 @@ struct lens_profile {
 /* d(s). */
 double lens_profile_at(const struct lens_profile *profile, double s);
 
+/* The trade's measure: drawn less straight, over straight; d / (1 - d). */
+double lens_profile_share(const struct lens_profile *profile, double s);
+
 /* s d(s) is how far a star is drawn too far out: its slope by s, which must be below 1 wherever
  * there is sky. */
 double lens_profile_slope(const struct lens_profile *profile, double s);

@@ -269,5 +269,5 @@ double wcs_corner_distortion(const struct wcs *wcs)
         outward -= u * du + v * dv;
         square += u * u + v * v;
     }
-    return outward / square;
+    return outward / (square - outward);
 }

@@ -51,8 +51,8 @@ bool wcs_inside(const struct wcs *wcs, double px, double py);
 /* Largest distortion over the four corners, px: |u' - u|. */
 double wcs_corner_distortion_px(const struct wcs *wcs);
 
-/* The same along the line from the tangent point, of all four together, as a share of their
- * distance: by how much of it the corners are drawn too far out, barrel < 0 < pincushion. What
+/* The same along the line from the tangent point, of all four together, as a share of the
+ * distance where they belong: by how much of it they are drawn too far out, barrel < 0 < pincushion. What
  * refraction or a tilt does to opposite corners cancels. */
 double wcs_corner_distortion(const struct wcs *wcs);
 

@@ -221,6 +221,29 @@ START_TEST(recentring_for_smear)
 }
 END_TEST
 
+/* A learned lens goes before the one number; with one term it says the same. */
+START_TEST(a_learned_lens_counts)
+{
+    struct plan_camera *camera = &settings.camera;
+    setting(50, 10, 1, 15, 250);
+    camera->distortion = -0.006;
+    target("M 42");
+    long by_number = item.shots.batch.frames;
+    assert_near(plan_corner_distortion(camera), -0.006, 0, "share");
+    double reach = hypot(camera->width_mm, camera->height_mm) / 2 / camera->focal_mm;
+    camera->distortion = 0.05;
+    camera->lens = (struct lens_profile){.radius = 2 * reach, .term = {4 * (1 - 1 / 0.994)}};
+    target("M 42");
+    ck_assert_int_eq((int)item.shots.batch.frames, (int)by_number);
+    assert_near(plan_corner_distortion(camera), -0.006, 1e-15, "share");
+    /* Two terms that undo each other in the corner bend the more on the way there. */
+    camera->lens = (struct lens_profile){.radius = reach, .term = {-0.006, 0.006}};
+    target("M 42");
+    assert_near(plan_corner_distortion(camera), 0, 1e-15, "share");
+    ck_assert_int_lt((int)item.shots.batch.frames, (int)by_number);
+}
+END_TEST
+
 /* Meeus, Astronomical Algorithms, 2nd ed., eq. 14.1 (from memory). */
 static double parallactic_deg(double hour_deg, double dec_deg, double latitude_deg)
 {
@@ -432,6 +455,7 @@ Suite *plan_suite(void)
     tcase_add_test(tcase, no_night_no_plan);
     tcase_add_test(tcase, recentring);
     tcase_add_test(tcase, recentring_for_smear);
+    tcase_add_test(tcase, a_learned_lens_counts);
     tcase_add_test(tcase, near_the_zenith);
     tcase_add_test(tcase, moon_spoils);
     tcase_add_test(tcase, a_clock_is_named_with_what_becomes_of_it_in_the_night);

@@ -247,6 +247,21 @@ static const struct {
     {"[body A]\nmodel =\n", "line 2: model: expected text"},
     {"[lens A]\nfocal 250\n", "line 2: expected \"key = value\" or a section"},
     {"[lens A\nfocal = 250\n", "line 1: expected a ]"},
+    {"[lens A]\nfocal = 250\ndistortion = -31\n", "line 3: distortion: expected per cent at the"},
+    {"[profile P]\nlens = A\nfocal = 5\nradius = 9\n",
+     "line 1: the profile \"P\" needs lens, focal, radius and distortion"},
+    {"[profile P]\nlens = A\nfocal = 5\nradius = 9\ndistortion = 0\n",
+     "line 1: the profile \"P\" names the lens \"A\", which the file does not have"},
+    {"[profile P]\ndistortion = -0.6, 0.2, 0.1, 0.1\n", "line 2: distortion: expected up to three"},
+    {"[profile P]\ndistortion = -0.6 0.2\n", "line 2: distortion: expected up to three"},
+    {"[profile P]\ndistortion = -0.6,\n", "line 2: distortion: expected up to three"},
+    {"[profile P]\ndistortion = -0.6, 31\n", "line 2: distortion: expected up to three"},
+    {"[profile P]\ndistortion = nan\n", "line 2: distortion: expected up to three"},
+    {"[profile P]\naxis = 1\n", "line 2: axis: expected two numbers like 0.8, -0.3"},
+    {"[profile P]\nradius = 0\n", "line 2: radius: expected mm on the sensor"},
+    {"[profile P]\nerror = -1\n", "line 2: error: expected per cent"},
+    {"[lens A]\nfocal = 5\n[profile P]\nlens = A\nfocal = 5\nradius = 9\ndistortion = 20, 20\n",
+     "line 3: the profile \"P\" folds the frame over at its edge: expected a distortion that"},
     {"[lens 0123456789012345678901234567890123456789]\nfocal = 5\n", "name of the section is too"},
 };
 
@@ -332,10 +347,76 @@ START_TEST(written_back_and_read_again)
 }
 END_TEST
 
+static const char zoom[] = "[lens Zoom]\nfocal = 70-300\n[lens Other]\nfocal = 200\n"
+                           "[profile wide]\nlens = zoom\nfocal = 70\nradius = 13\n"
+                           "distortion = -1, 0.4\nerror = 0.01\naxis = 0.5, -0.2\n"
+                           "[profile long]\nlens = Zoom\nfocal = 280\nradius = 26\n"
+                           "distortion = 4\nerror = 0.03\naxis error = 0.1\n"
+                           "[profile other]\nlens = Other\nfocal = 200\nradius = 13\n"
+                           "distortion = 9\n";
+
+/* How far a place of the sensor is drawn too far out, as a share. */
+static double bend_at(const struct lens_profile *profile, double focal_mm, double radius_mm)
+{
+    return lens_profile_at(profile, radius_mm / focal_mm / profile->radius);
+}
+
+START_TEST(profiles)
+{
+    struct lens_profile profile;
+    parse_well(zoom);
+    const struct rig_lens *lens = &file.lens[0];
+    ck_assert_int_eq(file.profiles, 3);
+    assert_near(file.profile[0].term_percent[1], 0.4, 0, "%");
+    assert_near(file.profile[0].term_percent[2], 0, 0, "%");
+    ck_assert(isnan(file.profile[2].error_percent));
+    ck_assert(rig_lens_profile(&profile, &file, lens, 70));
+    assert_near(profile.radius, 13.0 / 70, 1e-15, "");
+    assert_near(profile.term[0], -0.01, 1e-15, "share");
+    assert_near(profile.axis_x, 0.005, 1e-15, "share");
+    assert_near(profile.axis_y, -0.002, 1e-15, "share");
+    assert_near(profile.error, 0.0001, 1e-15, "share");
+    /* EXIF rounds: 3 % off it is still that one. */
+    ck_assert(rig_lens_profile(&profile, &file, lens, 72));
+    assert_near(profile.term[0], -0.01, 1e-15, "share");
+    ck_assert(rig_lens_profile(&profile, &file, lens, 68));
+    ck_assert(!rig_lens_profile(&profile, &file, lens, 67.5));
+    ck_assert(rig_lens_profile(&profile, &file, lens, 288));
+    ck_assert(!rig_lens_profile(&profile, &file, lens, 289));
+    assert_near(profile.radius, 0, 0, "");
+    ck_assert_ptr_eq(rig_profile_of(&file, lens, 71), &file.profile[0]);
+    ck_assert_ptr_null(rig_profile_of(&file, lens, 140));
+    ck_assert_ptr_eq(rig_profile_of(&file, &file.lens[1], 200), &file.profile[2]);
+}
+END_TEST
+
+/* Half way between 70 and 280 mm is 140 mm; at 13 mm from the axis one bends by -0.6 %, the other,
+ * which bends by 4 % at 26 mm, by 1 %. */
+START_TEST(profiles_of_a_zoom)
+{
+    struct lens_profile wide, between, longest;
+    parse_well(zoom);
+    const struct rig_lens *lens = &file.lens[0];
+    ck_assert(rig_lens_profile(&wide, &file, lens, 70));
+    ck_assert(rig_lens_profile(&longest, &file, lens, 280));
+    ck_assert(rig_lens_profile(&between, &file, lens, 140));
+    assert_near(bend_at(&longest, 280, 13), 0.01, 1e-12, "share");
+    assert_near(bend_at(&between, 140, 13), 0.002, 1e-12, "share");
+    assert_near(bend_at(&between, 140, 6), (bend_at(&wide, 70, 6) + bend_at(&longest, 280, 6)) / 2,
+                1e-12, "share");
+    assert_near(between.axis_x * between.radius * 140, 0.005 * 13 / 2, 1e-12, "mm");
+    /* The larger error, and a quarter of the 1.6 % by which they differ there. */
+    assert_near(between.error, hypot(0.0003, 0.004), 1e-9, "share");
+    assert_near(between.axis_error, 0.002, 1e-12, "share");
+}
+END_TEST
+
 Suite *rig_suite(void)
 {
     Suite *suite = suite_create("rig");
     TCase *reading = tcase_create("reading");
+    tcase_add_test(reading, profiles);
+    tcase_add_test(reading, profiles_of_a_zoom);
     tcase_add_test(reading, a_whole_file);
     tcase_add_test(reading, odd_line_ends);
     tcase_add_test(reading, choosing);

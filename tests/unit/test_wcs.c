@@ -197,7 +197,8 @@ START_TEST(test_corner_distortion_has_a_sign)
     struct wcs wcs = {.width = 3000, .height = 2000, .x = 1499.5, .y = 999.5, .order = 3};
     const double square = (1500.0 * 1500 + 1000.0 * 1000);
     for (int sign = -1; sign <= 1; sign++) {
-        wcs.a[3][0] = wcs.a[1][2] = wcs.b[0][3] = wcs.b[2][1] = -sign * 0.02 / square;
+        wcs.a[3][0] = wcs.a[1][2] = wcs.b[0][3] = wcs.b[2][1] =
+            (1 / (1 + sign * 0.02) - 1) / square;
         assert_near(wcs_corner_distortion(&wcs), sign * 0.02, 1e-12, "share");
     }
     wcs.a[2][0] = wcs.b[0][2] = 1e-6;
