@@ -108,6 +108,21 @@ static void write_taken(FILE *out, const struct frame_facts *facts)
     write_line(out, "at", words);
 }
 
+/* The sign and the word say which way; what is not along the line from the axis (refraction, tilt)
+ * is in the pixels alone. */
+static void write_lens(FILE *out, const struct solution *solution)
+{
+    const struct wcs *wcs = &solution->wcs;
+    double share = wcs_corner_distortion(wcs);
+    fprintf(out, "  lens     %s distortion", lens_profile_word(share, 2));
+    if (wcs->order > 0) {
+        fprintf(out, ", %+.2f %% at the corner, which moves by %.2f px (order %d)%s",
+                text_rounded(100 * share, 2), wcs_corner_distortion_px(wcs), wcs->order,
+                solution->by_lens ? ", as learned" : "");
+    }
+    fputc('\n', out);
+}
+
 static void write_hints(FILE *out, const struct solved_frame *solved)
 {
     const struct solve_options *options = &solved->options;
@@ -133,10 +148,8 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
     write_hints(out, solved);
     if (solution->solved) {
         write_unused_focal(out, solved);
-        const struct wcs *wcs = &solution->wcs;
-        double px = wcs_corner_distortion_px(wcs);
-        fprintf(out, "  lens     distortion of order %d, %.2f px = %.2g %% at the corner\n",
-                wcs->order, px, 100 * px / (hypot(wcs->width, wcs->height) / 2));
+
+        write_lens(out, solution);
     }
     fprintf(out, "  search   %ld hypothes%s, ", solution->hypotheses,
             solution->hypotheses == 1 ? "is" : "es");

@@ -136,6 +136,8 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->chance_log10 = solution->chance_log10;
     out->distortion_order = wcs->order;
     out->distortion_px = wcs_corner_distortion_px(wcs);
+    out->distortion_percent = 100 * wcs_corner_distortion(wcs);
+    out->by_lens = solution->by_lens;
     return 0;
 }
 

@@ -382,9 +382,37 @@ static const struct schema_row stars_rows[] = {
 };
 static const struct schema stars_schema = {.row = stars_rows};
 
+static bool has_percent(const void *frame)
+{
+    return isfinite(((const struct night_frame *)frame)->distortion_percent);
+}
+
+static bool has_known_lens(const void *frame)
+{
+    return ((const struct night_frame *)frame)->by_lens;
+}
+
 static const struct schema_row distortion_rows[] = {
     COUNT("order", distortion_order, WCS_MAX_ORDER, "of the polynomials; 0: none"),
     NUMBER("corner_px", distortion_px, 3, "px", 0, 1e6, "how far it moves the corners"),
+    {.key = "corner_percent",
+     .kind = SCHEMA_NUMBER,
+     MEMBER(distortion_percent),
+     .decimals = 4,
+     .unit = "%",
+     .low = -100,
+     .high = 100,
+     .missing = (double)NAN,
+     .when = SCHEMA_IF,
+     .present = has_percent,
+     .text = "by how much of their distance from the optical axis the corners are drawn too far "
+             "out: barrel negative, pincushion positive"},
+    {.key = "known",
+     .kind = SCHEMA_BOOL,
+     MEMBER(by_lens),
+     .when = SCHEMA_IF,
+     .present = has_known_lens,
+     .text = "the lens is as it was learned before, by a profile of the settings file"},
     {0},
 };
 static const struct schema distortion_schema = {.row = distortion_rows};
@@ -405,7 +433,7 @@ static const struct schema_row pose_rows[] = {
      .text = "camera right, down and out: three unit vectors, ICRS"},
     POSE_NUMBER("focal_px", focal_px, 3, "px", 1, 1e9, "focal length"),
     POSE_NUMBER("distortion", distortion, 8, NULL, -1, 1,
-                "share by which the radius grows at half_diagonal_px"),
+                "share by which the radius grows at half_diagonal_px, barrel negative"),
     POSE_NUMBER("axis_x_px", x, 3, "px", -1e6, 1e6,
                 "the optical axis, to the right of the middle of the picture"),
     POSE_NUMBER("axis_y_px", y, 3, "px", -1e6, 1e6, "the same, below the middle"),
