@@ -1,6 +1,7 @@
 #include "cli/json_tables.h"
 
 #include "cli/aim_schema.h"
+#include "cli/learn_lens_report.h"
 #include "cli/object_schema.h"
 #include "cli/plan_schema.h"
 #include "cli/review_schema.h"
@@ -10,6 +11,7 @@
 #include "page/live_schema.h"
 
 const struct schema *const json_tables[] = {&night_frame_schema,
+                                            &learned_lens_schema,
                                             &aim_schema,
                                             &aim_series_schema,
                                             &learned_head_schema,

@@ -41,8 +41,7 @@ static void apply_rig(struct frame_facts *facts, const struct rig_in_use *use, i
 {
     const struct rig *rig = &use->rig;
     const struct rig_body *body = rig_in_use_body(use, facts);
-    const struct rig_lens *lens = rig_lens_of_model(&use->file, facts->lens);
-    lens = rig->lens_named || !lens ? rig->lens : lens;
+    const struct rig_lens *lens = rig_in_use_lens(use, facts);
     if (lens) {
         apply_lens(facts, lens, rig->lens_named);
     }

@@ -104,6 +104,36 @@ static void expect(struct solve_options *options, struct pose *pose, const struc
     }
 }
 
+/* The lens of a frame, and the air it was taken through. */
+struct known_frame {
+    struct known_lens lens;
+    struct horizon horizon;
+};
+
+/* False if no profile of it is kept for its focal length. The axis is told for frames in landscape
+ * format. */
+static bool know_lens(struct known_frame *known, const struct solved_frame *solved,
+                      const struct job_engine *engine, const struct occasion_settings *occasion)
+{
+    const struct occasion_settings usual = OCCASION_USUAL;
+    const struct frame *frame = &solved->frame;
+    const struct rig_lens *lens = rig_in_use_lens(&engine->rig, &frame->facts);
+    struct occasion found;
+    *known = (struct known_frame){.lens.horizon = NULL};
+    if (!lens || !(solved->hints.focal_mm > 0) ||
+        !rig_lens_profile(&known->lens.profile, &engine->rig.file, lens, solved->hints.focal_mm)) {
+        return false;
+    }
+    if (frame->height > frame->width) {
+        known->lens.profile.axis_x = known->lens.profile.axis_y = 0;
+    }
+    occasion_find(&found, &frame->facts, &engine->rig.rig, occasion ? occasion : &usual);
+    if (occasion_has_horizon(&found) && horizon_make(&known->horizon, &found.place, found.mid)) {
+        known->lens.horizon = &known->horizon;
+    }
+    return true;
+}
+
 static bool is_cancelled(const struct job_control *control, const char *name, struct error *err)
 {
     bool cancelled = job_is_cancelled(control);
@@ -144,6 +174,7 @@ static int solve_read_frame(struct solved_frame *solved, const struct job_engine
 {
     struct star_list stars = {0};
     struct pose pose;
+    struct known_frame known;
     if (is_cancelled(control, solved->name, err)) {
         return ERROR_CANCELLED;
     }
@@ -153,6 +184,9 @@ static int solve_read_frame(struct solved_frame *solved, const struct job_engine
     if (wish->before && wish->before->known) {
         expect(&solved->options, &pose, &solved->frame, wish->before);
     }
+    if (know_lens(&known, solved, engine, wish->occasion)) {
+        solved->options.lens = &known.lens;
+    }
     solved->options.threads = wish->threads;
     solved->options.cancelled = control ? control->cancelled : NULL;
     const struct index *order[INDEX_SET_MOST];
@@ -161,10 +195,15 @@ static int solve_read_frame(struct solved_frame *solved, const struct job_engine
     int code = solve_frame_among(&solved->solution, &stars, &solved->times, &solved->frame,
                                  &indexes, &solved->options, err);
     solved->index = indexes.which;
-    solved->options.expected = NULL; /* both end here */
+    solved->options.expected = NULL; /* these end here */
+    solved->options.lens = NULL;
     solved->options.cancelled = NULL;
     code = code ? code : judge(solved, &stars, engine, wish, control, err);
-    star_list_free(&stars);
+    if (wish->want_stars) {
+        solved->stars = stars;
+    } else {
+        star_list_free(&stars);
+    }
     return code;
 }
 
@@ -203,6 +242,7 @@ void solved_frame_free(struct solved_frame *solved)
 {
     frame_free(&solved->frame);
     solution_free(&solved->solution);
+    star_list_free(&solved->stars);
     memset(solved, 0, sizeof *solved);
 }
 

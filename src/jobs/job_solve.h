@@ -6,6 +6,7 @@
 #include "jobs/hints.h"
 #include "jobs/job_control.h"
 #include "jobs/job_engine.h"
+#include "jobs/occasion.h"
 #include "match/solution.h"
 #include "night/night_frame.h"
 #include "sky/time.h"
@@ -36,6 +37,10 @@ struct solve_wish {
     bool black_known;
     double black;
     double accepted_s; /* exposure by a plan of the night; 0: as the settings file chooses */
+    bool want_stars;   /* the star list is kept */
+    /* For the place and time, by which a known lens is told from refraction; borrowed. NULL: as the
+     * settings file and the frame say, in usual air. */
+    const struct occasion_settings *occasion;
 };
 
 /* One frame, solved or not. Starts as all zeros; free with solved_frame_free. */
@@ -45,6 +50,7 @@ struct solved_frame {
     struct frame frame; /* without the values of its plane; with the picture if it was wanted */
     struct solution solution;
     const struct index *index;  /* of the engine: the one that it was solved with */
+    struct star_list stars;     /* that it was solved with, if they were wanted */
     bool has_health;            /* it was wanted: */
     struct frame_health health; /* else all zeros, which is not what the frame is like */
     struct streak_list streaks; /* likewise, of a solved frame */

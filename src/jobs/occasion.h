@@ -24,6 +24,12 @@ struct occasion_settings {
     struct utc today;     /* stands in for a time that nobody knows */
 };
 
+/* In air as it usually is. */
+#define OCCASION_USUAL                                                                             \
+    {                                                                                              \
+        .temperature_c = 10                                                                        \
+    }
+
 struct occasion {
     bool has_time; /* the start is known on some clock */
     bool has_utc;  /* and how that clock is set: start and mid are UTC; else they are only good

@@ -9,16 +9,20 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-/* The text of the settings file with the values in it; an empty one if there is none yet. */
-static int edit(char **text, size_t *length, const char *file, const char *section,
-                const struct rig_value *values, int count, struct error *err)
+/* The text of the settings file with the lessons in it; of these alone if there is none yet. */
+static int edit(char **text, size_t *length, const char *file, const struct rig_lesson *lesson,
+                int lessons, struct error *err)
 {
     struct file_map map = {0};
     bool there = access(file, F_OK) == 0 && !rig_in_use_is_empty(file);
     int code = there ? file_map_open(&map, file, err) : 0;
-    if (!code) {
-        code = rig_edit(text, length, there ? (const char *)map.bytes : "", map.size, section,
-                        values, count, err);
+    for (int i = 0; !code && i < lessons; i++) {
+        char *before = *text, *after = NULL;
+        const char *from = before ? before : there ? (const char *)map.bytes : "";
+        code = rig_edit(&after, length, from, before ? *length : map.size, lesson[i].section,
+                        lesson[i].values, lesson[i].count, err);
+        *text = after;
+        free(before);
     }
     file_map_close(&map);
     return code;
@@ -34,13 +38,12 @@ static void make_folders(const char *file)
     }
 }
 
-int rig_keep(const char *file, const char *section, const struct rig_value *values, int count,
-             struct error *err)
+int rig_keep_all(const char *file, const struct rig_lesson *lesson, int lessons, struct error *err)
 {
     struct file_out out = {0};
     char *text = NULL;
     size_t length = 0;
-    int code = edit(&text, &length, file, section, values, count, err);
+    int code = edit(&text, &length, file, lesson, lessons, err);
     if (!code) {
         make_folders(file);
         code = file_out_open(&out, file, err);
@@ -51,4 +54,10 @@ int rig_keep(const char *file, const char *section, const struct rig_value *valu
     }
     free(text);
     return code;
+}
+
+int rig_keep(const char *file, const char *section, const struct rig_value *values, int count,
+             struct error *err)
+{
+    return rig_keep_all(file, &(struct rig_lesson){section, values, count}, 1, err);
 }

@@ -9,4 +9,14 @@
 int rig_keep(const char *file, const char *section, const struct rig_value *values, int count,
              struct error *err);
 
+/* Values of one section: "head Ball". */
+struct rig_lesson {
+    const char *section;
+    const struct rig_value *values;
+    int count;
+};
+
+/* The same of several sections, one after the other; all are written or none is. */
+int rig_keep_all(const char *file, const struct rig_lesson *lesson, int lessons, struct error *err);
+
 #endif

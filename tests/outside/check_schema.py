@@ -136,6 +136,8 @@ def check_frames(folder):
         file.write('[head Small]\n')
     run('learned', 'aim', '--learn-head', 'pan', '--head', 'Small', '--rig', rig, '--json',
         *PLACE, frames[0], panned)
+    run('learned-lens', 'solve', '--learn-lens', '--lens', 'Small', '--rig', rig, '--json',
+        *frames[:3])
     with open(rig, 'w', encoding='utf-8') as file:
         file.write('[place Garden]\nlatitude = 50\nlongitude = 10\n')
     wide = os.path.join(folder, 'wide.fits')
