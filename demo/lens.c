@@ -113,8 +113,28 @@ static double shrink(const struct lens_plan *plan, double ideal)
     return r / ideal;
 }
 
-bool lens_plan_pixel(double *x, double *y, const struct lens_plan *plan, const double v[3])
+bool lens_air_make(struct lens_air *air, const struct place *place, struct utc utc)
 {
+    struct place no_air = *place;
+    no_air.pressure_hpa = 0;
+    return horizon_make(&air->through, place, utc) && horizon_make(&air->without, &no_air, utc);
+}
+
+/* Where without air a star stood that stands in the same place. */
+static void lift(double out[3], const struct lens_air *air, const double v[3])
+{
+    double unit[3] = {v[0], v[1], v[2]};
+    vector_normalise(unit);
+    horizon_see(out, &air->through, unit, 0);
+    horizon_unsee(out, &air->without, out, 0);
+}
+
+bool lens_plan_pixel(double *x, double *y, const struct lens_plan *plan, const double from[3])
+{
+    double v[3] = {from[0], from[1], from[2]};
+    if (plan->air) {
+        lift(v, plan->air, from);
+    }
     double along = vector_dot(v, plan->axis);
     if (!(along > 0.01)) {
         return false;

@@ -2,6 +2,7 @@
 #ifndef ALIDADE_DEMO_LENS_H
 #define ALIDADE_DEMO_LENS_H
 
+#include "sky/horizon.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -24,8 +25,17 @@ struct lens {
 void lens_wcs(struct wcs *wcs, const struct lens *lens, double ra_deg, double dec_deg,
               double up_angle_deg);
 
+/* The air of a place at a moment. */
+struct lens_air {
+    struct horizon through, without;
+};
+
+/* False if ERFA refuses the time. */
+bool lens_air_make(struct lens_air *air, const struct place *place, struct utc utc);
+
 /* A lens_wcs made ready for many stars. */
 struct lens_plan {
+    const struct lens_air *air;        /* that lifts them; borrowed; NULL: none */
     double axis[3], right[3], down[3]; /* right and down: px per unit */
     double x, y, k3, k5;
     double reach; /* ideal px from the axis: what is farther out is not projected */
@@ -33,8 +43,8 @@ struct lens_plan {
 
 void lens_plan_make(struct lens_plan *plan, const struct lens *lens, const struct wcs *wcs);
 
-/* Pixel of the ICRS unit vector v, as wcs_pixel but many times as fast. False, with x and y
- * untouched, if it is well outside the picture. */
+/* Pixel of the ICRS unit vector v, as wcs_pixel but many times as fast, and through the air. False,
+ * with x and y untouched, if it is well outside the picture. */
 bool lens_plan_pixel(double *x, double *y, const struct lens_plan *plan, const double v[3]);
 
 #endif

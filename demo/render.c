@@ -33,6 +33,8 @@ struct render_options render_options_typical(void)
     return options;
 }
 
+static const double usual_temperature_c = 10;
+
 bool render_point_tripod(struct render_options *options, const struct place *place,
                          struct utc start, double azimuth_deg, double altitude_deg, double roll_deg)
 {
@@ -49,7 +51,10 @@ bool render_point_tripod(struct render_options *options, const struct place *pla
     options->up_angle_deg = angle_wrap_360(zenith - roll_deg);
     horizon_pole(options->pole, middle);
     options->start = time_stamp_utc(start, 2);
-    return true;
+    struct place air = *place;
+    air.pressure_hpa = horizon_usual_pressure(place->height_m);
+    air.temperature_c = usual_temperature_c;
+    return lens_air_make(&options->air, &air, middle);
 }
 
 /* Everything that drawing needs; freed as one. */
@@ -139,6 +144,7 @@ static int scene_make(struct scene *scene, struct rendering *r, struct error *er
     *scene = (struct scene){.options = o};
     lens_wcs(&r->truth, &o->lens, o->ra_deg, o->dec_deg, o->up_angle_deg);
     lens_plan_make(&scene->plan, &o->lens, &r->truth);
+    scene->plan.air = o->refracts ? &o->air : NULL;
     memcpy(scene->pole, o->pole, sizeof scene->pole);
     if (vector_dot(scene->pole, scene->pole) == 0) {
         scene->pole[2] = 1;

@@ -37,6 +37,8 @@ struct render_options {
     struct render_traffic traffic;
     const struct skyline *skyline; /* of the place, hiding what is behind it; NULL: none */
     struct horizon horizon;        /* for it, in mid-exposure; set by render_point_tripod */
+    struct lens_air air;           /* of mid-exposure, */
+    bool refracts;                 /* if it is to lift the stars; the true WCS leaves it out */
     uint64_t seed;                 /* of photon and reading noise: another one for each frame */
     struct time_stamp start;       /* in UTC, for file headers */
 };
@@ -47,8 +49,8 @@ struct render_options render_options_typical(void);
 
 /* Points a camera on a fixed tripod: the middle of the picture at this azimuth and altitude at
  * mid-exposure, picture-up turned clockwise (as the photographer sees it) by roll_deg from the
- * zenith. Sets ra_deg, dec_deg, up_angle_deg, pole, horizon and start. False if the time is
- * refused. */
+ * zenith. Sets ra_deg, dec_deg, up_angle_deg, pole, horizon, start and the air, which lifts stars
+ * only if refracts is set. False if the time is refused. */
 bool render_point_tripod(struct render_options *options, const struct place *place,
                          struct utc start, double azimuth_deg, double altitude_deg,
                          double roll_deg);

@@ -41,7 +41,7 @@ struct settings {
     double knock_at, wind, wind_angle, defocus, tilt, dew, flat, amp_glow;
     int satellites, aeroplanes, wires, dead_columns;
     int zone;
-    bool state_zone, state_place;
+    bool state_zone, state_place, refraction;
     struct skyline skyline;
 };
 
@@ -122,6 +122,8 @@ static const struct option_row rows[] = {
      AT(frames), 1, 100000, false, NULL, NULL},
     {"interval", 0, OPTION_NUMBER, "S", "From one start to the next (default exposure + 1).",
      AT(interval), 0, 86400, false, NULL, NULL},
+    {"refraction", 0, OPTION_FLAG, NULL, "Stars stand as high as the air lifts them.",
+     AT(refraction), 0, 0, false, NULL, NULL},
     {.kind = OPTION_HEADING, .help = "Camera and lens"},
     {"focal", 0, OPTION_NUMBER, "MM", "Focal length (default 250).", AT(focal), 1, 5000, false,
      NULL, NULL},
@@ -260,6 +262,7 @@ static void apply(struct render_options *o, const struct settings *s)
     o->camera.read_noise_e = s->read_noise;
     o->camera.stacked = s->stacked;
     o->tracked = s->tracked || s->stacked > 1;
+    o->refracts = s->refraction && s->start;
     o->lens.width = s->size.width;
     o->lens.height = s->size.height;
     o->lens.distortion = s->distortion;

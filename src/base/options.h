@@ -8,7 +8,7 @@
 #include <stddef.h>
 #include <stdio.h>
 
-enum { OPTIONS_MAX_ROWS = 64 };
+enum { OPTIONS_MAX_ROWS = 80 };
 
 enum option_kind {
     OPTION_FLAG,     /* bool: set to true */
