@@ -123,6 +123,14 @@ static void write_lens(FILE *out, const struct solution *solution)
     fputc('\n', out);
 }
 
+static void write_exactness(FILE *out, const struct solution *solution)
+{
+    if (isfinite(solution->middle_error_px) && isfinite(solution->corner_error_px)) {
+        fprintf(out, "  exact    the middle to %.2g px, the corners to %.2g px (one sigma)\n",
+                solution->middle_error_px, solution->corner_error_px);
+    }
+}
+
 static void write_hints(FILE *out, const struct solved_frame *solved)
 {
     const struct solve_options *options = &solved->options;
@@ -150,6 +158,7 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
         write_unused_focal(out, solved);
 
         write_lens(out, solution);
+        write_exactness(out, solution);
     }
     fprintf(out, "  search   %ld hypothes%s, ", solution->hypotheses,
             solution->hypotheses == 1 ? "is" : "es");

@@ -108,12 +108,6 @@ static int pick_alike(struct lens_night *night)
     return placed;
 }
 
-/* Brighter stars are placed better; a core that is full says less. */
-static double expected_error(const struct star *star)
-{
-    return fmax(star->size, 0.1) / (star->saturated ? 1 : fmax(star->snr, 1));
-}
-
 static int take_view(struct lens_view *view, const struct lens_note *note, struct error *err)
 {
     struct horizon horizon;
@@ -131,7 +125,7 @@ static int take_view(struct lens_view *view, const struct lens_note *note, struc
         struct lens_sighting *s = &view->sighting[i];
         s->x = (star->x - 0.5 * (note->width - 1)) * (note->mirrored ? -1 : 1);
         s->y = star->y - 0.5 * (note->height - 1);
-        s->error = expected_error(star);
+        s->error = lens_expected_error(star);
         s->star = (uint32_t)pair->catalogue;
         index_star_vector(s->v, &note->index->star[pair->catalogue]);
     }

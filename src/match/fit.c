@@ -1,5 +1,6 @@
 #include "match/fit.h"
 
+#include "match/lens_fit.h"
 #include "match/pairs.h"
 #include "match/pose_fit.h"
 #include "match/wcs_fit.h"
@@ -160,10 +161,11 @@ static void place_tangent(struct wcs *wcs, const struct wcs *camera)
 /* A fit and what speaks for it. */
 struct fit {
     struct wcs wcs;
-    struct pose pose; /* the camera model that it grew from */
-    double scale;     /* robust deviation of its residuals, px */
-    double share;     /* see pairs_share */
-    bool by_lens;     /* wcs has the lens that was known */
+    struct pose pose;        /* the camera model that it grew from */
+    double scale;            /* robust deviation of its residuals, px */
+    double share;            /* see pairs_share */
+    bool by_lens;            /* wcs has the lens that was known, */
+    enum known_lens_way way; /* pointed that way */
 };
 
 /* The camera models: without and with distortion and a free optical axis, and with a lens that is
@@ -194,6 +196,7 @@ static double choose_camera(struct fit *fit, const struct cameras *cameras,
             int numbers = known_lens_parameters((enum known_lens_way)way);
             double value = criterion(&known, finder, scale, numbers) - lens_trust;
             fit->by_lens = fit->by_lens || value < best;
+            fit->way = value < best ? (enum known_lens_way)way : fit->way;
             fit->wcs = value < best ? known : fit->wcs;
             best = fmin(best, value);
         }
@@ -366,6 +369,58 @@ bool fit_is_possible(const struct verdict *verdict)
     return range.middle || range.wide;
 }
 
+enum { PLACES = 5 };
+
+/* The corners and, last, the middle, and where the WCS says that they point. */
+static void find_places(struct lens_place place[PLACES], const struct wcs *wcs,
+                        const struct pair_finder *finder)
+{
+    for (int i = 0; i < PLACES; i++) {
+        double x = i == 4 ? 0.5 * (wcs->width - 1) : i % 2 ? wcs->width - 0.5 : -0.5;
+        double y = i == 4 ? 0.5 * (wcs->height - 1) : i / 2 ? wcs->height - 0.5 : -0.5;
+        double p[2];
+        pair_to_pose(p, finder, x, y);
+        place[i] = (struct lens_place){.x = p[0], .y = p[1], .error_px = NAN};
+        wcs_direction(place[i].v, wcs, x, y);
+    }
+}
+
+/* How far off the middle and the corners may be: by the lens that is known, if it was taken, seen
+ * as it was seen; else by what the stars leave open of any lens. */
+static int find_errors(struct solution *solution, const struct fit *fit,
+                       const struct pair_finder *finder, const struct known_lens *lens,
+                       struct error *err)
+{
+    struct lens_place place[PLACES];
+    struct lens_view view;
+    struct lens_profile known;
+    double half_px = 0.5 * hypot(fit->wcs.width, fit->wcs.height);
+    const bool seen = fit->by_lens && fit->way == KNOWN_LENS_SEEN && lens->horizon;
+    int code = known_lens_view(&view, &fit->pose, finder, err);
+    if (code) {
+        return code;
+    }
+    find_places(place, &fit->wcs, finder);
+    view.stretches = !seen;
+    if (seen) {
+        lens_view_see(&view, lens->horizon);
+    }
+    for (int i = 0; seen && i < PLACES; i++) {
+        horizon_see(place[i].v, lens->horizon, place[i].v, 0);
+    }
+    if (fit->by_lens) {
+        known = lens->profile;
+        known.axis_x = finder->mirrored ? -known.axis_x : known.axis_x;
+        half_px = known.radius * fit->pose.focal_px;
+    }
+    code = lens_fit_doubt(place, PLACES, &view, fit->by_lens ? &known : NULL, half_px, err);
+    free(view.sighting);
+    solution->middle_error_px = place[4].error_px;
+    solution->corner_error_px = fmax(fmax(place[0].error_px, place[1].error_px),
+                                     fmax(place[2].error_px, place[3].error_px));
+    return code == ERROR_NO ? 0 : code;
+}
+
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
                  const struct star_list *list, const struct index *index,
                  const struct known_lens *lens, long *steps, struct error *err)
@@ -382,7 +437,8 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
         solution->pose = fit.pose;
         solution->mirrored = mirrored;
         solution->by_lens = fit.by_lens;
-        code = report_pairs(solution, &finder) ? error_memory(err) : 0;
+        code = report_pairs(solution, &finder) ? error_memory(err)
+                                               : find_errors(solution, &fit, &finder, lens, err);
     } else {
         code = ERROR_NO;
     }

@@ -17,16 +17,27 @@ int known_lens_parameters(enum known_lens_way way)
     return way == KNOWN_LENS_SEEN ? 4 : 6;
 }
 
-static void take_pairs(struct lens_view *view, const struct pair_finder *finder)
+int known_lens_view(struct lens_view *view, const struct pose *pose,
+                    const struct pair_finder *finder, struct error *err)
 {
+    *view = (struct lens_view){.pose = *pose, .count = finder->pairs};
+    view->sighting = malloc(((size_t)finder->pairs + 1) * sizeof *view->sighting);
+    if (!view->sighting) {
+        return error_memory(err);
+    }
     for (int i = 0; i < finder->pairs; i++) {
         const struct pair *pair = &finder->pair[i];
         struct lens_sighting *sighting = &view->sighting[i];
         double p[2];
         pair_to_pose(p, finder, pair->x, pair->y);
-        *sighting = (struct lens_sighting){.x = p[0], .y = p[1], .error = 1};
+        *sighting =
+            (struct lens_sighting){.x = p[0],
+                                   .y = p[1],
+                                   .error = lens_expected_error(&finder->list->star[pair->star]),
+                                   .star = pair->catalogue};
         memcpy(sighting->v, pair->v, sizeof pair->v);
     }
+    return 0;
 }
 
 /* How u', v' of the lens lie on the axes of the view: undoes its focal length and stretch. */
@@ -92,15 +103,11 @@ bool known_lens_fit(struct wcs *wcs, const struct known_lens *lens, enum known_l
                     const struct pose *pose, struct pair_finder *finder, double scale)
 {
     const struct horizon *horizon = way == KNOWN_LENS_SEEN ? lens->horizon : NULL;
-    struct lens_view view = {
-        .pose = *pose, .stretches = way == KNOWN_LENS_STRETCHED, .count = finder->pairs};
+    struct lens_view view;
     struct lens_profile hand = lens->profile;
     hand.axis_x = finder->mirrored ? -hand.axis_x : hand.axis_x;
-    view.sighting = malloc(((size_t)finder->pairs + 1) * sizeof *view.sighting);
-    bool good = view.sighting != NULL;
-    if (good) {
-        take_pairs(&view, finder);
-    }
+    bool good = known_lens_view(&view, pose, finder, NULL) == 0;
+    view.stretches = way == KNOWN_LENS_STRETCHED;
     if (good && horizon) {
         lens_view_see(&view, horizon);
     }

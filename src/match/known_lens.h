@@ -2,6 +2,7 @@
 #ifndef ALIDADE_MATCH_KNOWN_LENS_H
 #define ALIDADE_MATCH_KNOWN_LENS_H
 
+#include "match/lens_fit.h"
 #include "match/pairs.h"
 #include "sky/horizon.h"
 #include "sky/lens_profile.h"
@@ -17,6 +18,10 @@ struct known_lens {
 /* Ways to point it: as stars are seen, refraction included, with attitude and focal length to be
  * found; or by the places of the catalogue, with a stretch that stands for refraction. */
 enum known_lens_way { KNOWN_LENS_SEEN, KNOWN_LENS_STRETCHED, KNOWN_LENS_WAYS };
+
+/* The finder's pairs as a view of the pose; free its sightings. ERROR_MEMORY. */
+int known_lens_view(struct lens_view *view, const struct pose *pose,
+                    const struct pair_finder *finder, struct error *err);
 
 /* How many numbers are found that way. */
 int known_lens_parameters(enum known_lens_way way);

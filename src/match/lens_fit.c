@@ -32,6 +32,7 @@ struct common {
 struct own {
     bool known; /* stars of it are left */
     double free[LENS_OWN], by[LENS_OWN][LENS_COMMON];
+    double inverse[LENS_OWN][LENS_OWN];
 };
 
 /* How one sighting stands. */
@@ -121,13 +122,13 @@ static void find_weights(struct fitting *f)
 static bool eliminate(struct common *common, struct own *own, const struct least_squares *all)
 {
     struct least_squares mine;
-    double free[LENS_OWN], inverse[LENS_OWN][LENS_OWN];
+    double free[LENS_OWN];
     least_squares_start(&mine, LENS_OWN);
     for (int i = 0; i < LENS_OWN; i++) {
         mine.right[i] = all->right[i];
         memcpy(mine.normal[i], all->normal[i], sizeof(double[LENS_OWN]));
     }
-    if (!least_squares_solve(free, &inverse[0][0], &mine)) {
+    if (!least_squares_solve(free, &own->inverse[0][0], &mine)) {
         return false;
     }
     memcpy(own->free, free, sizeof free);
@@ -136,7 +137,7 @@ static bool eliminate(struct common *common, struct own *own, const struct least
         for (int i = 0; i < LENS_OWN; i++) {
             own->by[i][k] = 0;
             for (int j = 0; j < LENS_OWN; j++) {
-                own->by[i][k] += inverse[i][j] * with[j];
+                own->by[i][k] += own->inverse[i][j] * with[j];
             }
         }
     }
@@ -336,8 +337,10 @@ struct candidate {
     int terms;
     bool has_axis;
     double criterion, corner, variance; /* corner: d(1) */
-    double axis_variance;
+    double value[LENS_COMMON], covariance[LENS_COMMON][LENS_COMMON];
 };
+
+enum { CANDIDATES = 2 * (LENS_TERMS + 1) };
 
 /* ln of the determinant of the equations of the mask, less that of what is usual: by how much the
  * stars have narrowed what was believed. */
@@ -364,22 +367,20 @@ static double narrowing(const struct common *common, unsigned mask)
  * times all. Criterion: -2 ln of the evidence, but for what all candidates share. */
 static bool try_candidate(struct candidate *candidate, const struct common *about_zero)
 {
-    double value[LENS_COMMON], covariance[LENS_COMMON][LENS_COMMON], met = 0;
+    double met = 0;
     unsigned mask = mask_of(candidate->terms, candidate->has_axis);
-    if (!solve_masked(value, covariance, about_zero, mask)) {
+    if (!solve_masked(candidate->value, candidate->covariance, about_zero, mask)) {
         return false;
     }
     candidate->corner = candidate->variance = 0;
     for (int i = 0; i < LENS_COMMON; i++) {
-        met += value[i] * about_zero->right[i];
-        candidate->corner += i < LENS_TERMS ? value[i] : 0;
+        met += candidate->value[i] * about_zero->right[i];
+        candidate->corner += i < LENS_TERMS ? candidate->value[i] : 0;
         for (int j = 0; i < LENS_TERMS && j < LENS_TERMS; j++) {
-            candidate->variance += covariance[i][j];
+            candidate->variance += candidate->covariance[i][j];
         }
     }
     candidate->criterion = narrowing(about_zero, mask) - met;
-    candidate->axis_variance =
-        fmax(covariance[LENS_TERMS][LENS_TERMS], covariance[LENS_TERMS + 1][LENS_TERMS + 1]);
     return true;
 }
 
@@ -411,32 +412,46 @@ static void move_to_zero(struct common *about_zero, const struct fitting *f, dou
     }
 }
 
-static bool choose(struct lens_lesson *lesson, const struct fitting *f, double inflation)
-{
-    enum { CANDIDATES = 2 * (LENS_TERMS + 1) };
-    struct common about_zero;
+struct choice {
     struct candidate candidate[CANDIDATES];
-    const struct candidate *best = NULL;
-    int count = 0;
-    move_to_zero(&about_zero, f, inflation);
+    int count;
+    const struct candidate *best;
+    double inflation;
+};
+
+static bool choose(struct choice *choice, const struct fitting *f)
+{
+    struct common about_zero;
+    struct candidate *candidate = choice->candidate;
+    move_to_zero(&about_zero, f, choice->inflation);
+    choice->count = 0;
+    choice->best = NULL;
     for (int i = 0; i < CANDIDATES; i++) {
-        candidate[count] = (struct candidate){.terms = i / 2, .has_axis = i % 2};
-        count += try_candidate(&candidate[count], &about_zero);
+        struct candidate *next = &candidate[choice->count];
+        *next = (struct candidate){.terms = i / 2, .has_axis = i % 2};
+        choice->count += try_candidate(next, &about_zero);
     }
-    for (int i = 0; i < count; i++) {
-        best = best && best->criterion <= candidate[i].criterion ? best : &candidate[i];
+    for (int i = 0; i < choice->count; i++) {
+        const struct candidate *best = choice->best;
+        choice->best = best && best->criterion <= candidate[i].criterion ? best : &candidate[i];
     }
-    if (best) {
-        lesson->terms = best->terms;
-        lesson->has_axis = best->has_axis;
-        lesson->profile.error = sqrt(mean_variance(candidate, count, best));
-        for (int i = 0; i < count; i++) { /* the same with an axis, if it has none */
-            bool same = candidate[i].terms == best->terms && candidate[i].has_axis;
-            lesson->profile.axis_error =
-                same ? sqrt(candidate[i].axis_variance) : lesson->profile.axis_error;
+    return choice->best != NULL;
+}
+
+static void take_choice(struct lens_lesson *lesson, const struct choice *choice)
+{
+    const struct candidate *best = choice->best;
+    lesson->terms = best->terms;
+    lesson->has_axis = best->has_axis;
+    lesson->profile.error = sqrt(mean_variance(choice->candidate, choice->count, best));
+    for (int i = 0; i < choice->count; i++) { /* the same with an axis, if it has none */
+        const struct candidate *candidate = &choice->candidate[i];
+        if (candidate->terms == best->terms && candidate->has_axis) {
+            double across = candidate->covariance[LENS_TERMS][LENS_TERMS];
+            double along = candidate->covariance[LENS_TERMS + 1][LENS_TERMS + 1];
+            lesson->profile.axis_error = sqrt(fmax(across, along));
         }
     }
-    return best != NULL;
 }
 
 static void describe(struct lens_lesson *lesson, const struct fitting *f)
@@ -467,9 +482,10 @@ static void describe(struct lens_lesson *lesson, const struct fitting *f)
     lesson->profile.radius = f->half_px / lesson->focal_px;
 }
 
-static int learn(struct lens_lesson *lesson, struct fitting *f, struct error *err)
+/* All unknowns by all stars, and what is to be made of them. */
+static int weigh(struct choice *choice, struct fitting *f, struct error *err)
 {
-    double step[LENS_COMMON], covariance[LENS_COMMON][LENS_COMMON], inflation = 1;
+    double step[LENS_COMMON], covariance[LENS_COMMON][LENS_COMMON];
     const unsigned all = mask_of(LENS_TERMS, true);
     bool good = descend(f, all, SOFT_ROUNDS, false);
     f->hard = true;
@@ -478,18 +494,29 @@ static int learn(struct lens_lesson *lesson, struct fitting *f, struct error *er
         !solve_masked(step, covariance, &f->common, all)) {
         return ERROR_NO;
     }
-    int code = find_inflation(&inflation, f, covariance, err);
-    if (code) {
-        return code;
-    }
-    if (!choose(lesson, f, inflation)) {
-        return ERROR_NO;
-    }
-    unsigned kept = mask_of(lesson->terms, lesson->has_axis);
+    int code = find_inflation(&choice->inflation, f, covariance, err);
+    return code ? code : choose(choice, f) ? 0 : ERROR_NO;
+}
+
+/* Leaves of all unknowns those of the best candidate. */
+static bool settle(struct fitting *f, const struct candidate *best)
+{
+    unsigned kept = mask_of(best->terms, best->has_axis);
     for (int k = 0; k < LENS_COMMON; k++) {
         *common_value(&f->profile, k) *= kept >> k & 1;
     }
-    if (!descend(f, kept, LAST_ROUNDS, true)) {
+    return descend(f, kept, LAST_ROUNDS, true);
+}
+
+static int learn(struct lens_lesson *lesson, struct fitting *f, struct error *err)
+{
+    struct choice choice = {.inflation = 1};
+    int code = weigh(&choice, f, err);
+    if (code) {
+        return code;
+    }
+    take_choice(lesson, &choice);
+    if (!settle(f, choice.best)) {
         return ERROR_NO;
     }
     f->profile.error = lesson->profile.error;
@@ -557,27 +584,129 @@ static void group_stars(struct fitting *f)
     }
 }
 
+static void finish(struct fitting *f)
+{
+    free(f->own);
+    free(f->standing);
+    free(f->room);
+}
+
+/* ERROR_NO if no view is of use. To be finished in each case. */
+static int start(struct fitting *f, struct lens_view *view, int views, double half_px,
+                 struct error *err)
+{
+    *f = (struct fitting){.view = view, .views = views, .half_px = half_px};
+    f->profile.radius = 1;
+    for (int i = 0; i < views; i++) {
+        f->sightings += is_used(&view[i]) ? view[i].count : 0;
+    }
+    if (f->sightings == 0) {
+        return ERROR_NO;
+    }
+    f->own = calloc((size_t)views, sizeof *f->own);
+    f->standing = calloc((size_t)f->sightings, sizeof *f->standing);
+    f->room = malloc((size_t)f->sightings * sizeof *f->room);
+    int code = f->own && f->standing && f->room ? number_stars(f, err) : error_memory(err);
+    if (!code) {
+        group_stars(f);
+    }
+    return code;
+}
+
 int lens_fit(struct lens_lesson *lesson, struct lens_view *view, int views, double half_px,
              struct error *err)
 {
-    struct fitting f = {.view = view, .views = views, .half_px = half_px, .profile = {.radius = 1}};
+    struct fitting f;
     *lesson = (struct lens_lesson){0};
-    for (int i = 0; i < views; i++) {
-        f.sightings += is_used(&view[i]) ? view[i].count : 0;
-    }
-    if (f.sightings == 0) {
+    int code = start(&f, view, views, half_px, err);
+    code = code ? code : learn(lesson, &f, err);
+    finish(&f);
+    return code;
+}
+
+/* Attitude, focal length and stretch alone, the lens being what it is said to be. */
+static int hold(struct choice *choice, struct fitting *f, const struct lens_profile *known)
+{
+    f->profile = *known;
+    bool good = descend(f, 0, SOFT_ROUNDS, false);
+    f->hard = true;
+    good = good && descend(f, 0, HARD_ROUNDS, false);
+    double freedom = 2.0 * f->used - parameters(f, 0);
+    if (!good || freedom <= 0) {
         return ERROR_NO;
     }
-    f.own = calloc((size_t)views, sizeof *f.own);
-    f.standing = calloc((size_t)f.sightings, sizeof *f.standing);
-    f.room = malloc((size_t)f.sightings * sizeof *f.room);
-    int code = f.own && f.standing && f.room ? number_stars(&f, err) : error_memory(err);
-    if (!code) {
-        group_stars(&f);
-        code = learn(lesson, &f, err);
+    choice->inflation = fmax(least_inflation, weighted_square_sum(f) / freedom);
+    choice->count = 1;
+    choice->best = &choice->candidate[0];
+    return 0;
+}
+
+/* Variance of one coordinate, px^2: of the view's own unknowns, and of the lens by all candidates
+ * about the best. */
+static double variance_of_row(const double row[LENS_ALL], const struct own *own,
+                              const struct choice *choice)
+{
+    double by_lens[LENS_COMMON], variance = 0, sum = 0, weights = 0;
+    for (int i = 0; i < LENS_OWN; i++) {
+        for (int j = 0; j < LENS_OWN; j++) {
+            variance += choice->inflation * row[i] * own->inverse[i][j] * row[j];
+        }
     }
-    free(f.own);
-    free(f.standing);
-    free(f.room);
+    for (int k = 0; k < LENS_COMMON; k++) {
+        by_lens[k] = row[LENS_OWN + k];
+        for (int j = 0; j < LENS_OWN; j++) {
+            by_lens[k] -= row[j] * own->by[j][k];
+        }
+    }
+    for (int c = 0; c < choice->count; c++) {
+        const struct candidate *candidate = &choice->candidate[c], *best = choice->best;
+        double weight = exp((best->criterion - candidate->criterion) / 2), off = 0, own_error = 0;
+        for (int k = 0; k < LENS_COMMON; k++) {
+            off += by_lens[k] * (candidate->value[k] - best->value[k]);
+            for (int m = 0; m < LENS_COMMON; m++) {
+                own_error += by_lens[k] * candidate->covariance[k][m] * by_lens[m];
+            }
+        }
+        sum += weight * (own_error + off * off);
+        weights += weight;
+    }
+    return variance + sum / weights;
+}
+
+static void doubt(struct lens_place *place, const struct fitting *f, const struct choice *choice,
+                  const struct lens_profile *known)
+{
+    const struct lens_sighting at = {
+        .x = place->x, .y = place->y, .v = {place->v[0], place->v[1], place->v[2]}};
+    struct lens_rows rows;
+    double away = hypot(place->x, place->y), square = 0;
+    place->error_px = NAN;
+    if (!lens_rows(&rows, &f->view[0], &f->profile, f->half_px, &at)) {
+        return;
+    }
+    for (int i = 0; i < 2; i++) {
+        double variance = variance_of_row(rows.row[i], &f->own[0], choice);
+        square += (variance + rows.miss[i] * rows.miss[i]) / 2;
+    }
+    double of_lens = known ? known->error * away * pow(away / f->half_px, 2) : 0;
+    place->error_px = sqrt(square + of_lens * of_lens / 2);
+}
+
+int lens_fit_doubt(struct lens_place *place, int places, struct lens_view *view,
+                   const struct lens_profile *known, double half_px, struct error *err)
+{
+    struct fitting f;
+    struct choice choice = {.inflation = 1};
+    int code = start(&f, view, 1, half_px, err);
+    if (!code && known) {
+        code = hold(&choice, &f, known);
+    } else if (!code) {
+        code = weigh(&choice, &f, err);
+        code = code || settle(&f, choice.best) ? code : ERROR_NO;
+    }
+    for (int i = 0; !code && i < places; i++) {
+        doubt(&place[i], &f, &choice, known);
+    }
+    finish(&f);
     return code;
 }

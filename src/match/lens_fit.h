@@ -9,6 +9,7 @@
 #include "match/pose.h"
 #include "sky/horizon.h"
 #include "sky/lens_profile.h"
+#include "stars/stars.h"
 
 #include <stdint.h>
 
@@ -43,6 +44,9 @@ struct lens_lesson {
     double focal_px;             /* mean of the frames */
 };
 
+/* For the error of a sighting: brighter stars are placed better; a core that is full says less. */
+double lens_expected_error(const struct star *star);
+
 /* From directions of the catalogue to those that are seen through the air, the attitude with the
  * stars. */
 void lens_view_see(struct lens_view *view, const struct horizon *horizon);
@@ -66,5 +70,19 @@ bool lens_fit_view(struct lens_view *view, const struct lens_profile *profile, d
  * it; ERROR_MEMORY. */
 int lens_fit(struct lens_lesson *lesson, struct lens_view *view, int views, double half_px,
              struct error *err);
+
+/* A place in a picture, x and y as of sightings, and where a fit says that it points. */
+struct lens_place {
+    double x, y;
+    double v[3];
+    double error_px; /* how far off that may be, one sigma of x and of y; NAN: not known */
+};
+
+/* Fills in error_px by the stars of one view, which is moved to its best fit: what they leave open
+ * of attitude, scale, stretch and lens, terms that they do not decide included, and by how much the
+ * fit in question differs from the best of these. known: a lens that counts as known, to its error;
+ * NULL: none. ERROR_NO, without a sentence, if there are too few stars; ERROR_MEMORY. */
+int lens_fit_doubt(struct lens_place *place, int places, struct lens_view *view,
+                   const struct lens_profile *known, double half_px, struct error *err);
 
 #endif

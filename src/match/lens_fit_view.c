@@ -126,3 +126,8 @@ void lens_view_see(struct lens_view *view, const struct horizon *horizon)
     vector_normalise(pose->axis[0]);
     vector_cross(pose->axis[1], pose->axis[2], pose->axis[0]);
 }
+
+double lens_expected_error(const struct star *star)
+{
+    return fmax(star->size, 0.1) / (star->saturated ? 1 : fmax(star->snr, 1));
+}

@@ -23,6 +23,9 @@ struct solution {
     struct frame_look look;
     struct wcs wcs;
     bool by_lens; /* it bends as the lens that was known beforehand */
+    /* How far the middle, and the corner that is known worst, may be off, one sigma of x and of y;
+     * NAN: not known. */
+    double middle_error_px, corner_error_px;
     int detected; /* stars in the list that solved it */
     int matched;
     double rms_px, rms_arcsec;

@@ -138,6 +138,8 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->distortion_px = wcs_corner_distortion_px(wcs);
     out->distortion_percent = 100 * wcs_corner_distortion(wcs);
     out->by_lens = solution->by_lens;
+    out->middle_error_px = solution->middle_error_px;
+    out->corner_error_px = solution->corner_error_px;
     return 0;
 }
 

@@ -76,9 +76,10 @@ struct night_frame {
     int detected, matched;
     double rms_px, rms_arcsec, chance_log10;
     int distortion_order;
-    double distortion_px;      /* at the corner */
-    double distortion_percent; /* wcs_corner_distortion; NAN if not told */
-    bool by_lens;              /* as it was known beforehand */
+    double distortion_px;                    /* at the corner */
+    double distortion_percent;               /* wcs_corner_distortion; NAN if not told */
+    bool by_lens;                            /* as it was known beforehand */
+    double middle_error_px, corner_error_px; /* as in struct solution */
 
     struct night_target target;
     struct frame_health health;

@@ -367,10 +367,28 @@ static const struct schema_row geometry_rows[] = {
 };
 static const struct schema geometry_schema = {.row = geometry_rows};
 
+static bool has_errors(const void *frame)
+{
+    const struct night_frame *f = frame;
+    return isfinite(f->middle_error_px) && isfinite(f->corner_error_px);
+}
+
+#define ERROR_NUMBER(name, member, says)                                                           \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = 4, .unit = "px",           \
+        .high = 1e6, .missing = (double)NAN, .when = SCHEMA_IF, .present = has_errors,             \
+        .text = says                                                                               \
+    }
+
 static const struct schema_row match_rows[] = {
     COUNT("matched", matched, 1e9, "stars paired with the catalogue"),
     NUMBER("rms_px", rms_px, 4, "px", 0, 1e6, "their residuals, rms"),
     NUMBER("rms_arcsec", rms_arcsec, 4, "arcsec", 0, 1e6, "the same on the sky"),
+    ERROR_NUMBER("middle_error_px", middle_error_px,
+                 "how far the middle may be off, one sigma of x and of y"),
+    ERROR_NUMBER("corner_error_px", corner_error_px,
+                 "the same of the corner that is known worst; what the stars do not decide of the "
+                 "lens is in it"),
     {0},
 };
 static const struct schema match_schema = {.row = match_rows};

@@ -281,6 +281,101 @@ START_TEST(test_wrong_lens)
 }
 END_TEST
 
+/* How what a solution says of its errors holds: share of the corners and middles within it, in x
+ * and in y, and root mean squares, px. */
+struct honesty {
+    double corners_within, middles_within, off_px, said_px;
+    int lists;
+};
+
+static void add_off(double *within, double *square, const struct wcs *wcs, const struct wcs *truth,
+                    double x, double y, double error_px)
+{
+    double v[3], px, py;
+    wcs_direction(v, wcs, x, y);
+    ck_assert(wcs_pixel(&px, &py, truth, v));
+    *within += 0.5 * ((fabs(px - x) < error_px) + (fabs(py - y) < error_px));
+    *square += 0.5 * ((px - x) * (px - x) + (py - y) * (py - y));
+}
+
+static void ask_errors(struct honesty *out, const struct model_options *usual,
+                       const struct known_lens *lens, int lists, uint64_t seed)
+{
+    struct random random = {seed};
+    *out = (struct honesty){0};
+    for (int round = 0; round < lists; round++) {
+        struct model_options options = *usual;
+        struct search_state state;
+        struct solution solution = {0};
+        sky_point(&options, round, &random);
+        sky_look(&model, &options);
+        if (find_verdict(&state) &&
+            fit_solution(&solution, &state.best, state.best_mirrored, &model.list, fixture_index(),
+                         lens, NULL, NULL) == 0 &&
+            isfinite(solution.corner_error_px)) {
+            double unused = 0;
+            for (int i = 0; i < 4; i++) {
+                add_off(&out->corners_within, &out->off_px, &solution.wcs, &model.truth,
+                        i % 2 ? 2999.5 : -0.5, i / 2 ? 1999.5 : -0.5, solution.corner_error_px);
+            }
+            add_off(&out->middles_within, &unused, &solution.wcs, &model.truth, 1499.5, 999.5,
+                    solution.middle_error_px);
+            out->said_px += solution.corner_error_px * solution.corner_error_px;
+            out->lists++;
+        }
+        solution_free(&solution);
+    }
+    out->corners_within /= 4 * out->lists;
+    out->middles_within /= out->lists;
+    out->off_px = sqrt(out->off_px / (4 * out->lists));
+    out->said_px = sqrt(out->said_px / out->lists);
+}
+
+/* A normal distribution has 68 % within one deviation: of 60 lists 6 % more or less; the corner
+ * that is known worst stands for all four, so that more lie within its error. Not much more is said
+ * than is so. */
+static void assert_honest(const struct honesty *honesty)
+{
+    ck_assert_int_ge(honesty->lists, 55);
+    ck_assert_msg(honesty->corners_within > 0.58, "%.2f of the corners", honesty->corners_within);
+    ck_assert_msg(honesty->middles_within > 0.58, "%.2f of the middles", honesty->middles_within);
+    ck_assert_msg(honesty->middles_within < 0.82, "%.2f of the middles", honesty->middles_within);
+    ck_assert_msg(honesty->off_px < 1.1 * honesty->said_px &&
+                      honesty->said_px < 2.5 * honesty->off_px,
+                  "off by %.2f px, said %.2f", honesty->off_px, honesty->said_px);
+}
+
+/* Lenses of none to two terms, with stars that tell of both, of one, or of neither. */
+START_TEST(test_errors)
+{
+    static const struct {
+        double third, fifth;
+        int stars;
+    } lens[] = {{0, 0, 60},          {-0.01, 0, 60},      {-0.006, 0.002, 40},
+                {-0.006, 0.002, 80}, {0.01, -0.004, 150}, {-0.006, 0.002, 300}};
+    struct honesty honesty;
+    struct model_options options = sky_usual(25, lens[_i].stars);
+    options.lens.distortion = lens[_i].third;
+    options.lens.moustache = lens[_i].fifth;
+    ask_errors(&honesty, &options, NULL, 60, 40 + (uint64_t)_i);
+    assert_honest(&honesty);
+}
+END_TEST
+
+/* With the lens known less is left open: less is said to be, and is. */
+START_TEST(test_errors_of_a_known_lens)
+{
+    struct honesty honesty;
+    struct model_options options = sky_usual(25, 60);
+    options.lens.distortion = -0.006;
+    options.lens.moustache = 0.002;
+    const struct known_lens lens = profile_of(&options.lens);
+    ask_errors(&honesty, &options, &lens, 60, 50);
+    assert_honest(&honesty);
+    ck_assert_msg(honesty.said_px < 0.25, "said %.2f px", honesty.said_px);
+}
+END_TEST
+
 /* A verdict that is wrong does not survive. */
 START_TEST(test_wrong_verdict)
 {
@@ -340,6 +435,8 @@ Suite *fit_suite(void)
     tcase_add_test(tests, test_perfect_stars);
     tcase_add_test(tests, test_known_lens);
     tcase_add_test(tests, test_wrong_lens);
+    tcase_add_loop_test(tests, test_errors, 0, 6);
+    tcase_add_test(tests, test_errors_of_a_known_lens);
     tcase_add_test(tests, test_wrong_verdict);
     tcase_add_test(tests, test_free);
     suite_add_tcase(suite, tests);
