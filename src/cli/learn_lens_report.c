@@ -11,14 +11,17 @@ static const struct schema_row lens_rows[] = {
     {ROW_TEXT("profile", "the section that keeps it")},
     {ROW_NUMBER("focal_mm", 3, "mm", "focal length that it holds for")},
     {ROW_NUMBER("radius_mm", 4, "mm", "on the sensor, from the optical axis to the corner")},
-    {ROW_NUMBER("corner_percent", 5, "%",
-                "by how much of its distance from the optical axis a star in the corner is drawn "
-                "too far out: barrel negative, pincushion positive")},
+    {ROW_NUMBER(
+        "corner_percent", 5, "%",
+        "by how much of the distance where it belongs a star in the corner is drawn too far "
+        "out: barrel negative, pincushion positive")},
     {ROW_NUMBER("error_percent", 5, "%", "standard error of that")},
     {ROW_NUMBER("corner_px", 3, "px", "the same")},
     {ROW_NUMBER("error_px", 3, "px", "standard error of that")},
     {ROW_INTEGER("terms", "that the stars justify")},
-    {ROW_NUMBER("second_percent", 5, "%", "part that grows with the second power of the distance")},
+    {ROW_NUMBER("second_percent", 5, "%",
+                "part that grows with the second power of the distance, of what is drawn, as the "
+                "settings file has it")},
     {ROW_NUMBER("fourth_percent", 5, "%", "with the fourth")},
     {ROW_NUMBER("sixth_percent", 5, "%", "with the sixth")},
     {ROW_BOOL("axis_found", "the stars show that the optical axis is off the middle")},
@@ -51,21 +54,16 @@ static const char *plural(int count)
     return count == 1 ? "" : "s";
 }
 
-/* "-0.602 % with the second power of the distance, +0.198 % with the fourth" */
+/* "with the second and the fourth power of the distance" */
 static void write_terms(FILE *out, const struct lens_lesson *lesson)
 {
-    static const char *const power[LENS_TERMS] = {"second", "fourth", "sixth"};
-    if (lesson->terms == 0) {
-        fprintf(out, "  bends    not as far as the stars show\n");
-        return;
-    }
-    fprintf(out, "  bends    ");
-    for (int i = 0; i < lesson->terms; i++) {
-        fprintf(out, "%s%+.3f %% with the %s", i ? ", " : "",
-                text_rounded(100 * lesson->profile.term[i], 3), power[i]);
-        fputs(i ? "" : " power of the distance", out);
-    }
-    fputs(lesson->terms < LENS_TERMS ? "; more the stars do not justify\n" : "\n", out);
+    static const char *const words[LENS_TERMS + 1] = {
+        "as far as the stars show, not at all", "with the second power of the distance",
+        "with the second and the fourth power of the distance",
+        "with the second, the fourth and the sixth power of the distance"};
+    fprintf(out, "  bends    %s%s\n", words[lesson->terms],
+            lesson->terms > 0 && lesson->terms < LENS_TERMS ? "; more the stars do not justify"
+                                                            : "");
 }
 
 static void write_axis(FILE *out, const struct lens_lesson *lesson, double half_px)
@@ -115,12 +113,13 @@ static void write_source(FILE *out, const struct learned_lens *learned)
 static void write_text(FILE *out, const struct learned_lens *learned)
 {
     const struct lens_lesson *lesson = &learned->lesson;
-    double share = lens_profile_at(&lesson->profile, 1), error = lesson->profile.error;
+    double share = lens_profile_share(&lesson->profile, 1), error = lesson->profile.error;
+    double px = lens_profile_at(&lesson->profile, 1) * learned->half_px;
     utf8_write_shown(out, learned->name);
     fprintf(out, ": %s distortion", lens_profile_word(share, 3));
     if (lesson->terms > 0) {
         fprintf(out, ", %+.3f %% = %+.1f px at the corner", text_rounded(100 * share, 3),
-                text_rounded(share * learned->half_px, 1));
+                text_rounded(px, 1));
     }
     fprintf(out, "; known to %.2g %% = %.2g px there\n", 100 * error, error * learned->half_px);
     write_terms(out, lesson);
@@ -137,11 +136,12 @@ static void write_text(FILE *out, const struct learned_lens *learned)
 static void put_bend(struct json *json, const struct learned_lens *learned)
 {
     const struct lens_profile *profile = &learned->lesson.profile;
-    const double half_px = learned->half_px, share = lens_profile_at(profile, 1);
+    const double half_px = learned->half_px, share = lens_profile_share(profile, 1);
+    const double px = lens_profile_at(profile, 1) * half_px;
     schema_put_number(json, "radius_mm", profile->radius * learned->focal_mm);
     schema_put_number(json, "corner_percent", 100 * share);
     schema_put_number(json, "error_percent", 100 * profile->error);
-    schema_put_number(json, "corner_px", share * half_px);
+    schema_put_number(json, "corner_px", px);
     schema_put_number(json, "error_px", profile->error * half_px);
     schema_put_integer(json, "terms", learned->lesson.terms);
     schema_put_number(json, "second_percent", 100 * profile->term[0]);

@@ -423,8 +423,8 @@ static const struct schema_row distortion_rows[] = {
      .missing = (double)NAN,
      .when = SCHEMA_IF,
      .present = has_percent,
-     .text = "by how much of their distance from the optical axis the corners are drawn too far "
-             "out: barrel negative, pincushion positive"},
+     .text = "by how much of the distance where they belong the corners are drawn too far out: "
+             "barrel negative, pincushion positive"},
     {.key = "known",
      .kind = SCHEMA_BOOL,
      MEMBER(by_lens),
