@@ -9,6 +9,7 @@
 #include "cli/occasion_options.h"
 #include "cli/open_engine.h"
 #include "cli/run_options.h"
+#include "cli/stack_options.h"
 #include "cli/terminal.h"
 #include "cli/watch_page.h"
 #include "cli/watch_report.h"
@@ -96,6 +97,9 @@ static const struct option_row options[] = {
     {.name = "poll",
      .help = "look for new files instead of relying on the system to report them",
      .store = offsetof(struct watch_settings, poll)},
+    STACK_OPTION(watch_settings, wish.stack,
+                 "lay the frames over each other as they arrive and write a glimpse of it: .png, "
+                 "or .fits with numbers and WCS; may be given twice"),
     {.kind = OPTION_HEADING, .help = "Alerts"},
     WATCH_PAGE_OPTION(watch_settings, page),
     {.name = "on-alert",
@@ -170,6 +174,7 @@ struct watch {
     struct job_watch_wish wish;
     struct night_plan plan;
     struct watch_page page;
+    struct watch_told_stack told;
 };
 
 static void complain(void *context, const struct error *err)
@@ -241,6 +246,14 @@ static bool take_change(void *context, struct watch_change *change)
     return watch->page.live && live_change(watch->page.live, change);
 }
 
+static void tell_stack(void *context, const struct night_stack *stack)
+{
+    struct watch *watch = context;
+    watch_report_clear(watch->out, &watch->style);
+    watch_report_stack(watch->out, &watch->style, &stack->emergence, &watch->told);
+    hand_out(watch);
+}
+
 static void say_hello(void *context, const struct watch_session *session)
 {
     const struct watch *watch = context;
@@ -262,6 +275,9 @@ static void say_hello(void *context, const struct watch_session *session)
         fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");
     }
+    if (known && stack_wish_given(&watch->settings->wish.stack)) {
+        fputs("Frames of the log go into the stack first.\n", watch->out);
+    }
     char zone[40];
     occasion_write_usual_zone(zone, sizeof zone, &watch->engine.rig.rig,
                               watch->wish.aim.occasion.today);
@@ -282,8 +298,8 @@ static void say_goodbye(void *context, const struct watch_session *session)
     }
 }
 
-/* The log is the only file that is written. */
-static int check_log(const struct watch_settings *settings, const char *folder, struct error *err)
+/* The log and the stack are all that is written. */
+static int check_files(const struct watch_settings *settings, const char *folder, struct error *err)
 {
     char *usual = path_join(folder, NIGHT_LOG_NAME);
     const struct output output = {settings->wish.log ? settings->wish.log : usual,
@@ -297,6 +313,7 @@ static int check_log(const struct watch_settings *settings, const char *folder, 
                 : outputs_add_folder(&outputs, folder, "a frame of the folder", frame_name_is_frame,
                                      err);
     code = code ? code : outputs_add(&outputs, &output, err);
+    code = code ? code : stack_option_claim(&outputs, &settings->wish.stack, err);
     code = claims_settle(&outputs, code, err);
     free(usual);
     return code;
@@ -313,8 +330,9 @@ static int prepare(struct watch *watch, const char *folder, struct error *err)
                                           .watch = settings->wish,
                                           .once = settings->once,
                                           .poll = settings->poll};
+    watch->wish.watch.stack.red = settings->red;
     watch->wish.aim.occasion.today = occasion_options_today();
-    int code = check_log(settings, folder, err);
+    int code = check_files(settings, folder, err);
     if (!code) {
         const struct night_plan_wish planned = {.option = settings->plan,
                                                 .beside = folder,
@@ -346,6 +364,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         .frame = tell_frame,
         .alert = tell_alert,
         .standing = isatty(fileno(out)) || watch->settings->page ? tell_standing : NULL,
+        .stack = tell_stack,
         .trouble = complain,
         .change = take_change,
     };

@@ -7,6 +7,7 @@
 #include "cli/review_schema.h"
 #include "cli/watch_schema.h"
 #include "match/index_schema.h"
+#include "night/emergence.h"
 #include "night/night_frame.h"
 #include "page/live_schema.h"
 
@@ -19,6 +20,7 @@ const struct schema *const json_tables[] = {&night_frame_schema,
                                             &plan_schema,
                                             &plan_target_schema,
                                             &alert_schema,
+                                            &emergence_line_schema,
                                             &live_schema,
                                             &live_sight_schema,
                                             &live_others_schema,

@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "base/utf8.h"
 #include "cli/parts_schema.h"
+#include "cli/stack_options.h"
 #include "cli/watch_schema.h"
 
 #include <math.h>
@@ -152,6 +153,28 @@ static void write_json_alert(FILE *out, const struct alert *alert, const struct 
         schema_close(&json);
     }
     schema_end_line(&json, out, NULL); /* what memory is too short for is not told */
+}
+
+void watch_report_stack(FILE *out, const struct watch_style *style,
+                        const struct emergence *emergence, struct watch_told_stack *told)
+{
+    const double growth = 1.25;
+    struct emergence_outlook outlook;
+    emergence_foresee(&outlook, emergence);
+    bool news = emergence->frames >= growth * told->frames || outlook.visible != told->visible;
+    if (style->json) {
+        struct json json = {0};
+        schema_begin(&json, &emergence_line_schema);
+        emergence_put(&json, "stack", emergence, false);
+        schema_put_format(&json);
+        schema_end_line(&json, out, NULL); /* what memory is too short for is not told */
+    } else if (news) {
+        *told = (struct watch_told_stack){emergence->frames, outlook.visible};
+        fputs(style->red ? red : "", out);
+        stack_report_text(out, emergence,
+                          style->columns < LINE_COLUMNS ? style->columns - 1 : LINE_COLUMNS);
+        fputs(style->red ? plain : "", out);
+    }
 }
 
 static void write_rule(FILE *out, int columns)

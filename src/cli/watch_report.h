@@ -24,6 +24,15 @@ void watch_report_frame(FILE *out, const struct watch_style *style, const struct
 void watch_report_alert(FILE *out, const struct watch_style *style, const struct alert *alert,
                         const struct night_frame *frame, const struct aim_answer *answer);
 
+/* How the target stands in the stack: a line or two of text where there are enough more frames than
+ * when it was last told (*told of them), or as soon as it is visible; as JSON, each time. */
+struct watch_told_stack {
+    int frames;
+    bool visible;
+};
+void watch_report_stack(FILE *out, const struct watch_style *style,
+                        const struct emergence *emergence, struct watch_told_stack *told);
+
 /* What a message of an alert says in a line: what there is, and pan, tilt and the star to move
  * where a move belongs to it. UTF-8, cut to size. answer may be NULL. */
 void watch_write_message(char *out, size_t size, const struct alert *alert,

@@ -9,6 +9,9 @@
 #define OWN_MARK_KEYWORD "Software"
 #define OWN_MARK "Alidade"
 
+/* In the header of a FITS file, within its first 4096 bytes. */
+#define OWN_MARK_CARD "GLIMPSE =                    T / by " OWN_MARK
+
 /* Whether a PNG or JPEG file carries the mark before its pixels, and no EXIF: what has passed
  * through a camera or an editor that writes EXIF is no drawing of ours any more. False for what
  * cannot be read. */

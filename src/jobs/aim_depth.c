@@ -2,8 +2,6 @@
 
 #include <math.h>
 
-static const double usual_snr = 1;
-
 bool aim_depth_wanted(const struct aim_wish *wish)
 {
     return wish->stack > 0 || wish->snr > 0;
@@ -45,42 +43,48 @@ static const char *find_obstacle(const struct frame_health *health, const struct
     return isfinite(health->zero_mag) ? NULL : "too few stars of known brightness in this frame";
 }
 
-/* A pixel of the plane is the mean of bin x bin, and so has the less noise. */
-static double pixel_noise(const struct solved_frame *solved)
+static double read_noise(const struct rig_body *body)
 {
-    return solved->health.look.noise * solved->frame.luminance.bin;
+    return body && body->read_noise > 0 ? body->read_noise : SIGNAL_READ_NOISE;
+}
+
+const char *aim_depth_foresee(struct signal_outlook *outlook, double *electrons,
+                              const struct aim_depth_sight *sight)
+{
+    const struct frame_health *health = sight->health;
+    const struct object *object = sight->object;
+    bool is_patch = object && signal_surface(&outlook->surface_mag, &outlook->sigma_mag, object);
+    const char *obstacle = find_obstacle(health, object, is_patch);
+    if (obstacle) {
+        return obstacle;
+    }
+    /* A pixel of the plane is the mean of bin x bin, and so has the less noise. */
+    const struct signal_test test = {.noise = health->look.noise *
+                                              sight->solved->frame.luminance.bin,
+                                     .sky = health->sky_level,
+                                     .zero_mag = health->zero_mag,
+                                     .scale_arcsec = wcs_scale_arcsec(&sight->solved->solution.wcs),
+                                     .exposure_s = health->exposure_s,
+                                     .read_noise = read_noise(sight->body)};
+    *electrons = signal_from_test(&outlook->frame, &test);
+    if (!(*electrons > 0)) {
+        return "its pixels have no noise";
+    }
+    outlook->sigma_mag = hypot(outlook->sigma_mag, health->zero_error);
+    signal_foresee(outlook);
+    return NULL;
 }
 
 void aim_depth_find(struct aim_answer *answer, const struct solved_frame *solved,
                     const struct aim_context *context)
 {
-    const struct frame_health *health = &solved->health;
     const struct rig_body *body = rig_in_use_body(&context->engine->rig, &solved->frame.facts);
-    const struct object *object = context->target.object;
-    struct signal_outlook *outlook = &answer->depth;
-    bool is_patch = object && signal_surface(&outlook->surface_mag, &outlook->sigma_mag, object);
+    const struct aim_depth_sight sight = {solved, &solved->health, body, context->target.object};
     answer->read_noise_told = body && body->read_noise > 0;
-    answer->limit_mag = health->limit_mag;
-    answer->depth_unknown = find_obstacle(health, object, is_patch);
-    if (answer->depth_unknown) {
-        answer->black_doubted =
-            answer->depth_unknown == no_black || answer->depth_unknown == wrong_black;
-        return;
-    }
-    const struct signal_test test = {.noise = pixel_noise(solved),
-                                     .sky = health->sky_level,
-                                     .zero_mag = health->zero_mag,
-                                     .scale_arcsec = wcs_scale_arcsec(&solved->solution.wcs),
-                                     .exposure_s = health->exposure_s,
-                                     .read_noise = answer->read_noise_told ? body->read_noise
-                                                                           : SIGNAL_READ_NOISE};
-    answer->electrons = signal_from_test(&outlook->frame, &test);
-    answer->has_depth = answer->electrons > 0;
-    if (!answer->has_depth) {
-        answer->depth_unknown = "its pixels have no noise";
-        return;
-    }
-    outlook->sigma_mag = hypot(outlook->sigma_mag, health->zero_error);
-    outlook->wanted = context->wish->snr > 0 ? context->wish->snr : usual_snr;
-    signal_foresee(outlook);
+    answer->limit_mag = solved->health.limit_mag;
+    answer->depth.wanted = context->wish->snr > 0 ? context->wish->snr : AIM_DEPTH_USUAL_SNR;
+    answer->depth_unknown = aim_depth_foresee(&answer->depth, &answer->electrons, &sight);
+    answer->has_depth = !answer->depth_unknown;
+    answer->black_doubted =
+        answer->depth_unknown == no_black || answer->depth_unknown == wrong_black;
 }

@@ -8,9 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Enough for the stars of any lens: 24 megapixels are binned 2 x 2. */
-static const long most_plane_pixels = 8000000;
-
 enum { STEP_READ = 1, STEP_SOLVED, STEP_JUDGED, STEPS = STEP_JUDGED };
 
 static struct health_limits find_limits(const struct solved_frame *solved,
@@ -214,7 +211,8 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
     const struct frame_options how = {.want_picture = wish->want_picture,
                                       .want_deep = wish->want_deep,
                                       .keep_levels = wish->keep_levels,
-                                      .max_plane_pixels = most_plane_pixels};
+                                      .want_colours = wish->keep_planes,
+                                      .max_plane_pixels = JOB_PLANE_PIXELS};
     double start = stopwatch_ms();
     memset(solved, 0, sizeof *solved);
     solved->source = *picture;
@@ -232,8 +230,10 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
         code =
             error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use", stale);
     }
-    free(solved->frame.luminance.value);
-    solved->frame.luminance.value = NULL;
+    if (!wish->keep_planes) {
+        free(solved->frame.luminance.value);
+        solved->frame.luminance.value = NULL;
+    }
     solved->total_ms = stopwatch_ms() - start;
     return code;
 }

@@ -14,6 +14,10 @@
 
 #include <stdbool.h>
 
+/* Planes have at most so many pixels: enough for the stars of any lens; 24 megapixels are binned 2 x
+ * 2. */
+#define JOB_PLANE_PIXELS 8000000L
+
 /* What an earlier frame of the same tripod tells beforehand. All zeros: nothing. */
 struct solve_before {
     bool known;
@@ -32,6 +36,7 @@ struct solve_wish {
     const struct solve_before *before;
     bool want_picture, want_deep, keep_levels; /* see struct frame_options */
     bool want_health;
+    bool keep_planes; /* the frame's plane, and its colours if it has them, are left in it */
     int threads; /* for this frame; 0: one. The answer is the same */
     /* For health: see struct health_input; not used for camera raw, which knows. */
     bool black_known;
@@ -47,7 +52,7 @@ struct solve_wish {
 struct solved_frame {
     struct picture_source source; /* borrowed */
     const char *name;             /* of the source */
-    struct frame frame; /* without the values of its plane; with the picture if it was wanted */
+    struct frame frame; /* without the values of its plane, unless these were wanted */
     struct solution solution;
     const struct index *index;  /* of the engine: the one that it was solved with */
     struct star_list stars;     /* that it was solved with, if they were wanted */

@@ -25,7 +25,9 @@ static int follow(struct watching *w, const struct job_watch_wish *wish,
 {
     const struct watch_listener *listener = w->session.listener;
     tell(listener->began, listener->context, &w->session);
-    int code = watch_follow(&w->folder, &w->session, wish->once, control, err);
+    int code = session_restack(&w->session, control, err);
+    code = code ? code : watch_follow(&w->folder, &w->session, wish->once, control, err);
+    session_write_stack(&w->session, true);
     if (!code) {
         tell(listener->ended, listener->context, &w->session);
         code = night_log_sync(&w->session.log, err);
@@ -41,6 +43,7 @@ static int run(struct watching *w, struct job_engine *engine, const char *folder
     w->context = (struct aim_context){&wish->aim, engine, wish->target, wish->plan};
     w->solve = wish->solve;
     w->solve.want_health = true;
+    w->solve.keep_planes = stack_wish_given(&wish->watch.stack);
     w->solve.accepted_s = wish->plan ? wish->plan->exposure_s : 0;
     int code = folder_open(&w->folder, folder, wish->poll, err);
     code = code ? code : session_open(&w->session, &task, listener, folder, err);

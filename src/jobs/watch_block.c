@@ -30,7 +30,7 @@ struct block {
     const struct job_control *control;
     struct solve_before before;
     struct job job[BLOCK];
-    int jobs;
+    int jobs, most;
 
     pthread_mutex_t lock; /* guards what follows, ready, and the session */
     int next;
@@ -119,7 +119,7 @@ static void work(int item, void *context)
 static int fill(struct block *block, struct error *err)
 {
     const struct folder_file *taken[BLOCK];
-    int count = folder_take(taken, BLOCK, block->folder);
+    int count = folder_take(taken, block->most, block->folder);
     for (int i = 0; i < count; i++) {
         struct job *job = &block->job[block->jobs];
         job->path = path_join(block->folder->path, taken[i]->name);
@@ -166,7 +166,10 @@ int watch_block_do(bool *any, struct watch_folder *folder, struct watch_session 
     block->session = session;
     block->control = control;
     block->before = session->advice.before;
+    /* Frames for the stack keep their planes until it is their turn. */
+    block->most = session->stack.wish && threads < BLOCK ? threads : BLOCK;
     *any = fill(block, &why) > 0;
+    session->stack.threads = parallel_share(threads, block->jobs);
     pthread_mutex_init(&block->lock, NULL);
     solve_all(block, threads, &why);
     pthread_mutex_destroy(&block->lock);

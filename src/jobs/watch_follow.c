@@ -54,6 +54,7 @@ int watch_follow(struct watch_folder *folder, struct watch_session *session, boo
         }
         bool growing = folder_is_growing(folder);
         session_tick(session);
+        session_write_stack(session, false);
         if (once && !growing) {
             break;
         }

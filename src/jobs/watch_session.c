@@ -59,6 +59,9 @@ int session_open(struct watch_session *session, const struct watch_task *task,
     session->engine = task->engine;
     session->listener = listener;
     session->path = path;
+    if (stack_wish_given(&task->wish->stack)) {
+        night_stack_open(&session->stack, &task->wish->stack, task->engine, &task->context->target);
+    }
     session->advice.context = &session->context;
     session->alerts.wish =
         (struct alert_wish){task->wish->warn, session->aim.batch, session->aim.centre};
@@ -71,6 +74,7 @@ void session_close(struct watch_session *session)
     night_log_close(&session->log);
     night_known_free(&session->known);
     night_seen_free(&session->seen);
+    night_stack_free(&session->stack);
     night_list_free(&session->before);
     memset(session, 0, sizeof *session);
 }
@@ -212,8 +216,41 @@ static void heed_change(struct watch_session *session)
     session->advice.has_batch = false;
 }
 
+/* A stack that cannot go on, or be written, is told of once. */
+static void tell_stack(struct watch_session *session, int code, const struct error *err)
+{
+    if (code && !session->stack_failing) {
+        session_complain(session, err);
+    }
+    session->stack_failing = code != 0;
+}
+
+static bool is_another(const struct aim_target *before, const struct aim_target *now)
+{
+    return strcmp(before->name, now->name) != 0 || before->shape.ra_deg != now->shape.ra_deg ||
+           before->shape.dec_deg != now->shape.dec_deg;
+}
+
+/* The frame is told by then, so that the stack does not delay what is to be done. */
+static void lay(struct watch_session *session, const struct night_frame *frame,
+                struct solved_frame *solved)
+{
+    struct error err = {0};
+    struct night_stack *stack = &session->stack;
+    if (stack->wish && is_another(&stack->target, &session->context.target)) {
+        night_stack_free(stack);
+        night_stack_open(stack, &session->wish->stack, session->engine, &session->context.target);
+    }
+    stack->emergence.cadence_s = session->advice.cadence_s;
+    tell_stack(session, night_stack_take(stack, frame, solved, &err), &err);
+    if (stack->news && session->listener->stack) {
+        session->listener->stack(session->listener->context, stack);
+    }
+    stack->news = false;
+}
+
 void session_take(struct watch_session *session, struct night_frame *frame,
-                  const struct solved_frame *solved)
+                  struct solved_frame *solved)
 {
     struct alert told[ALERTS_MOST];
     struct night_step step;
@@ -234,6 +271,7 @@ void session_take(struct watch_session *session, struct night_frame *frame,
     tell_standing(session, frame, solved, &step);
     tell_log(session, night_log_add(&session->log, frame, &err), &err);
     note_seen(session, frame);
+    lay(session, frame, solved);
     session->frames++;
     session->solved += frame->solved;
     session->mean_bytes += ((double)frame->bytes - session->mean_bytes) / (double)session->frames;
@@ -274,4 +312,10 @@ void session_tick(struct watch_session *session)
                                       .cadence_s = session->advice.cadence_s};
     int count = alerts_tick(told, &session->alerts, &sight);
     say(session, told, count, NULL, NULL, 0);
+}
+
+void session_write_stack(struct watch_session *session, bool last)
+{
+    struct error err = {0};
+    tell_stack(session, night_stack_write(&session->stack, stopwatch_s(), last, &err), &err);
 }

@@ -5,6 +5,7 @@
 
 #include "jobs/aim_answer.h"
 #include "jobs/job_control.h"
+#include "jobs/night_stack.h"
 #include "jobs/watch_advice.h"
 #include "jobs/watch_folder.h"
 #include "night/alerts.h"
@@ -19,6 +20,7 @@ struct watch_wish {
     int warn;        /* frames before a re-centring is due */
     double quiet_s;  /* without a frame, before that is an alert; 0: as the frames come */
     int threads;     /* 0: one a processor */
+    struct stack_wish stack;
 };
 
 /* All that a watch works with, borrowed. */
@@ -62,6 +64,8 @@ struct watch_listener {
     /* What comes next, after each frame and its alerts. answer is the move that will be due in that
      * many frames; NULL if it is not known. */
     void (*standing)(void *context, const struct watch_standing *standing);
+    /* The target in the stack was measured anew. */
+    void (*stack)(void *context, const struct night_stack *stack);
     /* What does not stop the watch: a log that cannot be written, a folder that is away. */
     void (*trouble)(void *context, const struct error *err);
     /* Asked before each frame is taken in: *change is what is wanted so far; true if it was
@@ -81,6 +85,7 @@ struct watch_session {
     struct night_log log;
     struct night_list before; /* what the log held at the start */
     struct night_known known; /* of these */
+    struct night_stack stack; /* takes nothing unless one is wanted */
     struct night_seen seen;   /* contents that were taken in during this run */
     struct watch_advice advice;
     struct alerts alerts;
@@ -88,7 +93,7 @@ struct watch_session {
     long frames, solved, told; /* of this run; told: loud alerts */
     double mean_bytes;
     double arrived_s; /* when the latest frame came, on stopwatch_s */
-    bool log_failing;
+    bool log_failing, stack_failing;
 };
 
 /* Opens the log, and goes through the frames that it holds, of which nothing is said again. All is
@@ -107,10 +112,18 @@ bool session_knows_unread(const struct watch_session *session, const char *path,
                           const struct night_file *file, enum error_cause cause);
 
 /* Takes in a new frame: to be called in the order of the frames, on one thread at a time. The
- * solution is NULL for a file that could not be read. Its line is safe on the disk after
- * session_sync. */
+ * solution is NULL for a file that could not be read; of one with planes these are changed. Its
+ * line is safe on the disk after session_sync. */
 void session_take(struct watch_session *session, struct night_frame *frame,
-                  const struct solved_frame *solved);
+                  struct solved_frame *solved);
+
+/* Lays the frames that the log held at the start into the stack, as far as their files are still
+ * there; tells the listener how many were lost. ERROR_MEMORY. */
+int session_restack(struct watch_session *session, const struct job_control *control,
+                    struct error *err);
+
+/* Writes the stack's files if they would be new; last: for the last time. */
+void session_write_stack(struct watch_session *session, bool last);
 
 /* Brings the lines of the log to the disk; failing is told once, and is no error. */
 void session_sync(struct watch_session *session);

@@ -27,6 +27,19 @@ static enum file_kind kind_of_text(const struct file_map *map)
     return rig_recognise((const char *)map->bytes, head) ? FILE_SETTINGS : FILE_OTHER;
 }
 
+/* Whether it is a stack that this project wrote, by a card of its header. */
+static bool is_own_fits(const struct file_map *map)
+{
+    enum { CARD = 80 };
+    size_t head = map->size < HEAD_BYTES ? map->size : HEAD_BYTES;
+    for (size_t at = 0; at + CARD <= head; at += CARD) {
+        if (memcmp(map->bytes + at, OWN_MARK_CARD, sizeof OWN_MARK_CARD - 1) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static enum file_kind kind_of(const struct file_map *map, const char *name)
 {
     if (own_mark_found(name)) {
@@ -38,6 +51,9 @@ static enum file_kind kind_of(const struct file_map *map, const char *name)
     const char *format = frame_format_of(map->bytes, map->size, name);
     if (!format) {
         return kind_of_text(map);
+    }
+    if (begins_with(map, "SIMPLE", 6) && is_own_fits(map)) {
+        return FILE_DRAWING;
     }
     bool header_alone = begins_with(map, "SIMPLE", 6) && !fits_copy_has_data(map->bytes, map->size);
     return strcmp(format, "FITS") != 0 ? FILE_PICTURE : header_alone ? FILE_OTHER : FILE_FITS;

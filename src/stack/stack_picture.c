@@ -11,12 +11,14 @@ enum { SCALES = 5, SORTED = 20000 };
 /* Where the sky comes to lie, 0..1, and from which share of the pixels on all is white. */
 static const float sky_shown = 0.1F;
 static const double white_share = 0.9995;
+static const float darkest = 1.5F; /* below the sky, in units of its noise */
 
 /* The stack while it becomes a picture. */
 struct developing {
     const struct stack *stack;
     int step, width, height; /* so many pixels of the sheet are one, both ways */
-    float *grey;             /* NaN: nothing */
+    float *grey;             /* NaN: nothing; from clean on what is shown, 0..1 */
+    float *tint[3];          /* red and blue less grey, and grey, all smooth; NULL: no colour */
     float black, soft, white;
 };
 
@@ -38,25 +40,6 @@ static float *shrink(const struct developing *d)
         }
     }
     return out;
-}
-
-/* Without noise, but for parts where nothing is. */
-static int clean(struct developing *d, struct error *err)
-{
-    size_t n = (size_t)d->width * (size_t)d->height;
-    float *work = large_alloc(n * sizeof *work);
-    if (!work) {
-        return error_memory(err);
-    }
-    for (size_t i = 0; i < n; i++) {
-        work[i] = d->grey[i] - d->grey[i] == 0 ? d->grey[i] : 0;
-    }
-    int code = starlet_clean(work, d->width, d->height, SCALES, err);
-    for (size_t i = 0; !code && i < n; i++) {
-        d->grey[i] = d->grey[i] - d->grey[i] == 0 ? work[i] : NAN;
-    }
-    free(work);
-    return code;
 }
 
 /* The scatter of single pixels before they are cleaned tells how bright the faintest is that can
@@ -86,33 +69,78 @@ static int settle(struct developing *d, struct error *err)
     return 0;
 }
 
-/* Brightness shown, 0..1. */
+/* Brightness shown: of the sky sky_shown, of the brightest about 1. */
 static float curve(const struct developing *d, float value)
 {
     float top = asinhf((d->white - d->black) / d->soft);
-    float shown = sky_shown + (1 - sky_shown) * asinhf((value - d->black) / d->soft) / top;
-    return shown > 0 ? shown < 1 ? shown : 1 : 0;
+    float above = (value - d->black) / d->soft; /* a star's dips are no darker than noise is */
+    float shown = sky_shown + (1 - sky_shown) * asinhf(above > -darkest ? above : -darkest) / top;
+    return shown;
 }
 
-/* The mean tint over a square of the tints' sheet, so that noise has no colour. */
-static void find_tint(float tint[2], const struct developing *d, int x, int y)
+/* The curve first, then without noise, so that bright stars leave no dark rings. */
+static int clean(struct developing *d, struct error *err)
+{
+    size_t n = (size_t)d->width * (size_t)d->height;
+    float *work = large_alloc(n * sizeof *work);
+    if (!work) {
+        return error_memory(err);
+    }
+    for (size_t i = 0; i < n; i++) {
+        work[i] = curve(d, d->grey[i] - d->grey[i] == 0 ? d->grey[i] : d->black);
+    }
+    int code = starlet_clean(work, d->width, d->height, SCALES, err);
+    for (size_t i = 0; !code && i < n; i++) {
+        d->grey[i] = d->grey[i] - d->grey[i] == 0 ? work[i] : NAN;
+    }
+    free(work);
+    return code;
+}
+
+/* The tints and the grey that they belong to, smoothed alike, so that noise has no colour. */
+static int find_tints(struct developing *d, struct error *err)
 {
     const struct stack *stack = d->stack;
-    const int reach = 2;
-    int cx = (int)((x + 0.5) * d->step / 2), cy = (int)((y + 0.5) * d->step / 2);
-    float sum[2] = {0, 0}, weight = 0;
-    for (int j = cy - reach; j <= cy + reach; j++) {
-        for (int i = cx - reach; i <= cx + reach; i++) {
-            if (i >= 0 && j >= 0 && i < stack->tint_width && j < stack->tint_height) {
-                size_t at = (size_t)j * (size_t)stack->tint_width + (size_t)i;
-                sum[0] += stack->red[at] * stack->tint_weight[at];
-                sum[1] += stack->blue[at] * stack->tint_weight[at];
-                weight += stack->tint_weight[at];
-            }
+    int width = stack->tint_width, height = stack->tint_height, code = 0;
+    size_t n = (size_t)width * (size_t)height;
+    for (int c = 0; c < 3; c++) {
+        d->tint[c] = large_alloc(n * sizeof *d->tint[c]);
+        if (!d->tint[c]) {
+            return error_memory(err);
         }
     }
-    tint[0] = weight > 0 ? sum[0] / weight : 0;
-    tint[1] = weight > 0 ? sum[1] / weight : 0;
+    for (size_t i = 0; i < n; i++) {
+        int x = 2 * (int)(i % (size_t)width), y = 2 * (int)(i / (size_t)width);
+        float grey = (stack_value(stack, x, y) + stack_value(stack, x + 1, y) +
+                      stack_value(stack, x, y + 1) + stack_value(stack, x + 1, y + 1)) /
+                     4;
+        d->tint[0][i] = stack->red[i];
+        d->tint[1][i] = stack->blue[i];
+        d->tint[2][i] = grey - grey == 0 ? grey - d->black : 0;
+    }
+    for (int c = 0; !code && c < 3; c++) {
+        code = starlet_smooth(d->tint[c], width, height, 1, err);
+        code = code ? code : starlet_smooth(d->tint[c], width, height, 2, err);
+    }
+    return code;
+}
+
+/* Red and blue as shares of the grey there, as far as that is sure. */
+static void find_shares(float share[2], const struct developing *d, int x, int y)
+{
+    const struct stack *stack = d->stack;
+    int i = (int)((x + 0.5) * d->step / 2), j = (int)((y + 0.5) * d->step / 2);
+    share[0] = share[1] = 0;
+    if (!d->tint[0] || i >= stack->tint_width || j >= stack->tint_height) {
+        return;
+    }
+    size_t at = (size_t)j * (size_t)stack->tint_width + (size_t)i;
+    float grey = d->tint[2][at];
+    if (grey > 0) {
+        float sure = grey / (grey + d->soft), all = sure / grey;
+        share[0] = d->tint[0][at] * all;
+        share[1] = d->tint[1][at] * all;
+    }
 }
 
 static unsigned char to_byte(float shown)
@@ -120,24 +148,24 @@ static unsigned char to_byte(float shown)
     return (unsigned char)(shown > 0 ? shown < 1 ? shown * 255 + 0.5F : 255 : 0);
 }
 
-/* Colours keep their proportions to the light above the sky, as far as that is sure. */
+static float within(float value, float most)
+{
+    return value > most ? most : value < -most ? -most : value;
+}
+
+/* Colours keep their proportions to the light above the sky, within bounds. */
 static void show_pixel(unsigned char rgb[3], const struct developing *d, int x, int y)
 {
-    float grey = d->grey[(size_t)y * (size_t)d->width + (size_t)x], tint[2] = {0, 0};
-    if (!(grey - grey == 0)) {
+    const float most = 0.6F;
+    float shown = d->grey[(size_t)y * (size_t)d->width + (size_t)x], share[2];
+    if (!(shown - shown == 0)) {
         return;
     }
-    float shown = curve(d, grey), above = grey - d->black;
-    float sure = above > 0 ? above / (above + 2 * d->soft) : 0;
-    if (d->stack->red && sure > 0) {
-        find_tint(tint, d, x, y);
-    }
-    float scale = above > 0 ? sure / above : 0;
-    float red = tint[0] * scale, blue = tint[1] * scale, green = -(red + blue) / 2;
-    const float part[3] = {red, green, blue};
+    find_shares(share, d, x, y);
+    float red = within(share[0], most), blue = within(share[1], most);
+    const float part[3] = {red, -(red + blue) / 2, blue};
     for (int c = 0; c < 3; c++) {
-        float share = 1 + (part[c] > 1 ? 1 : part[c] < -0.8F ? -0.8F : part[c]);
-        rgb[c] = to_byte(sky_shown + (shown - sky_shown) * share);
+        rgb[c] = to_byte(sky_shown + (shown - sky_shown) * (1 + (shown > sky_shown ? part[c] : 0)));
     }
 }
 
@@ -150,7 +178,7 @@ static void show(struct picture *out, const struct developing *d, bool red)
             if (!red) {
                 show_pixel(rgb, d, x, y);
             } else if (d->grey[at] - d->grey[at] == 0) {
-                rgb[0] = to_byte(curve(d, d->grey[at]));
+                rgb[0] = to_byte(d->grey[at]);
             }
         }
     }
@@ -171,11 +199,15 @@ int stack_picture(struct picture *out, const struct stack *stack, const struct s
     out->rgb = calloc(3 * (size_t)d.width, (size_t)d.height);
     d.grey = shrink(&d);
     int code = out->rgb && d.grey ? settle(&d, err) : error_memory(err);
+    code = code || look->red || !stack->red ? code : find_tints(&d, err);
     code = code ? code : clean(&d, err);
     if (!code) {
         show(out, &d, look->red);
     }
     free(d.grey);
+    for (int c = 0; c < 3; c++) {
+        free(d.tint[c]);
+    }
     if (code) {
         free(out->rgb);
         *out = (struct picture){0};

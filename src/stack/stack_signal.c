@@ -3,93 +3,163 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
-/* What is farther off than so many times the scatter is a star, not part of a level. */
+/* Of the sky around, what is farther off than so many times the scatter is no sky. */
 static const double clip = 3;
-enum { ROUNDS = 5, LEAST_PIXELS = 64, LEAST_CELLS = 16, SORTED = 4096 };
+/* Squares of 4 x 4 pixels that rise by so many times their noise above those around hold stars. */
+static const float star_rise = 4;
+enum { ROUNDS = 5, LEAST_SQUARES = 8, LEAST_CELLS = 16, RING_MOST = 24, HALF_FULL = 8 };
 /* Cells where fewer frames were than this share of the usual tell less of the noise. */
 static const double least_share = 0.3;
 
-/* The level of a region of the sheet. */
-struct level {
-    double mean;
-    double weight; /* mean weight of its pixels */
-    long pixels;
+/* Means of squares as large as the region's. */
+struct squares {
+    float *mean, *weight, *spare; /* mean NaN: too few pixels */
+    int columns, rows;
 };
 
-struct sums {
-    double sum, squares, weight;
-    long pixels;
-};
-
-static void add_up(struct sums *sums, const struct stack *stack, int region, double low,
-                   double high)
+static void squares_free(struct squares *s)
 {
-    int width = stack->place.width;
-    *sums = (struct sums){0};
-    for (int y = 0; y < stack->place.height; y++) {
-        const unsigned char *at =
-            stack->region + (size_t)(y / STACK_REGION) * (size_t)stack->region_columns;
-        const struct stack_pixel *row = stack->pixel + (size_t)y * (size_t)width;
-        for (int x = 0; x < width; x++) {
-            double v = (double)row[x].mean;
-            if (at[x / STACK_REGION] == region && row[x].weight > 0 && v >= low && v <= high) {
-                sums->sum += v;
-                sums->squares += v * v;
-                sums->weight += (double)row[x].weight;
-                sums->pixels++;
+    free(s->mean);
+    free(s->weight);
+    free(s->spare);
+}
+
+static void fill_square(struct squares *s, const struct stack *stack, int i, int j)
+{
+    float sum = 0, weight = 0;
+    int pixels = 0;
+    for (int y = j * STACK_REGION; y < (j + 1) * STACK_REGION && y < stack->place.height; y++) {
+        const struct stack_pixel *row = stack->pixel + (size_t)y * (size_t)stack->place.width;
+        for (int x = i * STACK_REGION; x < (i + 1) * STACK_REGION && x < stack->place.width; x++) {
+            if (row[x].weight > 0) {
+                sum += row[x].mean;
+                weight += row[x].weight;
+                pixels++;
+            }
+        }
+    }
+    size_t at = (size_t)j * (size_t)s->columns + (size_t)i;
+    s->mean[at] = pixels >= HALF_FULL ? sum / (float)pixels : NAN;
+    s->weight[at] = weight;
+}
+
+static bool squares_make(struct squares *s, const struct stack *stack)
+{
+    size_t n = (size_t)stack->region_columns * (size_t)stack->region_rows;
+    s->columns = stack->region_columns;
+    s->rows = stack->region_rows;
+    s->mean = malloc(n * sizeof *s->mean);
+    s->weight = malloc(n * sizeof *s->weight);
+    s->spare = malloc(n * sizeof *s->spare);
+    bool good = s->mean && s->weight && s->spare;
+    for (int j = 0; good && j < s->rows; j++) {
+        for (int i = 0; i < s->columns; i++) {
+            fill_square(s, stack, i, j);
+        }
+    }
+    return good;
+}
+
+/* Median of the squares so far off, in a square ring; NaN: hardly any is known. */
+static float find_ring(const struct squares *s, int i, int j, int off)
+{
+    double ring[RING_MOST];
+    int n = 0, all = 8 * off;
+    for (int k = 0; k < all; k++) {
+        int side = k / (2 * off), along = k % (2 * off) - off;
+        int dx = side == 0 ? along : side == 1 ? off : side == 2 ? -along : -off;
+        int dy = side == 0 ? -off : side == 1 ? along : side == 2 ? off : -along;
+        int x = i + dx, y = j + dy;
+        float v = x >= 0 && y >= 0 && x < s->columns && y < s->rows
+                      ? s->spare[(size_t)y * (size_t)s->columns + (size_t)x]
+                      : NAN;
+        if (v - v == 0) {
+            ring[n++] = (double)v;
+        }
+    }
+    return 2 * n > all ? (float)median_of(ring, n) : NAN;
+}
+
+/* Squares of a region with stars become as what is around them. Within the target, where a star
+ * rises by no more than what is there rises above the sky, it may as well be a knot of that. unit:
+ * noise of a pixel of weight 1; sky: NaN: of no matter. */
+static void take_stars_off(struct squares *s, const struct stack *stack, int region, double unit,
+                           double sky)
+{
+    const int off = 2;
+    memcpy(s->spare, s->mean, (size_t)s->columns * (size_t)s->rows * sizeof *s->mean);
+    for (int j = 0; j < s->rows; j++) {
+        for (int i = 0; i < s->columns; i++) {
+            size_t at = (size_t)j * (size_t)s->columns + (size_t)i;
+            if (stack->region[at] != region) {
+                continue;
+            }
+            float noise = (float)unit / sqrtf(s->weight[at]), around = find_ring(s, i, j, off);
+            float rise = s->mean[at] - around;
+            if (rise > star_rise * noise && !(rise <= around - (float)sky)) {
+                s->mean[at] = around;
             }
         }
     }
 }
 
-/* Median and scatter of some of the pixels. False: there are hardly any. */
-static bool look(double *middle, double *scatter, const struct stack *stack, int region,
-                 double *sorted)
+/* The level of a region of the sheet. */
+struct level {
+    double mean;
+    double weight; /* mean weight of its pixels */
+    double pixels;
+};
+
+struct sums {
+    double sum, squares, weight;
+    long count;
+};
+
+static void add_up(struct sums *sums, const struct squares *s, const struct stack *stack,
+                   int region, double low, double high)
 {
-    size_t n = (size_t)stack->place.width * (size_t)stack->place.height, seen = 0;
-    struct sums all;
-    int count = 0;
-    add_up(&all, stack, region, -(double)INFINITY, (double)INFINITY);
-    size_t step = (size_t)all.pixels / SORTED + 1;
-    for (size_t i = 0; i < n && count < SORTED; i++) {
-        size_t x = i % (size_t)stack->place.width, y = i / (size_t)stack->place.width;
-        bool inside =
-            stack->region[y / STACK_REGION * (size_t)stack->region_columns + x / STACK_REGION] ==
-            region;
-        if (inside && stack->pixel[i].weight > 0 && seen++ % step == 0) {
-            sorted[count++] = (double)stack->pixel[i].mean;
+    *sums = (struct sums){0};
+    for (size_t i = 0; i < (size_t)s->columns * (size_t)s->rows; i++) {
+        double v = (double)s->mean[i];
+        if (stack->region[i] == region && v >= low && v <= high) {
+            sums->sum += v;
+            sums->squares += v * v;
+            sums->weight += (double)s->weight[i];
+            sums->count++;
         }
     }
-    if (all.pixels < LEAST_PIXELS) {
-        return false;
+}
+
+/* The mean; of the sky what is beyond clip times the scatter is left out, again and again. */
+static bool find_level(struct level *level, const struct squares *s, const struct stack *stack,
+                       int region)
+{
+    const double pixels = STACK_REGION * STACK_REGION;
+    double low = -(double)INFINITY, high = INFINITY;
+    struct sums sums = {0};
+    for (int round = 0; round < (region == REGION_AROUND ? ROUNDS : 1); round++) {
+        add_up(&sums, s, stack, region, low, high);
+        if (sums.count < LEAST_SQUARES) {
+            return false;
+        }
+        double mean = sums.sum / (double)sums.count;
+        double scatter = sqrt(fmax(0, sums.squares / (double)sums.count - mean * mean));
+        low = mean - clip * scatter;
+        high = mean + clip * scatter;
     }
-    *middle = median_of(sorted, count);
-    for (int i = 0; i < count; i++) {
-        sorted[i] = fabs(sorted[i] - *middle);
-    }
-    *scatter = 1.4826 * median_of(sorted, count);
+    *level =
+        (struct level){sums.sum / (double)sums.count, sums.weight / ((double)sums.count * pixels),
+                       (double)sums.count * pixels};
     return true;
 }
 
-/* The mean without stars: what is beyond clip times the scatter is left out, again and again. */
-static bool find_level(struct level *level, const struct stack *stack, int region, double *sorted)
+/* Mean weight of a pixel of the target; 0: it is not on the frames. */
+static double usual_weight(const struct squares *s, const struct stack *stack)
 {
-    double middle, scatter;
-    struct sums s = {0};
-    if (!look(&middle, &scatter, stack, region, sorted)) {
-        return false;
-    }
-    for (int round = 0; round < ROUNDS; round++) {
-        add_up(&s, stack, region, middle - clip * scatter, middle + clip * scatter);
-        if (s.pixels < LEAST_PIXELS) {
-            return false;
-        }
-        middle = s.sum / (double)s.pixels;
-        scatter = sqrt(fmax(0, s.squares / (double)s.pixels - middle * middle));
-    }
-    *level = (struct level){middle, s.weight / (double)s.pixels, s.pixels};
-    return true;
+    struct level target;
+    return find_level(&target, s, stack, REGION_TARGET) ? target.weight : 0;
 }
 
 /* How a cell's two halves differ, or its mean, in units of the noise of a pixel of weight 1. */
@@ -153,29 +223,29 @@ static double surface_share(const struct stack *stack, double weight)
     return 2 * SKY_SURFACE_TERMS / (weight * pixels);
 }
 
-static const char *measure(struct stack_signal *signal, const struct stack *stack, double *sorted)
+static const char *measure(struct stack_signal *signal, const struct stack *stack,
+                           struct squares *squares)
 {
     struct level target, around;
     int cells;
-    if (!stack->has_target_area) {
-        return "the target has no outline: it is a point";
-    }
-    if (!find_level(&target, stack, REGION_TARGET, sorted)) {
-        return "too little of the target's outline is in the frames";
-    }
-    if (!find_level(&around, stack, REGION_AROUND, sorted)) {
-        return "the frames show too little sky around the target's outline";
-    }
-    double unit = find_noise(&cells, stack, target.weight);
+    double unit = find_noise(&cells, stack, usual_weight(squares, stack));
     double per_pixel = stack->place.scale_arcsec / stack->pixel_arcsec;
     if (!(unit > 0)) {
         return "the frames are too small to measure their noise";
     }
+    take_stars_off(squares, stack, REGION_AROUND, unit, NAN);
+    if (!find_level(&around, squares, stack, REGION_AROUND)) {
+        return "the frames show too little sky around the target's outline";
+    }
+    take_stars_off(squares, stack, REGION_TARGET, unit, around.mean);
+    if (!find_level(&target, squares, stack, REGION_TARGET)) {
+        return "too little of the target's outline is in the frames";
+    }
     signal->level = target.mean - around.mean;
     signal->noise = unit * per_pixel / sqrt(target.weight);
-    signal->level_error = unit * sqrt(1 / (target.weight * (double)target.pixels) +
-                                      1 / (around.weight * (double)around.pixels) +
-                                      surface_share(stack, target.weight));
+    signal->level_error =
+        unit * sqrt(1 / (target.weight * target.pixels) + 1 / (around.weight * around.pixels) +
+                    surface_share(stack, target.weight));
     signal->once = signal->level / signal->noise;
     signal->once_error =
         hypot(signal->level_error / signal->noise, signal->once / sqrt(2.0 * cells));
@@ -184,11 +254,17 @@ static const char *measure(struct stack_signal *signal, const struct stack *stac
 
 void stack_signal(struct stack_signal *signal, const struct stack *stack)
 {
-    double *sorted = malloc(SORTED * sizeof *sorted);
+    struct squares squares = {0};
     *signal = (struct stack_signal){0};
-    signal->unknown = !stack->frames ? "no frame is in the stack"
-                      : sorted       ? measure(signal, stack, sorted)
-                                     : "out of memory";
+    if (!stack->frames) {
+        signal->unknown = "no frame is in the stack";
+    } else if (!stack->has_target_area) {
+        signal->unknown = "the target has no outline: it is a point";
+    } else if (!squares_make(&squares, stack)) {
+        signal->unknown = "out of memory";
+    } else {
+        signal->unknown = measure(signal, stack, &squares);
+    }
     signal->known = !signal->unknown;
-    free(sorted);
+    squares_free(&squares);
 }

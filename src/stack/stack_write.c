@@ -2,6 +2,7 @@
 
 #include "draw/write_jpeg.h"
 #include "draw/write_png.h"
+#include "image/own_mark.h"
 #include "sky/wcs_fits.h"
 #include "stack/stack_parts.h"
 
@@ -76,8 +77,7 @@ static int write_header(FILE *stream, const struct stack *stack, bool colour, st
     if (colour) {
         put_number(stream, &cards, "NAXIS3", 3, 0, "red, green, blue");
     }
-    put_card(stream, &cards,
-             "GLIMPSE =                    T / by Alidade, while the night went on: no real stack");
+    put_card(stream, &cards, OWN_MARK_CARD ", while the night went on: no real stack");
     put_number(stream, &cards, "NCOMBINE", stack->frames, 0, "frames");
     put_number(stream, &cards, "EXPTIME", stack->exposure_s, 3, "[s] of all of them");
     fwrite(wcs, CARD, (size_t)count, stream);

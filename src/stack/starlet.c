@@ -8,7 +8,8 @@
 #include <string.h>
 
 enum { SORTED = 20000 };
-static const float significance = 3;
+/* Details whose mean square is so many times that of noise begin to count. */
+static const float significance = 2;
 
 /* A place beyond an edge is as one within it, as in a mirror. */
 static int mirror(int i, int n)
@@ -55,41 +56,85 @@ static float find_noise(const float *fine, const float *coarse, size_t n, double
     return (float)(1.4826 * median_of(sorted, count));
 }
 
-/* Adds to kept what counts of the details between two pictures. */
-static void keep(float *kept, const float *fine, const float *coarse, size_t n, float noise)
+static void smooth(float *restrict out, const float *restrict in, float *spare, int width,
+                   int height, int apart)
 {
-    float least = significance * significance * noise * noise;
-    for (size_t i = 0; i < n; i++) {
-        float d = fine[i] - coarse[i];
-        kept[i] += d * d > 0 ? d * (d * d / (d * d + least)) : 0;
+    smooth_rows(out, in, width, height, apart);
+    for (int y = 0; y < height; y++) {
+        smooth_columns(out + (size_t)y * (size_t)width, spare, width, apart);
     }
+}
+
+int starlet_smooth(float *value, int width, int height, int apart, struct error *err)
+{
+    size_t n = (size_t)width * (size_t)height;
+    float *out = large_alloc(n * sizeof *out), *spare = malloc((size_t)width * sizeof *spare);
+    int code = out && spare ? 0 : error_memory(err);
+    if (!code) {
+        smooth(out, value, spare, width, height, apart);
+        memcpy(value, out, n * sizeof *value);
+    }
+    free(out);
+    free(spare);
+    return code;
+}
+
+/* Rooms of the size of the picture, and of a row. */
+struct cleaning {
+    float *kept, *coarse, *square, *energy, *row;
+    double *sorted;
+};
+
+/* Adds to kept what counts of the details of one size, and leaves the coarse picture in value. */
+static void clean_scale(struct cleaning *c, float *value, int width, int height, int apart)
+{
+    size_t n = (size_t)width * (size_t)height;
+    smooth(c->coarse, value, c->row, width, height, apart);
+    float noise = find_noise(value, c->coarse, n, c->sorted);
+    float least = significance * noise * noise;
+    for (size_t i = 0; i < n; i++) {
+        c->square[i] = (value[i] - c->coarse[i]) * (value[i] - c->coarse[i]);
+    }
+    smooth(c->energy, c->square, c->row, width, height, apart);
+    for (size_t i = 0; i < n; i++) {
+        float detail = value[i] - c->coarse[i];
+        c->kept[i] += c->energy[i] > least ? detail * (1 - least / c->energy[i]) : 0;
+        value[i] = c->coarse[i];
+    }
+}
+
+static int make_room(struct cleaning *c, size_t n, size_t width, struct error *err)
+{
+    c->kept = large_alloc(n * sizeof *c->kept);
+    c->coarse = large_alloc(n * sizeof *c->coarse);
+    c->square = large_alloc(n * sizeof *c->square);
+    c->energy = large_alloc(n * sizeof *c->energy);
+    c->row = malloc(width * sizeof *c->row);
+    c->sorted = malloc(SORTED * sizeof *c->sorted);
+    for (size_t i = 0; c->kept && i < n; i++) {
+        c->kept[i] = 0;
+    }
+    return c->kept && c->coarse && c->square && c->energy && c->row && c->sorted
+               ? 0
+               : error_memory(err);
 }
 
 int starlet_clean(float *value, int width, int height, int scales, struct error *err)
 {
     size_t n = (size_t)width * (size_t)height;
-    float *kept = large_alloc(n * sizeof *kept), *coarse = large_alloc(n * sizeof *coarse);
-    float *spare = malloc((size_t)width * sizeof *spare);
-    double *sorted = malloc(SORTED * sizeof *sorted);
-    int code = kept && coarse && spare && sorted ? 0 : error_memory(err);
-    for (size_t i = 0; !code && i < n; i++) {
-        kept[i] = 0;
-    }
+    struct cleaning c = {0};
+    int code = make_room(&c, n, (size_t)width, err);
     for (int scale = 0; !code && scale < scales; scale++) {
-        int apart = 1 << scale;
-        smooth_rows(coarse, value, width, height, apart);
-        for (int y = 0; y < height; y++) {
-            smooth_columns(coarse + (size_t)y * (size_t)width, spare, width, apart);
-        }
-        keep(kept, value, coarse, n, find_noise(value, coarse, n, sorted));
-        memcpy(value, coarse, n * sizeof *value);
+        clean_scale(&c, value, width, height, 1 << scale);
     }
     for (size_t i = 0; !code && i < n; i++) {
-        value[i] += kept[i];
+        value[i] += c.kept[i];
     }
-    free(kept);
-    free(coarse);
-    free(spare);
-    free(sorted);
+    free(c.kept);
+    free(c.coarse);
+    free(c.square);
+    free(c.energy);
+    free(c.row);
+    free(c.sorted);
     return code;
 }
