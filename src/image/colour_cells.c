@@ -68,7 +68,10 @@ static void end_row(struct colour_cells *cells)
 
 static void sum_cells(float *restrict sum, const float *restrict line, int columns, int cell)
 {
-    for (int i = 0; i < columns; i++) {
+    for (int i = 0; cell == 4 && i < columns; i++) { /* of most frames */
+        sum[i] += line[4 * i] + line[4 * i + 1] + line[4 * i + 2] + line[4 * i + 3];
+    }
+    for (int i = 0; cell != 4 && i < columns; i++) {
         float all = 0;
         for (int k = 0; k < cell; k++) {
             all += line[(size_t)i * (size_t)cell + (size_t)k];

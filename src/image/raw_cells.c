@@ -198,8 +198,55 @@ static void cell_colours(float out[3], const struct raw_cells *cells, int x0, in
     }
 }
 
+/* Where in a cell of 2 x 2 the colours are: values and black levels of red, blue, and green twice.
+ */
+struct bayer_cell {
+    const unsigned short *value[4];
+    const float *black[4];
+};
+
+/* False if it is not such a cell. */
+static bool find_bayer(struct bayer_cell *cell, const struct raw_cells *cells, int y)
+{
+    static const int places[3][2] = {{0, 0}, {2, 3}, {1, 1}};
+    int count[3] = {0};
+    if (cells->channels != 1 || cells->cell != 2 || y + 1 >= cells->height) {
+        return false;
+    }
+    for (int k = 0; k < 4; k++) {
+        int c = cells->colour[(y + k / 2) % RAW_PATTERN][k % 2];
+        if (count[c] > (c == 1)) {
+            return false;
+        }
+        int place = places[c][count[c]++];
+        cell->value[place] = row_values(cells, y + k / 2) + k % 2;
+        cell->black[place] = row_black(cells, y + k / 2) + k % 2;
+    }
+    return count[0] == 1 && count[1] == 2 && count[2] == 1;
+}
+
+/* The same numbers as cell_colours finds, for nearly all cameras and much faster. */
+static void bayer_row(float *const line[3], const struct bayer_cell *cell,
+                      const struct raw_cells *cells)
+{
+    float *restrict red = line[0], *restrict green = line[1], *restrict blue = line[2];
+    const float *balance = cells->balance;
+    for (int x = 0; x + 1 < cells->width; x += 2) {
+        float first = (float)cell->value[2][x] - cell->black[2][x];
+        float second = (float)cell->value[3][x] - cell->black[3][x];
+        red[x] = red[x + 1] = ((float)cell->value[0][x] - cell->black[0][x]) * balance[0];
+        green[x] = green[x + 1] = (first + second) / 2 * balance[1];
+        blue[x] = blue[x + 1] = ((float)cell->value[1][x] - cell->black[1][x]) * balance[2];
+    }
+}
+
 void raw_cells_colours(float *const line[3], const struct raw_cells *cells, int y)
 {
+    struct bayer_cell bayer;
+    if (cells->width % 2 == 0 && find_bayer(&bayer, cells, y)) {
+        bayer_row(line, &bayer, cells);
+        return;
+    }
     const unsigned short *value = row_values(cells, y);
     const float *black = row_black(cells, y);
     for (int x = 0; x < cells->width; x += cells->cell) {

@@ -255,13 +255,15 @@ static void take_luminance(struct raw_reader *r)
     }
 }
 
+/* One row of the mosaic's cells stands for those that are summed with it: colours are for looking
+ * at, and the others would take as long again. */
 static void take_colours(struct raw_reader *r)
 {
     const float *const colour[3] = {r->colour[0], r->colour[1], r->colour[2]};
-    int cell = r->cells.cell, height = r->cells.height;
-    for (int y = 0; y < height; y += cell) {
+    int height = r->cells.height, step = r->tints.cell - r->tints.cell % r->cells.cell;
+    for (int y = 0; y < height; y += step) {
         raw_cells_colours(r->colour, &r->cells, y);
-        colour_cells_add(&r->tints, colour, height - y < cell ? height - y : cell);
+        colour_cells_add(&r->tints, colour, height - y < step ? height - y : step);
     }
 }
 

@@ -13,9 +13,9 @@
 static const double room = 1.3;
 
 /* The largest size of so many pixels in all, in the proportions of width and height. */
-static void limit_size(struct stack_place *place, double width, double height)
+static void limit_size(struct stack_place *place, double width, double height, double pixels)
 {
-    double shrink = fmin(1, sqrt(STACK_MOST_PIXELS / (width * height)));
+    double shrink = fmin(1, sqrt(pixels / (width * height)));
     place->width = (int)fmax(1, floor(width * shrink));
     place->height = (int)fmax(1, floor(height * shrink));
 }
@@ -25,9 +25,11 @@ void stack_place_for(struct stack_place *place, const struct sky_ellipse *target
 {
     double scale = wcs_scale_arcsec(wcs), needed = 2 * room * ellipse_reach_deg(target) * 3600;
     *place = (struct stack_place){.target = *target, .up_angle_deg = wcs_up_angle_deg(wcs)};
-    for (int step = bin; step < 64 * bin; step += bin) {
+    for (int i = 0; i < 128; i++) {
+        int step = (1 + i / 2) * bin;
         place->scale_arcsec = scale * step;
-        limit_size(place, (double)wcs->width / step, (double)wcs->height / step);
+        limit_size(place, (double)wcs->width / step, (double)wcs->height / step,
+                   i % 2 ? STACK_MOST_PIXELS : STACK_USUAL_PIXELS);
         double shorter = fmin(place->width, place->height) * place->scale_arcsec;
         bool whole = place->width >= wcs->width / step && place->height >= wcs->height / step;
         if (whole || shorter >= needed) {

@@ -18,7 +18,8 @@
 
 #include <stdbool.h>
 
-enum { STACK_MOST_PIXELS = 4000000 };
+/* More than usual only where the target would not fit. */
+enum { STACK_USUAL_PIXELS = 2400000, STACK_MOST_PIXELS = 4000000 };
 
 /* Where the sheet lies. */
 struct stack_place {
@@ -73,8 +74,8 @@ void stack_free(struct stack *stack);
 /* All borrowed. */
 struct stack_frame {
     const struct plane *plane;
-    const struct colours *colours; /* NULL or without values: grey */
-    const struct wcs *wcs;         /* of the picture, not the plane */
+    struct colours *colours; /* their values are changed; NULL or without values: grey */
+    const struct wcs *wcs;   /* of the picture, not the plane */
     /* Light that a star leaves in it, as a share of what it leaves in the first frame: values are
      * divided by it; 0: not known, as 1. */
     double light;

@@ -8,7 +8,7 @@
 
 /* Cells of the mesh on which the sky's level is found; of larger planes not all pixels are looked
  * at, but so many. */
-enum { MESH_MOST = 64, MESH_LEAST = 16, MESH_PARTS = 20, LOOKS = 400000 };
+enum { MESH_MOST = 64, MESH_LEAST = 16, MESH_PARTS = 20, LOOKS = 400000, TINT_LOOKS = 150000 };
 /* The outline so many times as large is kept out of the sky's level. */
 static const double left_out_times = 1.3;
 
@@ -19,13 +19,16 @@ struct node {
     float at[NODE_NUMBERS];
 };
 
+/* Of so many cells every other row is enough to know the noise by. */
+enum { MANY_CELLS = 4000 };
+
 /* A frame on its way to the sheet. */
 struct laying {
     struct stack *stack;
     const struct stack_frame *frame;
     struct stack_sheet sheet[SHEETS];
     struct sky_surface sky[SHEETS];
-    float *own[SHEETS]; /* values that were made for it */
+    float *own; /* a plane that was made for it */
     struct node *node;
     int columns, rows; /* of nodes */
     bool tinted;
@@ -60,40 +63,35 @@ static int take_plane(struct laying *l, struct error *err)
     double ratio = l->stack->place.scale_arcsec / (wcs_scale_arcsec(l->frame->wcs) * plane->bin);
     int step = (int)fmax(1, floor(ratio + 0.3));
     step = step < plane->width / 8 && step < plane->height / 8 ? step : 1;
-    l->own[LUMINANCE] = step > 1 ? shrink(plane, step) : NULL;
-    if (step > 1 && !l->own[LUMINANCE]) {
+    l->own = step > 1 ? shrink(plane, step) : NULL;
+    if (step > 1 && !l->own) {
         return error_memory(err);
     }
     l->sheet[LUMINANCE] =
-        (struct stack_sheet){step > 1 ? l->own[LUMINANCE] : plane->value, plane->width / step,
+        (struct stack_sheet){step > 1 ? l->own : plane->value, plane->width / step,
                              plane->height / step, plane->bin * step, &l->sky[LUMINANCE]};
     return 0;
 }
 
-/* Red and blue less the luminance. */
-static int take_tints(struct laying *l, struct error *err)
+/* Red and blue less the luminance, which takes the place of green. */
+static void take_tints(struct laying *l)
 {
-    const struct colours *colours = l->frame->colours;
+    struct colours *colours = l->frame->colours;
     size_t n = colours ? (size_t)colours->width * (size_t)colours->height : 0;
     if (!colours || !colours->value[0]) {
-        return 0;
+        return;
     }
-    const float *red = colours->value[0], *green = colours->value[1], *blue = colours->value[2];
+    float *red = colours->value[0], *green = colours->value[1], *blue = colours->value[2];
     for (int s = RED; s <= BLUE; s++) {
-        l->own[s] = large_alloc(n * sizeof *l->own[s]);
-        if (!l->own[s]) {
-            return error_memory(err);
-        }
-        l->sheet[s] = (struct stack_sheet){l->own[s], colours->width, colours->height, colours->bin,
-                                           &l->sky[s]};
+        l->sheet[s] = (struct stack_sheet){s == RED ? red : blue, colours->width, colours->height,
+                                           colours->bin, &l->sky[s]};
     }
     for (size_t i = 0; i < n; i++) {
-        float grey = (red[i] + 2 * green[i] + blue[i]) / 4;
-        l->own[RED][i] = red[i] - grey;
-        l->own[BLUE][i] = blue[i] - grey;
+        green[i] = (red[i] + 2 * green[i] + blue[i]) / 4;
+        red[i] -= green[i];
+        blue[i] -= green[i];
     }
     l->tinted = true;
-    return 0;
 }
 
 /* Nodes of the mesh that the target, with its surroundings, covers. */
@@ -121,10 +119,10 @@ static int find_sky(struct laying *l, int s, double *noise, struct error *err)
 {
     const struct stack_sheet *sheet = &l->sheet[s];
     struct background mesh = {0};
-    int step = (int)sqrt((double)sheet->width * sheet->height / LOOKS);
-    int code =
-        background_measure(&mesh, NULL, sheet->value, sheet->width, sheet->height,
-                           choose_mesh(sheet), step > 1 ? step : 1, l->frame->threads, err);
+    int looks = s == LUMINANCE ? LOOKS : TINT_LOOKS;
+    int step = (int)ceil(sqrt((double)sheet->width * sheet->height / looks));
+    int code = background_measure(&mesh, NULL, sheet->value, sheet->width, sheet->height,
+                                  choose_mesh(sheet), step, l->frame->threads, err);
     if (code) {
         return code;
     }
@@ -177,14 +175,20 @@ static void between_nodes(float *out, const struct laying *l, int number, float 
 {
     int j = (int)(y / STACK_BAND);
     float down = y / STACK_BAND - (float)j;
-    for (int i = 0; i < count; i++) {
+    for (int i = 0; i < count;) {
         float u = (first + step * (float)i) / STACK_BAND;
-        int column = (int)u;
+        int column = (int)u, piece = (int)(STACK_BAND / step);
+        int end = i + piece < count ? i + piece : count;
         const struct node *a = l->node + (size_t)j * (size_t)l->columns + (size_t)column;
         const struct node *b = a + l->columns;
         float left = a[0].at[number] + down * (b[0].at[number] - a[0].at[number]);
         float right = a[1].at[number] + down * (b[1].at[number] - a[1].at[number]);
-        out[i] = left + (u - (float)column) * (right - left);
+        float slope = (right - left) * step / STACK_BAND;
+        float begin = left + (u - (float)column) * (right - left);
+        for (int k = 0; k < end - i; k++) {
+            out[i + k] = begin + slope * (float)k;
+        }
+        i = end;
     }
 }
 
@@ -231,36 +235,40 @@ static void warp(struct row_work *w, const struct laying *l, int s, float first,
     }
 }
 
-/* Stars are left out of what tells the noise: they differ from frame to frame by more. */
-static bool is_sky(const struct stack_pixel *pixel, float noise)
+/* Adds a row's values to its cells. Stars are left out of what tells the noise: they differ from
+ * frame to frame by more. */
+static void add_to_cells(struct laying *l, const struct row_work *w, const unsigned char *fits,
+                         int y)
 {
-    return pixel->mean < noise * (1 + 3 / sqrtf(pixel->weight));
+    struct stack *stack = l->stack;
+    int width = stack->place.width, turn = stack->frames % 2, row = y / STACK_CELL;
+    const struct stack_pixel *pixel = stack->pixel + (size_t)y * (size_t)width;
+    float most = l->noise * (1 + 3 / sqrtf((float)stack->weight + l->weight));
+    for (int i = 0; row < stack->cell_rows && i < stack->cell_columns; i++) {
+        struct stack_cell *cell =
+            &stack->cell[(size_t)row * (size_t)stack->cell_columns + (size_t)i];
+        float sum = 0, count = 0;
+        for (int x = i * STACK_CELL; x < (i + 1) * STACK_CELL; x++) {
+            float counts = fits[x] && pixel[x].mean < most;
+            sum += counts > 0 ? w->value[x] : 0;
+            count += counts;
+        }
+        cell->sum[turn] += (double)(l->weight * sum);
+        cell->weight[turn] += (double)(l->weight * count);
+    }
 }
 
 static void take_row(struct laying *l, struct row_work *w, int y, int row)
 {
     struct stack *stack = l->stack;
-    int width = stack->place.width, turn = stack->frames % 2, cell_row = y / STACK_CELL;
+    int width = stack->place.width;
     struct stack_pixel *pixel = stack->pixel + (size_t)y * (size_t)width;
-    struct stack_cell *cell = cell_row < stack->cell_rows
-                                  ? stack->cell + (size_t)cell_row * (size_t)stack->cell_columns
-                                  : NULL;
-    bool any = false;
+    unsigned char *fits = w->fits + (size_t)row * (size_t)width;
     warp(w, l, LUMINANCE, 0, 1, (float)y, width);
-    for (int x = 0; x < width; x++) {
-        bool fits = false;
-        if (w->value[x] - w->value[x] == 0) {
-            fits = stack_pixel_take(&pixel[x], w->value[x], l->weight, l->noise);
-            any = true;
+    if (stack_pixels_take(pixel, w->value, fits, width, l->weight, l->noise)) {
+        if (y / STACK_CELL % 2 == 0 || stack->cell_columns * stack->cell_rows < MANY_CELLS) {
+            add_to_cells(l, w, fits, y);
         }
-        w->fits[(size_t)row * (size_t)width + (size_t)x] = fits;
-        if (fits && cell && x / STACK_CELL < stack->cell_columns && is_sky(&pixel[x], l->noise)) {
-            struct stack_cell *c = &cell[x / STACK_CELL];
-            c->sum[turn] += (double)(l->weight * w->value[x]);
-            c->weight[turn] += (double)l->weight;
-        }
-    }
-    if (any) {
         atomic_store(&l->touched, true);
     }
 }
@@ -328,7 +336,7 @@ static float find_tint_scale(const struct laying *l)
     for (size_t i = 0; l->tinted && i < SAMPLES; i++) {
         size_t at = i * ((size_t)c->width * (size_t)c->height / SAMPLES);
         size_t there = i * ((size_t)sheet->width * (size_t)sheet->height / SAMPLES);
-        double g = (double)(c->value[0][at] + 2 * c->value[1][at] + c->value[2][at]) / 4;
+        double g = (double)c->value[1][at];
         double p = (double)sheet->value[there];
         if (isfinite(g) && isfinite(p)) {
             grey += g;
@@ -342,7 +350,7 @@ static int prepare(struct laying *l, double *noise, struct error *err)
 {
     double unused;
     int code = take_plane(l, err);
-    code = code ? code : take_tints(l, err);
+    take_tints(l);
     code = code || !l->tinted ? code : make_tints(l->stack, err);
     for (int s = 0; !code && s < (l->tinted ? SHEETS : 1); s++) {
         code = find_sky(l, s, s == LUMINANCE ? noise : &unused, err);
@@ -387,9 +395,7 @@ int stack_add(enum stack_outcome *outcome, struct stack *stack, const struct sta
     if (!code && *outcome == STACK_ADDED) {
         note(&l);
     }
-    for (int s = 0; s < SHEETS; s++) {
-        free(l.own[s]);
-    }
+    free(l.own);
     free(l.node);
     return code;
 }

@@ -30,8 +30,10 @@ void stack_warp_row(float *out, const struct stack_sheet *sheet, const float *x,
 void stack_warp_row_linear(float *out, const struct stack_sheet *sheet, const float *x,
                            const float *y, int width);
 
-/* Takes a value into a pixel; true if it fitted what was there. noise: of the value, one sigma. */
-bool stack_pixel_take(struct stack_pixel *pixel, float value, float weight, float noise);
+/* Takes values into a row of pixels; those that are not finite are passed over. fits: whether each
+ * fitted what was there; noise: of a value, one sigma. Returns whether any was taken. */
+bool stack_pixels_take(struct stack_pixel *pixel, const float *value, unsigned char *fits,
+                       int width, float weight, float noise);
 
 /* What the pixel shows; NaN for nothing. */
 float stack_pixel_value(const struct stack_pixel *pixel);

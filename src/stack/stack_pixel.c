@@ -44,7 +44,7 @@ static void take_other(struct stack_pixel *p, float value, float weight, float n
     }
 }
 
-bool stack_pixel_take(struct stack_pixel *p, float value, float weight, float noise)
+static bool take(struct stack_pixel *p, float value, float weight, float noise)
 {
     if (!(p->weight > 0)) {
         *p = (struct stack_pixel){.mean = value, .weight = weight};
@@ -57,6 +57,18 @@ bool stack_pixel_take(struct stack_pixel *p, float value, float weight, float no
         take_other(p, value, weight, noise);
     }
     return fits;
+}
+
+bool stack_pixels_take(struct stack_pixel *pixel, const float *value, unsigned char *fits,
+                       int width, float weight, float noise)
+{
+    bool any = false;
+    for (int x = 0; x < width; x++) {
+        bool finite = value[x] - value[x] == 0;
+        fits[x] = finite && take(&pixel[x], value[x], weight, noise);
+        any = any || finite;
+    }
+    return any;
 }
 
 float stack_pixel_value(const struct stack_pixel *pixel)

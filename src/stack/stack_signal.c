@@ -194,12 +194,12 @@ static double find_scatter(double *number, int count)
 }
 
 /* Noise of a pixel of the sheet of weight 1; NaN: too little is known. */
-static double find_noise(int *cells, const struct stack *stack, double usual_weight)
+static double find_noise(int *cells, const struct stack *stack, double usual)
 {
     size_t n = (size_t)stack->cell_columns * (size_t)stack->cell_rows;
     double *number = malloc((n + 1) * sizeof *number), noise = NAN;
     bool halves = stack->frames > 1;
-    double least = least_share * usual_weight * STACK_CELL * STACK_CELL / (halves ? 2 : 1);
+    double least = least_share * usual * STACK_CELL * STACK_CELL / (halves ? 2 : 1);
     int count = 0;
     for (size_t i = 0; number && i < n; i++) {
         const struct stack_cell *c = &stack->cell[i];
