@@ -10,8 +10,10 @@
 #include "cli/open_engine.h"
 #include "cli/review_json.h"
 #include "cli/review_report.h"
+#include "cli/stack_options.h"
 #include "draw/night_page.h"
 #include "jobs/job_review.h"
+#include "jobs/review_stack.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -20,6 +22,7 @@
 struct review_settings {
     struct solver_settings solver;
     struct judge_rules rules;
+    struct stack_wish stack;
     const char *target, *plan, *log, *csv, *list, *html;
     int threads;
     bool from, with_doubtful, replace, json;
@@ -67,6 +70,10 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write the report as one self-contained page",
      .store = offsetof(struct review_settings, html)},
+    STACK_OPTION(
+        review_settings, stack,
+        "lay the kept and doubtful frames over each other and write a glimpse of it: .png, "
+        "or .fits with numbers and WCS; may be given twice; the report then shows it too"),
     {.name = "list",
      .kind = OPTION_TEXT,
      .argument = "FILE",
@@ -123,6 +130,7 @@ struct reviewing {
     struct review_files files;
     struct job_review_wish wish;
     struct job_review_result result;
+    struct review_stack stack;
 };
 
 static int find_files(struct reviewing *r, char *log, size_t size, int operands, char **operand,
@@ -160,6 +168,7 @@ static int check_outputs(const struct reviewing *r, int operands, char **operand
     for (size_t i = 0; !code && i < sizeof output / sizeof *output; i++) {
         code = outputs_add(&outputs, &output[i], err);
     }
+    code = code ? code : stack_option_claim(&outputs, &settings->stack, err);
     return claims_settle(&outputs, code, err);
 }
 
@@ -205,6 +214,19 @@ static int measure(struct reviewing *r, int operands, char **operand, struct err
                              isatty(STDERR_FILENO) ? &control : NULL, err);
 }
 
+static int stack(struct reviewing *r, struct error *err)
+{
+    struct progress progress = {.start_s = stopwatch_s()};
+    const struct job_control control = {.progress = show_progress, .context = &progress};
+    const struct review_stack_work work = {.engine = &r->engine,
+                                           .solve = &r->wish.solve,
+                                           .wish = &r->settings->stack,
+                                           .control = isatty(STDERR_FILENO) ? &control : NULL,
+                                           .threads = r->settings->threads};
+    return stack_wish_given(work.wish) ? review_stack_make(&r->stack, &r->result.review, &work, err)
+                                       : 0;
+}
+
 static int collect(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     int code = check_outputs(r, operands, operand, NULL, err);
@@ -224,9 +246,10 @@ static int write_files(const struct reviewing *r, struct error *err)
         fprintf(stderr, "alidade review: %d name%s with a line break left out of %s\n", left_out,
                 left_out == 1 ? "" : "s", settings->list);
     }
-    return !code && settings->html ? night_page_write(&(struct file_target){.name = settings->html},
-                                                      &r->result.review, err)
-                                   : code;
+    return !code && settings->html
+               ? night_page_write(&(struct file_target){.name = settings->html}, &r->result.review,
+                                  r->stack.frames ? &r->stack.page : NULL, err)
+               : code;
 }
 
 static int prepare(struct reviewing *r, const char *first, struct error *err)
@@ -247,14 +270,19 @@ static int prepare(struct reviewing *r, const char *first, struct error *err)
 static int answer(struct reviewing *r, int operands, char **operand, FILE *out, struct error *err)
 {
     int code = prepare(r, operand[0], err);
+    if (!code && r->settings->from && stack_wish_given(&r->settings->stack)) {
+        code = error_set(err, ERROR_USAGE, "--stack: needs the frames, which --from does not read");
+    }
     if (!code) {
         code = r->settings->from ? collect(r, operands, operand, err)
                                  : measure(r, operands, operand, err);
     }
+    code = code ? code : stack(r, err);
+    const struct emergence *emergence = r->stack.frames ? &r->stack.night.emergence : NULL;
     if (!code && r->settings->json) {
-        code = review_json_write(out, &r->result.review, err);
+        code = review_json_write(out, &r->result.review, emergence, err);
     } else if (!code) {
-        review_report_text(out, &r->result.review);
+        review_report_text(out, &r->result.review, emergence);
     }
     code = code ? code : write_files(r, err);
     return !code && r->result.review.usual.frames == 0 ? ERROR_NO : code;
@@ -271,6 +299,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         large_keep();
     }
     int code = answer(r, operands, operand, out, err);
+    review_stack_free(&r->stack);
     job_review_free(&r->result);
     review_files_free(&r->files);
     job_engine_close(&r->engine);

@@ -219,7 +219,8 @@ static void put_lists(struct json *json, const struct review *review)
     schema_close(json);
 }
 
-int review_json_write(FILE *out, const struct review *review, struct error *err)
+int review_json_write(FILE *out, const struct review *review, const struct emergence *emergence,
+                      struct error *err)
 {
     struct json json = {0};
     char text[200];
@@ -238,6 +239,9 @@ int review_json_write(FILE *out, const struct review *review, struct error *err)
     put_usual(&json, &review->usual);
     put_target(&json, review);
     put_cover(&json, review);
+    if (emergence) {
+        emergence_put(&json, "stack", emergence, true);
+    }
     put_lists(&json, review);
     return schema_end_line(&json, out, err);
 }

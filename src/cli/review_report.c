@@ -163,7 +163,24 @@ static void write_needs(FILE *out, const struct review *review)
     }
 }
 
-void review_report_text(FILE *out, const struct review *review)
+static void write_stack(FILE *out, const struct emergence *emergence)
+{
+    char text[EMERGENCE_TEXT];
+    if (!emergence) {
+        return;
+    }
+    emergence_write(text, sizeof text, emergence);
+    write_line(out, "stack", text);
+    emergence_write_broken(text, sizeof text, emergence);
+    if (text[0]) {
+        write_line(out, "", text);
+    }
+    emergence_write_frames(text, sizeof text, emergence);
+    write_line(out, "", text);
+    write_line(out, "", emergence_caution);
+}
+
+void review_report_text(FILE *out, const struct review *review, const struct emergence *emergence)
 {
     char text[200], advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE];
     int count = review_advise(advice, review);
@@ -181,6 +198,7 @@ void review_report_text(FILE *out, const struct review *review)
     write_events(out, review);
     write_crossed(out, review);
     write_needs(out, review);
+    write_stack(out, emergence);
     for (int i = 0; i < count; i++) {
         write_line(out, i ? "" : "next time", advice[i]);
     }

@@ -2,12 +2,14 @@
 #ifndef ALIDADE_CLI_REVIEW_REPORT_H
 #define ALIDADE_CLI_REVIEW_REPORT_H
 
+#include "night/emergence.h"
 #include "night/review.h"
 
 #include <stdio.h>
 
-/* The answer first; then what happened and what to do better. */
-void review_report_text(FILE *out, const struct review *review);
+/* The answer first; then what happened and what to do better. emergence: NULL: nothing was
+ * stacked. */
+void review_report_text(FILE *out, const struct review *review, const struct emergence *emergence);
 
 /* One row a frame in the order of time, RFC 4180. ERROR_OUTPUT. */
 int review_report_csv(const char *name, const struct review *review, struct error *err);

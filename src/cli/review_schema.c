@@ -2,6 +2,7 @@
 
 #include "base/schema_rows.h"
 #include "cli/parts_schema.h"
+#include "night/emergence.h"
 #include "night/review.h"
 
 static const char *clock_word(int clock)
@@ -182,6 +183,8 @@ static const struct schema_row rows[] = {
     {ROW_OBJECT("usual", usual_schema, "medians of the night")},
     {ROW_OBJECT("target", target_schema, "the target, if one was asked for"), ROW_SOMETIMES},
     {ROW_OBJECT("cover", cover_schema, "what the kept frames have in common"), ROW_SOMETIMES},
+    {ROW_OBJECT("stack", emergence_schema, "the target in the kept frames laid over each other"),
+     ROW_SOMETIMES},
     {ROW_OBJECTS("frames", frame_schema, "in the order of time")},
     {ROW_OBJECTS("events", event_schema, "what happened")},
     {ROW_OBJECTS("darks", darks_schema, "dark frames for the lights")},

@@ -52,7 +52,8 @@ static const char head[] =
     ".move{stroke:var(--glow);stroke-dasharray:5 5;fill:none}.knock{stroke:var(--drop);"
     "stroke-dasharray:2 4;fill:none}.frame{fill:none;stroke:var(--soft)}.jump{stroke:var(--line);"
     "fill:none;stroke-dasharray:6 5}.sky{fill:var(--keep)}.thin{fill:none;stroke:var(--soft);"
-    "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}"
+    "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}.band{fill:var(--glow);"
+    "opacity:.14}"
     "img{width:100%;height:auto;border-radius:.35rem;display:block}"
     ".key b{font-weight:400;padding-right:1.2em;display:inline-block}.key "
     "b:before{content:'';display:inline-block;width:.7em;"
@@ -334,7 +335,7 @@ static void write_table(FILE *out, const struct review *review)
 }
 
 int night_page_write(const struct file_target *target, const struct review *review,
-                     struct error *err)
+                     const struct night_page_stack *stack, struct error *err)
 {
     struct file_out file = {0};
     int code = file_out_open_to(&file, target, err);
@@ -344,6 +345,7 @@ int night_page_write(const struct file_target *target, const struct review *revi
     FILE *out = file.stream;
     fputs(head, out);
     write_heading(out, review);
+    night_page_write_stack(out, stack);
     write_advice(out, review);
     write_events(out, review);
     write_geometry(out, review);

@@ -4,14 +4,28 @@
 #define ALIDADE_DRAW_NIGHT_PAGE_H
 
 #include "base/file.h"
+#include "night/emergence.h"
 #include "night/review.h"
 
 #include <stdio.h>
 
+enum { NIGHT_PAGE_SHOTS = 8 };
+
+/* The stack as it came about. */
+struct night_page_stack {
+    const struct emergence *emergence; /* borrowed */
+    struct night_page_shot {
+        int frames;             /* that are in it */
+        struct file_bytes jpeg; /* its picture; the caller's */
+    } shot[NIGHT_PAGE_SHOTS];
+    int shots;
+};
+
 /* Writes the page, a file by way of a temporary one that is renamed in the end. Frames whose
- * thumbnails are wanted and cannot be read go without. ERROR_OUTPUT, ERROR_MEMORY. */
+ * thumbnails are wanted and cannot be read go without. stack may be NULL. ERROR_OUTPUT,
+ * ERROR_MEMORY. */
 int night_page_write(const struct file_target *target, const struct review *review,
-                     struct error *err);
+                     const struct night_page_stack *stack, struct error *err);
 
 /* The parts of it that are drawn, as inline SVG. */
 
@@ -31,6 +45,9 @@ void night_plot_path(FILE *out, const struct review *review);
 
 /* What the kept frames cover, with the crop. */
 void night_plot_cover(FILE *out, const struct review *review);
+
+/* What emerged, with a slider over the frames, beside what was promised; nothing for NULL. */
+void night_page_write_stack(FILE *out, const struct night_page_stack *stack);
 
 /* A small picture of the frame as an <img>; nothing if it cannot be read. ERROR_MEMORY only. */
 int night_thumbnail(FILE *out, const char *name, struct error *err);

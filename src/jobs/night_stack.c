@@ -119,7 +119,7 @@ static double find_light(const struct night_stack *night, const struct night_fra
                          const struct health_change *change)
 {
     const struct frame_health *before = &night->reference, *now = &frame->health;
-    double longer = now->exposure_s / before->exposure_s;
+    double longer = frame->exposure_s / night->reference_s;
     if (!night->stack.frames || !before->linear || !now->linear) {
         return 0;
     }
@@ -159,8 +159,8 @@ static void find_promise(struct night_stack *night, const struct night_frame *fr
         return;
     }
     const struct aim_depth_sight sight = {
-        solved, &frame->health, rig_in_use_body(&night->engine->rig, &solved->frame.facts),
-        night->target.object};
+        solved, solved->has_health ? &solved->health : &frame->health,
+        rig_in_use_body(&night->engine->rig, &solved->frame.facts), night->target.object};
     const char *obstacle = aim_depth_foresee(&outlook, &electrons, &sight);
     e->has_promise = !obstacle;
     snprintf(e->no_promise, sizeof e->no_promise, "%s", obstacle ? obstacle : "");
@@ -194,6 +194,7 @@ static int add(struct night_stack *night, const struct night_frame *frame,
     }
     if (night->stack.frames == 1) {
         night->reference = frame->health;
+        night->reference_s = frame->exposure_s;
     }
     e->darks = dark ? night->calibration.darks : e->darks;
     e->flats = flat ? night->calibration.flats : e->flats;

@@ -30,7 +30,8 @@ struct night_stack {
     struct stack stack; /* frames 0 until the first frame is in it */
     struct calibration calibration;
     struct emergence emergence;
-    struct frame_health reference; /* of the first frame in the stack */
+    struct frame_health reference; /* of the first frame in the stack, */
+    double reference_s;            /* and its exposure */
     struct {
         double sum;
         int count;
@@ -80,6 +81,7 @@ struct night_stack_reading {
 struct night_stack_file {
     const struct night_frame *frame;
     const char *path;
+    enum judge_cause lost; /* it is not read, only counted as lost; JUDGE_NOTHING: it is read */
 };
 
 /* Dark and flat frames first, then the others in their order. Files that cannot be read any more

@@ -3,6 +3,9 @@
 
 #include <stdlib.h>
 
+/* Of so many frames at the beginning one may be able to promise. */
+enum { FIRST_FRAMES = 4 };
+
 /* A frame that is read once more. */
 struct reading {
     const struct night_stack_file *file;
@@ -10,6 +13,7 @@ struct reading {
     struct solved_frame solved;
     struct error err;
     int code;
+    bool promises; /* nothing is promised yet */
 };
 
 static bool is_for_correction(const struct night_frame *frame)
@@ -30,10 +34,12 @@ static void read_item(int item, void *context)
                                         .mirrored = frame->mirrored,
                                         .scale_arcsec = frame->scale_arcsec};
     wish.before = &before;
-    wish.want_health = false;
+    wish.want_health = r->promises; /* which takes more than the line keeps */
     wish.keep_planes = true;
     if (job_is_cancelled(r->how->control)) {
         r->code = ERROR_CANCELLED;
+    } else if (r->file->lost != JUDGE_NOTHING) {
+        r->code = 0;
     } else if (is_for_correction(frame)) {
         const struct frame_options how = {.max_plane_pixels = JOB_PLANE_PIXELS};
         r->code = frame_read_from(&r->solved.frame, &picture, &how, &r->err);
@@ -48,6 +54,12 @@ static int take(struct night_stack *night, struct reading *r, struct error *err)
     if (r->code == ERROR_MEMORY) {
         return error_memory(err);
     }
+    if (r->file->lost != JUDGE_NOTHING || (r->code && is_for_correction(r->file->frame))) {
+        if (r->file->lost != JUDGE_NOTHING) {
+            night_stack_lose(night, r->file->lost);
+        }
+        return 0;
+    }
     return r->code ? night_stack_take(night, &unread, NULL, err)
                    : night_stack_take(night, r->file->frame, &r->solved, err);
 }
@@ -61,6 +73,7 @@ static int read_some(struct night_stack *night, const struct night_stack_file *c
     for (int i = 0; reading && i < count; i++) {
         reading[i].file = file[i];
         reading[i].how = how;
+        reading[i].promises = !night->emergence.has_promise && night->stack.frames < FIRST_FRAMES;
     }
     if (!code) {
         parallel_each(count, count, read_item, reading);

@@ -241,6 +241,7 @@ static void lay(struct watch_session *session, const struct night_frame *frame,
         night_stack_free(stack);
         night_stack_open(stack, &session->wish->stack, session->engine, &session->context.target);
     }
+    stack->emergence.planned = session->context.plan ? session->context.plan->snr_once : 0;
     stack->emergence.cadence_s = session->advice.cadence_s;
     tell_stack(session, night_stack_take(stack, frame, solved, &err), &err);
     if (stack->news && session->listener->stack) {

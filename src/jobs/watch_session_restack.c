@@ -45,7 +45,7 @@ int session_restack(struct watch_session *session, const struct job_control *con
     int code = file && path ? 0 : error_memory(err);
     for (int i = 0; !code && i < list->count; i++) {
         path[i] = find_path(session, &list->frame[i]);
-        file[i] = (struct night_stack_file){&list->frame[i], path[i]};
+        file[i] = (struct night_stack_file){.frame = &list->frame[i], .path = path[i]};
         code = path[i] ? 0 : error_memory(err);
     }
     code = code ? code : night_stack_read(&session->stack, file, list->count, &how, err);

@@ -36,6 +36,7 @@ struct emergence {
     bool has_promise;      /* a test frame promised: else why not: */
     char no_promise[120];  /* a sentence without a full stop */
     double once;           /* promised of one frame */
+    double planned;        /* of one frame, by the plan of the night; 0: there is none */
     double off_mag;        /* how far the target's brightness may be off, one sigma */
 
     /* The frames in the stack against the frame that promised, means; NaN: unknown. */

@@ -40,6 +40,8 @@ static const struct schema_row rows[] = {
     {ROW_TEXT("unknown", "why it was not measured"), ROW_SOMETIMES},
     {ROW_NUMBER("snr_promised", 4, NULL, "what the test frame promised of so many lights"),
      ROW_OR_NULL},
+    {ROW_NUMBER("snr_planned", 4, NULL, "what the plan of the night said of so many lights"),
+     ROW_SOMETIMES},
     {ROW_TEXT("no_promise", "why nothing was promised"), ROW_SOMETIMES},
     {ROW_TEXT("broken", "why it is less than promised"), ROW_SOMETIMES},
     {ROW_NUMBER("snr_wanted", 2, NULL, "at which it counts as visible")},
@@ -116,6 +118,9 @@ void emergence_put(struct json *json, const char *key, const struct emergence *e
         schema_put_text(json, "unknown", e->unknown);
     }
     schema_put_number(json, "snr_promised", emergence_promised(e));
+    if (e->planned > 0) {
+        schema_put_number(json, "snr_planned", e->planned * sqrt(e->lights));
+    }
     if (!e->has_promise) {
         schema_put_text(json, "no_promise", e->no_promise);
     }

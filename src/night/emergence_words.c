@@ -53,6 +53,10 @@ void emergence_write(char *out, size_t size, const struct emergence *e)
         signal_write_ratio(promised, sizeof promised, emergence_promised(e));
         text_append(out, size, ", promised %s", promised);
     }
+    if (e->planned > 0) {
+        signal_write_ratio(promised, sizeof promised, e->planned * sqrt(e->lights));
+        text_append(out, size, ", planned %s", promised);
+    }
     write_outlook(out, size, e);
 }
 

@@ -30,6 +30,7 @@ struct night_plan {
     double trail_px;  /* of stars at the target in one frame */
     char rule[40];    /* that chose the exposure: "500 rule", "as given" */
     int frames;       /* wanted */
+    double snr_once;  /* signal to noise a pixel of the target in one of them; 0: not known */
     int batch_frames; /* before the camera is turned again */
     int limit;        /* enum batch_limit: why no more */
     int group_frames; /* to be stacked by themselves; 0: a batch at once */

@@ -42,6 +42,14 @@ static float *shrink(const struct developing *d)
     return out;
 }
 
+/* Of the sheet's pixel in the middle of one of the picture. */
+static float weight_at(const struct developing *d, size_t i)
+{
+    size_t step = (size_t)d->step;
+    size_t x = i % (size_t)d->width * step + step / 2, y = i / (size_t)d->width * step + step / 2;
+    return d->stack->pixel[y * (size_t)d->stack->place.width + x].weight;
+}
+
 /* The scatter of single pixels before they are cleaned tells how bright the faintest is that can
  * be seen: a curve that is straight up to some of it, and like a logarithm above. */
 static int settle(struct developing *d, struct error *err)
@@ -66,6 +74,30 @@ static int settle(struct developing *d, struct error *err)
     d->soft = d->soft > 0 ? d->soft : 1;
     d->white = d->white > d->black + 20 * d->soft ? d->white : d->black + 20 * d->soft;
     free(sorted);
+    return 0;
+}
+
+/* Where fewer frames were than usual, at the edges, their noise would show: what is there is drawn
+ * to the sky as far as it is noisier. */
+static int even_out(struct developing *d, struct error *err)
+{
+    size_t n = (size_t)d->width * (size_t)d->height, step = n / SORTED + 1;
+    double *sorted = malloc((SORTED + 1) * sizeof *sorted);
+    int count = 0;
+    if (!sorted) {
+        return error_memory(err);
+    }
+    for (size_t i = 0; i < n && count < SORTED; i += step) {
+        if (d->grey[i] - d->grey[i] == 0) {
+            sorted[count++] = (double)weight_at(d, i);
+        }
+    }
+    float usual = count ? (float)median_of(sorted, count) : 1;
+    free(sorted);
+    for (size_t i = 0; i < n; i++) {
+        float share = weight_at(d, i) / usual;
+        d->grey[i] = d->black + (d->grey[i] - d->black) * (share < 1 ? sqrtf(share) : 1);
+    }
     return 0;
 }
 
@@ -114,8 +146,10 @@ static int find_tints(struct developing *d, struct error *err)
         float grey = (stack_value(stack, x, y) + stack_value(stack, x + 1, y) +
                       stack_value(stack, x, y + 1) + stack_value(stack, x + 1, y + 1)) /
                      4;
-        d->tint[0][i] = stack->red[i];
-        d->tint[1][i] = stack->blue[i];
+        float share = stack->tint_weight[i] / (float)stack->weight;
+        share = share < 1 ? share : 1;
+        d->tint[0][i] = stack->red[i] * share;
+        d->tint[1][i] = stack->blue[i] * share;
         d->tint[2][i] = grey - grey == 0 ? grey - d->black : 0;
     }
     for (int c = 0; !code && c < 3; c++) {
@@ -199,6 +233,7 @@ int stack_picture(struct picture *out, const struct stack *stack, const struct s
     out->rgb = calloc(3 * (size_t)d.width, (size_t)d.height);
     d.grey = shrink(&d);
     int code = out->rgb && d.grey ? settle(&d, err) : error_memory(err);
+    code = code ? code : even_out(&d, err);
     code = code || look->red || !stack->red ? code : find_tints(&d, err);
     code = code ? code : clean(&d, err);
     if (!code) {
