@@ -13,6 +13,7 @@
 #include <string.h>
 
 static const double gas_mag_sqarcsec = 22.5;
+static const double even_rim = 0.02; /* how softly it ends, a part of its radius */
 
 enum { RA, DEC, TYPE, MAGNITUDE, MAJOR, MINOR, ANGLE, COLUMNS };
 
@@ -44,6 +45,7 @@ static bool read_row(struct nebula *nebula, const struct table *table, const int
         nebula->mag = gas_mag_sqarcsec - 2.5 * log10(PI / 4 * major * minor * 3600);
     }
     vector_from_radec(nebula->v, ra, dec);
+    nebula->even = strcmp(type, "even nebula") == 0;
     nebula->major_deg = major / 60;
     nebula->minor_deg = minor / 60;
     nebula->seed = (uint64_t)(ra * 1e4) * 100003 + (uint64_t)((dec + 90) * 1e4);
@@ -130,7 +132,7 @@ static bool patch_make(struct patch *patch, const struct nebula *nebula, const s
     }
     double along_x = x - patch->x, along_y = y - patch->y, px = hypot(along_x, along_y);
     /* Catalogued sizes end where the light is a few per cent of that in the middle. */
-    double radii = nebula->lumpy ? 4 : 6.4;
+    double radii = nebula->even ? 2 : nebula->lumpy ? 4 : 6.4;
     double per_degree = px / 0.001, blur = camera->fwhm_px / 2;
     double major = fmax(nebula->major_deg * per_degree / radii, blur);
     double minor = fmax(nebula->minor_deg * per_degree / radii, blur);
@@ -151,6 +153,9 @@ static bool patch_make(struct patch *patch, const struct nebula *nebula, const s
 static double profile(const struct nebula *nebula, double s, double t)
 {
     double square = s * s + t * t;
+    if (nebula->even) {
+        return 2 / (1 + exp((sqrt(square) - 1) / even_rim));
+    }
     if (!nebula->lumpy) {
         double r = sqrt(square);
         return 0.5 * (exp(-r) + 25 * exp(-5 * r));

@@ -16,6 +16,7 @@ struct nebula {
     double major_deg, minor_deg;
     double angle_deg; /* position angle of the long side; made up if the table has none */
     bool lumpy;       /* gas rather than stars */
+    bool even;        /* as bright all over its outline */
     uint64_t seed;
 };
 
@@ -27,8 +28,8 @@ struct nebulae {
 
 /* Reads a table with columns ra_deg, dec_deg, type, magnitude, major_arcmin, minor_arcmin,
  * angle_deg (catalogs/objects.tsv). What has no size, or is dark or made of separate stars, is left
- * out; gas without a magnitude gets 22.5 a square arcsecond. ERROR_INPUT, ERROR_MEMORY; empty on
- * failure. */
+ * out; gas without a magnitude gets 22.5 a square arcsecond. Besides the catalogue's types there is
+ * "even nebula", for measuring. ERROR_INPUT, ERROR_MEMORY; empty on failure. */
 int nebulae_load(struct nebulae *nebulae, const char *name, struct error *err);
 void nebulae_free(struct nebulae *nebulae);
 

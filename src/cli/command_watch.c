@@ -25,7 +25,7 @@ struct watch_settings {
     struct watch_wish wish;
     struct aim_wish aim;
     const char *target, *on_alert, *plan, *page;
-    bool once, poll, red, json;
+    bool once, poll, red, replace, json;
 };
 
 static const struct option_row options[] = {
@@ -100,6 +100,7 @@ static const struct option_row options[] = {
     STACK_OPTION(watch_settings, wish.stack,
                  "lay the frames over each other as they arrive and write a glimpse of it: .png, "
                  "or .fits with numbers and WCS; may be given twice"),
+    OUTPUTS_REPLACE_OPTION(watch_settings, replace),
     {.kind = OPTION_HEADING, .help = "Alerts"},
     WATCH_PAGE_OPTION(watch_settings, page),
     {.name = "on-alert",
@@ -304,7 +305,7 @@ static int check_files(const struct watch_settings *settings, const char *folder
     char *usual = path_join(folder, NIGHT_LOG_NAME);
     const struct output output = {settings->wish.log ? settings->wish.log : usual,
                                   settings->wish.log ? "--log" : "the log", .is_added_to = true};
-    struct outputs outputs = {0};
+    struct outputs outputs = {.replace = settings->replace};
     int code = usual ? 0 : error_memory(err);
     code = code ? code
                 : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,

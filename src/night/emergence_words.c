@@ -31,8 +31,10 @@ static void write_outlook(char *out, size_t size, const struct emergence *e)
     } else if (outlook.visible) {
         text_append(out, size, "; visible since about frame %.0f", outlook.frame);
     } else {
-        text_append(out, size, "; visible at about frame %.0f ± %.0f, %d now", outlook.frame,
-                    fmax(1, outlook.frame_error), e->lights);
+        double error = fmax(1, outlook.frame_error), unit = pow(10, floor(log10(error)));
+        text_append(out, size, "; visible at about frame %.0f ± %.0f, %d now",
+                    fmax(round(outlook.frame / unit) * unit, e->lights + 1),
+                    round(error / unit) * unit, e->lights);
         if (isfinite(outlook.left_s)) {
             write_span(span, sizeof span, outlook.left_s);
             text_append(out, size, "; %s more", span);

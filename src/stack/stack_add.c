@@ -8,7 +8,7 @@
 
 /* Cells of the mesh on which the sky's level is found; of larger planes not all pixels are looked
  * at, but so many. */
-enum { MESH_MOST = 64, MESH_LEAST = 16, MESH_PARTS = 20, LOOKS = 400000, TINT_LOOKS = 150000 };
+enum { MESH_MOST = 64, MESH_LEAST = 16, MESH_PARTS = 20, LOOKS = 600000, TINT_LOOKS = 150000 };
 /* The outline so many times as large is kept out of the sky's level. */
 static const double left_out_times = 1.3;
 
@@ -119,8 +119,8 @@ static int find_sky(struct laying *l, int s, double *noise, struct error *err)
 {
     const struct stack_sheet *sheet = &l->sheet[s];
     struct background mesh = {0};
-    int looks = s == LUMINANCE ? LOOKS : TINT_LOOKS;
-    int step = (int)ceil(sqrt((double)sheet->width * sheet->height / looks));
+    double looks = s == LUMINANCE ? LOOKS : TINT_LOOKS;
+    int step = (int)fmax(1, floor(sqrt((double)sheet->width * sheet->height / looks)));
     int code = background_measure(&mesh, NULL, sheet->value, sheet->width, sheet->height,
                                   choose_mesh(sheet), step, l->frame->threads, err);
     if (code) {

@@ -218,17 +218,21 @@ static void show(struct picture *out, const struct developing *d, bool red)
     }
 }
 
+/* The size of the picture: whole pixels of the sheet are one of it. */
+static void choose_size(struct developing *d, int largest)
+{
+    int width = d->stack->place.width, height = d->stack->place.height;
+    int longer = width > height ? width : height;
+    d->step = largest > 0 ? (longer + largest - 1) / largest : 1;
+    d->width = width / d->step > 0 ? width / d->step : 1;
+    d->height = height / d->step > 0 ? height / d->step : 1;
+}
+
 int stack_picture(struct picture *out, const struct stack *stack, const struct stack_look *look,
                   struct error *err)
 {
-    struct developing d = {.stack = stack, .step = 1};
-    int longer =
-        stack->place.width > stack->place.height ? stack->place.width : stack->place.height;
-    while (look->largest > 0 && longer / d.step > look->largest) {
-        d.step++;
-    }
-    d.width = stack->place.width / d.step > 0 ? stack->place.width / d.step : 1;
-    d.height = stack->place.height / d.step > 0 ? stack->place.height / d.step : 1;
+    struct developing d = {.stack = stack};
+    choose_size(&d, look->largest);
     *out = (struct picture){.width = d.width, .height = d.height};
     out->rgb = calloc(3 * (size_t)d.width, (size_t)d.height);
     d.grey = shrink(&d);
