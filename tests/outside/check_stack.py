@@ -32,7 +32,7 @@ warnings.simplefilter("ignore")  # of headers without a picture
 
 BUILD = os.path.abspath(os.environ.get("BUILD", "build"))
 CATALOGS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../catalogs")
-NAME, RA, DEC, MAJOR, MINOR, TURN, MAG = "Inv 1", 83.80, -5.60, 54.0, 36.0, 30.0, 5.15
+NAME, RA, DEC, MAJOR, MINOR, TURN, MAG = "Inv 1", 83.80, -5.60, 42.0, 28.0, 30.0, 5.7
 FRAMES, WIDTH, HEIGHT = 36, 900, 600
 VIEW = ["--stars", CATALOGS + "/stars.tsv", "--focal", "200", "--aperture", "2.8", "--pixel", "8",
         "--size", "%dx%d" % (WIDTH, HEIGHT), "--exposure", "0.5", "--interval", "2", "--start",
