@@ -29,10 +29,10 @@ static void read_item(int item, void *context)
     const struct night_frame *frame = r->file->frame;
     const struct picture_source picture = picture_source_file(r->file->path);
     struct solve_wish wish = *r->how->solve;
-    const struct solve_before before = {.known = frame->pose.focal_px > 0,
-                                        .pose = frame->pose,
-                                        .mirrored = frame->mirrored,
-                                        .scale_arcsec = frame->scale_arcsec};
+    struct solve_before before = {.known = frame->pose.focal_px > 0,
+                                  .mirrored = frame->mirrored,
+                                  .scale_arcsec = frame->scale_arcsec};
+    night_frame_pose(&before.pose, frame);
     wish.before = &before;
     wish.want_health = r->promises; /* which takes more than the line keeps */
     wish.keep_planes = true;
