@@ -167,7 +167,8 @@ static void judge_residuals(struct outcome *out, const struct solution *solution
     double *share = bench_calloc((size_t)solution->matched, sizeof *share), sum = 0, allowed = 0;
     for (int i = 0; i < solution->matched; i++) {
         const struct match_pair *pair = &solution->pair[i];
-        struct render_star wanted = {.hip = index->id[pair->catalogue]};
+        struct render_star wanted = {.hip =
+                                         (uint32_t)index_number(index, (uint32_t)pair->catalogue)};
         const struct render_star *found =
             bsearch(&wanted, star, (size_t)stars, sizeof *star, by_hip);
         double variance = found ? allowed_variance(bounds, found) : (double)INFINITY;
