@@ -252,6 +252,9 @@ static void tell_stack(void *context, const struct night_stack *stack)
     struct watch *watch = context;
     watch_report_clear(watch->out, &watch->style);
     watch_report_stack(watch->out, &watch->style, &stack->emergence, &watch->told);
+    if (watch->page.live) {
+        live_glimpse(watch->page.live, stack);
+    }
     hand_out(watch);
 }
 

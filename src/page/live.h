@@ -38,6 +38,8 @@ void live_began(struct live *live, const struct watch_session *session);
 void live_frame(struct live *live, const struct night_frame *frame, const struct night_step *step);
 void live_alert(struct live *live, const struct alert *alert, const struct night_frame *frame);
 void live_standing(struct live *live, const struct watch_standing *standing);
+/* The stack has grown; makes a picture of it, not more often than every few seconds. */
+void live_glimpse(struct live *live, const struct night_stack *stack);
 void live_trouble(struct live *live, const struct error *err);
 bool live_change(struct live *live, struct watch_change *change);
 

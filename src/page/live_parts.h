@@ -28,6 +28,7 @@ struct live {
     struct live_state state;
     struct aim_wish aim; /* as in the watch */
     struct live_gear gear;
+    double glimpse_s;   /* when the latest picture of the stack was made, on stopwatch_s */
     char *latest;       /* path of the latest frame; owned */
     bool latest_is_new; /* of which there is no small picture yet */
 };

@@ -47,7 +47,7 @@ static enum MHD_Result answer_glimpse(struct live_desk *desk, struct live_reques
                                       struct live_line *line)
 {
     (void)line;
-    return answer_blob(desk, request, LIVE_GLIMPSE, "image/png");
+    return answer_blob(desk, request, LIVE_GLIMPSE, "image/jpeg");
 }
 
 static enum MHD_Result answer_want(struct live_desk *desk, struct live_request *request,
@@ -119,7 +119,7 @@ static const struct live_route routes[] = {
     {"events", false, 0, answer_events},
     {"state", false, 0, answer_state},
     {"picture.jpg", false, 0, answer_picture},
-    {"glimpse.png", false, 0, answer_glimpse},
+    {"glimpse.jpg", false, 0, answer_glimpse},
     {"want", true, LIVE_FORM_BYTES, answer_want},
     {"look", true, LIVE_UPLOAD_BYTES, answer_look},
     {"others", true, LIVE_FORM_BYTES, answer_others},

@@ -112,6 +112,20 @@ static const struct schema_row last_rows[] = {
 };
 static const struct schema last_schema = {.row = last_rows};
 
+static const struct schema_row glimpse_rows[] = {
+    {ROW_TEXT("text", "how the target stands in the stack, beside what was promised")},
+    {ROW_TEXT("frames", "what is in it, and that it is a glimpse")},
+    {ROW_INTEGER("width", "px of its picture")},
+    {ROW_INTEGER("height", "px of its picture")},
+    {.key = "outline",
+     .kind = SCHEMA_NUMBERS,
+     .decimals = 1,
+     .unit = "px",
+     .text = "of the target in it: x, y, x, y, ..."},
+    {0},
+};
+static const struct schema glimpse_schema = {.row = glimpse_rows};
+
 static const struct schema_row light_rows[] = {
     {ROW_NUMBER("got_s", 1, "s", "of exposure, of frames to keep")},
     {ROW_INTEGER("kept", "frames to keep")},
@@ -135,6 +149,8 @@ static const struct schema_row rows[] = {
     {ROW_OBJECT("last", last_schema, "the latest frame"), ROW_SOMETIMES},
     {ROW_TEXT("ribbon", "a letter per frame: k keep, d doubtful, x drop, a apart")},
     {ROW_OBJECT("light", light_schema, "so far")},
+    {ROW_OBJECT("glimpse", glimpse_schema, "the frames laid over each other, with --stack"),
+     ROW_SOMETIMES},
     {ROW_TEXT("trouble", "what the watch has to say of itself"), ROW_SOMETIMES},
     {0},
 };

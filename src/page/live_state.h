@@ -10,6 +10,14 @@
 
 #include <stdbool.h>
 
+/* The stack as it was shown last; all zeros: there is none. */
+struct live_glimpse {
+    char text[2 * EMERGENCE_TEXT], frames[2 * EMERGENCE_TEXT];
+    int width, height; /* px of its picture */
+    double outline[ELLIPSE_RIM_MOST][2];
+    int corners;
+};
+
 enum { LIVE_ALERTS = 8, LIVE_NEWS_FRAMES = 5 };
 
 struct live_alert {
@@ -40,6 +48,7 @@ struct live_state {
     int answer_frame;
     char name[120], clock[16]; /* of the latest frame */
     double came_s;             /* when that came, on stopwatch_s */
+    struct live_glimpse glimpse;
     char trouble[400];
     double cadence_s, time_s; /* of the latest frame's step */
     bool touched;

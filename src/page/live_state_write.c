@@ -107,6 +107,25 @@ static int judge_all(struct sums *sums, const struct live_state *state, struct e
     return code;
 }
 
+static void put_glimpse(struct json *json, const struct live_glimpse *glimpse)
+{
+    if (glimpse->width == 0) {
+        return;
+    }
+    schema_open(json, "glimpse");
+    schema_put_text(json, "text", glimpse->text);
+    schema_put_text(json, "frames", glimpse->frames);
+    schema_put_integer(json, "width", glimpse->width);
+    schema_put_integer(json, "height", glimpse->height);
+    schema_open(json, "outline");
+    for (int i = 0; i < glimpse->corners; i++) {
+        schema_put_number(json, NULL, glimpse->outline[i][0]);
+        schema_put_number(json, NULL, glimpse->outline[i][1]);
+    }
+    schema_close(json);
+    schema_close(json);
+}
+
 static void put_light(struct json *json, const struct live_state *state, const struct sums *sums)
 {
     schema_open(json, "light");
@@ -160,6 +179,7 @@ int live_state_write(struct json *json, const struct live_state *state, struct e
         put_frame(json, state, &sums);
         schema_put_text(json, "ribbon", sums.ribbon);
         put_light(json, state, &sums);
+        put_glimpse(json, &state->glimpse);
         if (state->trouble[0]) {
             schema_put_text(json, "trouble", state->trouble);
         }

@@ -317,6 +317,20 @@ function showLight() {
   byId('trouble').textContent = state.trouble || '';
 }
 
+function showGlimpse() {
+  const glimpse = state.glimpse;
+  byId('emerging').hidden = !glimpse;
+  if (!glimpse) return;
+  const svg = byId('rim');
+  svg.setAttribute('viewBox', [-0.5, -0.5, glimpse.width, glimpse.height].join(' '));
+  svg.replaceChildren();
+  if (byId('outlined').checked && glimpse.outline.length) {
+    add(svg, 'polygon', {class: 'outline', points: points(glimpse.outline)});
+  }
+  byId('glimpsetext').textContent = glimpse.text;
+  byId('glimpseframes').textContent = glimpse.frames;
+}
+
 function showAll() {
   if (!state) return;
   showAct();
@@ -325,6 +339,7 @@ function showAll() {
   showLast();
   showRibbon();
   showLight();
+  showGlimpse();
   showLink();
 }
 
@@ -354,10 +369,8 @@ function takePicture(name) {
   return event => {
     heard = performance.now();
     const image = byId(name === 'picture' ? 'picture' : 'glimpse');
-    const end = name === 'picture' ? '.jpg' : '.png';
-    image.src = name + end + '?n=' + JSON.parse(event.data).number;
+    image.src = name + '.jpg?n=' + JSON.parse(event.data).number;
     image.hidden = false;
-    if (name === 'glimpse') byId('emerging').hidden = false;
   };
 }
 
@@ -471,7 +484,7 @@ for (const button of document.querySelectorAll('[data-opens]')) {
 
 /* This screen. */
 
-const KEPT = ['bright', 'sound', 'shake', 'speak'];
+const KEPT = ['bright', 'outlined', 'sound', 'shake', 'speak'];
 
 function dress() {
   const bright = byId('bright').checked;
