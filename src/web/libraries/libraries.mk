@@ -4,10 +4,16 @@ LIBRARIES := zlib png jpeg tiff exif erfa wcs cfitsio json healpix raw inih
 LIBRARY   := $(foreach l,$(LIBRARIES),$(WEB)/lib/lib$(l).a)
 WEB_OPTIMISE ?= -O3
 
-$(WEB)/sources/%/.here: src/web/libraries/sources.tsv
-	@printf '  %-8s %s\n' source $*
-	@bash src/web/libraries/fetch_library.sh $* $(WEB)/sources '$(SOURCES)'
-	@touch $@
+# A source is there when a file named by its hash says so: fetched again only when that changes.
+HASHES := $(shell awk '!/^\#/ { print $$1 "=" substr($$4, 1, 12) }' src/web/libraries/sources.tsv)
+here = $(WEB)/sources/$(1)/.is-$(patsubst $(1)=%,%,$(filter $(1)=%,$(HASHES)))
+define source
+$(call here,$(1)):
+	@printf '  %-8s %s\n' source $(1)
+	@bash src/web/libraries/fetch_library.sh $(1) $(WEB)/sources '$(SOURCES)'
+	@touch $$@
+endef
+$(foreach l,$(LIBRARIES),$(eval $(call source,$(l))))
 
 # Those with CMake: NAME, its targets, where the archive and the headers are then, settings.
 LIBRARY_CMAKE = emcmake cmake -S $(WEB)/sources/$(1) -B $(WEB)/sources/$(1)/wasm -G 'Unix Makefiles' \
@@ -22,20 +28,20 @@ LIBRARY_SIZES := $(foreach s,SIZE_T=4 UNSIGNED_LONG=4 LONG=4 INT=4 LONG_LONG=8 I
     -D$(s) -DHAVE_$(firstword $(subst =, ,$(s)))=1)
 LIBRARY_SAY = @printf '  %-8s %s\n' library $(1); mkdir -p $(WEB)/lib $(WEB)/include
 
-$(WEB)/lib/libpng.a: $(WEB)/sources/png/.here $(WEB)/lib/libzlib.a
+$(WEB)/lib/libpng.a: $(call here,png) $(WEB)/lib/libzlib.a
 	$(call LIBRARY_SAY,png)
 	@$(call LIBRARY_CMAKE,png,,-DPNG_SHARED=OFF -DPNG_TESTS=OFF -DM_LIBRARY=m \
 	    -DZLIB_LIBRARY=$(abspath $(WEB))/lib/libzlib.a -DZLIB_INCLUDE_DIR=$(abspath $(WEB))/include,png_static)
 	@cp $(WEB)/sources/png/png.h $(WEB)/sources/png/pngconf.h $(WEB)/sources/png/wasm/pnglibconf.h $(WEB)/include
 	@cp $(WEB)/sources/png/wasm/libpng16.a $@
 
-$(WEB)/lib/libjpeg.a: $(WEB)/sources/jpeg/.here
+$(WEB)/lib/libjpeg.a: $(call here,jpeg)
 	$(call LIBRARY_SAY,jpeg)
 	@$(call LIBRARY_CMAKE,jpeg,,-DWITH_SIMD=OFF -DENABLE_SHARED=OFF -DWITH_TURBOJPEG=OFF,jpeg-static)
 	@cp $(addprefix $(WEB)/sources/jpeg/,jpeglib.h jmorecfg.h jerror.h) $(WEB)/sources/jpeg/wasm/jconfig.h $(WEB)/include
 	@cp $(WEB)/sources/jpeg/wasm/libjpeg.a $@
 
-$(WEB)/lib/libtiff.a: $(WEB)/sources/tiff/.here $(WEB)/lib/libjpeg.a $(WEB)/lib/libzlib.a
+$(WEB)/lib/libtiff.a: $(call here,tiff) $(WEB)/lib/libjpeg.a $(WEB)/lib/libzlib.a
 	$(call LIBRARY_SAY,tiff)
 	@$(call LIBRARY_CMAKE,tiff,,-Dlzma=OFF -Dzstd=OFF -Dwebp=OFF -Djbig=OFF -Dlerc=OFF -Dlibdeflate=OFF -Dcxx=OFF \
 	    -DZLIB_LIBRARY=$(abspath $(WEB))/lib/libzlib.a -DZLIB_INCLUDE_DIR=$(abspath $(WEB))/include \
@@ -44,7 +50,7 @@ $(WEB)/lib/libtiff.a: $(WEB)/sources/tiff/.here $(WEB)/lib/libjpeg.a $(WEB)/lib/
 	    $(WEB)/sources/tiff/wasm/libtiff/tiffconf.h $(WEB)/include
 	@cp $(WEB)/sources/tiff/wasm/libtiff/libtiff.a $@
 
-$(WEB)/lib/libjson.a: $(WEB)/sources/json/.here
+$(WEB)/lib/libjson.a: $(call here,json)
 	$(call LIBRARY_SAY,json)
 	@$(call LIBRARY_CMAKE,json,,-DDISABLE_WERROR=ON -DBUILD_TESTING=OFF,json-c)
 	@mkdir -p $(WEB)/include/json-c
@@ -54,7 +60,7 @@ $(WEB)/lib/libjson.a: $(WEB)/sources/json/.here
 # CFITSIO asks the compiler's macros which way round numbers lie and takes a machine that it does
 # not know for one that begins with the high byte. WebAssembly lies as 32-bit ARM does; this one
 # macro says so. A test reads a frame of known numbers.
-$(WEB)/lib/libcfitsio.a: $(WEB)/sources/cfitsio/.here $(WEB)/lib/libzlib.a
+$(WEB)/lib/libcfitsio.a: $(call here,cfitsio) $(WEB)/lib/libzlib.a
 	$(call LIBRARY_SAY,cfitsio)
 	@$(call LIBRARY_CMAKE,cfitsio,-D__arm__ -Df2cFortran -DHAVE_FTRUNCATE,-DUSE_CURL=OFF -DUSE_PTHREADS=OFF -DTESTS=OFF -DUTILS=OFF -DM_LIB=m \
 	    -DZLIB_LIBRARY=$(abspath $(WEB))/lib/libzlib.a -DZLIB_INCLUDE_DIR=$(abspath $(WEB))/include,cfitsio)
@@ -63,7 +69,7 @@ $(WEB)/lib/libcfitsio.a: $(WEB)/sources/cfitsio/.here $(WEB)/lib/libzlib.a
 
 # The others are a folder of sources each: NAME, files, what the compiler is told.
 define plain_library
-$(WEB)/lib/lib$(1).a: $(WEB)/sources/$(1)/.here
+$(WEB)/lib/lib$(1).a: $(call here,$(1))
 	$$(call LIBRARY_SAY,$(1))
 	@$$(MAKE) --no-print-directory -f src/web/libraries/plain.mk WEB=$(WEB) NAME=$(1) WEB_OPTIMISE='$(WEB_OPTIMISE)'
 endef
