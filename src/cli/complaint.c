@@ -11,8 +11,8 @@ const char *complaint_remedy(enum error_remedy remedy)
         [REMEDY_PLACE_AND_ZONE] = "; give --place and --zone",
         [REMEDY_CLOCK_ZONE] = "; give --zone",
         [REMEDY_ZONE] = "; end it with Z or +01:00, or give --zone",
-        [REMEDY_OWN_FOCAL] = "; give that with --focal, or name the sensor too: --frame-of "
-                             "400,36x24",
+        [REMEDY_OWN_FOCAL] = ("; give that with --focal, or name the sensor too: "
+                              "--frame-of 400,36x24"),
         [REMEDY_LOG] = "; name another file with --log",
         [REMEDY_NEW_FITS] = "; take --fits for this one",
         [REMEDY_REPLACE] = "; expected another name, or --replace",
