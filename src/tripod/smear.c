@@ -6,16 +6,18 @@
 
 #include <math.h>
 
-/* Cells of the picture; their middles are fitted, its rim is only looked at. */
-enum { ACROSS = 24, ALONG = 16, MOST_STARS = (2 * ACROSS + 1) * (2 * ALONG + 1) };
+/* Cells of the picture; their middles are fitted. The rims of both frames are only looked at, in so
+ * many steps a side. */
+enum { ACROSS = 24, ALONG = 16, RIM = 128, MOST_STARS = ACROSS * ALONG + 8 * RIM };
 enum { LEAST_STARS = 40, MOST_TERMS = 8 };
 
 /* The same stars in two frames: from the middle of the picture, in halves of its diagonal. */
 struct twins {
     double from[MOST_STARS][2], to[MOST_STARS][2];
-    double weight[MOST_STARS]; /* in the fit: 0 or 1 */
+    double weight[MOST_STARS]; /* in the fit: 0 to 1 */
     int stars;
     double fitted; /* the sum of weights */
+    int common;    /* middles of cells that both frames show */
     double unit_px;
 };
 
@@ -25,22 +27,37 @@ const char *smear_fit_word(enum smear_fit fit)
     return words[fit];
 }
 
-static void add_star(struct twins *twins, const struct wcs *wcs, const struct ground *ground,
-                     double later_s, double right, double down, double weight)
+/* A cell that is about to leave the second frame counts less and less, so that nothing jumps when
+ * it has left. */
+static double share_within(const struct wcs *wcs, double x, double y)
 {
-    double x = -0.5 + right * wcs->width, y = -0.5 + down * wcs->height, x2, y2, v[3];
-    wcs_direction(v, wcs, x, y);
+    double right = 0.5 + fmin(x + 0.5, wcs->width - 0.5 - x) * ACROSS / wcs->width;
+    double down = 0.5 + fmin(y + 0.5, wcs->height - 0.5 - y) * ALONG / wcs->height;
+    return fmin(1, fmax(0, right)) * fmin(1, fmax(0, down));
+}
+
+/* A star at (x, y) of the frame now, or of that later_s from now if that is below 0, the other
+ * being the one that it is looked for in. */
+static void add_star(struct twins *twins, const struct wcs *wcs, const struct ground *ground,
+                     double later_s, double right, double down, bool fitted)
+{
+    double at[2] = {-0.5 + right * wcs->width, -0.5 + down * wcs->height}, there[2], v[3];
+    wcs_direction(v, wcs, at[0], at[1]);
     ground_from_sky(v, ground, v, later_s);
-    if (!wcs_pixel(&x2, &y2, wcs, v) || !wcs_inside(wcs, x2, y2)) {
+    bool seen = wcs_pixel(&there[0], &there[1], wcs, v);
+    double share = fitted ? share_within(wcs, there[0], there[1]) : 0;
+    if (!seen || (share <= 0 && !wcs_inside(wcs, there[0], there[1]))) {
         return;
     }
     double *from = twins->from[twins->stars], *to = twins->to[twins->stars];
-    from[0] = (x - wcs->width / 2.0) / twins->unit_px;
-    from[1] = (y - wcs->height / 2.0) / twins->unit_px;
-    to[0] = (x2 - wcs->width / 2.0) / twins->unit_px;
-    to[1] = (y2 - wcs->height / 2.0) / twins->unit_px;
-    twins->weight[twins->stars++] = weight;
-    twins->fitted += weight;
+    const double middle[2] = {wcs->width / 2.0, wcs->height / 2.0};
+    for (int i = 0; i < 2; i++) {
+        from[i] = ((later_s < 0 ? there : at)[i] - middle[i]) / twins->unit_px;
+        to[i] = ((later_s < 0 ? at : there)[i] - middle[i]) / twins->unit_px;
+    }
+    twins->weight[twins->stars++] = share;
+    twins->fitted += share;
+    twins->common += fitted && wcs_inside(wcs, there[0], there[1]);
 }
 
 static void find_twins(struct twins *twins, const struct wcs *wcs, const struct ground *ground,
@@ -48,17 +65,25 @@ static void find_twins(struct twins *twins, const struct wcs *wcs, const struct 
 {
     twins->stars = 0;
     twins->fitted = 0;
+    twins->common = 0;
     twins->unit_px = hypot(wcs->width, wcs->height) / 2;
-    for (int i = 0; i <= 2 * ACROSS; i++) {
-        for (int k = 0; k <= 2 * ALONG; k++) {
-            bool middle = i % 2 && k % 2;
-            bool rim = i == 0 || k == 0 || i == 2 * ACROSS || k == 2 * ALONG;
-            if (middle || rim) {
-                add_star(twins, wcs, ground, later_s, (double)i / (2 * ACROSS),
-                         (double)k / (2 * ALONG), middle);
-            }
+    for (int i = 0; i < ACROSS; i++) {
+        for (int k = 0; k < ALONG; k++) {
+            add_star(twins, wcs, ground, later_s, (i + 0.5) / ACROSS, (k + 0.5) / ALONG, true);
         }
     }
+    for (int i = 0; i < 4 * RIM; i++) {
+        double along = (i % RIM) / (double)RIM, side = i / RIM % 2;
+        double right = i < 2 * RIM ? along : side, down = i < 2 * RIM ? side : 1 - along;
+        add_star(twins, wcs, ground, later_s, right, down, false);
+        add_star(twins, wcs, ground, -later_s, right, down, false);
+    }
+}
+
+/* What is looked at for the largest miss: not the middles of cells that have half left. */
+static bool is_looked_at(const struct twins *twins, int star)
+{
+    return twins->weight[star] == 0 || twins->weight[star] >= 0.5;
 }
 
 /* Best shift and rotation: about the means, by the angle whose tangent is the sum of the cross over
@@ -80,7 +105,7 @@ static double worst_turn(const struct twins *twins)
             if (round == 0) {
                 dot += twins->weight[i] * (x * x2 + y * y2);
                 cross += twins->weight[i] * (x * y2 - y * x2);
-            } else {
+            } else if (is_looked_at(twins, i)) {
                 worst = fmax(worst, hypot(x2 - (c * x - s * y), y2 - (s * x + c * y)));
             }
         }
@@ -135,6 +160,9 @@ static double worst_map(const struct twins *twins, int terms)
     }
     for (int i = 0; i < twins->stars; i++) {
         double at[2];
+        if (!is_looked_at(twins, i)) {
+            continue;
+        }
         map_star(at, m, twins->from[i]);
         worst = fmax(worst, hypot(twins->to[i][0] - at[0], twins->to[i][1] - at[1]));
     }
@@ -155,7 +183,7 @@ bool smear_measure(struct smear *smear, const struct wcs *wcs, struct utc utc, d
     find_twins(&twins, wcs, &ground, later_s);
     wcs_direction(v, wcs, middle_x, middle_y);
     ground_from_sky(v, &ground, v, later_s);
-    if (twins.fitted < LEAST_STARS || !wcs_pixel(&x, &y, wcs, v)) {
+    if (twins.common < LEAST_STARS || !wcs_pixel(&x, &y, wcs, v)) {
         return false;
     }
     smear->shift_px = hypot(x - middle_x, y - middle_y);
@@ -170,7 +198,7 @@ static bool is_over(const struct wcs *wcs, const struct ground *ground, enum sme
 {
     struct twins twins;
     find_twins(&twins, wcs, ground, later_s);
-    return twins.fitted < LEAST_STARS || worst_of(&twins, fit) > limit_px;
+    return twins.common < LEAST_STARS || worst_of(&twins, fit) > limit_px;
 }
 
 double smear_time(const struct wcs *wcs, struct utc utc, enum smear_fit fit, double limit_px,
