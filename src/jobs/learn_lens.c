@@ -224,9 +224,11 @@ static int describe(struct learned_lens *learned, struct lens_night *night, int 
 {
     *count = pick_alike(night);
     if (*count < 1) {
-        return error_set(err, ERROR_USAGE,
-                         "--learn-lens needs the focal length, which the frames do not tell: give "
-                         "--focal MM");
+        return error_remedied(err,
+                              error_set(err, ERROR_USAGE,
+                                        "learning a lens needs the focal length, which the frames "
+                                        "do not tell"),
+                              REMEDY_LENS);
     }
     const struct lens_note *first = &night->note[0];
     learned->focal_mm = first->focal_mm;
@@ -318,11 +320,11 @@ int learn_lens(struct learned_lens *learned, struct lens_night *night,
     memset(learned, 0, sizeof *learned);
     snprintf(learned->file, sizeof learned->file, "%s", file);
     if (night->count == 0) {
-        return error_set(err, ERROR_NO, "--learn-lens needs solved frames");
+        return error_set(err, ERROR_NO, "learning a lens needs solved frames");
     }
     if (name && (!is_plain(name) || !*name || strlen(name) >= sizeof learned->name)) {
         return error_set(err, ERROR_USAGE,
-                         "--lens: expected a name of up to 39 bytes without brackets, ; and #");
+                         "the lens: expected a name of up to 39 bytes without brackets, ; and #");
     }
     int code = describe(learned, night, &count, err);
     if (code) {

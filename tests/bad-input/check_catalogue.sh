@@ -269,8 +269,8 @@ cp h.alidx out/kept.alidx
 (ulimit -f 1000; "$program" build "$good" -o out/kept.alidx) >answer 2>said
 cmp -s h.alidx out/kept.alidx || fail 'a failed build touched the index that was there'
 rm -rf out/*
-if (ulimit -v 100000; "$program" --version) >answer 2>said; then
-    (ulimit -v 100000; "$program" build "$whole" -o out/new.alidx) >answer 2>said
+if (ulimit -v 50000; "$program" --version) >answer 2>said; then
+    (ulimit -v 50000; "$program" build "$whole" -o out/new.alidx) >answer 2>said
     [ $? -eq 3 ] || fail 'out of memory is not exit code 3'
     grep -q 'out of memory' said || fail 'out of memory is not said'
     [ -z "$(ls -A out)" ] || fail 'running out of memory left something behind'

@@ -192,7 +192,7 @@ humbly() {
 read_only() {
     cp -r --preserve=timestamps night locked
     chmod a-w locked
-    refuses 4 "name another place with --log" humbly "$program" watch locked \
+    refuses 4 "name another file with --log" humbly "$program" watch locked \
         --target "Orion Nebula" --once || return 1
     watch locked --log elsewhere.jsonl && [ "$(wc -l <elsewhere.jsonl)" -eq 30 ] || return 1
     chmod a-w elsewhere.jsonl

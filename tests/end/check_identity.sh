@@ -230,7 +230,7 @@ sed -E 's/^(\{"frame": "[^"]*f5.jpg", "format": 2, "solved": )true, "file"(.*"di
     "$work/n/alidade-night.jsonl" >"$work/device.jsonl"
 expect "a log with a read error" grep -q '"unread": "device", "file": {.*}}$' "$work/device.jsonl"
 review --from "$work/device.jsonl"
-expect "is told of with what to do" says "copy what is on the card and use another one: 1 frame"
+expect "is told of with what to do" says "copy the card now and use another one: 1 frame"
 night again && cp "$work/device.jsonl" "$work/again/alidade-night.jsonl"
 chmod a+w "$work/again/alidade-night.jsonl"
 review "$work/again"

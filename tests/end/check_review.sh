@@ -44,7 +44,7 @@ awk -F, 'NR > 1 { n = split($1, part, "/"); print substr(part[n], 1, 1), $2 }' "
 expect "verdicts: $(cat "$work/verdicts")" \
     [ "$(cat "$work/verdicts")" = " 8 a keep; 3 b drop; 6 c keep; 3 d apart; 6 d keep; 3 e drop; 6 f keep; 6 g keep;" ]
 sed -n 's/^  \(events  \|        \)  *\([0-9][0-9:]*\) *\(to [0-9:]*\)* *\(.*\)/\2 \4/p' "$work/a.out" |
-    sed 's/, .*//' >"$work/events"
+    sed 's/, .*//; s/ by [0-9.]*.*//' >"$work/events"
 cat >"$work/events.want" <<'WANT'
 20:31:40 cloud or haze
 20:34:30 re-centred

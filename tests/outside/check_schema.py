@@ -66,6 +66,7 @@ def check_line(what, line, table):
         check('%s: %s' % (what, problem), False)
         return {}
     table = 'alert' if 'alert' in value else 'series' if 'series' in value else table
+    table = 'stack' if next(iter(value)) == 'stack' else table
     check('%s: %s' % (what, problem_of(value, table)), problem_of(value, table) is None)
     note_keys(value, seen.setdefault(table, set()))
     return value
@@ -155,6 +156,8 @@ def check_frames(folder):
     with open(os.path.join(night, 'alidade-night.jsonl'), encoding='utf-8') as log:
         for line in log:
             check_line('the log', line, 'frame')
+    run('frame', 'watch', night, '--target', 'M 42', '--once', '--json', *PLACE, '--stack',
+        os.path.join(folder, 'stack.png'), '--log', os.path.join(folder, 'other.jsonl'))
     review = run('review', 'review', night, '--json', '--target', 'M 42')[0]
     check('review judges every frame', len(review.get('frames', [])) == len(frames))
     run('review', 'review', cap, '--json', codes=(1,))

@@ -511,7 +511,7 @@ static const struct {
     {4, 4, 0x0a0d0a58, "not an index"},
     {8, 4, 0x04030201, "other byte order (big-endian)"},
     {8, 4, 0x01020305, "unknown byte order mark 0x01020305"},
-    {12, 4, 1, "version 1, expected 2; \"alidade-index build CATALOGUE --output INDEX\" makes it"},
+    {12, 4, 1, "version 1, expected 2; alidade-index build makes it anew"},
     {12, 4, 0, "version 0, expected 2"},
     {24, 4, 5, "header of the index is damaged"},
     {32, 4, 0, "claims 0 stars"},
