@@ -102,6 +102,42 @@ START_TEST(nights_without_the_moon)
 }
 END_TEST
 
+/* The same run of evenings seen from an evening within it and from one long before: a year is
+ * closed to a ring of 366 evenings, whose last ones lie before the first. */
+START_TEST(a_year_has_366_evenings)
+{
+    night_at(50, 10, 2026, 1, 18);
+    struct season season = find(83.82, -5.39, 2);
+    ck_assert_int_eq(season.runs, 1);
+    assert_date(&season.run[0].from, "2026-09-30");
+    assert_date(&season.run[0].until, "2026-03-03");
+    night_at(50, 10, 2026, 4, 15);
+    season = find(83.82, -5.39, 2);
+    ck_assert_int_eq(season.runs, 1);
+    assert_date(&season.run[0].from, "2026-09-30");
+    assert_date(&season.run[0].until, "2027-03-03");
+}
+END_TEST
+
+/* astropy 5.2.1, get_sun, get_body and AltAz, every two minutes: M 42 is above 30 degrees for 1.93 h
+ * of the dark without the Moon on 2026-10-10, and for 2.03 h on the 11th, the first such evening of
+ * the autumn. That is the ninetieth from 14 July on, days 195 and 284 of the year. */
+START_TEST(nights_without_the_moon_are_looked_for_within_ninety)
+{
+    night_at(50, 10, 2026, 9, 20);
+    struct season season = find(83.82, -5.39, 2);
+    ck_assert_int_ge(season.nights, 1);
+    assert_date(&season.moonless[0].date, "2026-10-11");
+    night_at(50, 10, 2026, 7, 14);
+    season = find(83.82, -5.39, 2);
+    ck_assert_int_eq(season.nights, 1);
+    assert_date(&season.moonless[0].date, "2026-10-11");
+    night_at(50, 10, 2026, 7, 13);
+    season = find(83.82, -5.39, 2);
+    ck_assert_int_eq(season.nights, 0);
+}
+END_TEST
+
 START_TEST(the_words_of_a_season)
 {
     char text[300];
@@ -131,6 +167,8 @@ Suite *season_suite(void)
     tcase_add_test(c, a_target_that_is_not_up_has_a_season);
     tcase_add_test(c, what_is_always_up_or_never);
     tcase_add_test(c, nights_without_the_moon);
+    tcase_add_test(c, a_year_has_366_evenings);
+    tcase_add_test(c, nights_without_the_moon_are_looked_for_within_ninety);
     tcase_add_test(c, the_words_of_a_season);
     suite_add_tcase(s, c);
     return s;

@@ -81,8 +81,8 @@ END_TEST
 
 START_TEST(marks_of_the_ring)
 {
-    static const double samples[][2] = {{300, 290}, {205, 200}, {110, 100}, {100, 95},
-                                        {55, 50},   {36, 35},   {35, 34},   {18.5, 18}};
+    static const double samples[][2] = {{300, 290}, {205, 200}, {110, 100}, {100, 95}, {55, 50},
+                                        {38, 35},   {36, 35},   {35, 34},   {18.5, 18}};
     for (size_t i = 0; i < sizeof samples / sizeof *samples; i++) {
         assert_near(zoom_next_mm(samples[i][0], 1), samples[i][1], 1e-9, "mm");
     }
