@@ -119,9 +119,9 @@ START_TEST(a_year_has_366_evenings)
 }
 END_TEST
 
-/* astropy 5.2.1, get_sun, get_body and AltAz, every two minutes: M 42 is above 30 degrees for 1.93 h
- * of the dark without the Moon on 2026-10-10, and for 2.03 h on the 11th, the first such evening of
- * the autumn. That is the ninetieth from 14 July on, days 195 and 284 of the year. */
+/* astropy 5.2.1, get_sun, get_body and AltAz, every two minutes: M 42 is above 30 degrees for 1.93
+ * h of the dark without the Moon on 2026-10-10, and for 2.03 h on the 11th, the first such evening
+ * of the autumn. That is the ninetieth from 14 July on, days 195 and 284 of the year. */
 START_TEST(nights_without_the_moon_are_looked_for_within_ninety)
 {
     night_at(50, 10, 2026, 9, 20);
