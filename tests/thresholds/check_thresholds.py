@@ -193,7 +193,7 @@ class Workshop:
             return "does not end"
         if got.returncode == 0:
             return ""
-        failed = re.search(r":[FE]:\w*:(\w+):", got.stdout)
+        failed = re.search(r":[FE]:[^:\n]*:(\w+):", got.stdout)
         return failed[1] if failed else f"ended with {got.returncode}"
 
 

@@ -340,6 +340,39 @@ START_TEST(the_answer_reads_well)
 }
 END_TEST
 
+/* Whether a target off by these parts of the width and the height is called in the middle, and
+ * whether it is called centred. */
+static void expect_near_middle(double across, double along, bool in_middle, bool centred)
+{
+    char text[300];
+    struct wcs wcs = frame_at(10, 0, 0, false, 6000, 4000, 3);
+    struct aim aim = aim_at(&wcs, 10, 0);
+    struct aim_target target =
+        oval(across * aim.field_width_deg, along * aim.field_height_deg, 0, 0, 0, false);
+    aim = measure(&target, 0);
+    aim_write_verdict(text, sizeof text, &aim, &target);
+    ck_assert_msg(!strcmp(text, "Oval is in the frame, in the middle") == in_middle, "%s", text);
+    aim_write_move(text, sizeof text, &aim);
+    ck_assert_msg(!strcmp(text, "centred") == centred, "%s", text);
+}
+
+/* By eye, what is off by less than three hundredths of the frame is in its middle; a head on a
+ * tripod is not turned finer than by half a hundredth (common practice, no source). */
+START_TEST(how_near_the_middle_is_the_middle)
+{
+    for (int sign = -1; sign <= 1; sign += 2) {
+        expect_near_middle(sign * 0.0275, 0, true, false);
+        expect_near_middle(sign * 0.0325, 0, false, false);
+        expect_near_middle(0, sign * 0.0275, true, false);
+        expect_near_middle(0, sign * 0.0325, false, false);
+        expect_near_middle(sign * 0.0045, 0, true, true);
+        expect_near_middle(sign * 0.0055, 0, true, false);
+        expect_near_middle(0, sign * 0.0045, true, true);
+        expect_near_middle(0, sign * 0.0055, true, false);
+    }
+}
+END_TEST
+
 static void expect_note(struct aim_target target, double margin, const char *text)
 {
     char note[AIM_MOST_NOTES][AIM_NOTE_SIZE];
@@ -405,6 +438,7 @@ Suite *aim_suite(void)
     suite_add_tcase(suite, cover);
     TCase *words = tcase_create("words");
     tcase_add_test(words, the_answer_reads_well);
+    tcase_add_test(words, how_near_the_middle_is_the_middle);
     tcase_add_test(words, notes_say_what_else_matters);
     tcase_add_test(words, a_small_buffer_is_not_overrun);
     suite_add_tcase(suite, words);

@@ -64,6 +64,10 @@ START_TEST(widening_as_fitted)
         assert_near(batch_widening(smear, star), widened, 0.05 * widened + 1e-4, "share");
         assert_near(batch_smear_px(batch_widening(smear, star), star), smear, 1e-6, "px");
     }
+    /* Spread over two deviations, near what is accepted as usual: to a hundredth. */
+    double single = fitted(1, 0, 0), spread = fitted(1, 0, 2);
+    double widened = sqrt((single + spread) / (2 * single)) - 1;
+    assert_near(batch_widening(2, 1), widened, 0.01 * widened, "share");
     /* Where nobody knows how wide stars are: 3 arcsec and 2 px. */
     assert_near(batch_star_sigma_px(3, 0, 0), sqrt(5) / 2.3548, 1e-4, "px");
 }
@@ -104,6 +108,33 @@ START_TEST(room)
 }
 END_TEST
 
+/* Of a target that fills the frame, a twentieth of the width may be lost all the same: else the
+ * camera would be turned without end. */
+START_TEST(room_for_what_fills_the_frame)
+{
+    struct lens lens = {.scale_arcsec = 3.05, .width = 6000, .height = 4000};
+    struct batch_length full = find(&lens, 0, 5.2, 3); /* of 5.08 degrees */
+    ck_assert_int_eq(full.limit, BATCH_BY_ROOM);
+    assert_near((double)full.frames, floor(6000 * 0.05 / (15.041 / 3.05) / 3), 1, "frames");
+}
+END_TEST
+
+/* A quarter of the width takes an hour where the sky drifts by 1500 px in 3600 s, 1.27 arcsec a
+ * second: at the declination whose cosine is that over 15.041. A tenth nearer to the equator the
+ * room ends the batch, a tenth nearer to the pole the hour does. */
+START_TEST(an_hour_at_most)
+{
+    struct lens lens = {.scale_arcsec = 3.05, .width = 6000, .height = 4000};
+    double edge = 1500 * 3.05 / 3600 / 15.041;
+    struct batch_length batch = find(&lens, acos(1.1 * edge) / RAD_PER_DEG, 0.1, 3);
+    ck_assert_int_eq(batch.limit, BATCH_BY_ROOM);
+    assert_near(batch.span_s, 3600 / 1.1, 40, "s");
+    batch = find(&lens, acos(0.9 * edge) / RAD_PER_DEG, 0.1, 3);
+    ck_assert_int_eq(batch.limit, BATCH_BY_HOUR);
+    assert_near(batch.span_s, 3600, 3, "s");
+}
+END_TEST
+
 /* Never under a minute for the stars' sake; then they are stacked in groups. */
 START_TEST(a_lens_that_bends)
 {
@@ -130,6 +161,8 @@ Suite *batch_length_suite(void)
     TCase *tests = tcase_create("batch length");
     tcase_add_test(tests, widening_as_fitted);
     tcase_add_test(tests, room);
+    tcase_add_test(tests, room_for_what_fills_the_frame);
+    tcase_add_test(tests, an_hour_at_most);
     tcase_add_test(tests, a_lens_that_bends);
     suite_add_tcase(suite, tests);
     return suite;

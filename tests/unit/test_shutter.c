@@ -84,6 +84,36 @@ START_TEST(rules_of_trails)
 }
 END_TEST
 
+/* Rules stand at 500 or 300 seconds times millimetres, some at 200 or 600; an accepted trail is a
+ * few pixels (common practice, no source). So numbers of three digits or more are rules, those of
+ * two are pixels; below a tenth of a pixel nothing shows, and beyond 2000 a wide lens draws lines.
+ */
+START_TEST(numbers_that_are_rules_or_pixels)
+{
+    struct trail_choice choice;
+    ck_assert(trail_choice_read(&choice, "105"));
+    assert_near(choice.rule_mm_s, 105, 0, "mm s");
+    assert_near(choice.px, 0, 0, "px");
+    ck_assert(trail_choice_read(&choice, "95"));
+    assert_near(choice.rule_mm_s, 0, 0, "mm s");
+    assert_near(choice.px, 95, 0, "px");
+    ck_assert(trail_choice_read(&choice, "1900"));
+    ck_assert(!trail_choice_read(&choice, "2100"));
+    ck_assert(trail_choice_read(&choice, "0.11 px"));
+    ck_assert(!trail_choice_read(&choice, "0.09 px"));
+}
+END_TEST
+
+/* At 2 arcsec a pixel, 20 px of trail take an hour where the sky moves by 40 / 3600 arcsec a second
+ * (15.041 at the equator): nearer to the pole, nobody waits longer. */
+START_TEST(an_hour_at_most)
+{
+    double dec_deg = acos(40.0 / 3600 / 15.041) * 180 / acos(-1);
+    assert_near(trail_seconds_of_px(20 * 0.95, 2, dec_deg), 3600 * 0.95, 1, "s");
+    assert_near(trail_seconds_of_px(20 * 1.05, 2, dec_deg), 3600, 1e-9, "s");
+}
+END_TEST
+
 Suite *shutter_suite(void)
 {
     Suite *suite = suite_create("shutter");
@@ -92,6 +122,8 @@ Suite *shutter_suite(void)
     tcase_add_test(tests, thirds_of_a_stop);
     tcase_add_test(tests, a_list_of_its_own);
     tcase_add_test(tests, rules_of_trails);
+    tcase_add_test(tests, numbers_that_are_rules_or_pixels);
+    tcase_add_test(tests, an_hour_at_most);
     suite_add_tcase(suite, tests);
     return suite;
 }
