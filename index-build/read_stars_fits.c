@@ -269,7 +269,7 @@ static int read_rows(struct catalogue *catalogue, struct row_tally *tally,
         }
         long used = 0;
         for (int i = 0; i < block; i++) {
-            struct star_row row;
+            struct star_row row = {0};
             read_row(&row, reader, i);
             struct row_fault fault =
                 star_row_judge(&reader->star[used], tally, &row, reader->columns);

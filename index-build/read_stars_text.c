@@ -103,7 +103,7 @@ static void set_joined_number(struct star_row *row, struct table_cell cell)
 static void read_row(struct piece *piece, const struct text_row *text,
                      const struct text_heading *heading, const struct star_columns *columns)
 {
-    struct star_row row;
+    struct star_row row = {0};
     for (int part = 0; part < PART_COUNT; part++) {
         struct table_cell cell = find_cell(text, heading, columns->column[part]);
         if (columns->column[part] < 0) {

@@ -130,8 +130,11 @@ void star_row_move(double v[3], double ra_deg, double dec_deg, double pm_ra, dou
 
 static bool is_null(const struct star_row *row, int part, const struct star_columns *columns)
 {
+    if (row->state[part] != CELL_NUMBER) {
+        return false;
+    }
     double value = part == PART_ID ? (double)row->number : row->value[part];
-    return row->state[part] == CELL_NUMBER && value == columns->null[part];
+    return value == columns->null[part];
 }
 
 /* Brings each part to its unit; parts without a usable cell are NaN. Cells that hold the table's
@@ -288,6 +291,7 @@ struct row_fault star_row_judge(struct catalogue_star *star, struct row_tally *t
     double v[3];
     note_star(tally, row, value, columns);
     find_direction(v, tally, value, columns);
+    *star = (struct catalogue_star){0};
     index_set_place(star->place, v);
     bool coloured = fabs(value[PART_COLOUR]) <= 30;
     star->mag = thousandths(value[PART_MAG]);

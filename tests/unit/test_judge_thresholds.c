@@ -107,6 +107,7 @@ static int gaps(double cadence_s, double late_s)
     struct night_list list = night_of(FRAMES, cadence_s);
     for (int i = 12; i < FRAMES; i++) {
         free(list.frame[i].name);
+        free(list.frame[i].says);
         list.frame[i] = night_fixture_frame("later.jpg", cadence_s * i + late_s,
                                             80 + SIDEREAL_DEG_S * (cadence_s * i + late_s));
     }
