@@ -156,7 +156,6 @@ void star_steps_find(struct star_steps *steps, const struct approach *approach,
                      const struct objects *objects, const struct place *place,
                      const struct skyline *skyline, struct utc utc, const struct step_frame *frame)
 {
-    const struct approach_stop *last = &approach->stop[approach->stops - 1];
     const struct place air = approach_place(place);
     struct horizon horizon;
     struct net net = {.nodes = 2, .frame = *frame};
@@ -164,6 +163,7 @@ void star_steps_find(struct star_steps *steps, const struct approach *approach,
     if (!approach->found || approach->stops < 2 || !horizon_make(&horizon, &air, utc)) {
         return;
     }
+    const struct approach_stop *last = &approach->stop[approach->stops - 1];
     net.node = malloc(NODES * sizeof *net.node);
     if (!net.node) {
         return; /* the other way is enough */
