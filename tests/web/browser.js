@@ -99,7 +99,7 @@ class Browser {
 
     async close() {
         const ended = new Promise(resolve => this.process.on('exit', resolve));
-        this.process.kill();
+        this.send('Browser.close').catch(() => {}); // its own children end with it
         await ended;
         fs.rmSync(this.folder, { recursive: true, force: true, maxRetries: 10, retryDelay: 100 });
     }
