@@ -97,21 +97,6 @@ static int report(FILE *out, const struct solved_frame *solved, const struct sol
     return code ? code : write_files(solved, settings, err);
 }
 
-static int answer(FILE *out, const char *name, const void *context, struct error *err)
-{
-    const struct solve_run *run = context;
-    struct solved_frame solved = {0};
-    const struct picture_source picture = picture_source_file(name);
-    int code = job_solve(&solved, &run->engine, &picture, &run->wish, NULL, err);
-    if (code) {
-        solve_report_unread(out, &solved, run->settings->json, err);
-    } else {
-        code = report(out, &solved, run, err);
-    }
-    solved_frame_free(&solved);
-    return code;
-}
-
 /* A frame that is only to be learned from. */
 static int collect(FILE *out, struct solved_frame *solved, const struct solve_run *run,
                    struct error *err)
@@ -127,7 +112,7 @@ static int collect(FILE *out, struct solved_frame *solved, const struct solve_ru
     return ERROR_NO;
 }
 
-static int answer_lesson(FILE *out, const char *name, const void *context, struct error *err)
+static int answer(FILE *out, const char *name, const void *context, struct error *err)
 {
     const struct solve_run *run = context;
     struct solved_frame solved = {0};
@@ -136,7 +121,8 @@ static int answer_lesson(FILE *out, const char *name, const void *context, struc
     if (code) {
         solve_report_unread(out, &solved, run->settings->json, err);
     } else {
-        code = collect(out, &solved, run, err);
+        code =
+            run->settings->learn ? collect(out, &solved, run, err) : report(out, &solved, run, err);
     }
     solved_frame_free(&solved);
     return code;
@@ -237,8 +223,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     code = code ? code : open_run(&run, operands, err);
     if (!code) {
         run.wish.threads = parallel_share(run.settings->threads, operands);
-        code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve",
-                             run.settings->learn ? answer_lesson : answer, &run, err);
+        code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve", answer,
+                             &run, err);
         int learned = run.settings->learn && code < ERROR_USAGE ? learn(out, &run, err) : 0;
         code = learned ? learned : code;
     }

@@ -64,6 +64,18 @@ static void draw_grid(FILE *out, const struct axes *axes)
     }
 }
 
+/* What grows with the root of the frames: so much after the first. */
+static void draw_root(FILE *out, const struct axes *axes, double once, const char *kind)
+{
+    fprintf(out, "<path class=\"%s\" d=\"", kind);
+    for (int i = 0; i <= CURVE_POINTS; i++) {
+        double lights = axes->lights * i / CURVE_POINTS;
+        fprintf(out, "%s%.1f %.1f", i ? "L" : "M", across(axes, lights),
+                above(axes, once * sqrt(lights)));
+    }
+    fprintf(out, "\"/>");
+}
+
 /* The promise with what it may be off, as a band around a line. */
 static void draw_promise(FILE *out, const struct axes *axes, const struct emergence *e)
 {
@@ -78,27 +90,15 @@ static void draw_promise(FILE *out, const struct axes *axes, const struct emerge
         double snr = e->once * sqrt(lights) * (upper ? off : 1 / off);
         fprintf(out, "%s%.1f %.1f", i ? "L" : "M", across(axes, lights), above(axes, snr));
     }
-    fprintf(out, "Z\"/><path class=\"move\" d=\"");
-    for (int i = 0; i <= CURVE_POINTS; i++) {
-        double lights = axes->lights * i / CURVE_POINTS;
-        fprintf(out, "%s%.1f %.1f", i ? "L" : "M", across(axes, lights),
-                above(axes, e->once * sqrt(lights)));
-    }
-    fprintf(out, "\"/>");
+    fprintf(out, "Z\"/>");
+    draw_root(out, axes, e->once, "move");
 }
 
 static void draw_plan(FILE *out, const struct axes *axes, const struct emergence *e)
 {
-    if (!(e->planned > 0)) {
-        return;
+    if (e->planned > 0) {
+        draw_root(out, axes, e->planned, "jump");
     }
-    fprintf(out, "<path class=\"jump\" d=\"");
-    for (int i = 0; i <= CURVE_POINTS; i++) {
-        double lights = axes->lights * i / CURVE_POINTS;
-        fprintf(out, "%s%.1f %.1f", i ? "L" : "M", across(axes, lights),
-                above(axes, e->planned * sqrt(lights)));
-    }
-    fprintf(out, "\"/>");
 }
 
 static void draw_measured(FILE *out, const struct axes *axes, const struct emergence *e)

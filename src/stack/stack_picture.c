@@ -50,21 +50,29 @@ static float weight_at(const struct developing *d, size_t i)
     return d->stack->pixel[y * (size_t)d->stack->place.width + x].weight;
 }
 
+/* Of pixels spread over the picture those that show something: their grey or their weight. Returns
+ * how many there are. */
+static int sample(double sorted[SORTED + 1], const struct developing *d, bool weights)
+{
+    size_t n = (size_t)d->width * (size_t)d->height, step = n / SORTED + 1;
+    int count = 0;
+    for (size_t i = 0; i < n && count < SORTED; i += step) {
+        if (d->grey[i] - d->grey[i] == 0) {
+            sorted[count++] = (double)(weights ? weight_at(d, i) : d->grey[i]);
+        }
+    }
+    return count;
+}
+
 /* The scatter of single pixels before they are cleaned tells how bright the faintest is that can
  * be seen: a curve that is straight up to some of it, and like a logarithm above. */
 static int settle(struct developing *d, struct error *err)
 {
-    size_t n = (size_t)d->width * (size_t)d->height, step = n / SORTED + 1;
     double *sorted = malloc((SORTED + 1) * sizeof *sorted);
-    int count = 0;
     if (!sorted) {
         return error_memory(err);
     }
-    for (size_t i = 0; i < n && count < SORTED; i += step) {
-        if (d->grey[i] - d->grey[i] == 0) {
-            sorted[count++] = (double)d->grey[i];
-        }
-    }
+    int count = sample(sorted, d, false);
     d->white = count ? (float)median_quantile(sorted, count, white_share) : 1;
     d->black = (float)median_of(sorted, count);
     for (int i = 0; i < count; i++) {
@@ -81,17 +89,12 @@ static int settle(struct developing *d, struct error *err)
  * to the sky as far as it is noisier. */
 static int even_out(struct developing *d, struct error *err)
 {
-    size_t n = (size_t)d->width * (size_t)d->height, step = n / SORTED + 1;
+    size_t n = (size_t)d->width * (size_t)d->height;
     double *sorted = malloc((SORTED + 1) * sizeof *sorted);
-    int count = 0;
     if (!sorted) {
         return error_memory(err);
     }
-    for (size_t i = 0; i < n && count < SORTED; i += step) {
-        if (d->grey[i] - d->grey[i] == 0) {
-            sorted[count++] = (double)weight_at(d, i);
-        }
-    }
+    int count = sample(sorted, d, true);
     float usual = count ? (float)median_of(sorted, count) : 1;
     free(sorted);
     for (size_t i = 0; i < n; i++) {
