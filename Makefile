@@ -9,6 +9,13 @@ B        := build
 CC       ?= cc
 CXX      ?= c++
 OPTIMISE ?= -O2 -g
+# What a compiler and a linker can do against a slip that a damaged file would use; sanitizers look for
+# more and go without. On another kind of processor there is no -fcf-protection.
+HARDEN   ?= -D_FORTIFY_SOURCE=3 -fstack-protector-strong -fstack-clash-protection \
+            $(if $(filter x86_64,$(shell uname -m)),-fcf-protection) -fPIE
+HARDEN_LINK ?= -pie -Wl,-z,relro,-z,now,-z,noexecstack
+# The same source makes the same programs, wherever it lies.
+ANYWHERE := -ffile-prefix-map=$(CURDIR)=.
 WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
 PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih json-c cairo pangocairo zlib
 # What the live page of watch needs besides.
@@ -18,8 +25,9 @@ PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) $(PAGE_PACKAGES) 2>/dev/nul
 PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
 CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
             -DALIDADE_DATA_DIR='"$(PREFIX)/share/alidade"' -MMD -MP
-CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(WARN) $(EXTRA_CFLAGS)
-CXXFLAGS += -std=c++17 $(OPTIMISE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
+CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(HARDEN) $(ANYWHERE) $(WARN) $(EXTRA_CFLAGS)
+CXXFLAGS += -std=c++17 $(OPTIMISE) $(HARDEN) $(ANYWHERE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
+override LDFLAGS += $(HARDEN_LINK)
 LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
 PAGE_LIBS = $(shell pkg-config --libs $(PAGE_PACKAGES) 2>/dev/null)
 # What alidade-index and the tests need besides.
@@ -57,7 +65,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test test-page demo evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
+.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -212,7 +220,7 @@ bench-usual bench-long: bench-%: all $(B)/.packages-test $(TEST_PROGRAMS) $(B)/d
 	@bash tests/bench/run.sh $(B) $*
 
 check-asan: ## the tests again with address and undefined-behaviour sanitizers
-	@$(MAKE) B=build/asan OPTIMISE='-O1 -g' \
+	@$(MAKE) B=build/asan OPTIMISE='-O1 -g' HARDEN= HARDEN_LINK= \
 	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=address,undefined -fno-sanitize-recover=all' asan-run
 .PHONY: asan-run
 asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
@@ -222,7 +230,7 @@ asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo
 
 fuzz: ## look for pictures that harm a reader; needs clang
 	@command -v clang >/dev/null || { echo "make fuzz needs clang" >&2; exit 1; }
-	@$(MAKE) B=build/fuzz CC=clang CXX=clang++ FUZZ_MAIN= FUZZ_LINK=-fsanitize=fuzzer \
+	@$(MAKE) B=build/fuzz CC=clang CXX=clang++ HARDEN= HARDEN_LINK= FUZZ_MAIN= FUZZ_LINK=-fsanitize=fuzzer \
 	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=fuzzer-no-link,address,undefined \
 	        -fno-sanitize=vptr -fno-sanitize-recover=all' fuzz-run
 .PHONY: fuzz-run
@@ -235,6 +243,9 @@ check-thresholds: export CHECK_COMPILE = $(COMPILE)
 check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
     $(B)/libdemo.a $(B)/libpage.a $(LIB) $(LDLIBS) $(PAGE_LIBS) $(shell pkg-config --libs check) \
     $(INDEX_LIBS) -o OUT
+
+check-reproducible: | $(B)/.packages ## build what is committed twice, elsewhere, and compare byte by byte
+	@bash tests/tree/reproducible.sh
 
 check-headers: | $(B)/.packages ## each header compiles by itself, in C and in C++
 	@for h in $$(find src index-build demo -name '*.h' -not -path 'src/web/stand-ins/*'); do \

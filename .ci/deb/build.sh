@@ -16,9 +16,8 @@ mkdir -p "$package/DEBIAN" "$top/debian"
 
 make B="$top/compiled" PREFIX=/usr DESTDIR="$package" \
     ZSH_COMPLETIONS="$package/usr/share/zsh/vendor-completions" \
-    EXTRA_CFLAGS="$(dpkg-buildflags --get CFLAGS | tr ' ' '\n' | grep -vE '^-O|^-g$' | tr '\n' ' ') \
-        -D_FORTIFY_SOURCE=2" \
-    LDFLAGS="$(dpkg-buildflags --get LDFLAGS) -pie -fPIE" OPTIMISE='-O2 -g -fPIE' install
+    EXTRA_CFLAGS="$(dpkg-buildflags --get CFLAGS | tr ' ' '\n' | grep -vE '^-O|^-g$' | tr '\n' ' ')" \
+    LDFLAGS="$(dpkg-buildflags --get LDFLAGS)" install
 strip --remove-section=.comment --remove-section=.note "$package"/usr/bin/*
 
 # Licences are in the copyright file, where Debian looks for them.

@@ -23,6 +23,10 @@ Files: catalogs/bodies.tsv
 Copyright: the Lensfun developers
 License: Bodies
 
+Files: catalogs/ngc.tsv catalogs/outlines.tsv
+Copyright: Mattia Verga
+License: Outlines
+
 License: Alidade
 HEAD
 indent LICENSE
@@ -36,3 +40,5 @@ GPL
 indent catalogs/LICENSE.d3-celestial
 printf '\nLicense: Bodies\n'
 indent catalogs/LICENSE.lensfun
+printf '\nLicense: Outlines\n'
+indent catalogs/LICENSE.openngc
