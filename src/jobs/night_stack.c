@@ -239,7 +239,7 @@ int night_stack_take(struct night_stack *night, const struct night_frame *frame,
         night->emergence.lost[loss]++;
         return 0;
     }
-    int code = night->stack.pixel ? 0 : start(night, solved, err);
+    int code = night->stack.mean ? 0 : start(night, solved, err);
     return code ? code : add(night, frame, solved, &change, err);
 }
 

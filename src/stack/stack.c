@@ -57,6 +57,11 @@ static void lay_sheet(struct stack *stack, bool mirrored)
     };
 }
 
+static float *make_plane(const struct stack_place *place)
+{
+    return calloc((size_t)place->width * (size_t)place->height, sizeof(float));
+}
+
 int stack_start(struct stack *stack, const struct stack_place *place, bool mirrored,
                 struct error *err)
 {
@@ -68,11 +73,15 @@ int stack_start(struct stack *stack, const struct stack_place *place, bool mirro
     stack->region_columns = (place->width + STACK_REGION - 1) / STACK_REGION;
     stack->region_rows = (place->height + STACK_REGION - 1) / STACK_REGION;
     lay_sheet(stack, mirrored);
-    stack->pixel = calloc((size_t)place->width * (size_t)place->height, sizeof *stack->pixel);
+    stack->mean = make_plane(place);
+    stack->mean_weight = make_plane(place);
+    stack->other = make_plane(place);
+    stack->other_weight = make_plane(place);
     stack->cell =
         calloc((size_t)stack->cell_columns * (size_t)stack->cell_rows + 1, sizeof *stack->cell);
     stack->region = calloc((size_t)stack->region_columns * (size_t)stack->region_rows, 1);
-    if (!stack->pixel || !stack->cell || !stack->region) {
+    if (!stack->mean || !stack->mean_weight || !stack->other || !stack->other_weight ||
+        !stack->cell || !stack->region) {
         stack_free(stack);
         return error_memory(err);
     }
@@ -82,7 +91,10 @@ int stack_start(struct stack *stack, const struct stack_place *place, bool mirro
 
 void stack_free(struct stack *stack)
 {
-    free(stack->pixel);
+    free(stack->mean);
+    free(stack->mean_weight);
+    free(stack->other);
+    free(stack->other_weight);
     free(stack->red);
     free(stack->blue);
     free(stack->tint_weight);
@@ -93,7 +105,8 @@ void stack_free(struct stack *stack)
 
 float stack_value(const struct stack *stack, int x, int y)
 {
-    return stack_pixel_value(stack->pixel + (size_t)y * (size_t)stack->place.width + (size_t)x);
+    size_t at = (size_t)y * (size_t)stack->place.width + (size_t)x;
+    return stack->mean_weight[at] > 0 ? stack->mean[at] : NAN;
 }
 
 bool stack_target_contains(const struct sky_ellipse *target, const double v[3], double times)

@@ -35,12 +35,6 @@ struct stack_place {
 void stack_place_for(struct stack_place *place, const struct sky_ellipse *target,
                      const struct wcs *wcs, int bin);
 
-/* One pixel of the sheet; values in the scale of the first frame, above the sky. */
-struct stack_pixel {
-    float mean, weight; /* weight 0: nothing yet */
-    float other, other_weight;
-};
-
 struct stack_cell; /* sums of 16 x 16 pixels; see stack_parts.h */
 
 /* Starts as all zeros; free with stack_free. To be looked at by one thread at a time, and not while
@@ -48,7 +42,8 @@ struct stack_cell; /* sums of 16 x 16 pixels; see stack_parts.h */
 struct stack {
     struct stack_place place;
     struct wcs wcs; /* of the sheet: TAN; mirrored where the first frame is */
-    struct stack_pixel *pixel;
+    /* Of each pixel, in the scale of the first frame, above the sky; weight 0: nothing yet. */
+    float *mean, *mean_weight, *other, *other_weight;
     /* Red and blue less the luminance (r + 2 g + b) / 4, of 2 x 2 pixels; NULL: no frame had
      * colour. */
     float *red, *blue, *tint_weight;

@@ -1,5 +1,6 @@
 #include "base/large.h"
 #include "base/parallel.h"
+#include "base/wider.h"
 #include "stack/stack_parts.h"
 
 #include <math.h>
@@ -38,20 +39,43 @@ struct laying {
 
 /* ---- the planes ---- */
 
+/* Means of 2 x 2 pixels. */
+static PLAIN void mean_of_pairs_plain(float *restrict out, const float *restrict above,
+                                      const float *restrict below, int width)
+{
+    for (int x = 0; x < width; x++) {
+        out[x] = (above[2 * x] + above[2 * x + 1] + below[2 * x] + below[2 * x + 1]) / 4;
+    }
+}
+
+WIDER(mean_of_pairs,
+      (float *restrict out, const float *restrict above, const float *restrict below, int width),
+      (out, above, below, width))
+
+static void shrink_row(float *out, const float *from, size_t stride, int width, int step)
+{
+    for (int x = 0; x < width; x++) {
+        float sum = 0;
+        for (int k = 0; k < step * step; k++) {
+            sum += from[(size_t)(k / step) * stride + (size_t)(x * step + k % step)];
+        }
+        out[x] = sum / (float)(step * step);
+    }
+}
+
 /* Means of step x step pixels, where the sheet is coarser than the plane. */
 static float *shrink(const struct plane *plane, int step)
 {
+    size_t stride = (size_t)plane->width;
     int width = plane->width / step, height = plane->height / step;
     float *out = large_alloc((size_t)width * (size_t)height * sizeof *out);
     for (int y = 0; out && y < height; y++) {
-        for (int x = 0; x < width; x++) {
-            const float *from =
-                plane->value + (size_t)y * (size_t)step * (size_t)plane->width + (size_t)(x * step);
-            float sum = 0;
-            for (int k = 0; k < step * step; k++) {
-                sum += from[(size_t)(k / step) * (size_t)plane->width + (size_t)(k % step)];
-            }
-            out[(size_t)y * (size_t)width + (size_t)x] = sum / (float)(step * step);
+        const float *from = plane->value + (size_t)y * (size_t)step * stride;
+        float *to = out + (size_t)y * (size_t)width;
+        if (step == 2) { /* of most frames */
+            mean_of_pairs(to, from, from + stride, width);
+        } else {
+            shrink_row(to, from, stride, width, step);
         }
     }
     return out;
@@ -169,26 +193,31 @@ static int fill_nodes(struct laying *l, struct error *err)
     return 0;
 }
 
-/* One number of the nodes for count pixels of the sheet, from x = first on, step apart, at y. */
-static void between_nodes(float *out, const struct laying *l, int number, float first, float step,
-                          float y, int count)
+/* Pixels of a row of the sheet: from x = first on, step apart. */
+struct line {
+    float first, step, y;
+    int count;
+};
+
+/* One number of the nodes for a line, times a factor and with an addend. */
+static void between_nodes(float *out, const struct laying *l, int number, const struct line *line,
+                          float factor, float addend)
 {
-    int j = (int)(y / STACK_BAND);
-    float down = y / STACK_BAND - (float)j;
-    for (int i = 0; i < count;) {
-        float u = (first + step * (float)i) / STACK_BAND;
-        int column = (int)u, piece = (int)(STACK_BAND / step);
-        int end = i + piece < count ? i + piece : count;
+    float y = line->y / STACK_BAND, step = line->step / STACK_BAND;
+    int j = (int)y, piece = (int)(STACK_BAND / line->step);
+    for (int i = 0; i < line->count; i += piece) {
+        float u = line->first / STACK_BAND + step * (float)i;
+        int column = (int)u, n = line->count - i < piece ? line->count - i : piece;
         const struct node *a = l->node + (size_t)j * (size_t)l->columns + (size_t)column;
         const struct node *b = a + l->columns;
+        float down = y - (float)j;
         float left = a[0].at[number] + down * (b[0].at[number] - a[0].at[number]);
         float right = a[1].at[number] + down * (b[1].at[number] - a[1].at[number]);
-        float slope = (right - left) * step / STACK_BAND;
-        float begin = left + (u - (float)column) * (right - left);
-        for (int k = 0; k < end - i; k++) {
+        float slope = (right - left) * step * factor;
+        float begin = (left + (u - (float)column) * (right - left)) * factor + addend;
+        for (int k = 0; k < n; k++) {
             out[i + k] = begin + slope * (float)k;
         }
-        i = end;
     }
 }
 
@@ -196,63 +225,71 @@ static void between_nodes(float *out, const struct laying *l, int number, float 
 
 /* Rooms for one row. */
 struct row_work {
-    float *x, *y, *sky, *value;
-    unsigned char *fits; /* STACK_BAND rows: whether the luminance fitted */
+    float *x, *y, *sky, *value, *share;
+    float *fits; /* STACK_BAND rows: what became of the luminance */
 };
 
 static bool row_work_make(struct row_work *w, int width)
 {
     size_t n = (size_t)width;
-    w->x = malloc(4 * n * sizeof *w->x);
-    w->fits = calloc(n * STACK_BAND, 1);
-    w->y = w->x + n;
-    w->sky = w->y + n;
-    w->value = w->sky + n;
-    return w->x && w->fits;
+    w->x = malloc((5 + STACK_BAND) * n * sizeof *w->x);
+    w->y = w->x ? w->x + n : NULL;
+    w->sky = w->x ? w->y + n : NULL;
+    w->value = w->x ? w->sky + n : NULL;
+    w->share = w->x ? w->value + n : NULL;
+    w->fits = w->x ? w->share + n : NULL;
+    return w->x != NULL;
 }
 
 /* Values of a sheet above its sky, in the first frame's scale. */
-static void warp(struct row_work *w, const struct laying *l, int s, float first, float step,
-                 float y, int count)
+static void warp(struct row_work *w, const struct laying *l, int s, const struct line *line)
 {
     const struct stack_sheet *sheet = &l->sheet[s];
-    float bin = (float)sheet->bin;
-    between_nodes(w->x, l, NODE_X, first, step, y, count);
-    between_nodes(w->y, l, NODE_Y, first, step, y, count);
-    between_nodes(w->sky, l, NODE_SKY + s, first, step, y, count);
-    for (int i = 0; i < count; i++) {
-        w->x[i] = (w->x[i] + 0.5F) / bin - 0.5F;
-        w->y[i] = (w->y[i] + 0.5F) / bin - 0.5F;
-    }
-    if (s == LUMINANCE) {
-        stack_warp_row(w->value, sheet, w->x, w->y, count);
-    } else {
-        stack_warp_row_linear(w->value, sheet, w->x, w->y, count);
-    }
+    float factor = (float)(1 / sheet->bin), addend = 0.5F * factor - 0.5F;
     float scale = 1 / l->light * (s == LUMINANCE ? 1 : l->tint_scale);
-    for (int i = 0; i < count; i++) {
+    between_nodes(w->x, l, NODE_X, line, factor, addend);
+    between_nodes(w->y, l, NODE_Y, line, factor, addend);
+    between_nodes(w->sky, l, NODE_SKY + s, line, 1, 0);
+    stack_warp_row(w->value, sheet, w->x, w->y, line->count, s != LUMINANCE);
+    for (int i = 0; i < line->count; i++) {
         w->value[i] = (w->value[i] - w->sky[i]) * scale;
+    }
+}
+
+/* Sums of the values of one cell's row that fitted and are below most, and how many these are. */
+static void sum_cell(float *sum, float *count, const float *value, const float *fits,
+                     const float *mean, float most)
+{
+    enum { LANES = 8 };
+    float sums[LANES] = {0}, counts[LANES] = {0};
+    for (int x = 0; x < STACK_CELL; x += LANES) {
+        for (int k = 0; k < LANES; k++) {
+            int counted = (fits[x + k] == STACK_FITS) & (mean[x + k] < most);
+            sums[k] += counted ? value[x + k] : 0;
+            counts[k] += counted ? 1 : 0;
+        }
+    }
+    *sum = *count = 0;
+    for (int k = 0; k < LANES; k++) {
+        *sum += sums[k];
+        *count += counts[k];
     }
 }
 
 /* Adds a row's values to its cells. Stars are left out of what tells the noise: they differ from
  * frame to frame by more. */
-static void add_to_cells(struct laying *l, const struct row_work *w, const unsigned char *fits,
-                         int y)
+static void add_to_cells(struct laying *l, const struct row_work *w, const float *fits, int y)
 {
     struct stack *stack = l->stack;
-    int width = stack->place.width, turn = stack->frames % 2, row = y / STACK_CELL;
-    const struct stack_pixel *pixel = stack->pixel + (size_t)y * (size_t)width;
+    int turn = stack->frames % 2, row = y / STACK_CELL;
+    const float *mean = stack_row(stack, y).mean;
     float most = l->noise * (1 + 3 / sqrtf((float)stack->weight + l->weight));
     for (int i = 0; row < stack->cell_rows && i < stack->cell_columns; i++) {
         struct stack_cell *cell =
             &stack->cell[(size_t)row * (size_t)stack->cell_columns + (size_t)i];
-        float sum = 0, count = 0;
-        for (int x = i * STACK_CELL; x < (i + 1) * STACK_CELL; x++) {
-            float counts = fits[x] && pixel[x].mean < most;
-            sum += counts > 0 ? w->value[x] : 0;
-            count += counts;
-        }
+        float sum, count;
+        int x = i * STACK_CELL;
+        sum_cell(&sum, &count, w->value + x, fits + x, mean + x, most);
         cell->sum[turn] += (double)(l->weight * sum);
         cell->weight[turn] += (double)(l->weight * count);
     }
@@ -262,10 +299,10 @@ static void take_row(struct laying *l, struct row_work *w, int y, int row)
 {
     struct stack *stack = l->stack;
     int width = stack->place.width;
-    struct stack_pixel *pixel = stack->pixel + (size_t)y * (size_t)width;
-    unsigned char *fits = w->fits + (size_t)row * (size_t)width;
-    warp(w, l, LUMINANCE, 0, 1, (float)y, width);
-    if (stack_pixels_take(pixel, w->value, fits, width, l->weight, l->noise)) {
+    const struct stack_row to = stack_row(stack, y);
+    float *fits = w->fits + (size_t)row * (size_t)width;
+    warp(w, l, LUMINANCE, &(struct line){0, 1, (float)y, width});
+    if (stack_row_take(&to, w->value, fits, width, l->weight, l->noise)) {
         if (y / STACK_CELL % 2 == 0 || stack->cell_columns * stack->cell_rows < MANY_CELLS) {
             add_to_cells(l, w, fits, y);
         }
@@ -273,23 +310,46 @@ static void take_row(struct laying *l, struct row_work *w, int y, int row)
     }
 }
 
-/* A tint counts where the luminance of its four pixels fitted. */
+/* What a tint counts for beside what was before: nothing where the luminance of one of its four
+ * pixels did not fit. */
+static PLAIN void find_shares_plain(float *restrict share, const float *restrict above,
+                                    const float *restrict below, const float *restrict before,
+                                    float weight, int width)
+{
+    for (int x = 0; x < width; x++) {
+        int fits = (above[2 * x] == STACK_FITS) & (above[2 * x + 1] == STACK_FITS) &
+                   (below[2 * x] == STACK_FITS) & (below[2 * x + 1] == STACK_FITS);
+        share[x] = (float)fits * (weight / (before[x] + weight));
+    }
+}
+
+WIDER(find_shares,
+      (float *restrict share, const float *restrict above, const float *restrict below,
+       const float *restrict before, float weight, int width),
+      (share, above, below, before, weight, width))
+
+static void join_tints(float *restrict mean, const float *restrict value,
+                       const float *restrict share, int width)
+{
+    for (int x = 0; x < width; x++) {
+        float moved = mean[x] + (value[x] - mean[x]) * share[x];
+        mean[x] = (share[x] > 0) & (value[x] - value[x] == 0) ? moved : mean[x];
+    }
+}
+
 static void take_tint_row(struct laying *l, struct row_work *w, int y, int row)
 {
     struct stack *stack = l->stack;
-    int width = stack->tint_width;
-    size_t stride = (size_t)stack->place.width, at = (size_t)y * (size_t)width;
+    const struct line line = {0.5F, 2, 2 * (float)y + 0.5F, stack->tint_width};
+    size_t stride = (size_t)stack->place.width, at = (size_t)y * (size_t)line.count;
+    float *above = w->fits + (size_t)(2 * row) * stride, *weight = stack->tint_weight + at;
+    find_shares(w->share, above, above + stride, weight, l->weight, line.count);
     for (int s = RED; s <= BLUE; s++) {
-        float *mean = (s == RED ? stack->red : stack->blue) + at;
-        warp(w, l, s, 0.5F, 2, 2 * (float)y + 0.5F, width);
-        for (int x = 0; x < width; x++) {
-            const unsigned char *fits = w->fits + (size_t)(2 * row) * stride + 2 * (size_t)x;
-            float before = stack->tint_weight[at + (size_t)x], value = w->value[x];
-            if (fits[0] && fits[1] && fits[stride] && fits[stride + 1] && value - value == 0) {
-                mean[x] += (value - mean[x]) * l->weight / (before + l->weight);
-                stack->tint_weight[at + (size_t)x] += s == BLUE ? l->weight : 0;
-            }
-        }
+        warp(w, l, s, &line);
+        join_tints((s == RED ? stack->red : stack->blue) + at, w->value, w->share, line.count);
+    }
+    for (int x = 0; x < line.count; x++) {
+        weight[x] += (w->share[x] > 0) & (w->value[x] - w->value[x] == 0) ? l->weight : 0;
     }
 }
 
@@ -310,7 +370,6 @@ static void take_band(int band, void *context)
         atomic_store(&l->failed, true);
     }
     free(w.x);
-    free(w.fits);
 }
 
 /* ---- the whole ---- */

@@ -47,7 +47,7 @@ static float weight_at(const struct developing *d, size_t i)
 {
     size_t step = (size_t)d->step;
     size_t x = i % (size_t)d->width * step + step / 2, y = i / (size_t)d->width * step + step / 2;
-    return d->stack->pixel[y * (size_t)d->stack->place.width + x].weight;
+    return d->stack->mean_weight[y * (size_t)d->stack->place.width + x];
 }
 
 /* Of pixels spread over the picture those that show something: their grey or their weight. Returns

@@ -1,5 +1,7 @@
 #include "stack/stack_parts.h"
 
+#include "base/wider.h"
+
 #include <math.h>
 
 /* How many times its noise a value may be off the mean and still belong to it. Of even noise one
@@ -9,16 +11,26 @@ static const float stack_clip = 4;
  * falls on the pixels. What is beside the sky has no such leave. */
 static const float stack_slack = 1;
 
-static float squared(float x)
+struct stack_row stack_row(const struct stack *stack, int y)
+{
+    size_t at = (size_t)y * (size_t)stack->place.width;
+    return (struct stack_row){stack->mean + at, stack->mean_weight + at, stack->other + at,
+                              stack->other_weight + at};
+}
+
+static inline float squared(float x)
 {
     return x * x;
 }
 
-static bool belongs(float value, float noise, float mean, float weight)
+/* Multiplied by the mean's weight, so that nothing yet, a weight of 0, agrees with all values that
+ * are finite. */
+static inline int belongs(float value, float clip2, float mean, float weight)
 {
-    float smaller = fminf(fabsf(value), fabsf(mean));
-    float slack = value * mean > 0 ? stack_slack * smaller : 0;
-    return squared(value - mean) <= squared(stack_clip * noise) * (1 + 1 / weight) + squared(slack);
+    float a = fabsf(value), b = fabsf(mean);
+    float smaller = choose(mask_if(a < b), a, b);
+    float slack2 = squared(stack_slack * choose(mask_if(value * mean > 0), smaller, 0));
+    return squared(value - mean) * weight <= clip2 * (weight + 1) + slack2 * weight;
 }
 
 static void join(float *mean, float *mean_weight, float value, float weight)
@@ -27,51 +39,65 @@ static void join(float *mean, float *mean_weight, float value, float weight)
     *mean += (value - *mean) * weight / *mean_weight;
 }
 
+static void exchange(float *a, float *b)
+{
+    float was = *a;
+    *a = *b;
+    *b = was;
+}
+
 /* What does not fit the mean may fit the other candidate, which each misfit weakens (after Boyer &
  * Moore's vote, 1981, from memory). */
-static void take_other(struct stack_pixel *p, float value, float weight, float noise)
+static void take_other(const struct stack_row *row, int x, float value, float weight, float clip2)
 {
-    if (p->other_weight > 0 && belongs(value, noise, p->other, p->other_weight)) {
-        join(&p->other, &p->other_weight, value, weight);
-    } else if (p->other_weight <= weight) {
-        p->other = value;
-        p->other_weight = weight;
+    float *other = &row->other[x], *other_weight = &row->other_weight[x];
+    if (*other_weight > 0 && belongs(value, clip2, *other, *other_weight)) {
+        join(other, other_weight, value, weight);
+    } else if (*other_weight <= weight) {
+        *other = value;
+        *other_weight = weight;
     } else {
-        p->other_weight -= weight;
+        *other_weight -= weight;
     }
-    if (p->other_weight > p->weight || (p->other_weight >= p->weight && p->other < p->mean)) {
-        *p = (struct stack_pixel){p->other, p->other_weight, p->mean, p->weight};
+    if (*other_weight > row->weight[x] ||
+        (*other_weight >= row->weight[x] && *other < row->mean[x])) {
+        exchange(other, &row->mean[x]);
+        exchange(other_weight, &row->weight[x]);
     }
 }
 
-static bool take(struct stack_pixel *p, float value, float weight, float noise)
+/* Joins what belongs to its mean, and says so in fits. */
+static PLAIN void join_row_plain(float *restrict mean, float *restrict mean_weight,
+                                 float *restrict fits, const float *restrict value, int width,
+                                 float weight, float clip2)
 {
-    if (!(p->weight > 0)) {
-        *p = (struct stack_pixel){.mean = value, .weight = weight};
-        return true;
-    }
-    bool fits = belongs(value, noise, p->mean, p->weight);
-    if (fits) {
-        join(&p->mean, &p->weight, value, weight);
-    } else {
-        take_other(p, value, weight, noise);
-    }
-    return fits;
-}
-
-bool stack_pixels_take(struct stack_pixel *pixel, const float *value, unsigned char *fits,
-                       int width, float weight, float noise)
-{
-    bool any = false;
     for (int x = 0; x < width; x++) {
-        bool finite = value[x] - value[x] == 0;
-        fits[x] = finite && take(&pixel[x], value[x], weight, noise);
-        any = any || finite;
+        float off = value[x] - mean[x], heavier = mean_weight[x] + weight;
+        float moved = mean[x] + off * (weight / heavier);
+        uint32_t finite = mask_if(value[x] - value[x] == 0);
+        uint32_t good = finite & mask_if(belongs(value[x], clip2, mean[x], mean_weight[x]));
+        mean[x] = choose(good, moved, mean[x]);
+        mean_weight[x] = choose(good, heavier, mean_weight[x]);
+        fits[x] = choose(good, STACK_FITS, choose(finite, STACK_MISFITS, STACK_NOTHING));
+    }
+}
+
+WIDER(join_row,
+      (float *restrict mean, float *restrict mean_weight, float *restrict fits,
+       const float *restrict value, int width, float weight, float clip2),
+      (mean, mean_weight, fits, value, width, weight, clip2))
+
+bool stack_row_take(const struct stack_row *row, const float *value, float *fits, int width,
+                    float weight, float noise)
+{
+    float clip2 = squared(stack_clip * noise);
+    bool any = false;
+    join_row(row->mean, row->weight, fits, value, width, weight, clip2);
+    for (int x = 0; x < width; x++) {
+        any = any || fits[x] != STACK_NOTHING;
+        if (fits[x] == STACK_MISFITS) {
+            take_other(row, x, value[x], weight, clip2);
+        }
     }
     return any;
-}
-
-float stack_pixel_value(const struct stack_pixel *pixel)
-{
-    return pixel->weight > 0 ? pixel->mean : NAN;
 }

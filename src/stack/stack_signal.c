@@ -31,11 +31,11 @@ static void fill_square(struct squares *s, const struct stack *stack, int i, int
     float sum = 0, weight = 0;
     int pixels = 0;
     for (int y = j * STACK_REGION; y < (j + 1) * STACK_REGION && y < stack->place.height; y++) {
-        const struct stack_pixel *row = stack->pixel + (size_t)y * (size_t)stack->place.width;
+        const struct stack_row row = stack_row(stack, y);
         for (int x = i * STACK_REGION; x < (i + 1) * STACK_REGION && x < stack->place.width; x++) {
-            if (row[x].weight > 0) {
-                sum += row[x].mean;
-                weight += row[x].weight;
+            if (row.weight[x] > 0) {
+                sum += row.mean[x];
+                weight += row.weight[x];
                 pixels++;
             }
         }

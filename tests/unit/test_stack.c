@@ -301,8 +301,10 @@ START_TEST(threads_make_no_difference)
         add(&one, &wcs, 1, 1);
         add(&three, &wcs, 1, 3);
     }
-    size_t bytes = (size_t)one.place.width * (size_t)one.place.height * sizeof *one.pixel;
-    ck_assert_int_eq(memcmp(one.pixel, three.pixel, bytes), 0);
+    size_t bytes = (size_t)one.place.width * (size_t)one.place.height * sizeof *one.mean;
+    ck_assert_int_eq(memcmp(one.mean, three.mean, bytes), 0);
+    ck_assert_int_eq(memcmp(one.mean_weight, three.mean_weight, bytes), 0);
+    ck_assert_int_eq(memcmp(one.other, three.other, bytes), 0);
     stack_free(&one);
     stack_free(&three);
 }
