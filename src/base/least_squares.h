@@ -17,7 +17,8 @@ struct least_squares {
 /* Makes it empty again, for n unknowns. */
 void least_squares_start(struct least_squares *ls, int n);
 
-/* Adds the equation sum row[i] x[i] = value, weight >= 0 (one over its variance). */
+/* Adds the equation sum row[i] x[i] = value, weight >= 0 (one over its variance); the same with the
+ * negative weight takes it away again. */
 void least_squares_add(struct least_squares *ls, const double *row, double value, double weight);
 
 /* Solves for x (n numbers) by Cholesky decomposition of the scaled normal matrix; the equations

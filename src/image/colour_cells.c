@@ -58,35 +58,49 @@ static bool is_wanted(const struct colour_cells *cells)
     return row >= 0 && row / cells->cell < cells->rows;
 }
 
-static void end_row(struct colour_cells *cells)
+/* After so many rows of one cell. */
+static void end_rows(struct colour_cells *cells, int rows)
 {
-    int row = cells->row++ - cells->skip_y;
-    if (row >= 0 && row / cells->cell < cells->rows && row % cells->cell == cells->cell - 1) {
-        place_row(cells, row / cells->cell);
+    cells->row += rows;
+    int row = cells->row - cells->skip_y;
+    if (row > 0 && row / cells->cell <= cells->rows && row % cells->cell == 0) {
+        place_row(cells, row / cells->cell - 1);
     }
 }
 
-static void sum_cells(float *restrict sum, const float *restrict line, int columns, int cell)
+/* How many rows from the next one on belong to one cell, or to none, of so many. */
+static int rows_alike(const struct colour_cells *cells, int rows)
+{
+    int row = cells->row - cells->skip_y;
+    int alike = row < 0 ? -row : cells->cell - row % cells->cell;
+    return alike < rows ? alike : rows;
+}
+
+static void sum_cells(float *restrict sum, const float *restrict line, int columns, int cell,
+                      float times)
 {
     for (int i = 0; cell == 4 && i < columns; i++) { /* of most frames */
-        sum[i] += line[4 * i] + line[4 * i + 1] + line[4 * i + 2] + line[4 * i + 3];
+        sum[i] += (line[4 * i] + line[4 * i + 1] + line[4 * i + 2] + line[4 * i + 3]) * times;
     }
     for (int i = 0; cell != 4 && i < columns; i++) {
         float all = 0;
         for (int k = 0; k < cell; k++) {
             all += line[(size_t)i * (size_t)cell + (size_t)k];
         }
-        sum[i] += all;
+        sum[i] += all * times;
     }
 }
 
 void colour_cells_add(struct colour_cells *cells, const float *const colour[3], int rows)
 {
-    for (int i = 0; cells->binner && i < rows; i++) {
+    for (int i = 0; cells->binner && i < rows;) {
+        int alike = rows_alike(cells, rows - i);
         for (int c = 0; c < 3 && is_wanted(cells); c++) {
-            sum_cells(cells->sum[c], colour[c] + cells->skip_x, cells->columns, cells->cell);
+            sum_cells(cells->sum[c], colour[c] + cells->skip_x, cells->columns, cells->cell,
+                      (float)alike);
         }
-        end_row(cells);
+        end_rows(cells, alike);
+        i += alike;
     }
 }
 
@@ -107,7 +121,7 @@ void colour_cells_add_bytes(struct colour_cells *cells, const unsigned char *rgb
             cells->sum[c][i] += (float)sum[c];
         }
     }
-    end_row(cells);
+    end_rows(cells, 1);
 }
 
 void colour_cells_free(struct colour_cells *cells)

@@ -225,19 +225,48 @@ static bool find_bayer(struct bayer_cell *cell, const struct raw_cells *cells, i
     return count[0] == 1 && count[1] == 2 && count[2] == 1;
 }
 
+/* Of one colour that is once, or twice, in each cell. */
+static PLAIN void bayer_once_plain(float *restrict line, const unsigned short *restrict value,
+                                   const float *restrict black, float balance, int cells)
+{
+    for (int i = 0; i < cells; i++) {
+        line[2 * i] = line[2 * i + 1] = ((float)value[2 * i] - black[2 * i]) * balance;
+    }
+}
+
+WIDER(bayer_once,
+      (float *restrict line, const unsigned short *restrict value, const float *restrict black,
+       float balance, int cells),
+      (line, value, black, balance, cells))
+
+static PLAIN void bayer_twice_plain(float *restrict line, const unsigned short *restrict first,
+                                    const float *restrict first_black,
+                                    const unsigned short *restrict second,
+                                    const float *restrict second_black, float balance, int cells)
+{
+    for (int i = 0; i < cells; i++) {
+        float a = (float)first[2 * i] - first_black[2 * i];
+        float b = (float)second[2 * i] - second_black[2 * i];
+        line[2 * i] = line[2 * i + 1] = (a + b) / 2 * balance;
+    }
+}
+
+WIDER(bayer_twice,
+      (float *restrict line, const unsigned short *restrict first,
+       const float *restrict first_black, const unsigned short *restrict second,
+       const float *restrict second_black, float balance, int cells),
+      (line, first, first_black, second, second_black, balance, cells))
+
 /* The same numbers as cell_colours finds, for nearly all cameras and much faster. */
 static void bayer_row(float *const line[3], const struct bayer_cell *cell,
                       const struct raw_cells *cells)
 {
-    float *restrict red = line[0], *restrict green = line[1], *restrict blue = line[2];
     const float *balance = cells->balance;
-    for (int x = 0; x + 1 < cells->width; x += 2) {
-        float first = (float)cell->value[2][x] - cell->black[2][x];
-        float second = (float)cell->value[3][x] - cell->black[3][x];
-        red[x] = red[x + 1] = ((float)cell->value[0][x] - cell->black[0][x]) * balance[0];
-        green[x] = green[x + 1] = (first + second) / 2 * balance[1];
-        blue[x] = blue[x + 1] = ((float)cell->value[1][x] - cell->black[1][x]) * balance[2];
-    }
+    int n = cells->width / 2;
+    bayer_once(line[0], cell->value[0], cell->black[0], balance[0], n);
+    bayer_twice(line[1], cell->value[2], cell->black[2], cell->value[3], cell->black[3], balance[1],
+                n);
+    bayer_once(line[2], cell->value[1], cell->black[1], balance[2], n);
 }
 
 void raw_cells_colours(float *const line[3], const struct raw_cells *cells, int y)

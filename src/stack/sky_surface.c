@@ -55,50 +55,84 @@ void sky_surface_node(double *x, double *y, const struct background *mesh, int w
     *y = (row * mesh->cell + fmin((row + 1) * mesh->cell, height)) / 2 - 0.5;
 }
 
-/* A mesh and the size of its plane. */
-struct meshed {
+/* A mesh on its way to a surface. */
+struct fitting {
     const struct background *mesh;
-    int width, height;
+    const bool *left_out;
+    int nodes, terms;
+    double *row; /* terms of each node */
+    bool *used;  /* nodes that the equations hold */
+    double *spare;
+    struct least_squares equations;
 };
 
-/* What a node's level is off by, for nodes that count. */
-static double node_rest(const struct sky_surface *s, const struct meshed *m, int node)
+static int make_room(struct fitting *f, const bool *left_out, struct error *err)
+{
+    size_t n = (size_t)f->nodes;
+    f->row = malloc(n * SKY_SURFACE_TERMS * sizeof *f->row);
+    f->used = malloc(n * sizeof *f->used);
+    f->spare = malloc(n * sizeof *f->spare);
+    f->left_out = left_out;
+    for (size_t i = 0; f->used && i < n; i++) {
+        f->used[i] = !(left_out && left_out[i]);
+    }
+    return f->row && f->used && f->spare ? 0 : error_memory(err);
+}
+
+static void free_room(struct fitting *f)
+{
+    free(f->row);
+    free(f->used);
+    free(f->spare);
+}
+
+static void fill_equations(struct fitting *f, const struct sky_surface *s, int width, int height)
 {
     double x, y;
-    sky_surface_node(&x, &y, m->mesh, m->width, m->height, node);
-    return (double)m->mesh->level[node] - sky_surface_level(s, x, y);
-}
-
-static bool solve(struct sky_surface *s, const struct meshed *m, const bool *used)
-{
-    struct least_squares ls;
-    double row[SKY_SURFACE_TERMS];
-    least_squares_start(&ls, fill_row(row, s, 0, 0));
-    for (int i = 0; i < m->mesh->columns * m->mesh->rows; i++) {
-        if (used[i]) {
-            double x, y;
-            sky_surface_node(&x, &y, m->mesh, m->width, m->height, i);
-            fill_row(row, s, x, y);
-            least_squares_add(&ls, row, (double)m->mesh->level[i], 1);
+    f->terms = fill_row(f->row, s, 0, 0);
+    least_squares_start(&f->equations, f->terms);
+    for (int i = 0; i < f->nodes; i++) {
+        double *row = f->row + (size_t)i * SKY_SURFACE_TERMS;
+        sky_surface_node(&x, &y, f->mesh, width, height, i);
+        fill_row(row, s, x, y);
+        if (f->used[i]) {
+            least_squares_add(&f->equations, row, (double)f->mesh->level[i], 1);
         }
     }
-    return least_squares_solve(s->term, NULL, &ls);
 }
 
-/* Leaves out the nodes that are farther off than usual; spare: one a node. */
-static void clip_nodes(bool *used, double *spare, const struct sky_surface *s,
-                       const struct meshed *m, const bool *left_out)
+/* What a node's level is off by. */
+static double node_rest(const struct fitting *f, const struct sky_surface *s, int node)
 {
-    int n = 0, nodes = m->mesh->columns * m->mesh->rows;
-    for (int i = 0; i < nodes; i++) {
-        if (used[i]) {
-            spare[n++] = fabs(node_rest(s, m, i));
+    const double *row = f->row + (size_t)node * SKY_SURFACE_TERMS;
+    double rest = (double)f->mesh->level[node];
+    for (int i = 0; i < f->terms; i++) {
+        rest -= row[i] * s->term[i];
+    }
+    return rest;
+}
+
+/* Takes the nodes out of the equations that are farther off than usual, and back in those that are
+ * not any more. Returns whether there were such. */
+static bool clip_nodes(struct fitting *f, const struct sky_surface *s)
+{
+    int n = 0, changed = 0;
+    for (int i = 0; i < f->nodes; i++) {
+        if (f->used[i]) {
+            f->spare[n++] = fabs(node_rest(f, s, i));
         }
     }
-    double most = clip * 1.4826 * median_of(spare, n);
-    for (int i = 0; i < nodes; i++) {
-        used[i] = !(left_out && left_out[i]) && fabs(node_rest(s, m, i)) <= most;
+    double most = clip * 1.4826 * median_of(f->spare, n);
+    for (int i = 0; i < f->nodes; i++) {
+        bool use = !(f->left_out && f->left_out[i]) && fabs(node_rest(f, s, i)) <= most;
+        if (use != f->used[i]) {
+            least_squares_add(&f->equations, f->row + (size_t)i * SKY_SURFACE_TERMS,
+                              (double)f->mesh->level[i], use ? 1 : -1);
+            f->used[i] = use;
+            changed++;
+        }
     }
+    return changed > 0;
 }
 
 static int choose_order(const struct background *mesh, const bool *used)
@@ -116,32 +150,34 @@ static int choose_order(const struct background *mesh, const bool *used)
     return 0;
 }
 
+static void fit(struct sky_surface *surface, struct fitting *f, int width, int height)
+{
+    surface->order = choose_order(f->mesh, f->used);
+    fill_equations(f, surface, width, height);
+    for (int round = 0; round < ROUNDS; round++) {
+        if (!least_squares_solve(surface->term, NULL, &f->equations)) {
+            /* Nothing is left to fit to: the usual level. */
+            surface->order = 0;
+            memset(surface->term, 0, sizeof surface->term);
+            surface->term[0] = f->mesh->typical_level;
+            return;
+        }
+        if (!clip_nodes(f, surface)) {
+            return;
+        }
+    }
+}
+
 int sky_surface_fit(struct sky_surface *surface, const struct background *mesh, int width,
                     int height, const bool *left_out, struct error *err)
 {
-    const struct meshed meshed = {mesh, width, height};
-    size_t nodes = (size_t)mesh->columns * (size_t)mesh->rows;
-    bool *used = malloc(nodes * sizeof *used);
-    double *spare = malloc(nodes * sizeof *spare);
-    int code = used && spare ? 0 : error_memory(err);
+    struct fitting f = {.mesh = mesh, .nodes = mesh->columns * mesh->rows};
+    int code = make_room(&f, left_out, err);
     *surface = (struct sky_surface){.middle = {width / 2.0, height / 2.0},
                                     .half = fmax(width, height) / 2.0};
-    for (size_t i = 0; !code && i < nodes; i++) {
-        used[i] = !(left_out && left_out[i]);
-    }
     if (!code) {
-        surface->order = choose_order(mesh, used);
+        fit(surface, &f, width, height);
     }
-    for (int round = 0; !code && round < ROUNDS; round++) {
-        if (!solve(surface, &meshed, used)) { /* nothing is left to fit to: the usual level */
-            surface->order = 0;
-            memset(surface->term, 0, sizeof surface->term);
-            surface->term[0] = mesh->typical_level;
-            break;
-        }
-        clip_nodes(used, spare, surface, &meshed, left_out);
-    }
-    free(used);
-    free(spare);
+    free_room(&f);
     return code;
 }
