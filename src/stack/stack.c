@@ -100,6 +100,7 @@ void stack_free(struct stack *stack)
     free(stack->tint_weight);
     free(stack->cell);
     free(stack->region);
+    free(stack->spare);
     memset(stack, 0, sizeof *stack);
 }
 

@@ -52,7 +52,10 @@ struct stack {
     int cell_columns, cell_rows;
     unsigned char *region; /* of 4 x 4 pixels each: see stack_parts.h */
     int region_columns, region_rows;
-    double noise; /* of a pixel of the first frame's plane; what weights are relative to */
+    float *spare; /* room for a frame's plane with fewer pixels */
+    size_t spare_values;
+    double sky_looks; /* pixels by which the sky of the latest frame is known */
+    double noise;     /* of a pixel of the first frame's plane; what weights are relative to */
     bool has_target_area;
     double pixel_arcsec; /* a side of a pixel of the frames as taken; of the latest */
 

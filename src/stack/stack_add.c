@@ -29,7 +29,6 @@ struct laying {
     const struct stack_frame *frame;
     struct stack_sheet sheet[SHEETS];
     struct sky_surface sky[SHEETS];
-    float *own; /* a plane that was made for it */
     struct node *node;
     int columns, rows; /* of nodes */
     bool tinted;
@@ -64,12 +63,11 @@ static void shrink_row(float *out, const float *from, size_t stride, int width, 
 }
 
 /* Means of step x step pixels, where the sheet is coarser than the plane. */
-static float *shrink(const struct plane *plane, int step)
+static void shrink(float *out, const struct plane *plane, int step)
 {
     size_t stride = (size_t)plane->width;
     int width = plane->width / step, height = plane->height / step;
-    float *out = large_alloc((size_t)width * (size_t)height * sizeof *out);
-    for (int y = 0; out && y < height; y++) {
+    for (int y = 0; y < height; y++) {
         const float *from = plane->value + (size_t)y * (size_t)step * stride;
         float *to = out + (size_t)y * (size_t)width;
         if (step == 2) { /* of most frames */
@@ -78,7 +76,17 @@ static float *shrink(const struct plane *plane, int step)
             shrink_row(to, from, stride, width, step);
         }
     }
-    return out;
+}
+
+/* The room for that stays with the stack, since the next frame needs as much. */
+static int make_spare(struct stack *stack, size_t values, struct error *err)
+{
+    if (stack->spare_values < values) {
+        free(stack->spare);
+        stack->spare = large_alloc(values * sizeof *stack->spare);
+        stack->spare_values = stack->spare ? values : 0;
+    }
+    return stack->spare ? 0 : error_memory(err);
 }
 
 static int take_plane(struct laying *l, struct error *err)
@@ -87,14 +95,14 @@ static int take_plane(struct laying *l, struct error *err)
     double ratio = l->stack->place.scale_arcsec / (wcs_scale_arcsec(l->frame->wcs) * plane->bin);
     int step = (int)fmax(1, floor(ratio + 0.3));
     step = step < plane->width / 8 && step < plane->height / 8 ? step : 1;
-    l->own = step > 1 ? shrink(plane, step) : NULL;
-    if (step > 1 && !l->own) {
-        return error_memory(err);
+    int width = plane->width / step, height = plane->height / step;
+    int code = step > 1 ? make_spare(l->stack, (size_t)width * (size_t)height, err) : 0;
+    if (!code && step > 1) {
+        shrink(l->stack->spare, plane, step);
     }
-    l->sheet[LUMINANCE] =
-        (struct stack_sheet){step > 1 ? l->own : plane->value, plane->width / step,
-                             plane->height / step, plane->bin * step, &l->sky[LUMINANCE]};
-    return 0;
+    l->sheet[LUMINANCE] = (struct stack_sheet){step > 1 ? l->stack->spare : plane->value, width,
+                                               height, plane->bin * step, &l->sky[LUMINANCE]};
+    return code;
 }
 
 /* Red and blue less the luminance, which takes the place of green. */
@@ -144,7 +152,7 @@ static int find_sky(struct laying *l, int s, double *noise, struct error *err)
     const struct stack_sheet *sheet = &l->sheet[s];
     struct background mesh = {0};
     double looks = s == LUMINANCE ? LOOKS : TINT_LOOKS;
-    int step = (int)fmax(1, floor(sqrt((double)sheet->width * sheet->height / looks)));
+    int step = (int)fmax(1, round(sqrt((double)sheet->width * sheet->height / looks)));
     int code = background_measure(&mesh, NULL, sheet->value, sheet->width, sheet->height,
                                   choose_mesh(sheet), step, l->frame->threads, err);
     if (code) {
@@ -154,6 +162,9 @@ static int find_sky(struct laying *l, int s, double *noise, struct error *err)
     code = covered ? sky_surface_fit(&l->sky[s], &mesh, sheet->width, sheet->height, covered, err)
                    : error_memory(err);
     *noise = mesh.typical_noise;
+    if (s == LUMINANCE) {
+        l->stack->sky_looks = (double)sheet->width * sheet->height / ((double)step * step);
+    }
     free(covered);
     background_free(&mesh);
     return code;
@@ -193,29 +204,33 @@ static int fill_nodes(struct laying *l, struct error *err)
     return 0;
 }
 
+/* Pixels that are worked out at once; none of the lines below has nodes within such a piece. */
+enum { PIECE = 16 };
+
 /* Pixels of a row of the sheet: from x = first on, step apart. */
 struct line {
     float first, step, y;
     int count;
 };
 
-/* One number of the nodes for a line, times a factor and with an addend. */
+/* One number of the nodes for a line, times a factor and with an addend. out has room for PIECE
+ * more than asked for. */
 static void between_nodes(float *out, const struct laying *l, int number, const struct line *line,
                           float factor, float addend)
 {
     float y = line->y / STACK_BAND, step = line->step / STACK_BAND;
-    int j = (int)y, piece = (int)(STACK_BAND / line->step);
-    for (int i = 0; i < line->count; i += piece) {
+    int j = (int)y;
+    float down = y - (float)j;
+    for (int i = 0; i < line->count; i += PIECE) {
         float u = line->first / STACK_BAND + step * (float)i;
-        int column = (int)u, n = line->count - i < piece ? line->count - i : piece;
+        int column = (int)u;
         const struct node *a = l->node + (size_t)j * (size_t)l->columns + (size_t)column;
         const struct node *b = a + l->columns;
-        float down = y - (float)j;
         float left = a[0].at[number] + down * (b[0].at[number] - a[0].at[number]);
         float right = a[1].at[number] + down * (b[1].at[number] - a[1].at[number]);
         float slope = (right - left) * step * factor;
         float begin = (left + (u - (float)column) * (right - left)) * factor + addend;
-        for (int k = 0; k < n; k++) {
+        for (int k = 0; k < PIECE; k++) {
             out[i + k] = begin + slope * (float)k;
         }
     }
@@ -231,7 +246,7 @@ struct row_work {
 
 static bool row_work_make(struct row_work *w, int width)
 {
-    size_t n = (size_t)width;
+    size_t n = (size_t)width + PIECE;
     w->x = malloc((5 + STACK_BAND) * n * sizeof *w->x);
     w->y = w->x ? w->x + n : NULL;
     w->sky = w->x ? w->y + n : NULL;
@@ -454,7 +469,6 @@ int stack_add(enum stack_outcome *outcome, struct stack *stack, const struct sta
     if (!code && *outcome == STACK_ADDED) {
         note(&l);
     }
-    free(l.own);
     free(l.node);
     return code;
 }

@@ -219,8 +219,7 @@ static double find_noise(int *cells, const struct stack *stack, double usual)
  * terms, the less is a level within the hole that the target leaves in them known. */
 static double surface_share(const struct stack *stack, double weight)
 {
-    double pixels = (double)stack->place.width * stack->place.height;
-    return 2 * SKY_SURFACE_TERMS / (weight * pixels);
+    return 2 * SKY_SURFACE_TERMS / (weight * stack->sky_looks);
 }
 
 static const char *measure(struct stack_signal *signal, const struct stack *stack,
