@@ -213,10 +213,23 @@ struct line {
     int count;
 };
 
-/* One number of the nodes for a line, times a factor and with an addend. out has room for PIECE
- * more than asked for. */
-static void between_nodes(float *out, const struct laying *l, int number, const struct line *line,
-                          float factor, float addend)
+/* A number of the nodes times a factor and with an addend. */
+struct wanted {
+    float *out; /* with room for PIECE more than the line has */
+    int number;
+    float factor, addend;
+};
+
+static inline void fill_piece(float *out, float begin, float slope)
+{
+    for (int k = 0; k < PIECE; k++) {
+        out[k] = begin + slope * (float)k;
+    }
+}
+
+/* What is wanted of the nodes for a line. */
+static void between_nodes(const struct wanted *wanted, int numbers, const struct laying *l,
+                          const struct line *line)
 {
     float y = line->y / STACK_BAND, step = line->step / STACK_BAND;
     int j = (int)y;
@@ -224,14 +237,16 @@ static void between_nodes(float *out, const struct laying *l, int number, const 
     for (int i = 0; i < line->count; i += PIECE) {
         float u = line->first / STACK_BAND + step * (float)i;
         int column = (int)u;
+        float across = u - (float)column;
         const struct node *a = l->node + (size_t)j * (size_t)l->columns + (size_t)column;
         const struct node *b = a + l->columns;
-        float left = a[0].at[number] + down * (b[0].at[number] - a[0].at[number]);
-        float right = a[1].at[number] + down * (b[1].at[number] - a[1].at[number]);
-        float slope = (right - left) * step * factor;
-        float begin = (left + (u - (float)column) * (right - left)) * factor + addend;
-        for (int k = 0; k < PIECE; k++) {
-            out[i + k] = begin + slope * (float)k;
+        for (int k = 0; k < numbers; k++) {
+            int n = wanted[k].number;
+            float left = a[0].at[n] + down * (b[0].at[n] - a[0].at[n]);
+            float right = a[1].at[n] + down * (b[1].at[n] - a[1].at[n]), slope = right - left;
+            fill_piece(wanted[k].out + i,
+                       (left + across * slope) * wanted[k].factor + wanted[k].addend,
+                       slope * step * wanted[k].factor);
         }
     }
 }
@@ -262,51 +277,61 @@ static void warp(struct row_work *w, const struct laying *l, int s, const struct
     const struct stack_sheet *sheet = &l->sheet[s];
     float factor = (float)(1 / sheet->bin), addend = 0.5F * factor - 0.5F;
     float scale = 1 / l->light * (s == LUMINANCE ? 1 : l->tint_scale);
-    between_nodes(w->x, l, NODE_X, line, factor, addend);
-    between_nodes(w->y, l, NODE_Y, line, factor, addend);
-    between_nodes(w->sky, l, NODE_SKY + s, line, 1, 0);
+    const struct wanted wanted[] = {{w->x, NODE_X, factor, addend},
+                                    {w->y, NODE_Y, factor, addend},
+                                    {w->sky, NODE_SKY + s, 1, 0}};
+    between_nodes(wanted, 3, l, line);
     stack_warp_row(w->value, sheet, w->x, w->y, line->count, s != LUMINANCE);
     for (int i = 0; i < line->count; i++) {
         w->value[i] = (w->value[i] - w->sky[i]) * scale;
     }
 }
 
-/* Sums of the values of one cell's row that fitted and are below most, and how many these are. */
-static void sum_cell(float *sum, float *count, const float *value, const float *fits,
-                     const float *mean, float most)
+/* Of a row the values that fitted and are below most, else 0, and 1 for each of them. */
+static PLAIN void pick_counted_plain(float *restrict part, float *restrict count,
+                                     const float *restrict value, const float *restrict fits,
+                                     const float *restrict mean, float most, int width)
 {
-    enum { LANES = 8 };
-    float sums[LANES] = {0}, counts[LANES] = {0};
+    for (int x = 0; x < width; x++) {
+        uint32_t counted = mask_if(fits[x] == STACK_FITS) & mask_if(mean[x] < most);
+        part[x] = choose(counted, value[x], 0);
+        count[x] = choose(counted, 1, 0);
+    }
+}
+
+WIDER(pick_counted,
+      (float *restrict part, float *restrict count, const float *restrict value,
+       const float *restrict fits, const float *restrict mean, float most, int width),
+      (part, count, value, fits, mean, most, width))
+
+/* In lanes, which are added side by side. */
+static float sum_cell(const float *value)
+{
+    enum { LANES = 4 };
+    float lane[LANES] = {0};
     for (int x = 0; x < STACK_CELL; x += LANES) {
         for (int k = 0; k < LANES; k++) {
-            int counted = (fits[x + k] == STACK_FITS) & (mean[x + k] < most);
-            sums[k] += counted ? value[x + k] : 0;
-            counts[k] += counted ? 1 : 0;
+            lane[k] += value[x + k];
         }
     }
-    *sum = *count = 0;
-    for (int k = 0; k < LANES; k++) {
-        *sum += sums[k];
-        *count += counts[k];
-    }
+    return (lane[0] + lane[1]) + (lane[2] + lane[3]);
 }
 
 /* Adds a row's values to its cells. Stars are left out of what tells the noise: they differ from
  * frame to frame by more. */
-static void add_to_cells(struct laying *l, const struct row_work *w, const float *fits, int y)
+static void add_to_cells(struct laying *l, struct row_work *w, const float *fits, int y)
 {
     struct stack *stack = l->stack;
     int turn = stack->frames % 2, row = y / STACK_CELL;
     const float *mean = stack_row(stack, y).mean;
     float most = l->noise * (1 + 3 / sqrtf((float)stack->weight + l->weight));
+    float *part = w->x, *count = w->y; /* whose places are not needed any more */
+    pick_counted(part, count, w->value, fits, mean, most, stack->place.width);
     for (int i = 0; row < stack->cell_rows && i < stack->cell_columns; i++) {
         struct stack_cell *cell =
             &stack->cell[(size_t)row * (size_t)stack->cell_columns + (size_t)i];
-        float sum, count;
-        int x = i * STACK_CELL;
-        sum_cell(&sum, &count, w->value + x, fits + x, mean + x, most);
-        cell->sum[turn] += (double)(l->weight * sum);
-        cell->weight[turn] += (double)(l->weight * count);
+        cell->sum[turn] += (double)(l->weight * sum_cell(part + (size_t)i * STACK_CELL));
+        cell->weight[turn] += (double)(l->weight * sum_cell(count + (size_t)i * STACK_CELL));
     }
 }
 

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # What it takes to review a night of small frames: frames a second, what each step takes of it, the gain
 # by a second thread, the memory of a frame's record, and what a night of ten times as many takes over
-# this one; and camera raw files of 24 megapixels a second.
+# this one; camera raw files of 24 megapixels a second; and what a stack of both takes.
 # usage: tests/bench/night_speed.sh BUILD_DIR NUMBERS
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -78,3 +78,12 @@ echo
 copies raws $raws 1 "$work"/raw-*.dng
 review night_raws raws 2
 ratio speed.raws_per_s "$raws" "$(value speed.night_raws.wall_s)"
+
+# What a stack of these takes over solving them, and the memory of a stack of the large ones.
+stack() { # KEY FILE...
+    "$build/tests/bench/stack_cost" --index "$ALIDADE_INDEX" --numbers "$numbers" --key "$1" --rounds 6 "${@:2}"
+}
+stack small "$work"/[0-2][0-9].jpg
+stack raws "$work"/raw-*.dng
+"$build/tests/bench/speed" --numbers "$numbers" --key stack_raws run -- "$build/alidade" watch "$work/raws" --once \
+    --target "M 42" --place 50,10 --stack "$work/stack.fits" --stack "$work/stack.png" | grep -a '^stack_raws: '
