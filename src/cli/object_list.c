@@ -62,14 +62,19 @@ int object_list_write(FILE *out, const struct solved_frame *solved, const struct
                       const struct atlas *atlas, enum list_format format, int most, bool header,
                       struct error *err)
 {
+    const struct trust *trust = &solved->solution.trust;
     struct field field = {0};
     struct field_body body[BODIES_MOST];
     struct listing listing = {solved->name, &field, atlas, most, body, 0};
     if (occasion->has_utc) {
         listing.bodies = bodies_find(body, &solved->solution.wcs,
                                      occasion->has_place ? &occasion->place : NULL, occasion->mid);
+        listing.bodies = bodies_keep_proven(body, listing.bodies, trust);
     }
     int code = field_list(&field, &solved->solution.wcs, &atlas->objects, err);
+    if (!code) {
+        field_keep_proven(&field, &solved->solution.wcs, trust);
+    }
     if (!code && format == LIST_JSON) {
         code = write_json(out, solved, &listing, err);
     } else if (!code && format == LIST_CSV) {

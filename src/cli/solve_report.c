@@ -19,11 +19,17 @@ static int write_subject(FILE *out, const struct solved_frame *solved, const str
     char subject[400] = "solved";
     int code = atlas ? field_find(&field, wcs, &atlas->objects, err) : 0;
     if (!code && atlas) {
+        field_keep_proven(&field, wcs, &solved->solution.trust);
         field_write_subject(subject, sizeof subject, &field, wcs, atlas, MOST_NAMED);
     }
     if (!code) {
         utf8_write_shown(out, solved->name);
-        fprintf(out, ": %s\n", subject);
+        fputs(": ", out);
+        if (trust_is_partial(&solved->solution.trust)) {
+            fprintf(out,
+                    "proven in %.0f %% of its sky only: ", 100 * solved->solution.trust.sky_share);
+        }
+        fprintf(out, "%s\n", subject);
     }
     field_free(&field);
     return code;
@@ -54,11 +60,22 @@ static void write_geometry(FILE *out, const struct wcs *wcs)
     fprintf(out, "  north    %s%s\n", north, wcs_mirrored(wcs) ? "; a mirror image" : "");
 }
 
-static void write_trust(FILE *out, const struct solution *solution)
+static void write_sure(FILE *out, const struct solution *solution)
 {
     fprintf(out, "  sure     %d of %d stars fit to %.2f px = %.2g\"; chance of error 1e%.0f\n",
             solution->matched, solution->detected, solution->rms_px, solution->rms_arcsec,
             solution->chance_log10);
+}
+
+/* Where nothing is named, and why. */
+static void write_proven(FILE *out, const struct trust *trust)
+{
+    if (!trust_is_whole(trust)) {
+        fprintf(out,
+                "  proven   in %.0f %% of the picture; elsewhere stars do not show where they "
+                "should\n",
+                100 * trust->share);
+    }
 }
 
 static void write_line(FILE *out, const char *label, const char *words)
@@ -191,7 +208,8 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
         code = write_subject(out, solved, atlas, err);
         write_middle(out, &solved->solution.wcs, atlas);
         write_geometry(out, &solved->solution.wcs);
-        write_trust(out, &solved->solution);
+        write_sure(out, &solved->solution);
+        write_proven(out, &solved->solution.trust);
     } else {
         solve_report_failure(out, solved);
     }

@@ -119,8 +119,13 @@ static void set_beside(struct label_box *box, const double from[2], const double
     box->y = from[1] + off * across_y - box->height / 2;
 }
 
+static bool is_shown(const struct wcs *wcs, const struct trust *trust, double x, double y)
+{
+    return wcs_inside(wcs, x, y) && (!trust || trust_holds(trust, x, y));
+}
+
 bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const struct wcs *wcs,
-                           const struct label_space *space)
+                           const struct trust *trust, const struct label_space *space)
 {
     enum { PLACES = 1440 };
     const struct pen_text text = {"ecliptic", STYLE_TINY_TEXT, false, 0};
@@ -130,7 +135,7 @@ bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const s
     for (int i = 0; i < 2 * PLACES; i++) {
         double longitude = 360.0 * (i / 2) / PLACES;
         ecliptic_direction(v, longitude, 0);
-        if (!wcs_pixel(&from[0], &from[1], wcs, v) || !wcs_inside(wcs, from[0], from[1])) {
+        if (!wcs_pixel(&from[0], &from[1], wcs, v) || !is_shown(wcs, trust, from[0], from[1])) {
             continue;
         }
         ecliptic_direction(v, longitude + 0.1, 0);
@@ -152,7 +157,8 @@ bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const s
 }
 
 /* Adds what of an arc lies in the picture to the sums. */
-static void weigh_arc(double sum[3], const struct wcs *wcs, const double a[3], const double b[3])
+static void weigh_arc(double sum[3], const struct wcs *wcs, const struct trust *trust,
+                      const double a[3], const double b[3])
 {
     enum { PARTS = 16 };
     double last_x = 0, last_y = 0;
@@ -163,7 +169,7 @@ static void weigh_arc(double sum[3], const struct wcs *wcs, const double a[3], c
             v[k] = a[k] + part * (b[k] - a[k]);
         }
         vector_normalise(v);
-        bool inside = wcs_pixel(&x, &y, wcs, v) && wcs_inside(wcs, x, y);
+        bool inside = wcs_pixel(&x, &y, wcs, v) && is_shown(wcs, trust, x, y);
         if (inside && was_inside) {
             double length = hypot(x - last_x, y - last_y);
             sum[0] += length;
@@ -187,7 +193,7 @@ static const struct constellation *constellation_at(const struct wcs *wcs,
 }
 
 int figures_names(struct figure_name *name, const struct canvas *canvas, const struct wcs *wcs,
-                  const struct atlas *atlas)
+                  const struct trust *trust, const struct atlas *atlas)
 {
     const struct figures *figures = &atlas->figures;
     int count = 0;
@@ -197,7 +203,7 @@ int figures_names(struct figure_name *name, const struct canvas *canvas, const s
         for (; i < figures->lines && strcmp(figures->line[i].constellation, sign) == 0; i++) {
             const struct figure_line *line = &figures->line[i];
             for (int k = line->first; k + 1 < line->first + line->count; k++) {
-                weigh_arc(sum, wcs, figures->point[k], figures->point[k + 1]);
+                weigh_arc(sum, wcs, trust, figures->point[k], figures->point[k + 1]);
             }
         }
         if (sum[0] > 60 * canvas->unit && count < CONSTELLATIONS_MAX) {

@@ -4,6 +4,7 @@
 
 #include "draw/canvas.h"
 #include "draw/labels.h"
+#include "match/trust.h"
 #include "objects/field.h"
 #include "sky/wcs.h"
 
@@ -18,10 +19,11 @@ void figures_draw_borders(struct canvas *canvas, const struct wcs *wcs,
 /* The mean ecliptic of J2000, with a tick every ten degrees of longitude. */
 void figures_draw_ecliptic(struct canvas *canvas, const struct wcs *wcs);
 
-/* Writes what that line is, beside it where it comes nearest to an edge of the picture and there is
- * room. The box comes out; false if the line is not in the picture, or there is no room. */
+/* Writes what that line is, beside it where the solution is proven (NULL: everywhere) and it comes
+ * nearest to an edge of the picture and there is room. The box comes out; false if the line is not
+ * in the picture, or there is no room. */
 bool figures_name_ecliptic(struct label_box *box, struct canvas *canvas, const struct wcs *wcs,
-                           const struct label_space *space);
+                           const struct trust *trust, const struct label_space *space);
 
 /* A place for a constellation's name: the middle of those of its lines that lie in the picture. */
 struct figure_name {
@@ -30,9 +32,10 @@ struct figure_name {
     double length_px; /* of its lines in the picture */
 };
 
-/* Those of which enough is in the picture, in the atlas's order; returns how many. name takes
+/* Those of which enough is in the picture where trust proves it (NULL: everywhere), in the atlas's
+ * order; returns how many. name takes
  * CONSTELLATIONS_MAX. */
 int figures_names(struct figure_name *name, const struct canvas *canvas, const struct wcs *wcs,
-                  const struct atlas *atlas);
+                  const struct trust *trust, const struct atlas *atlas);
 
 #endif

@@ -329,12 +329,28 @@ static int place_on_edge(struct grid_label *label, int count, struct canvas *can
     return count;
 }
 
+/* Drops those where a line has ended before, since it is not drawn where nothing is proven. */
+static int keep_proven(struct grid_crossing *crossing, int crossings, const struct wcs *wcs,
+                       const struct trust *trust)
+{
+    int kept = 0;
+    for (int i = 0; i < crossings; i++) {
+        double x = fmax(0, fmin(crossing[i].x, wcs->width - 1));
+        double y = fmax(0, fmin(crossing[i].y, wcs->height - 1));
+        if (!trust || trust_holds(trust, x, y)) {
+            crossing[kept++] = crossing[i];
+        }
+    }
+    return kept;
+}
+
 int grid_place_labels(struct grid_label *label, struct canvas *canvas, const struct wcs *wcs,
-                      const struct grid_steps *steps, const struct label_box *taken,
-                      int taken_count)
+                      const struct grid_steps *steps, const struct trust *trust,
+                      const struct label_box *taken, int taken_count)
 {
     struct grid_crossing crossing[GRID_MOST_CROSSINGS];
     int count = 0, crossings = grid_crossings(crossing, wcs, steps);
+    crossings = keep_proven(crossing, crossings, wcs, trust);
     for (int turn = 0; turn < 4; turn++) {
         count = place_on_edge(label, count, canvas, crossing, crossings, turn, steps, taken,
                               taken_count);

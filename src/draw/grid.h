@@ -4,6 +4,7 @@
 
 #include "draw/canvas.h"
 #include "draw/labels.h"
+#include "match/trust.h"
 #include "sky/wcs.h"
 
 #include <stdbool.h>
@@ -48,11 +49,11 @@ struct grid_label {
     struct label_box box;
 };
 
-/* Chooses one crossing for each line, clear of the taken boxes and of each other; returns how many.
- * label takes GRID_MOST_CROSSINGS. */
+/* Chooses one crossing for each line, clear of the taken boxes and of each other, where the
+ * solution is proven (NULL: everywhere); returns how many. label takes GRID_MOST_CROSSINGS. */
 int grid_place_labels(struct grid_label *label, struct canvas *canvas, const struct wcs *wcs,
-                      const struct grid_steps *steps, const struct label_box *taken,
-                      int taken_count);
+                      const struct grid_steps *steps, const struct trust *trust,
+                      const struct label_box *taken, int taken_count);
 
 void grid_write_labels(struct canvas *canvas, const struct grid_label *label, int count);
 

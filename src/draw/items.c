@@ -186,7 +186,8 @@ static struct item *add_body(struct item_list *list, const struct canvas *canvas
                              const char *name, double radius_deg)
 {
     double x, y, radius_px = radius_deg * 3600 / wcs_scale_arcsec(request->wcs);
-    if (!wcs_pixel(&x, &y, request->wcs, v) || !wcs_inside(request->wcs, x, y)) {
+    if (!wcs_pixel(&x, &y, request->wcs, v) || !wcs_inside(request->wcs, x, y) ||
+        (request->trust && !trust_holds(request->trust, x, y))) {
         return NULL;
     }
     struct item *item = add_item(list, ITEM_BODY, body_weight, x, y);
@@ -256,7 +257,7 @@ static void add_regions(struct item_list *list, const struct canvas *canvas,
                         const struct overlay_request *request)
 {
     struct figure_name name[CONSTELLATIONS_MAX];
-    int count = figures_names(name, canvas, request->wcs, request->atlas);
+    int count = figures_names(name, canvas, request->wcs, request->trust, request->atlas);
     for (int i = 0; i < count; i++) {
         struct item *item = add_item(list, ITEM_REGION, region_weight, name[i].x, name[i].y);
         if (item) {

@@ -39,11 +39,36 @@ static void take_box(struct overlay *overlay, const struct label_box *box)
     }
 }
 
+/* Until end_proven, nothing is drawn where the solution is not proven. */
+static void begin_proven(const struct overlay *overlay, struct canvas *canvas)
+{
+    const struct trust *trust = overlay->request->trust;
+    cairo_save(canvas->cairo);
+    if (!trust || !trust->known || trust->share >= 1) {
+        return;
+    }
+    cairo_new_path(canvas->cairo);
+    for (int zone = 0; zone < TRUST_ZONES; zone++) {
+        double x[2], y[2];
+        trust_zone_bounds(x, y, trust, zone);
+        if (trust->zone[zone] >= TRUST_BESIDE) {
+            cairo_rectangle(canvas->cairo, x[0], y[0], x[1] - x[0], y[1] - y[0]);
+        }
+    }
+    cairo_clip(canvas->cairo);
+}
+
+static void end_proven(struct canvas *canvas)
+{
+    cairo_restore(canvas->cairo);
+}
+
 /* Lines so faint that a name may stand on them. */
 static void draw_net(struct overlay *overlay)
 {
     struct canvas *canvas = overlay->canvas;
     const struct wcs *wcs = overlay->request->wcs;
+    begin_proven(overlay, canvas);
     if (wants(overlay, LAYER_GRID)) {
         grid_choose_steps(&overlay->steps, wcs);
         grid_draw(canvas, wcs, &overlay->steps);
@@ -51,12 +76,14 @@ static void draw_net(struct overlay *overlay)
     if (wants(overlay, LAYER_BORDERS)) {
         figures_draw_borders(canvas, wcs, &overlay->request->atlas->map);
     }
+    end_proven(canvas);
 }
 
 /* Lines that names keep off. */
 static void draw_lines(struct overlay *overlay, struct canvas *canvas)
 {
     const struct wcs *wcs = overlay->request->wcs;
+    begin_proven(overlay, canvas);
     if (wants(overlay, LAYER_ECLIPTIC)) {
         figures_draw_ecliptic(canvas, wcs);
     }
@@ -66,6 +93,7 @@ static void draw_lines(struct overlay *overlay, struct canvas *canvas)
     if (wants(overlay, LAYER_PLAN)) {
         other_frame_draw(canvas, wcs, &overlay->request->planned);
     }
+    end_proven(canvas);
     overlay->report->other_drawn = other_frame_draw(canvas, wcs, &overlay->request->other);
 }
 
@@ -178,7 +206,8 @@ static void name_ecliptic(struct overlay *overlay)
     struct label_box name;
     const struct label_space space = find_space(overlay);
     if (wants(overlay, LAYER_ECLIPTIC) &&
-        figures_name_ecliptic(&name, overlay->canvas, overlay->request->wcs, &space)) {
+        figures_name_ecliptic(&name, overlay->canvas, overlay->request->wcs,
+                              overlay->request->trust, &space)) {
         take_box(overlay, &name);
     }
 }
@@ -190,7 +219,7 @@ static void draw_grid_labels(struct overlay *overlay)
     }
     overlay->grid_labels =
         grid_place_labels(overlay->grid, overlay->canvas, overlay->request->wcs, &overlay->steps,
-                          overlay->report->name, overlay->report->names);
+                          overlay->request->trust, overlay->report->name, overlay->report->names);
     grid_write_labels(overlay->canvas, overlay->grid, overlay->grid_labels);
     for (int i = 0; i < overlay->grid_labels; i++) {
         take_box(overlay, &overlay->grid[i].box);
@@ -253,7 +282,9 @@ static void draw_items(struct overlay *overlay)
     for (int i = 0; i < overlay->list.count; i++) {
         const struct item *item = &overlay->list.item[i];
         if (overlay->label[i].placed) {
+            begin_proven(overlay, canvas);
             item_draw_mark(item, canvas, overlay->request->wcs);
+            end_proven(canvas);
             draw_leader(canvas, &overlay->label[i], item_ink(item));
             count_item(overlay->report, item);
             take_box(overlay, &overlay->label[i].box);

@@ -8,6 +8,7 @@
 #include "draw/layers.h"
 #include "draw/other_frame.h"
 #include "health/foreground.h"
+#include "match/trust.h"
 #include "objects/field.h"
 #include "sky/horizon.h"
 #include "sky/wcs.h"
@@ -20,6 +21,7 @@ struct overlay_request {
     const struct field *field; /* of that WCS and atlas */
     layer_set layers;
     const struct foreground *foreground; /* NULL: all of the frame is sky */
+    const struct trust *trust;           /* where the solution is proven; NULL: everywhere */
     const struct busy_map *busy;   /* NULL: nothing needs to be kept free */
     const char *title;             /* heads the caption; "" for none */
     const char *facts;             /* date, exposure: closes it; "" for none */

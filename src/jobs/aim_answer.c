@@ -136,6 +136,7 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
     if (aim_answer_is_refused(answer)) {
         return;
     }
+    aim_prove(&answer->advice.aim, &answer->target, &sight.wcs, &solved->solution.trust);
     int stars = cue_stars(answer->star, &solved->solution, solved->index,
                           &context->engine->atlas.objects);
     move = *advice_move(&answer->advice);

@@ -109,6 +109,7 @@ static void feature_target(struct job_annotate_result *result, struct field *fie
         return;
     }
     aim_measure(&result->aim, &result->target, wcs, 0);
+    aim_prove(&result->aim, &result->target, wcs, &result->solved.solution.trust);
     if (result->target.object) {
         field_feature(field, result->target.object, wcs);
     }
@@ -174,12 +175,14 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
     content.request.field = &field;
     if (!code) {
         feature_target(result, &field, wish, &occasion);
+        field_keep_proven(&field, &solved->solution.wcs, &solved->solution.trust);
         code = fill_request(&content.request, &texts, wish, result, &occasion, &engine->atlas, err);
     }
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
     if (!code) {
         foreground_find(&foreground, &solved->solution, solved->index);
         content.request.busy = &busy;
+        content.request.trust = &solved->solution.trust;
         content.request.foreground = &foreground;
         code = write_drawing(&content, wish, solved, err);
     }

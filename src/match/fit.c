@@ -369,19 +369,44 @@ bool fit_is_possible(const struct verdict *verdict)
     return range.middle || range.wide;
 }
 
-enum { PLACES = 5 };
+/* The corners, the middle, and the middles of the cells. */
+enum { MIDDLE = 4, FIRST_CELL, PLACES = FIRST_CELL + SOLUTION_CELLS };
 
-/* The corners and, last, the middle, and where the WCS says that they point. */
+static void find_place(double *x, double *y, const struct wcs *wcs, int place)
+{
+    if (place < MIDDLE) {
+        *x = place % 2 ? wcs->width - 0.5 : -0.5;
+        *y = place / 2 ? wcs->height - 0.5 : -0.5;
+    } else if (place == MIDDLE) {
+        *x = 0.5 * (wcs->width - 1);
+        *y = 0.5 * (wcs->height - 1);
+    } else {
+        int cell = place - FIRST_CELL;
+        *x = (cell % SOLUTION_COLUMNS + 0.5) / SOLUTION_COLUMNS * wcs->width - 0.5;
+        *y = (cell / SOLUTION_COLUMNS + 0.5) / SOLUTION_ROWS * wcs->height - 0.5;
+    }
+}
+
+/* Where the WCS says that they point. */
 static void find_places(struct lens_place place[PLACES], const struct wcs *wcs,
                         const struct pair_finder *finder)
 {
     for (int i = 0; i < PLACES; i++) {
-        double x = i == 4 ? 0.5 * (wcs->width - 1) : i % 2 ? wcs->width - 0.5 : -0.5;
-        double y = i == 4 ? 0.5 * (wcs->height - 1) : i / 2 ? wcs->height - 0.5 : -0.5;
-        double p[2];
+        double x, y, p[2];
+        find_place(&x, &y, wcs, i);
         pair_to_pose(p, finder, x, y);
         place[i] = (struct lens_place){.x = p[0], .y = p[1], .error_px = NAN};
         wcs_direction(place[i].v, wcs, x, y);
+    }
+}
+
+static void keep_errors(struct solution *solution, const struct lens_place place[PLACES])
+{
+    solution->middle_error_px = place[MIDDLE].error_px;
+    solution->corner_error_px = fmax(fmax(place[0].error_px, place[1].error_px),
+                                     fmax(place[2].error_px, place[3].error_px));
+    for (int i = 0; i < SOLUTION_CELLS; i++) {
+        solution->cell_error_px[i] = place[FIRST_CELL + i].error_px;
     }
 }
 
@@ -415,9 +440,7 @@ static int find_errors(struct solution *solution, const struct fit *fit,
     }
     code = lens_fit_doubt(place, PLACES, &view, fit->by_lens ? &known : NULL, half_px, err);
     free(view.sighting);
-    solution->middle_error_px = place[4].error_px;
-    solution->corner_error_px = fmax(fmax(place[0].error_px, place[1].error_px),
-                                     fmax(place[2].error_px, place[3].error_px));
+    keep_errors(solution, place);
     return code == ERROR_NO ? 0 : code;
 }
 

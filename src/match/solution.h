@@ -3,6 +3,7 @@
 #define ALIDADE_MATCH_SOLUTION_H
 
 #include "match/pose.h"
+#include "match/trust.h"
 #include "sky/wcs.h"
 #include "stars/frame_kind.h"
 
@@ -15,6 +16,9 @@ struct match_pair {
     double dx, dy; /* detected minus predicted, px */
 };
 
+/* Cells of a picture for each of which it is told how exact the fit is in its middle. */
+enum { SOLUTION_COLUMNS = 6, SOLUTION_ROWS = 4, SOLUTION_CELLS = SOLUTION_COLUMNS * SOLUTION_ROWS };
+
 /* Starts as all zeros; free with solution_free. */
 struct solution {
     bool solved;
@@ -26,6 +30,8 @@ struct solution {
     /* How far the middle, and the corner that is known worst, may be off, one sigma of x and of y;
      * NAN: not known. */
     double middle_error_px, corner_error_px;
+    double cell_error_px[SOLUTION_CELLS]; /* the same of the middle of each cell, row by row */
+    struct trust trust;                   /* where it is proven */
     int detected; /* stars in the list that solved it */
     int matched;
     double rms_px, rms_arcsec;

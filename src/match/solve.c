@@ -190,6 +190,32 @@ static void say_why(struct solution *solution, const struct star_list *list,
     }
 }
 
+/* Finds out where it holds. */
+static int prove(struct solution *solution, const struct star_list *list, const struct index *index,
+                 struct error *err)
+{
+    int *catalogue = malloc(2 * ((size_t)solution->matched + 1) * sizeof *catalogue);
+    if (!catalogue) {
+        return error_memory(err);
+    }
+    int *star = catalogue + solution->matched;
+    for (int i = 0; i < solution->matched; i++) {
+        catalogue[i] = solution->pair[i].catalogue;
+        star[i] = solution->pair[i].star;
+    }
+    const struct trust_fit fit = {.wcs = &solution->wcs,
+                                  .error_px = solution->rms_px / sqrt(2),
+                                  .catalogue = catalogue,
+                                  .star = star,
+                                  .pairs = solution->matched,
+                                  .doubt_px = solution->cell_error_px,
+                                  .doubt_columns = SOLUTION_COLUMNS,
+                                  .doubt_rows = SOLUTION_ROWS};
+    int code = trust_find(&solution->trust, &fit, list, index, err);
+    free(catalogue);
+    return code;
+}
+
 static int solve_list(struct solution *solution, struct effort *effort,
                       const struct star_list *list, const struct index *index,
                       const struct solve_options *options, struct hands *hands, struct error *err)
@@ -212,7 +238,10 @@ static int solve_list(struct solution *solution, struct effort *effort,
         say_why(solution, list, index, options, state);
     }
     free(state);
-    return confirm.error.code ? error_memory(err) : 0;
+    if (confirm.error.code) {
+        return error_memory(err);
+    }
+    return solution->solved ? prove(solution, list, index, err) : 0;
 }
 
 int solve_stars_within(struct solution *solution, struct effort *effort,

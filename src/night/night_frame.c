@@ -18,6 +18,7 @@ void night_frame_free(struct night_frame *frame)
     free(frame->lens);
     free(frame->why);
     free(frame->says);
+    free(frame->trust);
     memset(frame, 0, sizeof *frame);
 }
 
@@ -26,6 +27,16 @@ static bool copy_text(char **to, const char *text)
 {
     *to = text ? text_copy(text) : NULL;
     return !text || *to;
+}
+
+/* Likewise. */
+static bool copy_trust(struct trust **to, const struct trust *trust)
+{
+    *to = trust ? malloc(sizeof **to) : NULL;
+    if (*to) {
+        **to = *trust;
+    }
+    return !trust || *to;
 }
 
 int night_frame_copy(struct night_frame *to, const struct night_frame *from, const char *name,
@@ -37,6 +48,7 @@ int night_frame_copy(struct night_frame *to, const struct night_frame *from, con
     good = copy_text(&to->lens, from->lens) && good;
     good = copy_text(&to->why, from->why) && good;
     good = copy_text(&to->says, from->says) && good;
+    good = copy_trust(&to->trust, from->trust) && good;
     if (!good) {
         night_frame_free(to);
         return error_memory(err);
@@ -140,7 +152,12 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->by_lens = solution->by_lens;
     out->middle_error_px = solution->middle_error_px;
     out->corner_error_px = solution->corner_error_px;
-    return 0;
+    if (solution->trust.known) {
+        out->proven_share = solution->trust.share;
+        out->proven_sky_share = solution->trust.sky_share;
+    }
+    bool whole = !solution->trust.known || solution->trust.share >= 1;
+    return copy_trust(&out->trust, whole ? NULL : &solution->trust) ? 0 : error_memory(err);
 }
 
 /* A sentence without the name of the file in front, which has its own key. */
@@ -199,6 +216,7 @@ int night_frame_make(struct night_frame *frame, const struct night_source *sourc
 {
     memset(frame, 0, sizeof *frame);
     health_read_json(&frame->health, NULL); /* nothing is known */
+    frame->proven_share = frame->proven_sky_share = NAN;
     int code = take_all(frame, source, err);
     if (code) {
         night_frame_free(frame);
@@ -215,6 +233,9 @@ void night_frame_aim(struct night_frame *frame, const struct aim_target *target)
         return;
     }
     cover_measure(&cover, &wcs, &target->shape, 0);
+    if (frame->trust) {
+        cover_keep_proven(&cover, &wcs, &target->shape, frame->trust);
+    }
     memset(out, 0, sizeof *out);
     snprintf(out->name, sizeof out->name, "%s", target->name);
     out->ra_deg = target->shape.ra_deg;

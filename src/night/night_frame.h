@@ -80,6 +80,8 @@ struct night_frame {
     double distortion_percent;               /* wcs_corner_distortion; NAN if not told */
     bool by_lens;                            /* as it was known beforehand */
     double middle_error_px, corner_error_px; /* as in struct solution */
+    double proven_share, proven_sky_share;   /* as in struct trust; NAN: not told */
+    struct trust *trust;                     /* NULL: nothing tells of a part unproven; owned */
 
     struct night_target target;
     struct frame_health health;

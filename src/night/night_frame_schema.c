@@ -522,7 +522,68 @@ static const struct schema_row target_rows[] = {
 };
 static const struct schema target_schema = {.row = target_rows};
 
+static bool has_share(const void *frame)
+{
+    return isfinite(((const struct night_frame *)frame)->proven_share);
+}
+
+static bool has_zones(const void *frame)
+{
+    return ((const struct night_frame *)frame)->trust != NULL;
+}
+
+static void put_zones(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    char text[TRUST_ZONES + 1];
+    trust_write(text, frame->trust);
+    schema_put_text(json, key, text);
+}
+
+static void take_zones(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    const char *text = json_read_string(object, key);
+    struct trust trust;
+    if (text && trust_read(&trust, text, frame->width, frame->height)) {
+        trust.sky_share = frame->proven_sky_share;
+        frame->trust = malloc(sizeof trust);
+        if (frame->trust) {
+            *frame->trust = trust;
+        }
+    }
+}
+
+#define SHARE_NUMBER(name, member, says)                                                           \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = 3, .low = 0, .high = 1,    \
+        .missing = (double)NAN, .text = says                                                       \
+    }
+
+static const struct schema_row zones_rows[] = {
+    SHARE_NUMBER("sky_share", proven_sky_share, "share of what looks like sky"),
+    {.key = "zones",
+     .kind = SCHEMA_TEXT,
+     .put = put_zones,
+     .take = take_zones,
+     .text =
+         "24 x 16 zones row by row from the upper left, a letter each: p proven by its stars, b "
+         "proven by what is beside it, - not proven, u too few stars to tell"},
+    {0},
+};
+static const struct schema zones_schema = {.row = zones_rows};
+
+static const struct schema_row proven_rows[] = {
+    SHARE_NUMBER("share", proven_share, "share of the picture"),
+    ROWS_IF(zones_schema, has_zones),
+    {0},
+};
+static const struct schema proven_schema = {.row = proven_rows};
+
 static const struct schema_row trust_rows[] = {
+    PART_IF("proven", proven_schema, has_share,
+            "where stars are found at their places, if it was looked for; nothing beyond counts as "
+            "in the frame"),
     NUMBER("chance_log10", chance_log10, 2, NULL, -1e9, 0,
            "upper bound of the chance that the match is wrong, as a power of ten"),
     PART("distortion", distortion_schema, "of the lens, as fitted"),

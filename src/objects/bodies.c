@@ -33,3 +33,14 @@ int bodies_find(struct field_body body[BODIES_MOST], const struct wcs *wcs,
     }
     return count;
 }
+
+int bodies_keep_proven(struct field_body *body, int count, const struct trust *trust)
+{
+    int kept = 0;
+    for (int i = 0; i < count; i++) {
+        if (trust_holds(trust, body[i].x, body[i].y)) {
+            body[kept++] = body[i];
+        }
+    }
+    return kept;
+}

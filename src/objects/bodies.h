@@ -2,6 +2,7 @@
 #ifndef ALIDADE_OBJECTS_BODIES_H
 #define ALIDADE_OBJECTS_BODIES_H
 
+#include "match/trust.h"
 #include "sky/planets.h"
 #include "sky/wcs.h"
 
@@ -17,5 +18,8 @@ struct field_body {
  * for the Earth's centre, which is off by up to a degree for the Moon. Returns how many. */
 int bodies_find(struct field_body body[BODIES_MOST], const struct wcs *wcs,
                 const struct place *place, struct utc mid);
+
+/* Leaves those that stand where the solution is proven; returns how many. */
+int bodies_keep_proven(struct field_body *body, int count, const struct trust *trust);
 
 #endif

@@ -64,3 +64,38 @@ void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_
     cover->share = cover->whole ? 1 : share_inside(wcs, ellipse, margin_px);
     cover->touched = inside > 0 || cover->share > 0 || frame_in_ellipse(wcs, ellipse, margin_px);
 }
+
+static double proven_share(const struct wcs *wcs, const struct sky_ellipse *ellipse,
+                           const struct trust *trust)
+{
+    double inner[ELLIPSE_AREA_MOST][3], x, y;
+    bool point = ellipse->major_deg <= 0 && !ellipse->outline;
+    int count = point ? 0 : ellipse_area(inner, ellipse), proven = 0;
+    if (count == 0) {
+        count = 1;
+        ellipse_direction(inner[0], ellipse, 0, 0);
+    }
+    for (int i = 0; i < count; i++) {
+        proven += is_inside(wcs, inner[i], 0) && wcs_pixel(&x, &y, wcs, inner[i]) &&
+                  trust_holds(trust, x, y);
+    }
+    return (double)proven / count;
+}
+
+void cover_keep_proven(struct cover *cover, const struct wcs *wcs,
+                       const struct sky_ellipse *ellipse, const struct trust *trust)
+{
+    double v[3], x, y;
+    if (!cover->touched || !trust->known || trust->share >= 1) {
+        return;
+    }
+    ellipse_direction(v, ellipse, 0, 0);
+    double share = proven_share(wcs, ellipse, trust);
+    bool inside = wcs_pixel(&x, &y, wcs, v) && wcs_inside(wcs, x, y);
+    if (inside ? !trust_holds(trust, x, y) : share <= 0) {
+        *cover = (struct cover){.touched = false};
+    } else if (share < cover->share) {
+        cover->share = share;
+        cover->whole = false;
+    }
+}

@@ -2,6 +2,7 @@
 #ifndef ALIDADE_OBJECTS_COVER_H
 #define ALIDADE_OBJECTS_COVER_H
 
+#include "match/trust.h"
 #include "objects/ellipse.h"
 #include "sky/wcs.h"
 
@@ -18,5 +19,11 @@ struct cover {
  * frame. Parts of the sky that the WCS has no pixel for count as outside. */
 void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
                    double margin_px);
+
+/* Takes from what was measured, without a margin, what lies where the solution of the picture is
+ * not proven: nothing is touched if the object's middle, or where that is not in the picture all of
+ * it, lies there. */
+void cover_keep_proven(struct cover *cover, const struct wcs *wcs,
+                       const struct sky_ellipse *ellipse, const struct trust *trust);
 
 #endif

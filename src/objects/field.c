@@ -256,6 +256,30 @@ void field_feature(struct field *field, const struct object *object, const struc
     list[0] = found;
 }
 
+static int keep_proven(struct field_object *list, int count, const struct wcs *wcs,
+                       const struct trust *trust)
+{
+    int kept = 0;
+    for (int i = 0; i < count; i++) {
+        struct cover cover = {.share = list[i].share, .touched = true};
+        cover_keep_proven(&cover, wcs, &list[i].shape, trust);
+        if (cover.touched) {
+            list[kept] = list[i];
+            /* Points on a grid may all miss the little of it that is in the picture. */
+            list[kept++].share = fmax(cover.share, 1e-3);
+        }
+    }
+    return kept;
+}
+
+void field_keep_proven(struct field *field, const struct wcs *wcs, const struct trust *trust)
+{
+    if (trust->known && trust->share < 1) {
+        field->objects = keep_proven(field->object, field->objects, wcs, trust);
+        field->stars = keep_proven(field->star, field->stars, wcs, trust);
+    }
+}
+
 void field_free(struct field *field)
 {
     free(field->object);

@@ -3,6 +3,7 @@
 #define ALIDADE_OBJECTS_FIELD_H
 
 #include "base/error.h"
+#include "match/trust.h"
 #include "objects/constellations.h"
 #include "objects/ellipse.h"
 #include "objects/figures.h"
@@ -61,6 +62,12 @@ int field_list(struct field *field, const struct wcs *wcs, const struct objects 
 /* Makes an object, or a star, the most notable one of a field made by field_find or field_list.
  * Does nothing if it has no place in the frame. */
 void field_feature(struct field *field, const struct object *object, const struct wcs *wcs);
+
+/* Leaves out what would be named where the solution is not proven: stars there, and objects whose
+ * middle, if it is in the picture, or else all of which, lies there. What is left has the share
+ * that lies where it is proven. */
+void field_keep_proven(struct field *field, const struct wcs *wcs, const struct trust *trust);
+
 void field_free(struct field *field);
 
 /* "in Cygnus, 3.2° from Deneb", for the middle of the picture. UTF-8, cut to size. */

@@ -163,3 +163,17 @@ void aim_measure(struct aim *aim, const struct aim_target *target, const struct 
     aim->round_guess = shape->turn_unknown;
     find_room(aim, &camera, shape, wcs, margin_px);
 }
+
+void aim_prove(struct aim *aim, const struct aim_target *target, const struct wcs *wcs,
+               const struct trust *trust)
+{
+    if (aim->verdict == AIM_OUTSIDE) {
+        return;
+    }
+    struct cover cover = {aim->share, aim->verdict == AIM_WHOLE, true};
+    cover_keep_proven(&cover, wcs, &target->shape, trust);
+    aim->unproven = !cover.touched;
+    aim->margin_kept = aim->margin_kept && cover.whole;
+    aim->share = cover.share;
+    aim->verdict = cover.whole ? AIM_WHOLE : cover.touched ? AIM_PARTLY : AIM_OUTSIDE;
+}

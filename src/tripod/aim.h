@@ -2,6 +2,7 @@
 #ifndef ALIDADE_TRIPOD_AIM_H
 #define ALIDADE_TRIPOD_AIM_H
 
+#include "match/trust.h"
 #include "objects/ellipse.h"
 #include "objects/objects.h"
 #include "objects/wanderer.h"
@@ -39,6 +40,7 @@ enum aim_room { AIM_TOO_LARGE, AIM_MAY_FIT, AIM_FITS };
 struct aim {
     enum aim_verdict verdict;
     double share;     /* of the target's area that lies in the frame, 0..1 */
+    bool unproven;    /* it would be in the frame, but nothing proves that the sky is seen there */
     bool margin_kept; /* wholly in the frame even without the margin along its edges */
     bool round_guess; /* taken as round, since the table has two axes but not how they lie */
     enum aim_room
@@ -64,6 +66,12 @@ struct aim {
 /* margin: part of the picture's shorter side to be kept free along each edge, 0 <= margin < 0.5. */
 void aim_measure(struct aim *aim, const struct aim_target *target, const struct wcs *wcs,
                  double margin);
+
+/* Takes back what was measured of a target that lies where the solution of its picture is not
+ * proven: of one whose middle is there, or all of it, that it is in the frame, of another the
+ * share. */
+void aim_prove(struct aim *aim, const struct aim_target *target, const struct wcs *wcs,
+               const struct trust *trust);
 
 /* Sentences without a full stop, UTF-8, cut to size.
  * "M 31 is wholly in the frame, to the right of the middle" */

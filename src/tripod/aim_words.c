@@ -46,7 +46,12 @@ void aim_write_verdict(char *out, size_t size, const struct aim *aim,
     const char *whole = target->shape.major_deg > 0 ? "wholly in the frame" : "in the frame";
     bool in_middle = is_about_middle(aim);
     const char *side = in_middle ? "in" : side_word(aim);
-    if (aim->verdict == AIM_WHOLE) {
+    if (aim->unproven) {
+        snprintf(out, size,
+                 "%s does not show: it would be %s the middle, where the stars do not "
+                 "prove what is seen",
+                 target->name, side);
+    } else if (aim->verdict == AIM_WHOLE) {
         snprintf(out, size, "%s is %s, %s the middle", target->name, whole, side);
     } else if (aim->verdict == AIM_PARTLY) {
         snprintf(out, size, "%s is only partly in the frame (%s of %s), %s the middle",

@@ -4,7 +4,7 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, frames, detection, difficult, health, photos, speed, night, refusals or false
+#   MEASURE           only lists, frames, zones, detection, difficult, health, photos, speed, night, refusals or false
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 set -uo pipefail
 cd "$(dirname "$0")/../.." || exit 1
@@ -28,14 +28,15 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=400 difficult=20 attempts=2000 refusals=40 ;;
-long) frames=1000 difficult=40 attempts=100000 refusals=150 ;;
+usual) frames=400 zones=120 difficult=20 attempts=2000 refusals=40 ;;
+long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
-[ $# -gt 0 ] || set -- lists frames detection difficult health photos speed night refusals false
+[ $# -gt 0 ] || set -- lists frames zones detection difficult health photos speed night refusals false
 for measure in "$@"; do
     case $measure in
     lists) run "$bench/lists" "${index[@]}" --failed ;;
+    zones) run "$bench/zones" "${index[@]}" --frames $zones --failed ;;
     frames) run "$bench/frames" "${index[@]}" --frames $frames ;;
     detection) run "$bench/detection" --each 4 --numbers "$numbers" ;;
     difficult) run "$bench/difficult" "${index[@]}" --each $difficult ;;

@@ -39,7 +39,7 @@ static int write_grid(FILE *table, int number, const struct wcs *wcs)
         return 1;
     }
     grid_choose_steps(&steps, wcs);
-    int count = grid_place_labels(label, &canvas, wcs, &steps, NULL, 0);
+    int count = grid_place_labels(label, &canvas, wcs, &steps, NULL, NULL, 0);
     for (int i = 0; i < count; i++) {
         fprintf(table, "%d\t%s\t%.6f\t%.6f\n", number, label[i].text, label[i].at.x, label[i].at.y);
     }
