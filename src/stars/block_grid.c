@@ -1,6 +1,7 @@
 #include "stars/block_grid.h"
 
 #include "base/median.h"
+#include "base/wider.h"
 #include "stars/background.h"
 
 #include <math.h>
@@ -34,17 +35,63 @@ static void add_row(struct block_sum *sum, const float *value, int blocks, int b
     }
 }
 
-/* Means of the blocks of one row; NAN where less than half of one has data. */
-static void block_means(float *mean, struct block_sum *sum, const struct plane *plane, int row,
-                        int blocks, int block)
+/* Adds a row of pixels to sums of columns; tells of values that are not finite. */
+static PLAIN void add_columns_plain(double *restrict column, bool *gaps,
+                                    const float *restrict value, int n)
 {
-    memset(sum, 0, (size_t)blocks * sizeof *sum);
-    for (int y = row * block; y < (row + 1) * block; y++) {
-        add_row(sum, plane->value + (size_t)y * (size_t)plane->width, blocks, block);
+    int found = 0;
+    for (int i = 0; i < n; i++) {
+        column[i] += (double)value[i];
+        found |= value[i] - value[i] != 0;
+    }
+    *gaps = *gaps || found;
+}
+
+WIDER(add_columns, (double *restrict column, bool *gaps, const float *restrict value, int n),
+      (column, gaps, value, n))
+
+/* Room for the sums of one row of blocks. */
+struct row_sums {
+    double *column; /* of each column of pixels */
+    struct block_sum *block;
+};
+
+/* Sums of blocks column by column, many side by side. False where data are missing. */
+static bool sum_columns(const struct row_sums *sums, const float *value, size_t stride, int blocks,
+                        int block)
+{
+    bool gaps = false;
+    int n = blocks * block;
+    memset(sums->column, 0, (size_t)n * sizeof *sums->column);
+    for (int y = 0; y < block; y++) {
+        add_columns(sums->column, &gaps, value + (size_t)y * stride, n);
+    }
+    for (int i = 0; i < blocks && !gaps; i++) {
+        double all = 0;
+        for (int x = 0; x < block; x++) {
+            all += sums->column[i * block + x];
+        }
+        sums->block[i] = (struct block_sum){all, block * block};
+    }
+    return !gaps;
+}
+
+/* Means of the blocks of one row; NAN where less than half of one has data. Both ways to sum come
+ * to the same: a double holds the digits of so many floats. */
+static void block_means(float *mean, const struct row_sums *sums, const struct plane *plane,
+                        int row, int blocks, int block)
+{
+    size_t stride = (size_t)plane->width;
+    const float *value = plane->value + (size_t)(row * block) * stride;
+    if (!sum_columns(sums, value, stride, blocks, block)) {
+        memset(sums->block, 0, (size_t)blocks * sizeof *sums->block);
+        for (int y = 0; y < block; y++) {
+            add_row(sums->block, value + (size_t)y * stride, blocks, block);
+        }
     }
     for (int i = 0; i < blocks; i++) {
-        bool enough = 2 * sum[i].n >= block * block;
-        mean[i] = enough ? (float)(sum[i].sum / sum[i].n) : NAN;
+        const struct block_sum *sum = &sums->block[i];
+        mean[i] = 2 * sum->n >= block * block ? (float)(sum->sum / sum->n) : NAN;
     }
 }
 
@@ -57,15 +104,17 @@ static int take_means(struct block_grid *grid, const struct plane *plane, struct
     size_t blocks = (size_t)grid->width * (size_t)grid->height;
     grid->value = malloc((blocks + 1) * sizeof *grid->value);
     grid->level = malloc((blocks + 1) * sizeof *grid->level);
-    struct block_sum *sum = malloc(((size_t)grid->width + 1) * sizeof *sum);
-    if (!grid->value || !grid->level || !sum) {
-        free(sum);
+    struct row_sums sums = {malloc((size_t)plane->width * sizeof *sums.column),
+                            malloc(((size_t)grid->width + 1) * sizeof *sums.block)};
+    bool good = grid->value && grid->level && sums.column && sums.block;
+    for (int y = 0; good && y < grid->height; y++) {
+        block_means(grid->level + y * grid->width, &sums, plane, y, grid->width, grid->block);
+    }
+    free(sums.column);
+    free(sums.block);
+    if (!good) {
         return error_memory(err);
     }
-    for (int y = 0; y < grid->height; y++) {
-        block_means(grid->level + y * grid->width, sum, plane, y, grid->width, grid->block);
-    }
-    free(sum);
     memcpy(grid->value, grid->level, blocks * sizeof *grid->value);
     return 0;
 }

@@ -1,7 +1,10 @@
 #include "stars/shape.h"
 
+#include "base/elementary.h"
+#include "base/elementary_lanes.h"
 #include "base/least_squares.h"
 #include "base/units.h"
+#include "base/wider.h"
 
 #include <math.h>
 #include <string.h>
@@ -11,6 +14,7 @@
 enum { COLUMNS = 4, ROWS = 3, EACH = SHAPES_MOST / (COLUMNS * ROWS) };
 enum { X, Y, MEAN, Q1, Q2, HEIGHT, GROUND, UNKNOWNS };
 enum { MOST_PIXELS = 2400, MOST_STEPS = 25, ENOUGH = 30 };
+enum { AT_ONCE = LANES_MOST, LANES = 4 }; /* pixels held against the model in a go; side by side */
 
 static const double full_share = 0.8; /* of full scale: above, sensors and pictures bend */
 
@@ -67,17 +71,19 @@ struct model {
     double norm;                             /* 1 / value of the unit trail in its middle */
 };
 
-static double gauss(const struct model *m, double t)
+LANE_INLINE double gauss(const struct model *m, double t)
 {
-    return m->peak * exp(-t * t / 2 * m->per_across);
+    return m->peak * elementary_exp_lane(-t * t / 2 * m->per_across);
 }
 
-/* Trail of unit light along its line; by_u and by_uu are its derivatives. */
-static double along(double *by_u, double *by_uu, double *by_length, const struct model *m, double u)
+/* Trail of unit light along its line; between: what lies of its error functions at a pixel. by_u
+ * and by_uu are its derivatives. */
+LANE_INLINE double along(double *by_u, double *by_uu, double *by_length, const struct model *m,
+                         double u, double between)
 {
     double fore = u + m->length / 2, aft = u - m->length / 2;
     double before = gauss(m, fore), after = gauss(m, aft);
-    double value = (erf(fore * m->per_root) - erf(aft * m->per_root)) / 2 * m->per_length;
+    double value = between / 2 * m->per_length;
     *by_u = (before - after) * m->per_length;
     *by_uu = (aft * after - fore * before) * m->per_across * m->per_length;
     *by_length = ((before + after) / 2 - value) * m->per_length;
@@ -91,7 +97,7 @@ static bool model_make(struct model *m, const double p[UNKNOWNS])
     if (!(m->across > least_variance)) {
         return false;
     }
-    double angle = m->q > 0 ? atan2(p[Q2], p[Q1]) / 2 : 0, u, uu, l;
+    double angle = m->q > 0 ? atan2(p[Q2], p[Q1]) / 2 : 0;
     m->q = fmax(m->q, 1e-4); /* shorter, it could not be seen, nor divided by */
     m->length = sqrt(12 * m->q);
     m->cos_a = cos(angle);
@@ -102,49 +108,105 @@ static bool model_make(struct model *m, const double p[UNKNOWNS])
     m->per_length = 1 / m->length;
     m->per_root = 1 / sqrt(2 * m->across);
     m->peak = 1 / sqrt(2 * PI * m->across);
-    m->norm = 1 / (along(&u, &uu, &l, m, 0) * m->peak);
+    m->norm = m->length / (elementary_erf(m->length / 2 * m->per_root) * m->peak);
     return true;
 }
 
-/* Value of the model at (dx, dy) from its middle, as a share of the height, and its derivatives by
- * all unknowns but height and ground. Derivatives by the variance follow from the heat equation;
- * that the height is kept while the shape changes is left out, which costs a step or two only. */
-static double model_value(double slope[UNKNOWNS], const struct model *m, double dx, double dy)
+/* Some pixels held against the model: the derivatives by all unknowns, and what is left. */
+struct slopes {
+    double by[UNKNOWNS][AT_ONCE], rest[AT_ONCE];
+};
+
+/* The model at so many pixels, from the first-th on. Its derivatives by all unknowns but height and
+ * ground are those of a share of the height. Derivatives by the variance follow from the heat
+ * equation; that the height is kept while the shape changes is left out, which costs a step or two
+ * only. */
+static PLAIN void find_slopes_plain(struct slopes *restrict s, const struct patch *restrict patch,
+                                    int first, int n, const struct model *model,
+                                    const double p[UNKNOWNS])
 {
-    double u = dx * m->cos_a + dy * m->sin_a, w = dy * m->cos_a - dx * m->sin_a;
-    double by_u, by_uu, by_length, t = along(&by_u, &by_uu, &by_length, m, u);
-    double g = gauss(m, w) * m->norm, value = g * t, in_w = w * m->per_across;
-    double f_u = g * by_u, f_w = -in_w * value;
-    double f_ww = (w * in_w - 1) * m->per_across * value, f_uu = g * by_uu;
-    double f_variance = (f_uu + f_ww) / 2, f_turn = f_u * w - f_w * u;
-    double f_q = g * by_length * 6 * m->per_length - f_variance / 2;
-    double turned = f_turn / (2 * m->q);
-    slope[X] = -(f_u * m->cos_a - f_w * m->sin_a);
-    slope[Y] = -(f_u * m->sin_a + f_w * m->cos_a);
-    slope[MEAN] = f_variance;
-    slope[Q1] = f_q * m->cos_2a - turned * m->sin_2a;
-    slope[Q2] = f_q * m->sin_2a + turned * m->cos_2a;
-    return value;
+    const struct model m = *model;
+    const double x = p[X], y = p[Y], height = p[HEIGHT], ground = p[GROUND];
+    double u_at[AT_ONCE], w_at[AT_ONCE], fore[AT_ONCE], aft[AT_ONCE], between[AT_ONCE];
+    for (int i = 0; i < n; i++) {
+        double dx = (double)patch->x[first + i] - x, dy = (double)patch->y[first + i] - y;
+        u_at[i] = dx * m.cos_a + dy * m.sin_a;
+        w_at[i] = dy * m.cos_a - dx * m.sin_a;
+        between[i] = (u_at[i] + m.length / 2) * m.per_root;
+        s->rest[i] = (u_at[i] - m.length / 2) * m.per_root;
+    }
+    elementary_erf_lanes(fore, between, n);
+    elementary_erf_lanes(aft, s->rest, n);
+    for (int i = 0; i < n; i++) {
+        double u = u_at[i], w = w_at[i], by_u, by_uu, by_length;
+        double t = along(&by_u, &by_uu, &by_length, &m, u, fore[i] - aft[i]);
+        double g = gauss(&m, w) * m.norm, value = g * t, in_w = w * m.per_across;
+        double f_u = g * by_u, f_w = -in_w * value;
+        double f_ww = (w * in_w - 1) * m.per_across * value, f_uu = g * by_uu;
+        double f_variance = (f_uu + f_ww) / 2, f_turn = f_u * w - f_w * u;
+        double f_q = g * by_length * 6 * m.per_length - f_variance / 2;
+        double turned = f_turn / (2 * m.q);
+        s->by[X][i] = -(f_u * m.cos_a - f_w * m.sin_a) * height;
+        s->by[Y][i] = -(f_u * m.sin_a + f_w * m.cos_a) * height;
+        s->by[MEAN][i] = f_variance * height;
+        s->by[Q1][i] = (f_q * m.cos_2a - turned * m.sin_2a) * height;
+        s->by[Q2][i] = (f_q * m.sin_2a + turned * m.cos_2a) * height;
+        s->by[HEIGHT][i] = value;
+        s->by[GROUND][i] = 1;
+        s->rest[i] = (double)patch->value[first + i] - ground - height * value;
+    }
 }
+
+WIDER(find_slopes,
+      (struct slopes *restrict s, const struct patch *restrict patch, int first, int n,
+       const struct model *model, const double p[UNKNOWNS]),
+      (s, patch, first, n, model, p))
+
+/* In lanes, which do not wait for each other; n is a multiple of them. */
+LANE_INLINE double product_sum(const double *a, const double *b, int n)
+{
+    double lane[LANES] = {0};
+    for (int i = 0; i < n; i += LANES) {
+        for (int k = 0; k < LANES; k++) {
+            lane[k] += a[i + k] * b[i + k];
+        }
+    }
+    return (lane[0] + lane[1]) + (lane[2] + lane[3]);
+}
+
+/* Adds to the equations and to the sum of squares. */
+static PLAIN void add_slopes_plain(struct least_squares *ls, double *sum, const struct slopes *s,
+                                   int n)
+{
+    for (int j = 0; j < UNKNOWNS; j++) {
+        for (int k = 0; k <= j; k++) {
+            ls->normal[j][k] += product_sum(s->by[j], s->by[k], n);
+        }
+        ls->right[j] += product_sum(s->by[j], s->rest, n);
+    }
+    *sum += product_sum(s->rest, s->rest, n);
+}
+
+WIDER(add_slopes, (struct least_squares * ls, double *sum, const struct slopes *s, int n),
+      (ls, sum, s, n))
 
 /* Sum of the squared residuals, and the equations for a step that makes them smaller. */
 static double compare(struct least_squares *ls, const struct patch *patch, const struct model *m,
                       const double p[UNKNOWNS])
 {
+    struct slopes s;
     double sum = 0;
     least_squares_start(ls, UNKNOWNS);
-    for (int i = 0; i < patch->count; i++) {
-        double slope[UNKNOWNS];
-        double value =
-            model_value(slope, m, (double)patch->x[i] - p[X], (double)patch->y[i] - p[Y]);
-        double residual = (double)patch->value[i] - p[GROUND] - p[HEIGHT] * value;
-        sum += residual * residual;
-        for (int k = X; k <= Q2; k++) {
-            slope[k] *= p[HEIGHT];
+    for (int first = 0; first < patch->count; first += AT_ONCE) {
+        int n = patch->count - first < AT_ONCE ? patch->count - first : AT_ONCE, end = n;
+        find_slopes(&s, patch, first, n, m, p);
+        for (; end % LANES != 0; end++) { /* what fills the last lanes adds nothing */
+            for (int k = 0; k < UNKNOWNS; k++) {
+                s.by[k][end] = 0;
+            }
+            s.rest[end] = 0;
         }
-        slope[HEIGHT] = value;
-        slope[GROUND] = 1;
-        least_squares_add(ls, slope, residual, 1);
+        add_slopes(ls, &sum, &s, end);
     }
     return sum;
 }

@@ -1,7 +1,9 @@
 #include "stars/trail_fit.h"
 
 #include "base/elementary.h"
+#include "base/elementary_lanes.h"
 #include "base/units.h"
+#include "base/wider.h"
 
 #include <math.h>
 
@@ -9,6 +11,8 @@
 #define LEAST_LENGTH 4.0  /* sigmas */
 #define MOST_STEPS 5
 #define RUNS_AWAY 0.2 /* of the length, beyond 2 px */
+
+enum { AT_ONCE = LANES_MOST };
 
 bool trail_of_moments(struct trail *trail, const struct profile *moments)
 {
@@ -21,18 +25,45 @@ bool trail_of_moments(struct trail *trail, const struct profile *moments)
     return trail->length > LEAST_LENGTH * trail->sigma;
 }
 
-/* Height of the trail at a distance along and across from its middle, and its slopes. */
-static double height(double *by_along, double *by_across, const struct trail *s, double along,
-                     double across)
+/* Pixels under the trail: how far along and across from its middle, and their light. */
+struct some {
+    int n;
+    double along[AT_ONCE], across[AT_ONCE], v[AT_ONCE];
+};
+
+/* Height of the trail there, and its slopes. */
+struct heights {
+    double h[AT_ONCE], by_along[AT_ONCE], by_across[AT_ONCE];
+};
+
+static PLAIN void find_heights_plain(struct heights *restrict out, const struct trail *s,
+                                     const struct some *restrict at, int n)
 {
-    double a = (along + s->length / 2) / s->sigma, b = (along - s->length / 2) / s->sigma;
-    double ridge = elementary_exp(-0.5 * across * across / (s->sigma * s->sigma));
-    double line = 0.5 * (elementary_erf(a / sqrt(2)) - elementary_erf(b / sqrt(2)));
-    *by_along = (elementary_exp(-0.5 * a * a) - elementary_exp(-0.5 * b * b)) /
-                (s->sigma * sqrt(2 * PI)) * ridge;
-    *by_across = -across / (s->sigma * s->sigma) * line * ridge;
-    return line * ridge;
+    const double half = s->length / 2, sigma = s->sigma, root_2 = sqrt(2);
+    const double per_slope = sigma * sqrt(2 * PI);
+    double a[AT_ONCE], b[AT_ONCE], first[AT_ONCE], last[AT_ONCE];
+    for (int i = 0; i < n; i++) {
+        a[i] = (at->along[i] + half) / sigma;
+        b[i] = (at->along[i] - half) / sigma;
+        first[i] = a[i] / root_2;
+        last[i] = b[i] / root_2;
+    }
+    elementary_erf_lanes(out->h, first, n);
+    elementary_erf_lanes(out->by_along, last, n);
+    for (int i = 0; i < n; i++) {
+        double ridge = elementary_exp_lane(-0.5 * at->across[i] * at->across[i] / (sigma * sigma));
+        double line = 0.5 * (out->h[i] - out->by_along[i]);
+        double ends =
+            elementary_exp_lane(-0.5 * a[i] * a[i]) - elementary_exp_lane(-0.5 * b[i] * b[i]);
+        out->by_along[i] = ends / per_slope * ridge;
+        out->by_across[i] = -at->across[i] / (sigma * sigma) * line * ridge;
+        out->h[i] = line * ridge;
+    }
 }
+
+WIDER(find_heights,
+      (struct heights *restrict out, const struct trail *s, const struct some *restrict at, int n),
+      (out, s, at, n))
 
 /* Sums over the pixels under the trail; slopes along and across are orthogonal to each other and to
  * the height, but for the picture's rim. */
@@ -42,26 +73,39 @@ struct fit {
     double across, across2;
 };
 
-static void add_pixel(struct fit *fit, const struct trail *s, double v, double dx, double dy)
+static void add_some(struct fit *fit, const struct trail *s, struct some *some)
 {
-    double by_along, by_across;
+    struct heights at;
+    find_heights(&at, s, some, some->n);
+    for (int i = 0; i < some->n; i++) {
+        double v = some->v[i];
+        fit->light += v * at.h[i];
+        fit->height2 += at.h[i] * at.h[i];
+        fit->along -= v * at.by_along[i];
+        fit->along2 += at.by_along[i] * at.by_along[i];
+        fit->across -= v * at.by_across[i];
+        fit->across2 += at.by_across[i] * at.by_across[i];
+    }
+    some->n = 0;
+}
+
+static void add_pixel(struct some *some, const struct trail *s, double v, double dx, double dy)
+{
     double along = dx * s->along_x + dy * s->along_y, across = dy * s->along_x - dx * s->along_y;
     if (fabs(along) > s->length / 2 + 3 * s->sigma || fabs(across) > 3 * s->sigma) {
         return;
     }
-    double h = height(&by_along, &by_across, s, along, across);
-    fit->light += v * h;
-    fit->height2 += h * h;
-    fit->along -= v * by_along;
-    fit->along2 += by_along * by_along;
-    fit->across -= v * by_across;
-    fit->across2 += by_across * by_across;
+    some->along[some->n] = along;
+    some->across[some->n] = across;
+    some->v[some->n++] = v;
 }
 
 static struct fit fit_at(const struct plane *plane, const struct trail *s, double sky, double x,
                          double y)
 {
     struct fit fit = {0};
+    struct some some;
+    some.n = 0;
     double full = plane->full > 0 ? 0.985 * (double)plane->full : INFINITY;
     double reach_x = fabs(s->along_x) * s->length / 2 + 3 * s->sigma;
     double reach_y = fabs(s->along_y) * s->length / 2 + 3 * s->sigma;
@@ -72,10 +116,14 @@ static struct fit fit_at(const struct plane *plane, const struct trail *s, doubl
         const float *row = plane->value + (size_t)j * (size_t)plane->width;
         for (int i = left; i <= right; i++) {
             if (isfinite(row[i]) && (double)row[i] < full) {
-                add_pixel(&fit, s, (double)row[i] - sky, i - x, j - y);
+                add_pixel(&some, s, (double)row[i] - sky, i - x, j - y);
+            }
+            if (some.n == AT_ONCE) {
+                add_some(&fit, s, &some);
             }
         }
     }
+    add_some(&fit, s, &some);
     return fit;
 }
 
