@@ -1,3 +1,4 @@
+#include "base/large.h"
 #include "base/parallel.h"
 #include "cli/claims.h"
 #include "cli/cli_commands.h"
@@ -222,6 +223,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     code = code ? code : check_outputs(run.settings, operands, operand, err);
     code = code ? code : open_run(&run, operands, err);
     if (!code) {
+        large_keep(); /* stars are looked for in the memory that a reader leaves behind */
         run.wish.threads = parallel_share(run.settings->threads, operands);
         code = frames_answer(out, operands, operand, run.settings->threads, "alidade solve", answer,
                              &run, err);

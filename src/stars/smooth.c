@@ -10,8 +10,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Half-length of a pass, pixels; rows that are done in a go; values compared side by side. */
-enum { MAX_REACH = 16, BAND = 128, LANES = 8 };
+/* Half-length of a pass, pixels; rows that are done in a go. */
+enum { MAX_REACH = 16, BAND = 128 };
 
 /* One pass: its weights to either side, from the middle on. */
 struct pass {
@@ -240,42 +240,53 @@ int smooth_blocks(int width)
     return (width + SMOOTH_BLOCK - 1) / SMOOTH_BLOCK;
 }
 
-/* The largest value of a block, kept for every lane, so that they are compared side by side; NaN is
- * none. */
+static inline void keep_larger(float *restrict to, const float *restrict other, int n)
+{
+    for (int i = 0; i < n; i++) {
+        to[i] = to[i] > other[i] ? to[i] : other[i];
+    }
+}
+
+/* The largest value of a block, half against half. */
 static inline float highest_of(const float value[SMOOTH_BLOCK])
 {
-    float top[LANES];
-    for (int k = 0; k < LANES; k++) {
-        top[k] = -INFINITY;
+    float top[SMOOTH_BLOCK / 2];
+    for (int i = 0; i < SMOOTH_BLOCK / 2; i++) {
+        float other = value[i + SMOOTH_BLOCK / 2];
+        top[i] = value[i] > other ? value[i] : other;
     }
-    for (int i = 0; i < SMOOTH_BLOCK; i += LANES) {
-        for (int k = 0; k < LANES; k++) {
-            top[k] = value[i + k] > top[k] ? value[i + k] : top[k];
-        }
-    }
-    for (int lanes = LANES / 2; lanes > 0; lanes /= 2) {
-        for (int k = 0; k < lanes; k++) {
-            top[k] = top[k + lanes] > top[k] ? top[k + lanes] : top[k];
-        }
-    }
-    return top[0];
+    keep_larger(top, top + 8, 8);
+    keep_larger(top, top + 4, 4);
+    keep_larger(top, top + 2, 2);
+    return top[0] > top[1] ? top[0] : top[1];
 }
 
-static PLAIN void note_highest_plain(float *highest, const float *value, int n)
+/* NaN is none. */
+static float highest_of_some(const float *value, int n)
 {
-    int whole = n / SMOOTH_BLOCK * SMOOTH_BLOCK;
-    for (int i = 0; i < whole; i += SMOOTH_BLOCK) {
-        *highest++ = highest_of(value + i);
+    float top = -INFINITY;
+    for (int i = 0; i < n; i++) {
+        top = value[i] > top ? value[i] : top;
     }
-    if (whole < n) {
-        *highest = -INFINITY;
+    return top;
+}
+
+/* Of each block of a row. */
+static PLAIN void note_highest_plain(float *highest, const float *value, int n, bool gaps)
+{
+    int whole = gaps ? 0 : n / SMOOTH_BLOCK;
+    for (int i = 0; i < whole; i++) {
+        highest[i] = highest_of(value + (size_t)i * SMOOTH_BLOCK);
     }
-    for (int i = whole; i < n; i++) {
-        *highest = value[i] > *highest ? value[i] : *highest;
+    for (int i = whole; i * SMOOTH_BLOCK < n; i++) {
+        int rest = n - i * SMOOTH_BLOCK;
+        highest[i] = highest_of_some(value + (size_t)i * SMOOTH_BLOCK,
+                                     rest < SMOOTH_BLOCK ? rest : SMOOTH_BLOCK);
     }
 }
 
-WIDER(note_highest, (float *highest, const float *value, int n), (highest, value, n))
+WIDER(note_highest, (float *highest, const float *value, int n, bool gaps),
+      (highest, value, n, gaps))
 
 struct smoothing {
     float *out;
@@ -300,10 +311,12 @@ static void smooth_rows(const struct smoothing *s, struct ring *ring, float *raw
         if (centre >= from) {
             float *out = s->out + (size_t)centre * stride;
             combine_rows(out, ring, f, centre, width);
-            if (ring->gaps[ring_place(ring, centre)]) {
+            bool gaps = ring->gaps[ring_place(ring, centre)];
+            if (gaps) {
                 restore_gaps(out, s->plane->value + (size_t)centre * stride, width);
             }
-            note_highest(s->highest + (size_t)centre * (size_t)smooth_blocks(width), out, width);
+            note_highest(s->highest + (size_t)centre * (size_t)smooth_blocks(width), out, width,
+                         gaps);
         }
     }
 }
