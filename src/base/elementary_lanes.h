@@ -3,18 +3,14 @@
 #ifndef ALIDADE_BASE_ELEMENTARY_LANES_H
 #define ALIDADE_BASE_ELEMENTARY_LANES_H
 
+#include "base/wider.h"
+
 #include <math.h>
 #include <stdint.h>
 #include <string.h>
 
-#ifdef __GNUC__
-#define LANE_INLINE static inline __attribute__((always_inline))
-#else
-#define LANE_INLINE static inline
-#endif
-
 /* value times 2^n, where that is neither too large nor too small for all its digits. */
-LANE_INLINE double times_power_of_two(double value, int n)
+static PLAIN double elementary_times_power(double value, int n)
 {
     enum { DIGITS = 52, BIAS = 1023 };
     uint64_t bits = (uint64_t)(n + BIAS) << DIGITS;
@@ -24,7 +20,7 @@ LANE_INLINE double times_power_of_two(double value, int n)
 }
 
 /* As elementary_exp, to the bit, for -1e9 < x < 700; below -708 it is next to nothing. */
-LANE_INLINE double elementary_exp_lane(double x)
+static PLAIN double elementary_exp_lane(double x)
 {
     /* 2^n exp(rest): ln 2 in two parts, the first with zeros at its end, so that n times it is
      * exact. */
@@ -47,7 +43,7 @@ LANE_INLINE double elementary_exp_lane(double x)
     sum = 1.0 + sum * rest;
     sum = 1.0 + sum * rest;
     int power = (int)n;
-    return times_power_of_two(sum, power > least ? power : least);
+    return elementary_times_power(sum, power > least ? power : least);
 }
 
 /* erf in steps of an eighth, and its derivative there. */
@@ -60,7 +56,7 @@ enum { LANES_MOST = 64 };
 /* out[i] = elementary_erf(x[i]) of n values, to the bit, for |x| < 1e8. Taylor's series between the
  * nodes, whose terms are Hermite's polynomials (Abramowitz & Stegun 1964, 7.1.19). The nodes are
  * fetched one by one: few processors gather them faster. */
-LANE_INLINE void elementary_erf_lanes(double *restrict out, const double *restrict x, int n)
+static PLAIN void elementary_erf_lanes(double *restrict out, const double *restrict x, int n)
 {
     int near[LANES_MOST];
     double node[LANES_MOST], slope[LANES_MOST];

@@ -71,15 +71,15 @@ struct model {
     double norm;                             /* 1 / value of the unit trail in its middle */
 };
 
-LANE_INLINE double gauss(const struct model *m, double t)
+static PLAIN double gauss(const struct model *m, double t)
 {
     return m->peak * elementary_exp_lane(-t * t / 2 * m->per_across);
 }
 
 /* Trail of unit light along its line; between: what lies of its error functions at a pixel. by_u
  * and by_uu are its derivatives. */
-LANE_INLINE double along(double *by_u, double *by_uu, double *by_length, const struct model *m,
-                         double u, double between)
+static PLAIN double along(double *by_u, double *by_uu, double *by_length, const struct model *m,
+                          double u, double between)
 {
     double fore = u + m->length / 2, aft = u - m->length / 2;
     double before = gauss(m, fore), after = gauss(m, aft);
@@ -163,7 +163,7 @@ WIDER(find_slopes,
       (s, patch, first, n, model, p))
 
 /* In lanes, which do not wait for each other; n is a multiple of them. */
-LANE_INLINE double product_sum(const double *a, const double *b, int n)
+static PLAIN double product_sum(const double *a, const double *b, int n)
 {
     double lane[LANES] = {0};
     for (int i = 0; i < n; i += LANES) {
