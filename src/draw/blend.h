@@ -14,8 +14,9 @@ struct blend {
     int width, height;
     struct canvas *canvas; /* a sheet of pixels of that size; NULL: nothing is drawn */
     const struct picture
-        *picture; /* of the same size; NULL: nothing, the drawing keeps its alpha */
-    bool red;     /* the picture loses all but its red light */
+        *picture;      /* of the same size; NULL: nothing, the drawing keeps its alpha */
+    bool red;          /* the picture loses all but its red light */
+    const char *about; /* what it shows, for a PNG's text; NULL: nothing is said */
 };
 
 /* The ICC profile that the values of the rows are coded by, and its size; NULL: sRGB. */

@@ -38,8 +38,8 @@ int drawing_format_of(enum drawing_format *format, const char *name, struct erro
 static int write_pixels(FILE *stream, const struct drawing *drawing, struct canvas *canvas,
                         struct error *err)
 {
-    const struct blend blend = {drawing->width, drawing->height, canvas, drawing->picture,
-                                drawing->theme->red};
+    const struct blend blend = {drawing->width,   drawing->height,     canvas,
+                                drawing->picture, drawing->theme->red, NULL};
     return drawing->format == DRAWING_PNG
                ? write_png(stream, drawing->name, &blend, drawing->opaque, err)
                : write_jpeg(stream, drawing->name, &blend, err);

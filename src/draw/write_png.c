@@ -67,15 +67,22 @@ static void write_colours(png_structp png, png_infop info, const struct blend *b
     }
 }
 
-/* Tells a later run that the file may be written again. */
-static void write_mark(png_structp png, png_infop info)
+/* Tells a later run that the file may be written again, and people what it is (PNG specification,
+ * 11.3.3.2). */
+static void write_texts(png_structp png, png_infop info, const char *about)
 {
-    char key[] = OWN_MARK_KEYWORD, text[] = OWN_MARK;
-    png_text mark = {.compression = PNG_TEXT_COMPRESSION_NONE,
-                     .key = key,
-                     .text = text,
-                     .text_length = sizeof text - 1};
-    png_set_text(png, info, &mark, 1);
+    char mark_key[] = OWN_MARK_KEYWORD, mark[] = OWN_MARK, about_key[] = "Description";
+    char what[200];
+    snprintf(what, sizeof what, "%s", about ? about : "");
+    const png_text text[] = {{.compression = PNG_TEXT_COMPRESSION_NONE,
+                              .key = mark_key,
+                              .text = mark,
+                              .text_length = sizeof mark - 1},
+                             {.compression = PNG_TEXT_COMPRESSION_NONE,
+                              .key = about_key,
+                              .text = what,
+                              .text_length = strlen(what)}};
+    png_set_text(png, info, text, about ? 2 : 1);
 }
 
 static void write_head(png_structp png, png_infop info, FILE *stream, const struct png_job *job)
@@ -87,7 +94,7 @@ static void write_head(png_structp png, png_infop info, FILE *stream, const stru
                  job->channels == 4 ? PNG_COLOR_TYPE_RGB_ALPHA : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     write_colours(png, info, blend);
-    write_mark(png, info);
+    write_texts(png, info, blend->about);
     png_set_compression_level(png, DEFLATE_LEVEL);
     png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_SUB);
     png_write_info(png, info);

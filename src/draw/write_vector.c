@@ -109,8 +109,8 @@ static int attach_png(cairo_surface_t *image, const struct blend *blend, const c
 static int paint_image(struct canvas *canvas, cairo_surface_t *image, const struct drawing *drawing,
                        struct error *err)
 {
-    const struct blend blend = {drawing->width, drawing->height, NULL, drawing->picture,
-                                drawing->theme->red};
+    const struct blend blend = {drawing->width,   drawing->height,     NULL,
+                                drawing->picture, drawing->theme->red, NULL};
     unsigned char *rgb = malloc((size_t)drawing->width * 3);
     if (!rgb || cairo_surface_status(image) != CAIRO_STATUS_SUCCESS) {
         free(rgb);

@@ -114,6 +114,19 @@ static int start(struct night_stack *night, const struct solved_frame *solved, s
     return stack_start(&night->stack, &place, wcs_mirrored(wcs), err);
 }
 
+/* The health of a frame whose file does not state its black level, which darks like it know. */
+static struct frame_health know_black(const struct night_stack *night,
+                                      const struct frame_health *health, double exposure_s)
+{
+    const struct calibration *c = &night->calibration;
+    struct frame_health known = *health;
+    if (!known.black_known && known.linear && c->darks > 0 && exposure_s == c->dark_exposure_s) {
+        known.black_known = true;
+        known.sky_level -= c->dark_level;
+    }
+    return known;
+}
+
 /* Light of stars in it, as a share of what the first frame has; 0: not known. */
 static double find_light(const struct night_stack *night, const struct night_frame *frame,
                          const struct health_change *change)
@@ -158,9 +171,11 @@ static void find_promise(struct night_stack *night, const struct night_frame *fr
     if (e->has_promise || !night->engine) {
         return;
     }
+    const struct frame_health health =
+        know_black(night, solved->has_health ? &solved->health : &frame->health, frame->exposure_s);
     const struct aim_depth_sight sight = {
-        solved, solved->has_health ? &solved->health : &frame->health,
-        rig_in_use_body(&night->engine->rig, &solved->frame.facts), night->target.object};
+        solved, &health, rig_in_use_body(&night->engine->rig, &solved->frame.facts),
+        night->target.object};
     const char *obstacle = aim_depth_foresee(&outlook, &electrons, &sight);
     e->has_promise = !obstacle;
     snprintf(e->no_promise, sizeof e->no_promise, "%s", obstacle ? obstacle : "");
@@ -214,10 +229,32 @@ static bool is_calibration(const struct night_frame *frame)
            frame->health.look.kind != KIND_STARLESS && frame->health.look.kind != KIND_SCENE;
 }
 
+/* Against the first frame in the stack. */
+static void find_change(struct health_change *change, const struct night_stack *night,
+                        const struct night_frame *frame)
+{
+    *change = (struct health_change){NAN, NAN, NAN};
+    if (night->stack.frames) {
+        const struct frame_health now = know_black(night, &frame->health, frame->exposure_s);
+        const struct frame_health before = know_black(night, &night->reference, night->reference_s);
+        health_compare(change, &before, &now);
+    }
+}
+
+/* A promise may be broken because no frame comes into the stack any more: that is noticed too. */
+static int lose(struct night_stack *night, enum judge_cause loss)
+{
+    night->emergence.lost[loss]++;
+    if (night->stack.frames && night->emergence.lights >= night->tell_at) {
+        night_stack_measure(night);
+    }
+    return 0;
+}
+
 int night_stack_take(struct night_stack *night, const struct night_frame *frame,
                      struct solved_frame *solved, struct error *err)
 {
-    struct health_change change = {NAN, NAN, NAN};
+    struct health_change change;
     if (!night->wish) {
         return 0;
     }
@@ -225,9 +262,7 @@ int night_stack_take(struct night_stack *night, const struct night_frame *frame,
         return take_calibration(night, frame, solved, err);
     }
     night->emergence.lights++;
-    if (night->stack.frames) {
-        health_compare(&change, &night->reference, &frame->health);
-    }
+    find_change(&change, night, frame);
     enum judge_cause loss = find_loss(night, frame, &change);
     bool laid =
         loss == JUDGE_NOTHING && solved && solved->solution.solved && solved->frame.luminance.value;
@@ -236,8 +271,7 @@ int night_stack_take(struct night_stack *night, const struct night_frame *frame,
         loss = JUDGE_PLACE;
     }
     if (loss != JUDGE_NOTHING) {
-        night->emergence.lost[loss]++;
-        return 0;
+        return lose(night, loss);
     }
     int code = night->stack.mean ? 0 : start(night, solved, err);
     return code ? code : add(night, frame, solved, &change, err);
@@ -254,7 +288,14 @@ void night_stack_measure(struct night_stack *night)
     e->snr_error = signal.once_error;
     emergence_note(e);
     night->measure_at = (int)fmax(e->frames + 1, ceil(e->frames * measure_growth));
+    night->tell_at = (int)fmax(e->lights + 1, ceil(e->lights * measure_growth));
     night->news = true;
+}
+
+bool night_stack_is_behind(const struct night_stack *night)
+{
+    const struct emergence *e = &night->emergence;
+    return night->stack.frames && (!e->steps || e->step[e->steps - 1].lights < e->lights);
 }
 
 int night_stack_write(struct night_stack *night, double now_s, bool last, struct error *err)

@@ -36,7 +36,8 @@ struct night_stack {
         double sum;
         int count;
     } sky, dimming, width; /* against the reference; width: in px */
-    int measure_at;        /* frames in the stack at which the signal is measured next */
+    int measure_at;        /* frames in the stack at which the signal is measured next, */
+    int tell_at;           /* and lights, where none of these comes into the stack */
     int written;           /* frames that the files show */
     double written_s;      /* when they were written */
     int threads;           /* for each frame; 0: one */
@@ -55,6 +56,9 @@ int night_stack_take(struct night_stack *night, const struct night_frame *frame,
 
 /* Counts a light that is left out for that reason. */
 void night_stack_lose(struct night_stack *night, enum judge_cause cause);
+
+/* Whether frames have come since the signal was measured. */
+bool night_stack_is_behind(const struct night_stack *night);
 
 /* Measures the target's signal as the stack is now, and keeps it as a step. */
 void night_stack_measure(struct night_stack *night);

@@ -231,6 +231,15 @@ static bool is_another(const struct aim_target *before, const struct aim_target 
            before->shape.dec_deg != now->shape.dec_deg;
 }
 
+static void pass_news(struct watch_session *session)
+{
+    struct night_stack *stack = &session->stack;
+    if (stack->news && session->listener->stack) {
+        session->listener->stack(session->listener->context, stack);
+    }
+    stack->news = false;
+}
+
 /* The frame is told by then, so that the stack does not delay what is to be done. */
 static void lay(struct watch_session *session, const struct night_frame *frame,
                 struct solved_frame *solved)
@@ -244,10 +253,7 @@ static void lay(struct watch_session *session, const struct night_frame *frame,
     stack->emergence.planned = session->context.plan ? session->context.plan->snr_once : 0;
     stack->emergence.cadence_s = session->advice.cadence_s;
     tell_stack(session, night_stack_take(stack, frame, solved, &err), &err);
-    if (stack->news && session->listener->stack) {
-        session->listener->stack(session->listener->context, stack);
-    }
-    stack->news = false;
+    pass_news(session);
 }
 
 void session_take(struct watch_session *session, struct night_frame *frame,
@@ -318,5 +324,9 @@ void session_tick(struct watch_session *session)
 void session_write_stack(struct watch_session *session, bool last)
 {
     struct error err = {0};
+    if (last && night_stack_is_behind(&session->stack)) {
+        night_stack_measure(&session->stack);
+        pass_news(session);
+    }
     tell_stack(session, night_stack_write(&session->stack, stopwatch_s(), last, &err), &err);
 }

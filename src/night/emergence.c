@@ -6,6 +6,9 @@
 static const double significance = 3;
 /* A promise is broken where the measured is lower than it by more than so many sigma of both. */
 static const double broken_sigma = 2;
+/* And also where it is lower at all, and the frames themselves show that so much of it was lost:
+ * how bright a nebula is may be known much worse than that. */
+static const double grave_loss = 0.2;
 
 double emergence_promised(const struct emergence *e)
 {
@@ -43,11 +46,25 @@ void emergence_foresee(struct emergence_outlook *outlook, const struct emergence
     }
 }
 
+struct emergence_kept emergence_find_kept(const struct emergence *e)
+{
+    return (struct emergence_kept){
+        .frames = e->lights > 0 ? sqrt((double)e->frames / e->lights) : 1,
+        .sky = isfinite(e->sky_ratio) ? 1 / sqrt(fmax(e->sky_ratio, 0.01)) : 1,
+        .clear = isfinite(e->dimming_mag) ? pow(10, -0.4 * e->dimming_mag) : 1,
+    };
+}
+
 bool emergence_is_broken(const struct emergence *e)
 {
+    const struct emergence_kept kept = emergence_find_kept(e);
     double promised = emergence_promised(e);
     double off = promised * (pow(10, 0.4 * e->off_mag) - 1);
-    return e->known && e->has_promise &&
-           e->snr < promised - broken_sigma * hypot(off, e->snr_error) &&
-           e->snr < promised * pow(10, -0.4 * e->off_mag);
+    if (!e->known || !e->has_promise) {
+        return false;
+    }
+    bool lost = fmin(kept.frames, fmin(kept.sky, kept.clear)) <= 1 - grave_loss;
+    return (lost && e->snr < promised - broken_sigma * e->snr_error) ||
+           (e->snr < promised - broken_sigma * hypot(off, e->snr_error) &&
+            e->snr < promised * pow(10, -0.4 * e->off_mag));
 }

@@ -62,7 +62,15 @@ struct emergence_outlook {
 };
 void emergence_foresee(struct emergence_outlook *outlook, const struct emergence *emergence);
 
-/* Whether less came than was promised, beyond the errors of both. */
+/* Shares of the promised signal to noise that are left, each for itself: what lost frames, a
+ * brighter sky (of frames whose noise is the sky's) and haze take; 1: nothing, or unknown. */
+struct emergence_kept {
+    double frames, sky, clear;
+};
+struct emergence_kept emergence_find_kept(const struct emergence *emergence);
+
+/* Whether less came than was promised: beyond the errors of both, or where a good part of it is
+ * known to be lost, beyond that of the measurement. */
 bool emergence_is_broken(const struct emergence *emergence);
 
 /* Sentences without a full stop, UTF-8, cut to size.

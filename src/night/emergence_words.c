@@ -86,19 +86,26 @@ static const char *lost_words(enum judge_cause cause)
     }
 }
 
-void emergence_write_frames(char *out, size_t size, const struct emergence *e)
+/* ": 12 for cloud, 6 for focus" */
+static void write_causes(char *out, size_t size, const struct emergence *e)
 {
-    int lost = e->lights - e->frames, named = 0;
-    snprintf(out, size, "%d frame%s in the stack, %.0f s", e->frames, e->frames == 1 ? "" : "s",
-             e->exposure_s);
-    if (lost > 0) {
-        text_append(out, size, "; %d left out", lost);
-    }
-    for (int i = 0; i < JUDGE_CAUSES && lost > 0; i++) {
+    int named = 0;
+    for (int i = 0; i < JUDGE_CAUSES; i++) {
         if (e->lost[i]) {
             text_append(out, size, "%s%d %s", named++ ? ", " : ": ", e->lost[i],
                         lost_words((enum judge_cause)i));
         }
+    }
+}
+
+void emergence_write_frames(char *out, size_t size, const struct emergence *e)
+{
+    int lost = e->lights - e->frames;
+    snprintf(out, size, "%d frame%s in the stack, %.0f s", e->frames, e->frames == 1 ? "" : "s",
+             e->exposure_s);
+    if (lost > 0) {
+        text_append(out, size, "; %d left out", lost);
+        write_causes(out, size, e);
     }
     if (e->darks || e->flats) {
         text_append(out, size, "; corrected by %d dark%s and %d flat%s", e->darks,
@@ -112,11 +119,8 @@ void emergence_write_broken(char *out, size_t size, const struct emergence *e)
     if (!emergence_is_broken(e)) {
         return;
     }
-    /* Shares of the promised signal to noise that are left. */
-    double kept = sqrt((double)e->frames / e->lights);
-    double sky = isfinite(e->sky_ratio) ? 1 / sqrt(fmax(e->sky_ratio, 0.01)) : 1;
-    double clear = isfinite(e->dimming_mag) ? pow(10, -0.4 * e->dimming_mag) : 1;
-    double worst = fmin(kept, fmin(sky, clear));
+    const struct emergence_kept kept = emergence_find_kept(e);
+    double worst = fmin(kept.frames, fmin(kept.sky, kept.clear));
     snprintf(out, size, "less than promised: ");
     if (worst > 1 - least_loss) {
         bool wide = isfinite(e->width_ratio) && e->width_ratio > 1 + 2 * least_loss;
@@ -124,9 +128,10 @@ void emergence_write_broken(char *out, size_t size, const struct emergence *e)
                     wide ? "stars are %.2f times as wide as in the frame that promised: focus"
                          : "the target is fainter than catalogued, or larger than its outline",
                     e->width_ratio);
-    } else if (worst == kept) {
+    } else if (worst == kept.frames) {
         text_append(out, size, "%d of %d frames were lost", e->lights - e->frames, e->lights);
-    } else if (worst == sky) {
+        write_causes(out, size, e);
+    } else if (worst == kept.sky) {
         text_append(out, size, "the sky is %.1f times as bright as in the frame that promised",
                     e->sky_ratio);
     } else {

@@ -60,42 +60,52 @@ static void add_mean(float *mean, const struct plane *plane, float black, float 
     }
 }
 
+/* NaN: out of memory. */
+static double find_median(const struct plane *plane)
+{
+    size_t n = (size_t)plane->width * (size_t)plane->height, step = n / SORTED + 1;
+    double *sorted = malloc(SORTED * sizeof *sorted), median = NAN;
+    int count = 0;
+    for (size_t i = 0; sorted && i < n && count < SORTED; i += step) {
+        if (plane->value[i] - plane->value[i] == 0) {
+            sorted[count++] = (double)plane->value[i];
+        }
+    }
+    if (sorted) {
+        median = median_of(sorted, count);
+    }
+    free(sorted);
+    return median;
+}
+
 int calibration_add_dark(bool *used, struct calibration *c, const struct plane *plane,
                          double exposure_s, double iso, struct error *err)
 {
     int code = make_room(&c->dark, c, plane, err);
     *used = !code && fits(c, plane) && (c->darks == 0 || same_settings(c, exposure_s, iso));
+    double level = *used ? find_median(plane) : 0;
+    if (isnan(level)) {
+        *used = false;
+        return error_memory(err);
+    }
     if (*used) {
         c->dark_exposure_s = exposure_s;
         c->dark_iso = iso;
         add_mean(c->dark, plane, 0, 1, ++c->darks);
+        c->dark_level += (level - c->dark_level) / c->darks;
     }
     return code;
-}
-
-static double find_median(const struct plane *plane, double *sorted)
-{
-    size_t n = (size_t)plane->width * (size_t)plane->height, step = n / SORTED + 1;
-    int count = 0;
-    for (size_t i = 0; i < n && count < SORTED; i += step) {
-        if (plane->value[i] - plane->value[i] == 0) {
-            sorted[count++] = (double)plane->value[i];
-        }
-    }
-    return median_of(sorted, count);
 }
 
 int calibration_add_flat(bool *used, struct calibration *c, const struct plane *plane, double black,
                          struct error *err)
 {
-    double *sorted = malloc(SORTED * sizeof *sorted);
-    int code = sorted ? make_room(&c->flat, c, plane, err) : error_memory(err);
-    double level = code ? 0 : find_median(plane, sorted) - black;
-    *used = level > 0 && fits(c, plane);
+    double level = find_median(plane) - black;
+    int code = isnan(level) ? error_memory(err) : make_room(&c->flat, c, plane, err);
+    *used = !code && level > 0 && fits(c, plane);
     if (*used) {
         add_mean(c->flat, plane, (float)black, (float)(1 / level), ++c->flats);
     }
-    free(sorted);
     return code;
 }
 

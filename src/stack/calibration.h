@@ -14,6 +14,7 @@ struct calibration {
     float *dark;       /* NULL: none yet */
     int darks;
     double dark_exposure_s, dark_iso; /* 0: unknown */
+    double dark_level;                /* mean of their medians: what no light gives */
     float *flat;                      /* its median is 1; NULL: none yet */
     int flats;
 };

@@ -3,6 +3,7 @@
 #include "draw/write_jpeg.h"
 #include "draw/write_png.h"
 #include "image/own_mark.h"
+#include "night/emergence.h"
 #include "sky/wcs_fits.h"
 #include "stack/stack_parts.h"
 
@@ -18,8 +19,10 @@ static int write_picture(const struct file_target *target, const struct stack *s
     int code = stack_picture(&picture, stack, look, err);
     code = code ? code : file_out_open_to(&out, target, err);
     if (!code) {
+        char about[120];
+        snprintf(about, sizeof about, "%d frames: %s", stack->frames, emergence_caution);
         const struct blend blend = {
-            .width = picture.width, .height = picture.height, .picture = &picture};
+            .width = picture.width, .height = picture.height, .picture = &picture, .about = about};
         code = png ? write_png(out.stream, target->name, &blend, true, err)
                    : write_jpeg(out.stream, target->name, &blend, err);
         if (code) {

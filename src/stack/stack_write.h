@@ -5,7 +5,8 @@
 #include "base/file.h"
 #include "stack/stack.h"
 
-/* As stack_picture shows it; PNG and JPEG both bear the project's mark. ERROR_OUTPUT, ERROR_MEMORY.
+/* As stack_picture shows it; PNG and JPEG both bear the project's mark, and the PNG says that it is
+ * a glimpse. ERROR_OUTPUT, ERROR_MEMORY.
  */
 int stack_write_png(const struct file_target *target, const struct stack *stack,
                     const struct stack_look *look, struct error *err);

@@ -46,7 +46,7 @@ static const unsigned char *row_of(struct sheet *sheet, int y)
 {
     static unsigned char row[3 * 6000];
     const struct blend blend = {sheet->picture->width, sheet->picture->height, &sheet->canvas,
-                                sheet->picture, false};
+                                sheet->picture, false, NULL};
     ck_assert_int_le(sheet->picture->width, 6000);
     blend_row_8(row, &blend, y);
     return row;
@@ -766,7 +766,7 @@ START_TEST(a_drawing_alone_is_clear_where_nothing_is_drawn)
     struct sheet sheet = open_sheet(&black);
     struct wcs wcs = frame_of(&black);
     draw(&sheet, &wcs);
-    const struct blend alone = {333, 222, &sheet.canvas, NULL, false};
+    const struct blend alone = {333, 222, &sheet.canvas, NULL, false, NULL};
     unsigned char row[4 * 333];
     long clear = 0;
     for (int y = 0; y < 222; y++) {
