@@ -278,16 +278,31 @@ static int check_tiles(const struct guard *g, const struct unit *u)
     return 0;
 }
 
+/* Codes of FITS 4.0, section 10.4, and an old name of one. */
+static const struct {
+    const char *name;
+    enum fits_tile_code code;
+} codes[] = {{"RICE_1", TILE_RICE}, {"RICE_ONE", TILE_RICE}, {"GZIP_1", TILE_GZIP},
+             {"GZIP_2", TILE_GZIP}, {"PLIO_1", TILE_PLIO},   {"HCOMPRESS_1", TILE_HCOMPRESS}};
+
+static bool find_code(enum fits_tile_code *code, const struct unit *u)
+{
+    for (size_t i = 0; i < sizeof codes / sizeof *codes; i++) {
+        if (strcmp(u->code, codes[i].name) == 0) {
+            *code = codes[i].code;
+            return true;
+        }
+    }
+    return false;
+}
+
 static int check_code(const struct guard *g, const struct unit *u)
 {
-    static const char *const known[] = {"RICE_1", "RICE_ONE", "GZIP_1", "GZIP_2"};
-    bool good = false;
-    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
-        good = good || strcmp(u->code, known[i]) == 0;
-    }
-    if (!good) {
+    enum fits_tile_code code;
+    if (!find_code(&code, u)) {
         return error_set(g->err, ERROR_INPUT,
-                         "%s: FITS image compressed by \"%s\"; expected RICE_1, GZIP_1 or GZIP_2",
+                         "%s: FITS image compressed by \"%s\"; expected RICE_1, GZIP_1, GZIP_2, "
+                         "PLIO_1 or HCOMPRESS_1",
                          g->name, u->code);
     }
     return is_bitpix(u->number[ZBITPIX]) ? 0 : refuse(g, "ZBITPIX 8, 16, 32, 64, -32 or -64");
@@ -319,8 +334,12 @@ static int settle_place(const struct guard *g, const struct unit *u, struct fits
     for (int i = 0; i < 3; i++) {
         place->tile[i] = u->tiled && i < (int)u->number[ZNAXIS] ? (long)tile_length(u, i + 1) : 1;
     }
-    place->rice = u->tiled && strncmp(u->code, "RICE", 4) == 0;
-    return place->rice ? settle_rice(g, u, place) : 0;
+    if (!u->tiled) {
+        return 0;
+    }
+    find_code(&place->code, u);
+    place->pixel_bits = (int)u->number[ZBITPIX];
+    return place->code == TILE_RICE ? settle_rice(g, u, place) : 0;
 }
 
 static bool has_image(const struct unit *u)

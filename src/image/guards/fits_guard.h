@@ -6,6 +6,8 @@
 
 #include <stdbool.h>
 
+enum fits_tile_code { TILE_GZIP, TILE_RICE, TILE_PLIO, TILE_HCOMPRESS };
+
 /* Where the image is, and how it is coded. */
 struct fits_place {
     int unit; /* from 1 */
@@ -14,15 +16,15 @@ struct fits_place {
     long tile[3]; /* pixels along each axis, 1 where there is no axis; the table has a row for each
                    */
     long tiles;
-    bool rice; /* the tiles are Rice-coded, with: */
-    int block, pixel_bytes;
+    enum fits_tile_code code;
+    int block, pixel_bytes; /* of Rice codes */
+    int pixel_bits;         /* of the image's numbers, negative for floats */
 };
 
 /* Walks the headers of the FITS file (FITS 4.0; it may be gzipped) up to the first unit with an
  * image of two axes or more, and fills *place. CFITSIO divides, loops and allocates by what headers
- * state; so all that it would act on is checked to be in range, and tile codes other than RICE_1,
- * GZIP_1 and GZIP_2 are refused, since its decoders of those write where damaged data tell them.
- * ERROR_INPUT, also when there is no image. */
+ * state; so all that it would act on is checked to be in range. ERROR_INPUT, also when there is no
+ * image. */
 int fits_guard_find_image(struct fits_place *place, const struct picture_source *source,
                           struct error *err);
 
