@@ -2,12 +2,23 @@
 
 #include "base/fits_record.h"
 #include "image/fits_name.h"
+#include "image/guards/limits.h"
+#include "image/lzw.h"
 
 #include <limits.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
+
+/* Of LZW, whose strings are at most as long as there are codes. No picture with stars comes near.
+ */
+static const double lzw_ratio = 4096;
+
+bool fits_source_is_packed(const unsigned char *head, size_t size)
+{
+    return fits_source_is_gzip(head, size) || lzw_recognise(head, size);
+}
 
 bool fits_source_is_gzip(const unsigned char *head, size_t size)
 {
@@ -71,6 +82,42 @@ static int unpack(struct fits_source *input, size_t length, const struct picture
     return 0;
 }
 
+/* All bytes of the source; NULL if memory is short or the file cannot be read. */
+static unsigned char *read_all(FILE *stream, size_t size)
+{
+    unsigned char *bytes = malloc(size);
+    rewind(stream);
+    if (bytes && fread(bytes, 1, size, stream) != size) {
+        free(bytes);
+        bytes = NULL;
+    }
+    return bytes;
+}
+
+/* CFITSIO would unpack it, too, but from a file alone, and the guard could not look before it. */
+static int unpack_lzw(struct fits_source *input, FILE *stream, const char *name, struct error *err)
+{
+    const double most = lzw_ratio * (double)input->packed_size, limit = 8.0 * LIMIT_PIXELS;
+    size_t length = 0;
+    unsigned char *packed = read_all(stream, input->packed_size);
+    if (!packed) {
+        return error_memory(err);
+    }
+    enum lzw_end end = lzw_unpack(&input->unpacked, &length, packed, input->packed_size,
+                                  (size_t)(most < limit ? most : limit), 2 * FITS_RECORD);
+    free(packed);
+    if (end == LZW_NO_MEMORY) {
+        return error_memory(err);
+    }
+    if (end != LZW_WHOLE) {
+        return error_set(err, ERROR_INPUT, "%s: the LZW-packed file is damaged%s", name,
+                         end == LZW_TOO_LONG ? ": it unpacks to more than a picture" : "");
+    }
+    input->plain = picture_source_bytes(input->unpacked, length, name);
+    input->packed_size = length;
+    return 0;
+}
+
 /* Bytes that end within a record are copied to where the rest of it may be read. */
 static int copy_broken(struct fits_source *input, const struct picture_source *source,
                        struct error *err)
@@ -98,8 +145,10 @@ int fits_source_start(struct fits_source *input, const struct picture_source *so
     input->zipped = fits_source_is_gzip(head, got);
     int code =
         input->zipped ? check_zip(&length, stream, input->packed_size, source->name, err) : 0;
+    bool lzw = lzw_recognise(head, got);
+    code = code || !lzw ? code : unpack_lzw(input, stream, source->name, err);
     fclose(stream);
-    if (code || !source->bytes) {
+    if (code || lzw || !source->bytes) {
         return code;
     }
     return input->zipped                     ? unpack(input, length, source, err)

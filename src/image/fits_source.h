@@ -24,7 +24,7 @@ struct fits_source {
 #define FITS_DEFLATE_RATIO 1032.0
 
 /* Looks at the first and last bytes; packed bytes in memory are unpacked, which the library does
- * only for files, and bytes that end within a record are copied. What states more than deflate can
+ * only for files, as are LZW-packed ones, and bytes that end within a record are copied. What states more than deflate can
  * hold is refused before memory is given to it. ERROR_INPUT, ERROR_MEMORY. */
 int fits_source_start(struct fits_source *input, const struct picture_source *source,
                       struct error *err);
@@ -36,7 +36,8 @@ int fits_source_open(struct fits_source *input, int *status, struct error *err);
 /* Accepts one that is empty or half-made. */
 void fits_source_close(struct fits_source *input);
 
-/* Whether these are the first bytes of a gzip file (RFC 1952). */
+/* Whether these are the first bytes of a gzip file (RFC 1952), or of one that is packed at all. */
 bool fits_source_is_gzip(const unsigned char *head, size_t size);
+bool fits_source_is_packed(const unsigned char *head, size_t size);
 
 #endif

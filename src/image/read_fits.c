@@ -46,7 +46,7 @@ bool read_fits_recognise(const unsigned char *head, size_t size,
                          const struct picture_source *source)
 {
     (void)source;
-    return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || fits_source_is_gzip(head, size);
+    return (size >= 9 && memcmp(head, "SIMPLE  =", 9) == 0) || fits_source_is_packed(head, size);
 }
 
 static int fail(struct fits_reader *r, const char *doing)

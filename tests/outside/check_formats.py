@@ -180,16 +180,107 @@ def check_fits(rng):
     scaled.writeto("f.fits", overwrite=True)
     same("f.fits", want, "astropy's scaled FITS", 1e-3)
     whole = rng.integers(0, 60000, (61, 83)).astype("u2")
-    for code in ("RICE_1", "GZIP_1", "GZIP_2"):
+    for code in ("RICE_1", "GZIP_1", "GZIP_2", "HCOMPRESS_1"):
         fits.HDUList([fits.PrimaryHDU(), fits.CompImageHDU(whole, compression_type=code)]).writeto(
             "f.fits", overwrite=True)
         same("f.fits", whole[::-1], "astropy's FITS packed by %s" % code)
+    check_tile_codes(rng)
+    check_lzw(whole)
     mosaic = fits.PrimaryHDU(whole[:60, :82])
     mosaic.header["BAYERPAT"] = "RGGB"
     mosaic.writeto("f.fits", overwrite=True)
     same("f.fits", whole[:60, :82].reshape(30, 2, 41, 2).mean(axis=(1, 3))[::-1],
          "cells of a mosaic in FITS", 0.01)
     check_cards(whole)
+
+
+def blank_cards(name, keys):
+    """Cards of the second header that become comments."""
+    with open(name, "rb") as stream:
+        data = stream.read()
+    for key in keys:
+        place = 2880
+        while data[place:place + 8] != key.ljust(8).encode():
+            place += 80
+        data = data[:place] + b"COMMENT".ljust(80) + data[place + 80:]
+    with open(name, "wb") as stream:
+        stream.write(data)
+
+
+def check_tile_codes(rng):
+    mask = np.where(rng.random((61, 83)) < 0.1, rng.integers(1, 3000, (61, 83)), 0)
+    for array, code, what in ((mask.astype("i2"), "PLIO_1", "a mask"),
+                              (mask.astype("i4"), "PLIO_1", "a mask of 32 bits"),
+                              (rng.integers(-99999, 99999, (61, 83)).astype("i4"), "HCOMPRESS_1",
+                               "32 bits"),
+                              (rng.integers(0, 255, (20, 300)).astype("u1"), "HCOMPRESS_1",
+                               "a strip")):
+        fits.HDUList([fits.PrimaryHDU(), fits.CompImageHDU(array, compression_type=code)]).writeto(
+            "f.fits", overwrite=True)
+        same("f.fits", array[::-1], "astropy's FITS packed by %s, %s" % (code, what))
+    # FITS 4.0, table 36: BYTEPIX is 4 where the header does not state it.
+    wide = rng.integers(0, 60000, (61, 83)).astype("i4")
+    fits.HDUList([fits.PrimaryHDU(), fits.CompImageHDU(wide, compression_type="RICE_1")]).writeto(
+        "f.fits", overwrite=True)
+    blank_cards("f.fits", ("ZNAME2", "ZVAL2"))
+    demand(np.array_equal(fits.getdata("f.fits", 1), wide), "astropy's reading without BYTEPIX")
+    same("f.fits", wide[::-1], "RICE_1 without BYTEPIX")
+
+
+def lzw(data, most):
+    """Codes as in .Z files; gzip unpacks them again in check_lzw."""
+    out, group, width, held, bits = bytearray(b"\x1f\x9d" + bytes([0x80 | most])), 0, 9, 0, 0
+
+    def align():
+        nonlocal held, bits, group
+        size = (len(out) - 3 - group) * 8 + bits
+        for _ in range((-size // width) % 8 if size % (8 * width) else 0):
+            put(0)
+        group = len(out) - 3
+
+    def put(code):
+        nonlocal held, bits
+        held |= code << bits
+        bits += width
+        while bits >= 8:
+            out.append(held & 255)
+            held >>= 8
+            bits -= 8
+
+    table, free, known = {bytes([i]): i for i in range(256)}, 257, b""
+    for i in range(len(data)):
+        longer = known + data[i:i + 1]
+        if longer in table:
+            known = longer
+            continue
+        put(table[known])
+        known = data[i:i + 1]
+        if free < 1 << most:
+            if free > (1 << width) - 1:
+                align()
+                width += 1
+            table[longer] = free
+            free += 1
+        elif i % 40000 == 0:  # now and then all is forgotten
+            put(256)
+            align()
+            width, free, table = 9, 257, {bytes([i]): i for i in range(256)}
+    put(table[known])
+    if bits:
+        out.append(held & 255)
+    return bytes(out)
+
+
+def check_lzw(array):
+    fits.PrimaryHDU(array).writeto("f.fits", overwrite=True)
+    with open("f.fits", "rb") as stream:
+        data = stream.read() + bytes(2880)
+    for most in (10, 12, 16):
+        with open("f.fits.Z", "wb") as stream:
+            stream.write(lzw(data, most))
+        plain = subprocess.run(["gzip", "-dc", "f.fits.Z"], capture_output=True)
+        demand(plain.stdout == data, "gzip's reading of LZW to %d bits: %s" % (most, plain.stderr))
+        same("f.fits.Z", array[::-1], "FITS packed by LZW to %d bits" % most)
 
 
 def check_cards(array):

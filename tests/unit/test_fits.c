@@ -523,6 +523,60 @@ START_TEST(test_plio_streams)
 }
 END_TEST
 
+/* Packs bytes as .Z files are: each stands for itself, and before codes would have to be wider all
+ * is forgotten. Eight codes of nine bits are nine bytes. */
+static size_t pack_lzw(unsigned char *out, const unsigned char *bytes, size_t count)
+{
+    static const unsigned char head[] = {0x1f, 0x9d, 0x90};
+    size_t bit = 8 * sizeof head;
+    memcpy(out, head, sizeof head);
+    for (size_t i = 0, codes = 0; i < count; codes++) {
+        unsigned code = codes % 200 == 199 ? 256 : bytes[i];
+        i += code < 256;
+        for (int k = 0; k < 9; k++, bit++) {
+            out[bit / 8] =
+                (unsigned char)((bit % 8 ? out[bit / 8] : 0) | (code >> k & 1U) << bit % 8);
+        }
+    }
+    return (bit + 7) / 8;
+}
+
+/* As it is, cut and damaged: a frame or a sentence. 200 codes are whole groups of eight. */
+START_TEST(test_fits_lzw)
+{
+    static const struct fits_kind kind = {SHORT_IMG, 0, 1, false};
+    double value[FITS_PIXELS];
+    size_t size;
+    struct frame frame;
+    struct error err = {0};
+    struct random random = {3};
+    fits_fill(value, FITS_PIXELS, 0, 1);
+    unsigned char *bytes = scratch_read(
+        fits_done(fits_make("a.fits", FITS_WIDTH, FITS_HEIGHT, &kind, value), "a.fits"), &size);
+    unsigned char *packed = calloc(2, size);
+    ck_assert_ptr_nonnull(packed);
+    size_t length = pack_lzw(packed, bytes, size);
+    read_good(&frame, scratch_write("a.fits.Z", packed, length), &plane_only);
+    assert_near(fits_at(&frame, 3, 4), value[4 * FITS_WIDTH + 3], 0, "value");
+    frame_free(&frame);
+    const struct picture_source memory = picture_source_bytes(packed, length, "memory");
+    ck_assert_int_eq(frame_read_from(&frame, &memory, &plane_only, NULL), 0);
+    frame_free(&frame);
+    check_refused(scratch_write("b.fits.Z", packed, length / 4), "ends early");
+    check_refused(scratch_write("b.fits.Z", packed, 3), "the LZW-packed file is damaged");
+    for (int i = 0; i < 300; i++) {
+        unsigned char *bad = copy_of(packed, length);
+        flip_bits(bad, i % 2 ? length : 2900, &random);
+        int code = frame_read(&frame, scratch_write("b.fits.Z", bad, length), &plane_only, &err);
+        ck_assert(code == 0 || code == ERROR_INPUT);
+        frame_free(&frame);
+        free(bad);
+    }
+    free(packed);
+    free(bytes);
+}
+END_TEST
+
 /* A shape stated twice: the two readers of the header might take different ones. */
 START_TEST(test_fits_twice)
 {
@@ -560,5 +614,6 @@ Suite *fits_suite(void)
     tcase_add_test(bad, test_gzip_streams);
     tcase_add_loop_test(bad, test_hcompress_streams, 0, 5);
     tcase_add_test(bad, test_plio_streams);
+    tcase_add_test(bad, test_fits_lzw);
     return suite;
 }

@@ -260,13 +260,16 @@ static double tile_length(const struct unit *u, int axis)
 /* The axes of a tiled image and their division; one row of the table holds one tile. */
 static int check_tiles(const struct guard *g, const struct unit *u)
 {
-    double tiles = 1, pixels = 1;
+    double tiles = 1, pixels = 1, longest = 32; /* some writers make square tiles of any picture */
     if (!is_between(u->number[ZNAXIS], 1, MAX_TILE_AXES)) {
         return refuse(g, "ZNAXIS from 1 to 3");
     }
     for (int i = 1; i <= (int)u->number[ZNAXIS]; i++) {
+        longest = fmax(longest, u->tiled_length[i]);
+    }
+    for (int i = 1; i <= (int)u->number[ZNAXIS]; i++) {
         double length = u->tiled_length[i], tile = tile_length(u, i);
-        if (!is_between(length, 1, 1e6) || !is_between(tile, 1, fmax(length, 32))) {
+        if (!is_between(length, 1, 1e6) || !is_between(tile, 1, longest)) {
             return refuse(g, "ZNAXISn and ZTILEn above 0, and tiles within the image");
         }
         tiles *= ceil(length / tile);
