@@ -20,6 +20,8 @@ static const struct slot {
     {EXIF_FIRST, 0x010f, TEXT, EXIF_MAKE},
     {EXIF_FIRST, 0x0110, TEXT, EXIF_MODEL},
     {EXIF_FIRST, 0x0112, NUMBER, EXIF_ORIENTATION},
+    {EXIF_FIRST, 0xc620, TRIPLE, EXIF_CROP_SIZE},
+    {EXIF_FIRST, 0xc791, TRIPLE, EXIF_ORIGINAL_SIZE},
     {EXIF_CAMERA, 0x829a, NUMBER, EXIF_EXPOSURE_TIME},
     {EXIF_CAMERA, 0x829d, NUMBER, EXIF_F_NUMBER},
     {EXIF_CAMERA, 0x8827, NUMBER, EXIF_ISO},
@@ -148,6 +150,7 @@ static void note(struct fact *fact, double value, double low, double high, const
 static void note_iso(struct frame_facts *facts, const struct exif_tags *tags)
 {
     bool small = tags->number[EXIF_ISO] > 0 && tags->number[EXIF_ISO] < 65535;
+    note(&facts->iso, tags->number[EXIF_MAKER_ISO], 1, 1e8, "the maker's tags");
     note(&facts->iso, tags->number[small ? EXIF_ISO : EXIF_LARGE_ISO], 1, 1e8,
          small ? "EXIF ISOSpeedRatings" : "EXIF RecommendedExposureIndex");
 }

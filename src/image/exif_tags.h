@@ -4,7 +4,7 @@
 
 #include "image/frame.h"
 
-enum exif_directory { EXIF_FIRST, EXIF_CAMERA, EXIF_GPS };
+enum exif_directory { EXIF_FIRST, EXIF_CAMERA, EXIF_GPS, EXIF_DIRECTORIES };
 
 enum exif_number {
     EXIF_ORIENTATION,
@@ -12,6 +12,7 @@ enum exif_number {
     EXIF_F_NUMBER,
     EXIF_ISO,
     EXIF_LARGE_ISO,
+    EXIF_MAKER_ISO, /* of the maker's own tags */
     EXIF_FOCAL,
     EXIF_FOCAL_35MM,
     EXIF_PLANE_X,
@@ -40,7 +41,15 @@ enum exif_text {
 };
 
 /* Whether a triple was found is told by its count. */
-enum exif_triple { EXIF_LATITUDE, EXIF_LONGITUDE, EXIF_HEIGHT_M, EXIF_GPS_TIME, EXIF_TRIPLES };
+enum exif_triple {
+    EXIF_LATITUDE,
+    EXIF_LONGITUDE,
+    EXIF_HEIGHT_M,
+    EXIF_GPS_TIME,
+    EXIF_CROP_SIZE, /* of a DNG; these two have two numbers */
+    EXIF_ORIGINAL_SIZE,
+    EXIF_TRIPLES
+};
 
 /* What was found; all zeros is nothing, since none of the numbers means anything when it is 0. */
 struct exif_tags {

@@ -11,6 +11,9 @@ struct format {
     /* Looks at the first size bytes (16 at least, unless the file is shorter), and only where they
      * don't decide into the source. The first row that recognises a picture gets it. */
     bool (*recognise)(const unsigned char *head, size_t size, const struct picture_source *source);
+    /* Asked, where it is not NULL, when no row recognises a picture: whether a library that reads
+     * many formats finds one in it. */
+    bool (*knows)(const unsigned char *head, size_t size, const struct picture_source *source);
     /* Fills an empty frame; frame_read frees it when this fails. */
     int (*read)(struct frame *frame, const struct picture_source *source,
                 const struct frame_options *options, struct error *err);

@@ -9,10 +9,11 @@
 const struct format format_table[] = {
     {.name = "camera raw",
      .recognise = read_raw_recognise,
+     .knows = read_raw_knows,
      .read = read_raw,
      .can = {.camera_raw = true},
      /* What LibRaw reads; the makers' letters. */
-     .endings = "3fr arw cr2 cr3 crw dcr dng erf fff iiq kdc mef mos mrw nef nrw orf pef raf raw "
+     .endings = "3fr arw cr2 cr3 crw dcr dng erf fff iiq k25 kdc mef mos mrw nef nrw orf pef raf raw "
                 "rw2 rwl sr2 srf srw x3f"},
     {.name = "TIFF", .recognise = read_tiff_recognise, .read = read_tiff, .endings = "tif tiff"},
     {.name = "PNG", .recognise = read_png_recognise, .read = read_png, .endings = "png"},
@@ -25,6 +26,6 @@ const struct format format_table[] = {
      .recognise = read_fits_recognise,
      .read = read_fits,
      .can = {.fits_header = true},
-     .endings = "fit fits fts"},
+     .endings = "fit fits fts fz"},
     {.name = NULL},
 };

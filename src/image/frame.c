@@ -57,6 +57,11 @@ static const struct format *find_format(const unsigned char *head, size_t size,
             return f;
         }
     }
+    for (const struct format *f = format_table; f->name && !find_stranger(head, size); f++) {
+        if (f->knows && f->knows(head, size, source)) {
+            return f;
+        }
+    }
     return NULL;
 }
 

@@ -130,6 +130,20 @@ int raw_cells_look(struct raw_cells *cells, libraw_data_t *raw, const char *name
     return find_black(cells, raw, err);
 }
 
+bool raw_cells_are_blank(const struct raw_cells *cells)
+{
+    size_t values = (size_t)cells->width * (size_t)cells->channels;
+    for (int y = 0; y < cells->height; y++) {
+        const unsigned short *row = cells->first + (size_t)y * cells->stride;
+        for (size_t i = 0; i < values; i++) {
+            if (row[i] != 0) {
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
 void raw_cells_free(struct raw_cells *cells)
 {
     free(cells->black);

@@ -37,6 +37,9 @@ void raw_cells_luminance(float *line, const struct raw_cells *cells, int y);
  * over the cells' columns: width values for each of red, green and blue. */
 void raw_cells_colours(float *const line[3], const struct raw_cells *cells, int y);
 
+/* Whether all values of the file are 0: none were there. */
+bool raw_cells_are_blank(const struct raw_cells *cells);
+
 void raw_cells_free(struct raw_cells *cells);
 
 #endif

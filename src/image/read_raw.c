@@ -19,6 +19,9 @@
  * frames have noise. */
 static const double pixels_per_byte_of_dng = 1032, pixels_per_byte_of_camera = 64;
 
+/* What passes for a frame among unknown bytes, and over a TIFF file's own picture. */
+enum { LEAST_PIXELS = 64 * 48, LARGER = 4 };
+
 struct raw_reader {
     libraw_data_t *raw;
     const struct picture_source *source;
@@ -31,9 +34,52 @@ struct raw_reader {
     struct colour_cells tints;
     struct picture_rows picture;
     float *colour[3];
-    bool damaged, ended; /* noted while the library unpacks */
+    bool damaged, ended;                   /* noted while the library unpacks */
+    bool exposure_stated, aperture_stated; /* perhaps as 0 */
     struct error *err;
 };
+
+static int open_bytes(libraw_data_t *raw, const struct picture_source *source)
+{
+    return source->bytes ? libraw_open_buffer(raw, (void *)source->bytes, source->size)
+                         : libraw_open_file(raw, source->name);
+}
+
+/* Pixels of the frame that the library finds from the headers alone; 0 if it finds none. */
+static double pixels_known(const struct picture_source *source)
+{
+    size_t size;
+    double pixels = 0;
+    FILE *stream = picture_source_open(source, &size, NULL);
+    bool sound = stream && raw_guard_check(stream, size, source->name, NULL) == 0;
+    libraw_data_t *raw =
+        sound ? libraw_init(LIBRAW_OPIONS_NO_MEMERR_CALLBACK | LIBRAW_OPIONS_NO_DATAERR_CALLBACK)
+              : NULL;
+    if (stream) {
+        fclose(stream);
+    }
+    if (raw && open_bytes(raw, source) == LIBRAW_SUCCESS) {
+        pixels = (double)raw->sizes.raw_width * raw->sizes.raw_height;
+    }
+    if (raw) {
+        libraw_close(raw);
+    }
+    return pixels;
+}
+
+/* Some cameras' files pass for TIFF files of one pixel or of a preview, and keep the frame where
+ * TIFF does not look. The library is asked where most of the bytes are nobody's. */
+static bool has_larger_frame(const struct picture_source *source)
+{
+    struct tiff_file_extent extent;
+    size_t size = 0;
+    FILE *stream = picture_source_open(source, &size, NULL);
+    if (stream) {
+        fclose(stream);
+    }
+    return tiff_file_measure(&extent, source) && 2 * extent.pixel_bytes < (double)size &&
+           pixels_known(source) > LARGER * extent.largest;
+}
 
 bool read_raw_recognise(const unsigned char *head, size_t size, const struct picture_source *source)
 {
@@ -50,6 +96,11 @@ bool read_raw_recognise(const unsigned char *head, size_t size, const struct pic
         {0, "MMOR", 4},             /* ORF */
         {0, "IIU\0", 4},            /* RW2 */
         {0, "\0MRM", 4},            /* MRW */
+        {6, "HEAPCCDR", 8},         /* CRW */
+        {0, "IIIITwaR", 8},         /* medium format backs, alone or in a TIFF file: IIQ */
+        {0, "MMMMRawT", 8},
+        {8, "IIIITwaR", 8},
+        {8, "MMMMRawT", 8},
     };
     for (size_t i = 0; i < sizeof marks / sizeof *marks; i++) {
         if (size >= marks[i].offset + marks[i].length &&
@@ -57,7 +108,25 @@ bool read_raw_recognise(const unsigned char *head, size_t size, const struct pic
             return true;
         }
     }
-    return tiff_file_recognise(head, size) && tiff_file_holds_raw(source);
+    return tiff_file_recognise(head, size) &&
+           (tiff_file_holds_raw(source) || has_larger_frame(source));
+}
+
+bool read_raw_knows(const unsigned char *head, size_t size, const struct picture_source *source)
+{
+    bool binary = false;
+    for (size_t i = 0; i < size && !binary; i++) {
+        binary = head[i] == 0 || head[i] > 0x7e;
+    }
+    return binary && pixels_known(source) >= LEAST_PIXELS;
+}
+
+static int fail_short(struct raw_reader *r, const char *doing)
+{
+    return error_because(r->err,
+                         error_set(r->err, ERROR_INPUT, "%s: the file ends early, while reading %s",
+                                   r->source->name, doing),
+                         CAUSE_SHORT);
 }
 
 static int fail(struct raw_reader *r, int code, const char *doing)
@@ -66,11 +135,7 @@ static int fail(struct raw_reader *r, int code, const char *doing)
         return error_memory(r->err);
     }
     if (code == LIBRAW_IO_ERROR || r->ended) {
-        return error_because(r->err,
-                             error_set(r->err, ERROR_INPUT,
-                                       "%s: the file ends early, while reading %s", r->source->name,
-                                       doing),
-                             CAUSE_SHORT);
+        return fail_short(r, doing);
     }
     if (code == LIBRAW_DATA_ERROR || r->damaged) {
         return error_set(r->err, ERROR_INPUT, "%s: the camera raw data are damaged, in %s",
@@ -98,18 +163,51 @@ static int on_progress(void *context, enum LibRaw_progress stage, int iteration,
     return r->damaged;
 }
 
-/* Entries of the camera's EXIF directory come with nothing above their tag; others have more. */
+enum { EXPOSURE_TIME = 0x829a, F_NUMBER = 0x829d, CROP_SIZE = 0xc620, ORIGINAL_SIZE = 0xc791 };
+
+/* Entries of the camera's EXIF directory come with nothing above their tag; others have more. Of
+ * these two are wanted, wherever they are. */
+static enum exif_directory directory_of(int tag)
+{
+    int own = tag & 0xffff;
+    return tag <= 0xffff                              ? EXIF_CAMERA
+           : own == CROP_SIZE || own == ORIGINAL_SIZE ? EXIF_FIRST
+                                                      : EXIF_DIRECTORIES;
+}
+
 static void on_tag(void *context, int tag, int type, int length, unsigned order, void *stream,
                    INT64 base)
 {
     struct raw_reader *r = context;
     unsigned char bytes[256];
+    enum exif_directory directory = directory_of(tag);
     (void)base;
-    size_t got =
-        tag >= 0 && tag <= 0xffff && length > 0 ? raw_stream_read(stream, bytes, sizeof bytes) : 0;
+    size_t got = tag >= 0 && directory != EXIF_DIRECTORIES && length > 0
+                     ? raw_stream_read(stream, bytes, sizeof bytes)
+                     : 0;
+    r->exposure_stated = r->exposure_stated || tag == EXPOSURE_TIME;
+    r->aperture_stated = r->aperture_stated || tag == F_NUMBER;
     if (got > 0) {
-        exif_tags_add(&r->tags, EXIF_CAMERA, (unsigned)tag, (unsigned)type, (unsigned long)length,
-                      bytes, got, order == 0x4d4d);
+        exif_tags_add(&r->tags, directory, (unsigned)tag & 0xffff, (unsigned)type,
+                      (unsigned long)length, bytes, got, order == 0x4d4d);
+    }
+}
+
+/* Where EXIF has 0 for unknown, the library goes by the same in powers of two, and makes it 1. */
+static double unless_zero(double value, bool stated, double exif)
+{
+    return stated && exif == 0 && value == 1 ? 0 : value;
+}
+
+/* The size of the frame when it was taken, for a DNG that was reduced since (DNG 1.4:
+ * OriginalDefaultFinalSize, against DefaultCropSize). */
+static void note_reduction(struct exif_tags *tags, int width, int height)
+{
+    const double *was = tags->triple[EXIF_ORIGINAL_SIZE], *is = tags->triple[EXIF_CROP_SIZE];
+    bool stated = tags->count[EXIF_ORIGINAL_SIZE] == 2 && tags->count[EXIF_CROP_SIZE] == 2;
+    if (stated && is[0] >= 1 && is[1] >= 1 && was[0] > is[0] && was[1] > is[1]) {
+        tags->number[EXIF_WIDTH] = width * was[0] / is[0];
+        tags->number[EXIF_HEIGHT] = height * was[1] / is[1];
     }
 }
 
@@ -160,19 +258,19 @@ static void read_metadata(struct raw_reader *r)
         tags->number[EXIF_WIDTH] = r->cells.width;
         tags->number[EXIF_HEIGHT] = r->cells.height;
     }
+    note_reduction(tags, r->cells.width, r->cells.height);
     exif_tags_facts(facts, tags, r->cells.width, r->cells.height);
     note_if_unknown(&facts->focal_mm, (double)other->focal_len, 0.5, 20000, source);
-    note_if_unknown(&facts->exposure_s, (double)other->shutter, 1e-6, 86400, source);
+    note_if_unknown(
+        &facts->exposure_s,
+        unless_zero((double)other->shutter, r->exposure_stated, tags->number[EXIF_EXPOSURE_TIME]),
+        1e-6, 86400, source);
     note_if_unknown(&facts->iso, (double)other->iso_speed, 1, 1e8, source);
-    note_if_unknown(&facts->f_number, (double)other->aperture, 0.3, 200, source);
+    note_if_unknown(
+        &facts->f_number,
+        unless_zero((double)other->aperture, r->aperture_stated, tags->number[EXIF_F_NUMBER]), 0.3,
+        200, source);
     note_gps(facts, &other->parsed_gps);
-}
-
-static int open_bytes(struct raw_reader *r)
-{
-    const struct picture_source *source = r->source;
-    return source->bytes ? libraw_open_buffer(r->raw, (void *)source->bytes, source->size)
-                         : libraw_open_file(r->raw, source->name);
 }
 
 static int open_file(struct raw_reader *r)
@@ -193,13 +291,23 @@ static int open_file(struct raw_reader *r)
     libraw_set_dataerror_handler(r->raw, on_damage, r);
     libraw_set_progress_handler(r->raw, on_progress, r);
     libraw_set_exifparser_handler(r->raw, on_tag, r);
-    code = open_bytes(r);
+    code = open_bytes(r->raw, r->source);
     if (code == LIBRAW_FILE_UNSUPPORTED) {
         return error_set(r->err, ERROR_INPUT,
                          "%s: a camera raw file that is damaged or of a kind not known here",
                          r->source->name);
     }
     return code ? fail(r, code, "the headers") : 0;
+}
+
+/* The library takes tiles that are not there for black ones, and says nothing. A DNG's places are
+ * exact; of other makers' files only the first one is. */
+static bool is_cut(const struct raw_reader *r)
+{
+    struct tiff_file_extent extent;
+    double size = (double)r->size;
+    return tiff_file_measure(&extent, r->source) &&
+           (extent.sensor_start >= size || (extent.is_dng && extent.sensor_end > size));
 }
 
 static int unpack(struct raw_reader *r)
@@ -210,11 +318,14 @@ static int unpack(struct raw_reader *r)
     if (code) {
         return code;
     }
-    code = libraw_unpack(r->raw);
+    code = is_cut(r) ? LIBRAW_IO_ERROR : libraw_unpack(r->raw);
     if (code || r->damaged) {
         return fail(r, code, "the pixels");
     }
-    return raw_cells_look(&r->cells, r->raw, r->source->name, r->err);
+    code = raw_cells_look(&r->cells, r->raw, r->source->name, r->err);
+    return code || !raw_cells_are_blank(&r->cells)
+               ? code
+               : fail_short(r, "the pixels, of which there are none");
 }
 
 /* The library keeps the three bits that make an orientation: flip x, flip y, transpose. */

@@ -7,6 +7,8 @@
 
 bool read_raw_recognise(const unsigned char *head, size_t size,
                         const struct picture_source *source);
+/* Whether LibRaw finds a frame in a file that nobody recognised; text is not shown to it. */
+bool read_raw_knows(const unsigned char *head, size_t size, const struct picture_source *source);
 int read_raw(struct frame *frame, const struct picture_source *source,
              const struct frame_options *options, struct error *err);
 

@@ -151,13 +151,17 @@ int tiff_file_find_picture(struct tiff_file *file, struct error *err)
                      file->name);
 }
 
-static bool directory_is_raw(TIFF *tiff)
+static bool has_sensor_values(TIFF *tiff)
 {
     uint16_t shown = 0;
-    const uint8_t *version = NULL;
     TIFFGetField(tiff, TIFFTAG_PHOTOMETRIC, &shown);
-    return shown == FILTER_ARRAY || shown == LINEAR_RAW ||
-           TIFFGetField(tiff, TIFFTAG_DNGVERSION, &version);
+    return shown == FILTER_ARRAY || shown == LINEAR_RAW;
+}
+
+static bool is_dng(TIFF *tiff)
+{
+    const uint8_t *version = NULL;
+    return TIFFGetField(tiff, TIFFTAG_DNGVERSION, &version) == 1;
 }
 
 /* Directories that the current one points at, up to MOST_BELOW; returns how many. */
@@ -173,25 +177,75 @@ static int list_below(TIFF *tiff, uint64_t offset[MOST_BELOW])
     return count;
 }
 
-static bool chain_is_raw(TIFF *tiff)
+/* Shows the directories that follow each other, then those below the first, to look until it
+ * returns false. False for what cannot be opened. */
+static bool each_directory(const struct picture_source *source,
+                           bool (*look)(TIFF *tiff, void *context), void *context)
 {
+    struct tiff_file file = {0};
+    struct error ignored = {0};
     uint64_t below[MOST_BELOW];
-    int count = list_below(tiff, below);
-    bool raw = directory_is_raw(tiff);
-    for (int i = 0; i < MOST_DIRECTORIES && !raw && TIFFReadDirectory(tiff); i++) {
-        raw = directory_is_raw(tiff);
+    if (tiff_file_open(&file, source, &ignored) != 0) {
+        tiff_file_close(&file);
+        return false;
     }
-    for (int i = 0; i < count && !raw; i++) {
-        raw = TIFFSetSubDirectory(tiff, below[i]) && directory_is_raw(tiff);
+    int count = list_below(file.tiff, below);
+    bool more = look(file.tiff, context);
+    for (int i = 0; i < MOST_DIRECTORIES && more && TIFFReadDirectory(file.tiff); i++) {
+        more = look(file.tiff, context);
     }
-    return raw;
+    for (int i = 0; i < count && more; i++) {
+        more = !TIFFSetSubDirectory(file.tiff, below[i]) || look(file.tiff, context);
+    }
+    tiff_file_close(&file);
+    return true;
+}
+
+static bool look_for_raw(TIFF *tiff, void *context)
+{
+    bool *raw = context;
+    *raw = has_sensor_values(tiff) || is_dng(tiff);
+    return !*raw;
 }
 
 bool tiff_file_holds_raw(const struct picture_source *source)
 {
-    struct tiff_file file = {0};
-    struct error ignored = {0};
-    bool raw = tiff_file_open(&file, source, &ignored) == 0 && chain_is_raw(file.tiff);
-    tiff_file_close(&file);
-    return raw;
+    bool raw = false;
+    return each_directory(source, look_for_raw, &raw) && raw;
+}
+
+static void measure_pieces(struct tiff_file_extent *extent, TIFF *tiff)
+{
+    const bool tiled = TIFFIsTiled(tiff), sensor = has_sensor_values(tiff);
+    const uint64_t *place = NULL, *size = NULL;
+    uint32_t count = tiled ? TIFFNumberOfTiles(tiff) : TIFFNumberOfStrips(tiff);
+    if (!TIFFGetField(tiff, tiled ? TIFFTAG_TILEOFFSETS : TIFFTAG_STRIPOFFSETS, &place) ||
+        !TIFFGetField(tiff, tiled ? TIFFTAG_TILEBYTECOUNTS : TIFFTAG_STRIPBYTECOUNTS, &size)) {
+        return;
+    }
+    for (uint32_t i = 0; i < count; i++) {
+        double end = (double)place[i] + (double)size[i];
+        extent->pixel_bytes += (double)size[i];
+        extent->sensor_end = sensor && end > extent->sensor_end ? end : extent->sensor_end;
+    }
+    extent->sensor_start = sensor && count > 0 ? (double)place[0] : extent->sensor_start;
+}
+
+static bool measure_directory(TIFF *tiff, void *context)
+{
+    struct tiff_file_extent *extent = context;
+    uint32_t width = 0, height = 0;
+    TIFFGetField(tiff, TIFFTAG_IMAGEWIDTH, &width);
+    TIFFGetField(tiff, TIFFTAG_IMAGELENGTH, &height);
+    double pixels = (double)width * height;
+    extent->largest = pixels > extent->largest ? pixels : extent->largest;
+    extent->is_dng = extent->is_dng || is_dng(tiff);
+    measure_pieces(extent, tiff);
+    return true;
+}
+
+bool tiff_file_measure(struct tiff_file_extent *extent, const struct picture_source *source)
+{
+    *extent = (struct tiff_file_extent){0};
+    return each_directory(source, measure_directory, extent);
 }

@@ -36,4 +36,16 @@ int tiff_file_find_picture(struct tiff_file *file, struct error *err);
  * DNG's marks). False for what cannot be read. */
 bool tiff_file_holds_raw(const struct picture_source *source);
 
+/* What the directories say of where pixels are. */
+struct tiff_file_extent {
+    double largest;      /* pixels of the largest picture */
+    double pixel_bytes;  /* of all of them, packed or not */
+    double sensor_start; /* where the first strip or tile of sensor values begins; 0: none */
+    double sensor_end;   /* behind the last of them */
+    bool is_dng;
+};
+
+/* False for what cannot be read. */
+bool tiff_file_measure(struct tiff_file_extent *extent, const struct picture_source *source);
+
 #endif

@@ -155,7 +155,56 @@ def cr3(width, height):
     return head + data
 
 
-WRITERS = {"small.orf": orf, "small.pef": pef, "small.rw2": rw2, "small.mrw": mrw,
+def crw(width, height):
+    """A heap: values, then a directory of them, whose place the last four bytes tell.
+    The codes begin at byte 540; these keep to the range of values."""
+    names_ = b"Canon\0Canon PowerShot G2\0".ljust(64, b"\0")
+    values = [(0x2005, bytes(540 - 26) + b"\x55" * 6000), (0x080a, names_),
+              (0x1031, shorts("<", [34, width & 0xffff, height & 0xffff] + [0] * 5)),
+              (0x1835, struct.pack("<I", 0))]
+    heap, table = b"", struct.pack("<H", len(values))
+    for kind, body in values:
+        table += struct.pack("<HII", kind, len(body), len(heap))
+        heap += body
+    return (b"II" + struct.pack("<I", 26) + b"HEAPCCDR" + struct.pack("<I", 0x10002)).ljust(
+        26, b"\0") + heap + table + struct.pack("<I", len(heap))
+
+
+def iiq(width, height):
+    """A TIFF file of one pixel; the maker's own directory begins at its ninth byte."""
+    order, facts = "<", {0x108: width, 0x109: height, 0x10a: 0, 0x10b: 0, 0x10c: width,
+                         0x10d: height, 0x10e: 0, 0x10f: 0, 0x110: 0, 0x21d: 0}
+    own = 16 + 8 + 16 * len(facts)
+    facts[0x10f] = own + 200  # places count from the maker's mark
+    facts[0x110] = own        # a second directory, with nothing in it
+    table = struct.pack("<II", len(facts), 0) + b"".join(
+        struct.pack("<IIII", tag, 1, 4, value) for tag, value in sorted(facts.items()))
+    marks = b"IIIITwaR" + struct.pack("<I", 16) + b"\0" * 4
+    second = b"II".ljust(8, b"\0") + struct.pack("<III", 12, 0, 0)
+    body = (marks + table + second).ljust(own + 200, b"\0") + shorts(order, noise(SIDES[0] * SIDES[1]))
+    start = 8 + len(body)
+    entries = names(b"Phase One A/S", b"P 25") + [
+        (256, LONG, 1), (257, LONG, 1), (258, SHORT, 8), (259, SHORT, 1), (262, SHORT, 1),
+        (273, LONG, 8), (277, SHORT, 1), (278, LONG, 1), (279, LONG, 1)]
+    return b"II*\0" + struct.pack("<I", start) + body + directory("<", entries, start)
+
+
+def k25(width, height):
+    """A TIFF file of one pixel, whose camera is known to put 512 x 244 bytes at 15424."""
+    return tiff_with_frame(">", names(b"Kodak", b"DC25") + [
+        (256, LONG, 1), (257, LONG, 1), (258, SHORT, 8), (259, SHORT, 1), (262, SHORT, 1),
+        (277, SHORT, 1), (278, LONG, 1), (279, LONG, 1)], (273, None),
+        frame=bytes(v & 255 for v in noise(15424 + 512 * 244)))
+
+
+def telephone(width, height):
+    """Known by its first bytes to LibRaw alone."""
+    head = b"NOKIARAW".ljust(300, b"\0") + struct.pack("<II", 400, width * height) + shorts(
+        "<", [width & 0xffff, height & 0xffff])
+    return head.ljust(400, b"\0") + bytes(v & 255 for v in noise(SIDES[0] * SIDES[1]))
+
+
+WRITERS = {"small.crw": crw, "small.iiq": iiq, "small.k25": k25, "small.raw": telephone, "small.orf": orf, "small.pef": pef, "small.rw2": rw2, "small.mrw": mrw,
            "small.raf": raf, "small.cr3": cr3}
 
 

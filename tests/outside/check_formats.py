@@ -9,6 +9,7 @@ import json
 import math
 import os
 import shutil
+import struct
 import subprocess
 import sys
 import tempfile
@@ -22,6 +23,7 @@ build = os.path.abspath(os.environ["BUILD"])
 render = os.path.join(build, "demo/render")
 dump = os.path.join(build, "tests/outside/frame_dump")
 stars = os.path.abspath("catalogs/stars.tsv")
+make_raw = os.path.abspath("tests/fuzz/make_raw.py")
 failures = []
 checks = 0
 
@@ -130,6 +132,89 @@ def check_sensor_values():
     raw = np.asarray(Image.open(out[0])).astype(float)
     cells = raw.reshape(100, 2, 150, 2).mean(axis=(1, 3)) - 512
     same("e.dng", cells, "cells of unprocessed_raw", 1e-3)
+
+
+# Raw files that nothing but LibRaw knows: what it reads of them is what must come out, but for the
+# black level, which is the same everywhere.
+
+def check_libraw_alone():
+    if not shutil.which("unprocessed_raw"):
+        return
+    subprocess.run([sys.executable, make_raw, "."], check=True)
+    for name, rim in (("small.crw", 0), ("small.iiq", 0), ("small.raw", 0), ("small.k25", 2)):
+        subprocess.run(["unprocessed_raw", "-T", name], check=True, stdout=subprocess.DEVNULL)
+        raw = np.asarray(Image.open(name + ".tiff")).astype(float)
+        try:
+            facts, got = read(name)
+        except RuntimeError as trouble:
+            demand(False, "%s: %s" % (name, trouble))
+            continue
+        high, wide = got.shape
+        raw = raw[rim:rim + 2 * high, rim:rim + 2 * wide]
+        off = raw.reshape(high, 2, wide, 2).mean(axis=(1, 3)) - got
+        demand(facts["format"] == "camera raw" and np.ptp(off) < 1e-3 and raw.std() > 10,
+               "%s: %s, off by %g" % (name, facts["format"], np.ptp(off)))
+    # The second directory's place is lost; LibRaw would go through 2^32 entries.
+    with open("small.iiq", "rb") as stream:
+        data = stream.read()
+    with open("lost.iiq", "wb") as stream:
+        stream.write(data.replace(b"\x10\1\0\0\1\0\0\0", b"\x11\1\0\0\1\0\0\0", 1))
+    refused("lost.iiq", "its two directories")
+
+
+def refused(name, reason):
+    try:
+        read(name)
+        demand(False, "%s is read" % name)
+    except RuntimeError as trouble:
+        demand(reason in str(trouble), "%s: %s" % (name, trouble))
+
+
+def check_dng_facts():
+    if not shutil.which("exiftool"):
+        return
+    subprocess.run([render, "--stars", stars, "--size", "300x200", "--ra", "80", "--dec", "9", "--exposure",
+                    "4", "--focal", "85", "--out", "r.dng"], check=True, stdout=subprocess.DEVNULL)
+    pitch = float(read("r.dng")[0]["pixel_um"])
+    # DNG 1.4: a frame of 600 x 400 that was reduced to half of that since.
+    subprocess.run(["exiftool", "-q", "-o", "half.dng", "-IFD0:OriginalDefaultFinalSize=600 400",
+                    "-IFD0:DefaultCropSize=300 200", "r.dng"], check=True)
+    half = float(read("half.dng")[0]["pixel_um"])
+    demand(abs(half / pitch - 2) < 1e-6, "pitch of a reduced DNG: %g for %g" % (half, pitch))
+    # A camera that knows neither writes zeros, also in powers of two.
+    subprocess.run(["exiftool", "-q", "-n", "-o", "zero.dng", "-ExposureTime=0", "-FNumber=0",
+                    "-ShutterSpeedValue=1", "-ApertureValue=1", "r.dng"], check=True)
+    facts = read("zero.dng")[0]
+    demand("exposure_s" not in facts and "f_number" not in facts, "zeros are taken: %s" % facts)
+    # Pixels that are not there, and pixels of nothing; exiftool puts them last.
+    with open("half.dng", "rb") as stream:
+        data = stream.read()
+    start = exiftool("half.dng")["StripOffsets"]
+    for name, changed, reason in (
+            ("cut.dng", data[:-5000], "the file ends early"),
+            ("head.dng", data[:start], "the file ends early"),
+            ("none.dng", data[:start] + bytes(len(data) - start), "of which there are none")):
+        with open(name, "wb") as stream:
+            stream.write(changed)
+        refused(name, reason)
+
+
+# ---- ISO in a maker's own tags, as exiftool finds it ----
+
+def check_maker_iso():
+    entries = struct.pack(">HHHIHHI", 1, 2, 3, 2, 0, 640, 0)  # ISO: two numbers, the second counts
+    note = b"Nikon\0\2\x10\0\0MM\0*\0\0\0\x08" + entries
+    make = b"NIKON\0"
+    first = struct.pack(">H", 2) + struct.pack(">HHII", 0x010f, 2, len(make), 8 + 30 + 18 + len(note))
+    first += struct.pack(">HHII", 0x8769, 4, 1, 8 + 30) + bytes(4)
+    inner = struct.pack(">HHHII", 1, 0x927c, 7, len(note), 8 + 30 + 18) + bytes(4)
+    block = b"MM\0*\0\0\0\x08" + first + inner + note + make
+    Image.new("L", (64, 48), 40).save("iso.jpg", exif=b"Exif\0\0" + block)
+    facts, _ = read("iso.jpg")
+    demand(facts.get("iso") == "640", "ISO of a maker's tags: %s" % facts.get("iso"))
+    if shutil.which("exiftool"):
+        theirs = str(exiftool("iso.jpg").get("ISO"))
+        demand(theirs.split()[-1] == "640", "exiftool: %s" % theirs)
 
 
 # ---- TIFF by Pillow, laid out anew by libtiff's tiffcp ----
@@ -310,6 +395,9 @@ def main():
         os.chdir(folder)
         check_exif()
         check_sensor_values()
+        check_libraw_alone()
+        check_dng_facts()
+        check_maker_iso()
         check_tiff(rng)
         check_fits(rng)
         os.chdir("/")

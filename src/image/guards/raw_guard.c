@@ -1,5 +1,7 @@
 #include "image/guards/raw_guard.h"
 
+#include "image/guards/back_guard.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 #include <string.h>
@@ -225,5 +227,6 @@ int raw_guard_check(FILE *stream, size_t size, const char *name, struct error *e
     unsigned magic = marked ? whole(&g, head + 2, 2) : 0;
     /* 42 and ORF's own; RW2 gives the same numbers other meanings. */
     bool known = magic == 42 || magic == 0x4f52 || magic == 0x5352;
-    return known ? check_chain(&g, whole(&g, head + 4, 4), 0) : 0;
+    int code = back_guard_check(stream, size, name, err);
+    return code || !known ? code : check_chain(&g, whole(&g, head + 4, 4), 0);
 }

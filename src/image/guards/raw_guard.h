@@ -9,7 +9,8 @@
 
 /* Walks the directories of a raw file that is built like TIFF, and those below them, and refuses
  * what LibRaw 0.20 takes on trust and damage makes dangerous: shapes, patterns and levels whose
- * type, number or range cannot be. Other raw files pass. ERROR_INPUT. */
+ * type, number or range cannot be; and the directories of digital backs (back_guard.h). Other raw
+ * files pass. ERROR_INPUT. */
 int raw_guard_check(FILE *stream, size_t size, const char *name, struct error *err);
 
 #endif
