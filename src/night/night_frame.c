@@ -119,6 +119,9 @@ static bool take_picture(struct night_frame *out, const struct frame *frame)
     out->f_number = fact_value(&facts->f_number);
     out->iso = fact_value(&facts->iso);
     out->exposure_s = fact_value(&facts->exposure_s);
+    out->latitude_deg = fact_value(&facts->latitude_deg);
+    out->longitude_deg = fact_value(&facts->longitude_deg);
+    out->height_m = fact_value(&facts->height_m);
     snprintf(out->format, sizeof out->format, "%s", frame->format);
     out->start_utc = facts->start_utc;
     out->start_local = facts->start_local;

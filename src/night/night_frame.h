@@ -66,6 +66,7 @@ struct night_frame {
     char *camera, *lens; /* NULL: not told; owned */
     double focal_mm, f_number, iso, exposure_s;
     struct time_stamp start_utc, start_local; /* as in struct frame_facts */
+    double latitude_deg, longitude_deg, height_m; /* by the camera's receiver; all 0: not told */
 
     bool solved;
     char *why; /* if not solved: a short sentence, UTF-8; NULL: none; owned */

@@ -85,6 +85,12 @@ static bool has_time(const void *structure)
     return frame->start_utc.known || frame->start_local.known || frame->exposure_s > 0;
 }
 
+static bool has_place(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->latitude_deg != 0 || frame->longitude_deg != 0;
+}
+
 static bool has_pose(const void *structure)
 {
     const struct night_frame *frame = structure;
@@ -679,6 +685,14 @@ static const struct schema_row time_rows[] = {
 };
 static const struct schema time_schema = {.row = time_rows};
 
+static const struct schema_row place_rows[] = {
+    NUMBER("latitude_deg", latitude_deg, 6, "deg", -90, 90, "north positive"),
+    NUMBER("longitude_deg", longitude_deg, 6, "deg", -180, 180, "east positive"),
+    NUMBER("height_m", height_m, 1, "m", -500, 9000, "above sea level; 0 also if it is not told"),
+    {0},
+};
+static const struct schema place_schema = {.row = place_rows};
+
 static bool is_streak(const void *structure)
 {
     const struct streak *streak = structure;
@@ -724,6 +738,8 @@ static const struct schema_row measured_rows[] = {
     PART("stars", stars_schema, "stars in the picture"),
     ROWS_IF(trust_schema, is_solved),
     PART_IF("time", time_schema, has_time, "when, if the file tells"),
+    PART_IF("place", place_schema, has_place,
+            "where, if the file tells: by the camera's receiver, or FITS cards"),
     {.key = "health",
      .kind = SCHEMA_OBJECT,
      .of = &health_schema,

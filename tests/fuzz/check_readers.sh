@@ -7,7 +7,7 @@ run() { # READER COPIES FILE...
     printf '%s: ' "$1"
     "$BUILD/tests/fuzz/fuzz_$1" --damaged "${@:2}"
 }
-run raw 60 $corpus/*.{dng,cr3,mrw,orf,pef,raf,rw2}
+run raw 60 $corpus/*.{dng,cr3,crw,iiq,mrw,orf,pef,raf,raw,rw2}
 run tiff 30 $corpus/*.tif
 run png 60 $corpus/*.png
 run jpeg 60 $corpus/*.jpg

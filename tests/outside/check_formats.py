@@ -107,6 +107,16 @@ def check_exif():
                         "2026-02-24T23:59:59.25", "--azimuth", "120", "--out", name] + options,
                        check=True, stdout=subprocess.DEVNULL)
         compare_exif(name, "%s %s" % (name, " ".join(options)))
+    # The answer tells where the camera stood.
+    out = subprocess.run([os.path.join(build, "alidade"), "solve", "--json",
+                          "--index", os.path.join(build, "hipparcos.alidx"), "a.dng"],
+                         capture_output=True, text=True)
+    place, theirs = json.loads(out.stdout).get("place", {}), exiftool("a.dng")
+    for key, tag in (("latitude_deg", "GPSLatitude"), ("longitude_deg", "GPSLongitude"),
+                     ("height_m", "GPSAltitude")):
+        demand(abs(place.get(key, 1e9) - theirs.get(tag, 0)) < 1e-5 or key == "height_m" and
+               abs(place.get(key, 1e9) - theirs.get(tag, 0)) < 0.06,
+               "%s in the answer: %s, exiftool %s" % (key, place.get(key), theirs.get(tag)))
     # Values that the renderer never writes, put there by exiftool itself.
     subprocess.run(["exiftool", "-q", "-overwrite_original", "-ISO=51200", "-LensModel=Long One",
                     "-GPSAltitude=412.5", "-GPSAltitudeRef=0", "-GPSLatitude=50.25",

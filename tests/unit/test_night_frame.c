@@ -28,6 +28,9 @@ static void make_note(struct night_frame *note, const char *name, const struct s
     struct frame frame = {.width = 3000, .height = 2000, .format = "JPEG"};
     struct error err = {0};
     frame.facts.iso = (struct fact){800, FACT_EXIF, "EXIF"};
+    frame.facts.latitude_deg = (struct fact){-33.456789, FACT_EXIF, "EXIF GPS"};
+    frame.facts.longitude_deg = (struct fact){-70.654321, FACT_EXIF, "EXIF GPS"};
+    frame.facts.height_m = (struct fact){520.5, FACT_EXIF, "EXIF GPS"};
     frame.facts.exposure_s = (struct fact){2, FACT_EXIF, "EXIF"};
     frame.facts.start_local = make_stamp("2026-02-24T20:30:00.25");
     snprintf(frame.facts.camera, sizeof frame.facts.camera, "Sample \"One\" <b>");
@@ -136,6 +139,9 @@ START_TEST(test_round_trip)
     ck_assert_str_eq(back.camera, "Sample \"One\" <b>");
     assert_stamp(back.start_local, "2026-02-24T20:30:00.25");
     assert_near(back.iso, 800, 0, "ISO");
+    assert_near(back.latitude_deg, -33.456789, 1e-9, "latitude");
+    assert_near(back.longitude_deg, -70.654321, 1e-9, "longitude");
+    assert_near(back.height_m, 520.5, 1e-9, "height");
     assert_near(back.exposure_s, 2, 0, "s");
     assert_near(back.ra_deg, note.ra_deg, 1e-6, "deg");
     assert_near(back.dec_deg, note.dec_deg, 1e-6, "deg");

@@ -51,9 +51,22 @@ static bool check_directory(uint64_t *first, uint32_t *entries, const struct bac
     return *entries <= MOST_ENTRIES;
 }
 
+/* The second directory has a mark of its own for the order of its bytes. */
+static bool check_meta(const struct back *b, uint64_t base)
+{
+    struct back meta = {.stream = b->stream, .size = b->size};
+    uint64_t ignored;
+    uint32_t mark, entries;
+    if (!read_whole(&mark, &meta, base)) {
+        return false;
+    }
+    meta.big_endian = (mark & 0xffff) != 0x4949;
+    return check_directory(&ignored, &entries, &meta, base);
+}
+
 static bool check_both(const struct back *b, uint64_t base)
 {
-    uint64_t first, ignored, meta = 0;
+    uint64_t first, meta = 0;
     uint32_t entries, tag, place;
     if (!check_directory(&first, &entries, b, base)) {
         return false;
@@ -64,7 +77,7 @@ static bool check_both(const struct back *b, uint64_t base)
         }
         meta = tag == META ? base + place : meta;
     }
-    return meta != 0 && check_directory(&ignored, &entries, b, meta);
+    return meta != 0 && check_meta(b, meta);
 }
 
 int back_guard_check(FILE *stream, size_t size, const char *name, struct error *err)
