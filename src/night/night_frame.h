@@ -60,26 +60,24 @@ struct night_frame {
     int read_errors;       /* tries that the disk, card or network failed, the last one included */
 
     bool read; /* the file could be read: else all that follows is empty but for why */
-    enum error_cause unread; /* and this, then */
-    char format[16];         /* "JPEG" */
+    bool solved, mirrored, by_lens; /* the last: as the lens was known beforehand; of solved ones */
+    enum error_cause unread;        /* and this, then */
+    char format[16];                /* "JPEG" */
     int width, height;
     char *camera, *lens; /* NULL: not told; owned */
     double focal_mm, f_number, iso, exposure_s;
-    struct time_stamp start_utc, start_local; /* as in struct frame_facts */
+    struct time_stamp start_utc, start_local;     /* as in struct frame_facts */
     double latitude_deg, longitude_deg, height_m; /* by the camera's receiver; all 0: not told */
 
-    bool solved;
     char *why; /* if not solved: a short sentence, UTF-8; NULL: none; owned */
     double ra_deg, dec_deg, field_width_deg, field_height_deg;
     double scale_arcsec, up_angle_deg; /* as wcs_scale_arcsec, wcs_up_angle_deg */
-    bool mirrored;
-    struct night_pose pose; /* focal_px is 0 if it is not known */
+    struct night_pose pose;            /* focal_px is 0 if it is not known */
     int detected, matched;
     double rms_px, rms_arcsec, chance_log10;
     int distortion_order;
     double distortion_px;                    /* at the corner */
     double distortion_percent;               /* wcs_corner_distortion; NAN if not told */
-    bool by_lens;                            /* as it was known beforehand */
     double middle_error_px, corner_error_px; /* as in struct solution */
     double proven_share, proven_sky_share;   /* as in struct trust; NAN: not told */
     struct trust *trust;                     /* NULL: nothing tells of a part unproven; owned */
