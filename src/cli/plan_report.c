@@ -141,7 +141,7 @@ static void write_work(FILE *out, const struct plan_sheet *sheet)
     plan_write_recentring(text, sizeof text, sheet);
     write_row(out, "re-centre", text);
     plan_write_smear(text, sizeof text, sheet);
-    if (text[0] && sheet->settings->camera.distortion == 0) {
+    if (text[0] && plan_corner_distortion(&sheet->settings->camera) == 0) {
         text_append(text, sizeof text, ": --distortion");
     }
     write_row(out, "", text);

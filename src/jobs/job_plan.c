@@ -54,6 +54,7 @@ static int settle(struct job_plan_result *result, const struct job_engine *engin
     if (code) {
         return code;
     }
+    result->settings.learned = plan_gear_lesson(&wish->gear, rig);
     choose_exposures(&result->settings, rig);
     result->settings.sky_mag = choose_sky(wish, rig->place);
     plan_evening_write_place(result->place, sizeof result->place, rig->place);

@@ -19,14 +19,19 @@ static double choose_distortion(const struct plan_gear *gear, const struct rig *
     return isfinite(percent) ? percent / 100 : 0;
 }
 
-/* A profile that was learned counts unless a number was given, or the focal length is still to be
- * chosen. */
-static void choose_lens(struct plan_camera *camera, const struct lens_range *zoom,
-                        const struct plan_gear *gear, const struct rig *rig)
+struct plan_lesson plan_gear_lesson(const struct plan_gear *gear, const struct rig *rig)
 {
+    bool counts = !isfinite(gear->distortion_percent) && rig->lens && rig->file;
+    return counts ? (struct plan_lesson){rig->file, rig->lens} : (struct plan_lesson){0};
+}
+
+static void choose_lens(struct plan_camera *camera, const struct plan_gear *gear,
+                        const struct rig *rig)
+{
+    const struct plan_lesson learned = plan_gear_lesson(gear, rig);
     camera->distortion = choose_distortion(gear, rig);
-    if (!(zoom->longest_mm > 0) && !isfinite(gear->distortion_percent) && rig->lens && rig->file) {
-        rig_lens_profile(&camera->lens, rig->file, rig->lens, camera->focal_mm);
+    if (learned.lens) {
+        rig_lens_profile(&camera->lens, learned.file, learned.lens, camera->focal_mm);
     }
 }
 
@@ -146,7 +151,7 @@ int plan_gear_choose(struct plan_camera *camera, struct lens_range *zoom, char *
         .efficiency = first_known(0, body ? body->efficiency : 0, SIGNAL_EFFICIENCY),
     };
     *zoom = range.shortest_mm < range.longest_mm ? range : (struct lens_range){0};
-    choose_lens(camera, zoom, gear, rig);
+    choose_lens(camera, gear, rig);
     plan_gear_write(words, size, camera, zoom, true, gear, rig);
     return 0;
 }

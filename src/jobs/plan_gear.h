@@ -26,6 +26,9 @@ void plan_gear_write(char *words, size_t size, const struct plan_camera *camera,
                      const struct lens_range *zoom, bool of_zoom, const struct plan_gear *gear,
                      const struct rig *rig);
 
+/* What frames have taught of the lens, which counts unless a distortion is said. */
+struct plan_lesson plan_gear_lesson(const struct plan_gear *gear, const struct rig *rig);
+
 /* Puts together what is said, what the settings file has (a zoom at its longest), and what is
  * usual: f/4, and a crop sensor of 22.2 x 14.8 mm with pixels of 3.7 um. words: "crop sensor, 250
  * mm f/4", UTF-8, cut to size. *zoom: of a zoom that no single focal

@@ -410,6 +410,9 @@ static void set_focal(struct plan_settings *own, double focal_mm)
 {
     own->camera.focal_mm = focal_mm;
     own->camera.f_number = lens_aperture(&own->zoom, focal_mm);
+    if (own->learned.lens) {
+        rig_lens_profile(&own->camera.lens, own->learned.file, own->learned.lens, focal_mm);
+    }
 }
 
 enum { SESSION_LOOKS = 5 };

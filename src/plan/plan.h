@@ -10,6 +10,7 @@
 #include "plan/signal.h"
 #include "plan/zoom.h"
 #include "rig/lens_aperture.h"
+#include "rig/rig.h"
 #include "rig/trail_choice.h"
 #include "sky/lens_profile.h"
 #include "tripod/batch_length.h"
@@ -37,10 +38,18 @@ double plan_corner_distortion(const struct plan_camera *camera);
 double plan_scale_arcsec(const struct plan_camera *camera);
 void plan_field(double *width_deg, double *height_deg, const struct plan_camera *camera);
 
+/* A lens of which frames have taught how it bends, at some focal lengths; all NULL: none. Borrowed.
+ */
+struct plan_lesson {
+    const struct rig_file *file;
+    const struct rig_lens *lens;
+};
+
 struct plan_settings {
     struct plan_camera camera; /* of a zoom, at its longest */
     struct lens_range zoom; /* of which the focal length is chosen for each target; all zeros: it is
                                that of the camera */
+    struct plan_lesson learned; /* of the zoom, for each focal length: see rig_lens_profile */
     double least_altitude_deg;
     double exposure_s; /* 0: by trail */
     struct trail_choice trail;

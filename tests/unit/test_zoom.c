@@ -38,13 +38,9 @@ static const struct object disc = {.id = "a disc",
                                    .minor_arcmin = 96,
                                    .angle_deg = NAN};
 
-static struct plan_item plan(const char *name, double shortest_mm, double longest_mm)
+static struct plan_settings settings_of(double shortest_mm, double longest_mm)
 {
-    const struct place place = {.latitude_deg = 50, .longitude_deg = 10};
-    static struct darkness night;
-    struct plan_item item;
-    struct error err = {0};
-    const struct plan_settings settings = {
+    return (struct plan_settings){
         .camera = {longest_mm, 5.6, 3.7, 22.2, 14.8, SIGNAL_READ_NOISE, SIGNAL_EFFICIENCY, 0},
         .zoom = {shortest_mm, longest_mm, 4, 5.6},
         .least_altitude_deg = 30,
@@ -54,12 +50,26 @@ static struct plan_item plan(const char *name, double shortest_mm, double longes
         .snr = 1,
         .accept = batch_accept_usual(),
     };
+}
+
+static struct plan_item plan_with(const char *name, const struct plan_settings *settings)
+{
+    const struct place place = {.latitude_deg = 50, .longitude_deg = 10};
+    static struct darkness night;
+    struct plan_item item;
+    struct error err = {0};
     ck_assert(darkness_find(&night, &place, 2026, 1, 18, NAN, DARKNESS_ASTRONOMICAL));
     const struct object *object = name ? objects_find(&objects, name) : &disc;
     ck_assert_msg(object != NULL, "%s", name);
-    ck_assert_msg(plan_target(&item, object, &objects, &night, &settings, &err) == 0, "%s",
+    ck_assert_msg(plan_target(&item, object, &objects, &night, settings, &err) == 0, "%s",
                   err.text);
     return item;
+}
+
+static struct plan_item plan(const char *name, double shortest_mm, double longest_mm)
+{
+    const struct plan_settings settings = settings_of(shortest_mm, longest_mm);
+    return plan_with(name, &settings);
 }
 
 /* What a common 70-300 mm f/4-5.6 shows on its camera, in the middle of each step: f/4 to 104 mm,
@@ -140,6 +150,45 @@ START_TEST(the_reason_is_told)
 }
 END_TEST
 
+/* Learned at 100 and at 400 mm: barrel of 2 % at 14 mm from the axis, and pincushion of 1 %. */
+static const char lessons[] =
+    "[lens Zoom]\nfocal = 70-500\n"
+    "[profile short]\nlens = Zoom\nfocal = 100\nradius = 14\ndistortion = -2\nerror = 0.01\n"
+    "[profile long]\nlens = Zoom\nfocal = 400\nradius = 14\ndistortion = 1\nerror = 0.01\n";
+
+/* What was learned counts at the focal length that is chosen: between two by their logarithms, and
+ * no more than 3 % beyond the last. */
+START_TEST(a_zoom_bends_as_it_was_learned_where_it_is_set)
+{
+    static struct rig_file file;
+    struct error err = {0};
+    ck_assert_int_eq(rig_parse(&file, lessons, strlen(lessons), "rig.ini", &err), 0);
+    struct plan_settings settings = settings_of(70, 500);
+    const struct plan_item unlearned = plan_with("M 45", &settings);
+    settings.learned = (struct plan_lesson){&file, &file.lens[0]};
+    const struct plan_item item = plan_with("M 45", &settings);
+    double focal = item.camera.focal_mm;
+    ck_assert_int_eq((int)item.zoom, ZOOM_FITTED);
+    ck_assert_msg(focal > 110 && focal < 390, "%g mm", focal);
+    double percent = -2 + 3 * log(focal / 100) / log(4);
+    assert_near(100 * plan_corner_distortion(&item.camera), percent, 0.1, "%");
+    assert_near(item.camera.lens.radius, 14 / focal, 1e-12, "");
+    /* A batch is that of a lens of this one focal length, which bends so. */
+    struct plan_settings fixed = settings_of(focal, focal);
+    fixed.zoom = (struct lens_range){0};
+    fixed.camera = item.camera;
+    const struct plan_item same = plan_with("M 45", &fixed);
+    ck_assert_int_eq(same.shots.batch.frames, item.shots.batch.frames);
+    ck_assert(item.shots.batch.has_smear && unlearned.shots.batch.has_smear);
+    ck_assert_double_gt(item.shots.batch.smear_px[SMEAR_HOMOGRAPHY],
+                        1.2 * unlearned.shots.batch.smear_px[SMEAR_HOMOGRAPHY]);
+    /* Far beyond what was learned nothing is made up. */
+    const struct plan_item beyond = plan_with("M 57", &settings);
+    assert_near(beyond.camera.focal_mm, 500, 0, "mm");
+    assert_near(beyond.camera.lens.radius, 0, 0, "");
+}
+END_TEST
+
 Suite *zoom_suite(void)
 {
     Suite *s = suite_create("zoom");
@@ -150,6 +199,7 @@ Suite *zoom_suite(void)
     tcase_add_test(c, seven_tenths_of_the_frame_are_filled);
     tcase_add_test(c, small_large_and_too_large);
     tcase_add_test(c, the_reason_is_told);
+    tcase_add_test(c, a_zoom_bends_as_it_was_learned_where_it_is_set);
     suite_add_tcase(s, c);
     return s;
 }
