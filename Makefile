@@ -114,6 +114,9 @@ $(B)/libindex-build.a: $(call objects,$(INDEX_LIB))
 $(B)/libpage.a: $(call objects,$(PAGE_SRC))
 	@rm -f $@
 	$(AR) rcs $@ $^
+$(B)/libcli.a: $(call objects,$(CLI_SRC))
+	@rm -f $@
+	$(AR) rcs $@ $^
 # The files of the page are numbers in the program.
 LIVE_FILES := $(patsubst src/page/files/%,$(B)/src/page/%.inc,$(wildcard src/page/files/*))
 $(LIVE_FILES): $(B)/src/page/%.inc: src/page/files/%
@@ -125,14 +128,14 @@ $(B)/libdemo.a: $(call objects,$(DEMO_LIB))
 	@rm -f $@
 	$(AR) rcs $@ $^
 
-$(B)/alidade: $(B)/src/cli/main.o $(call objects,$(CLI_SRC)) $(B)/libpage.a $(LIB)
+$(B)/alidade: $(B)/src/cli/main.o $(B)/libcli.a $(B)/libpage.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) -o $@
 $(B)/alidade-index: $(B)/index-build/index_main.o $(call objects,$(INDEX_PROG)) $(B)/libindex-build.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(INDEX_LIBS) -o $@
 # What writes manual pages and completions from the tables of the programs.
-$(B)/manual-alidade: $(B)/src/manual/alidade_manual.o $(call objects,$(MANUAL_SRC) $(CLI_SRC)) \
+$(B)/manual-alidade: $(B)/src/manual/alidade_manual.o $(call objects,$(MANUAL_SRC)) $(B)/libcli.a \
     $(B)/libpage.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) -o $@
@@ -151,7 +154,8 @@ $(B)/tests/unit/suites.inc: $(UNIT_SRC) Makefile
 	@printf 'SUITE(%s)\n' $(SUITES) > $@
 $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
-$(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(B)/libpage.a $(LIB)
+$(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(B)/libcli.a $(B)/libpage.a \
+    $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) $(PAGE_LIBS) $(shell pkg-config --libs check) -lsep $(INDEX_LIBS) -o $@
 
@@ -241,8 +245,8 @@ check-thresholds: $(B)/tests/unit/run ## move each threshold by a fifth and see 
 	@COMPILE="$$CHECK_COMPILE" LINK="$$CHECK_LINK" python3 tests/thresholds/check_thresholds.py $(B) $(ONLY)
 check-thresholds: export CHECK_COMPILE = $(COMPILE)
 check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
-    $(B)/libdemo.a $(B)/libpage.a $(LIB) $(LDLIBS) $(PAGE_LIBS) $(shell pkg-config --libs check) \
-    $(INDEX_LIBS) -o OUT
+    $(B)/libdemo.a $(B)/libcli.a $(B)/libpage.a $(LIB) $(LDLIBS) $(PAGE_LIBS) \
+    $(shell pkg-config --libs check) $(INDEX_LIBS) -o OUT
 
 check-reproducible: | $(B)/.packages ## build what is committed twice, elsewhere, and compare byte by byte
 	@bash tests/tree/reproducible.sh

@@ -94,7 +94,7 @@ static int write_card(FILE *out, const struct job_plan_result *result,
 static int save_plan(const struct job_plan_result *result, const char *name, struct error *err)
 {
     struct night_plan night;
-    night_plan_make(&night, &result->item, &result->settings, result->camera);
+    night_plan_make(&night, &result->sheet);
     night_plan_note_hours(&night, &result->sheet);
     return night_plan_write(name, &night, err);
 }

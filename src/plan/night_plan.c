@@ -187,22 +187,23 @@ static const struct schema_row rows[] = {
 static const struct schema schema = {
     .name = "night-plan", .text = "what was decided for a night", .row = rows};
 
-/* A camera on the axes of the sky, held as the plan says, with the target led for a batch. */
-static void find_lead(struct night_plan *night, const struct plan_item *item,
-                      const struct plan_settings *settings)
+/* A camera on a level head, held as the plan says, with the target led for a batch. */
+static void find_lead(struct night_plan *night, const struct plan_sheet *sheet)
 {
+    const struct plan_item *item = sheet->item;
+    const struct head level = {0};
     const struct batch batch = {0, night_plan_every_s(night) * (night->batch_frames - 1)};
     struct wcs wcs;
     struct ground ground;
     struct stand stand;
     struct head_axes axes;
     struct lead lead;
-    plan_wcs(&wcs, item, &settings->camera);
-    if (!ground_make(&ground, NULL, item->begin)) {
+    plan_wcs(&wcs, item, &sheet->settings->camera);
+    if (!ground_make(&ground, &sheet->night->place, item->begin)) {
         return;
     }
     stand_make(&stand, &wcs, &ground);
-    head_axes_of_camera(&axes, &stand.view);
+    head_axes(&axes, &level, &stand.view);
     if (lead_find(&lead, &stand, &axes, &night->middle, &batch)) {
         night->lead_right = lead.right_part;
         night->lead_up = lead.up_part;
@@ -217,9 +218,10 @@ static void write_with(char *out, size_t size, const struct plan_item *item)
     }
 }
 
-void night_plan_make(struct night_plan *night, const struct plan_item *item,
-                     const struct plan_settings *settings, const char *camera)
+void night_plan_make(struct night_plan *night, const struct plan_sheet *sheet)
 {
+    const struct plan_item *item = sheet->item;
+    const struct plan_settings *settings = sheet->settings;
     const struct plan_shots *shots = &item->shots;
     *night = (struct night_plan){
         .up_deg = item->fit.up_deg,
@@ -241,7 +243,7 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
     plan_field(&night->field_width_deg, &night->field_height_deg, &settings->camera);
     snprintf(night->target, sizeof night->target, "%s", item->member[0].object->id);
     write_with(night->with, sizeof night->with, item);
-    snprintf(night->camera, sizeof night->camera, "%s", camera);
+    snprintf(night->camera, sizeof night->camera, "%s", sheet->camera);
     if (settings->exposure_s > 0) {
         snprintf(night->rule, sizeof night->rule, "as given");
     } else {
@@ -250,7 +252,7 @@ void night_plan_make(struct night_plan *night, const struct plan_item *item,
     plan_outline(&night->middle, item);
     night->begin = time_stamp_utc(item->begin, 0);
     night->end = time_stamp_utc(time_add(item->begin, shots->clock_s), 0);
-    find_lead(night, item, settings);
+    find_lead(night, sheet);
 }
 
 void night_plan_note_hours(struct night_plan *night, const struct plan_sheet *sheet)

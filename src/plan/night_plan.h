@@ -46,9 +46,8 @@ struct night_plan {
     struct time_stamp from, until;
 };
 
-/* camera is borrowed for the call. */
-void night_plan_make(struct night_plan *night, const struct plan_item *item,
-                     const struct plan_settings *settings, const char *camera);
+/* Of the sheet's item, whose middle is led on a level head. */
+void night_plan_make(struct night_plan *night, const struct plan_sheet *sheet);
 
 /* Adds the hours, which the plan says in these words. */
 void night_plan_note_hours(struct night_plan *night, const struct plan_sheet *sheet);

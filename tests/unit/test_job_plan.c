@@ -153,7 +153,7 @@ START_TEST(targets_are_planned_within_own_hours)
     ck_assert_double_eq_tol(time_between(from, span->start), 0, 0.01);
     ck_assert(span->any && time_between(span->end, until) >= -0.01);
     ck_assert(time_between(from, result.item.begin) >= -0.01);
-    night_plan_make(&night, &result.item, &result.settings, result.camera);
+    night_plan_make(&night, &result.sheet);
     night_plan_note_hours(&night, &result.sheet);
     char clock[24], words[40];
     plan_write_span(clock, sizeof clock, span, result.sheet.utc_offset_min);
