@@ -8,6 +8,9 @@
 
 static const double focal_change = 0.004, settings_change = 0.02;
 static const double low_frames = 200, enough_frames = 300, less_share = 0.5;
+/* Frames that come later than this much, and are in time again below that. */
+static const double late_cadences = 4, least_late_s = 30, in_time_share = 0.4;
+static const double slow_reading = 0.5; /* of the cadence */
 enum { again_frames = 25, card_again_frames = 5 };
 
 static const struct {
@@ -33,10 +36,12 @@ static const struct {
     [ALERT_SILENCE] = {"NO NEW FRAMES", "silence", true, false},
     [ALERT_DISK] = {"DISK NEARLY FULL", "disk", true, false},
     [ALERT_CARD] = {"THE CARD HAS READ ERRORS", "read-errors", true, false},
+    [ALERT_SLOW] = {"FRAMES COME LATE", "late", true, false},
     [ALERT_CLEAR] = {"clear again", "clear", false, false},
     [ALERT_SHARP] = {"sharp again", "sharp", false, false},
     [ALERT_STEADY] = {"steady again", "steady", false, false},
     [ALERT_LIGHT] = {"the sky is back", "light", false, false},
+    [ALERT_PROMPT] = {"in time again", "in-time", false, false},
 };
 
 const char *alert_title(enum alert_kind kind)
@@ -248,6 +253,45 @@ static void feed_card(struct told *told, struct alerts *alerts, const struct nig
     }
 }
 
+/* What is at fault, and so what to do. */
+static void tell_late(struct told *told, const struct alerts *alerts, const struct night_step *step)
+{
+    char late[40], cure[120] = "check cable, card reader and network";
+    double waiting = step->cadence_s > 0 ? floor(step->late_s / step->cadence_s) : 0;
+    if (step->reading_s > slow_reading * step->cadence_s) {
+        snprintf(cure, sizeof cure, "use a faster card or disk: reading a frame takes %.1f s",
+                 step->reading_s);
+    }
+    snprintf(late, sizeof late, step->late_s < 90 ? "%.0f s" : "%.0f min",
+             step->late_s < 90 ? step->late_s : step->late_s / 60);
+    if (alerts->slow.again) {
+        alerts_tell_again(told, ALERT_SLOW, &alerts->slow,
+                          "%s; each alert comes %s late by now, %.0f frames after what it is about",
+                          cure, late, waiting);
+    } else {
+        alerts_tell(told, ALERT_SLOW, "%s; frames come %s late, and so do alerts", cure, late);
+    }
+}
+
+static void feed_late(struct told *told, struct alerts *alerts, const struct night_step *step)
+{
+    double most_s = fmax(least_late_s, late_cadences * step->cadence_s);
+    bool late = step->late_s > most_s;
+    switch (alerts_rule(&alerts->slow, late, step->late_s < in_time_share * most_s, 1, OFF_SOON)) {
+    case BEGUN:
+        tell_late(told, alerts, step);
+        break;
+    case OVER:
+        alerts_tell(told, ALERT_PROMPT, "frames come as they are taken");
+        break;
+    case SAME:
+        if (alerts->slow.raised && alerts->slow.good == 0 && alerts_again(&alerts->slow)) {
+            tell_late(told, alerts, step);
+        }
+        break;
+    }
+}
+
 /* A doubt is told once: all frames of a night share the clock. */
 static void feed_clock(struct told *told, struct alerts *alerts, const struct night_step *step)
 {
@@ -276,6 +320,7 @@ int alerts_feed(struct alert out[ALERTS_MOST], struct alerts *alerts,
         return told.count;
     }
     feed_clock(&told, alerts, step);
+    feed_late(&told, alerts, step);
     if (!feed_kind(&told, alerts, frame)) {
         return told.count;
     }
@@ -305,7 +350,7 @@ static const struct alert_rule *rule_of(const struct alerts *alerts, enum alert_
         [ALERT_FOCUS] = &alerts->focus,     [ALERT_TRAILS] = &alerts->trails,
         [ALERT_NO_SKY] = &alerts->no_sky,   [ALERT_UNSOLVED] = &alerts->unsolved,
         [ALERT_SILENCE] = &alerts->silence, [ALERT_CARD] = &alerts->card,
-        [ALERT_DISK] = &alerts->disk,
+        [ALERT_DISK] = &alerts->disk,       [ALERT_SLOW] = &alerts->slow,
     };
     return rules[kind];
 }

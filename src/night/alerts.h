@@ -36,10 +36,12 @@ enum alert_kind {
     ALERT_SILENCE, /* no frame comes */
     ALERT_DISK,    /* nearly full */
     ALERT_CARD,    /* or the disk or network: reads fail */
+    ALERT_SLOW,    /* likewise: frames come late */
     ALERT_CLEAR,   /* the cloud is gone; so for those that follow */
     ALERT_SHARP,
     ALERT_STEADY,
     ALERT_LIGHT,
+    ALERT_PROMPT,
     ALERT_KINDS
 };
 
@@ -64,7 +66,10 @@ bool alert_wants_move(enum alert_kind kind);
 struct night_step {
     bool late;           /* taken before one that was already fed: nothing new is told by it */
     double time_s;       /* of the frame, on any clock that runs on; NAN: unknown */
+    bool is_utc;         /* which is that of the place */
     double cadence_s;    /* from frame to frame; 0: unknown */
+    double late_s;       /* frames come so much later after their exposure than they did at best */
+    double reading_s;    /* that reading this one took */
     double clock_jump_s; /* the camera's clock was set ahead by this */
     struct clock_doubt clock_doubt;
     bool compared; /* with an earlier solved frame: the next two are known */
@@ -131,7 +136,8 @@ struct alerts {
     enum alert_view view;
     struct alert_rule behind; /* frames are taken though the target is hidden */
 
-    struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal, card;
+    struct alert_rule cloud, dew, focus, trails, motion, no_sky, unsolved, exposure, focal, card,
+        slow;
     struct alert_level zero, stars, fwhm, sky;
     double last_s; /* time of the frame before; NAN */
     bool has_settings;

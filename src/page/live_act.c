@@ -27,6 +27,7 @@ bool live_act_of_alert(struct live_act *act, enum alert_kind kind)
         [ALERT_SILENCE] = "Look at the camera: no frames",
         [ALERT_DISK] = "Make room on the disk",
         [ALERT_CARD] = "Change the card",
+        [ALERT_SLOW] = "Look at the cable: frames late",
     };
     if (!texts[kind]) {
         return false;

@@ -398,6 +398,59 @@ START_TEST(a_silence_is_told_of_after_three_times_as_long_each)
 }
 END_TEST
 
+/* Four of a cadence of 10 s are 40 s; of 2 s, half a minute. */
+START_TEST(frames_are_late_after_four_of_them_or_half_a_minute)
+{
+    static const double cases[][3] = {{10, 38, 42}, {2, 28.5, 31.5}};
+    for (int i = 0; i < 2; i++) {
+        struct session s = quiet_session();
+        s.step.cadence_s = cases[i][0];
+        s.step.late_s = cases[i][1];
+        ck_assert(!feed(&s, ALERT_SLOW));
+        s.step.late_s = cases[i][2];
+        ck_assert(feed(&s, ALERT_SLOW));
+        ck_assert(!feed(&s, ALERT_SLOW));
+        ck_assert(alerts_hold(&s.alerts, ALERT_SLOW));
+    }
+}
+END_TEST
+
+/* 0.4 of 40 s. */
+START_TEST(frames_are_in_time_again_well_below_that)
+{
+    struct session s = quiet_session();
+    s.step.cadence_s = 10;
+    s.step.late_s = 60;
+    ck_assert(feed(&s, ALERT_SLOW));
+    s.step.late_s = 17;
+    ck_assert_int_eq(told_after(&s, ALERT_PROMPT), 0);
+    s.step.late_s = 15;
+    ck_assert_int_eq(told_after(&s, ALERT_PROMPT), 3);
+    ck_assert(!alerts_hold(&s.alerts, ALERT_SLOW));
+}
+END_TEST
+
+/* Reading that takes more than half of a cadence is what is slow. */
+START_TEST(what_is_slow_is_named)
+{
+    static const double readings[] = {4.7, 5.3};
+    static const char *const cures[] = {
+        "check cable, card reader and network; frames come 60 s late, and so do alerts",
+        "use a faster card or disk: reading a frame takes 5.3 s; frames come 60 s late, and so do "
+        "alerts"};
+    for (int i = 0; i < 2; i++) {
+        struct session s = quiet_session();
+        struct alert told[ALERTS_MOST];
+        s.step.cadence_s = 10;
+        s.step.late_s = 60;
+        s.step.reading_s = readings[i];
+        ck_assert_int_ge(alerts_feed(told, &s.alerts, &s.frame, &s.step), 1);
+        ck_assert_int_eq((int)told[0].kind, ALERT_SLOW);
+        ck_assert_str_eq(told[0].text, cures[i]);
+    }
+}
+END_TEST
+
 /* With how many more frames like the present one it is told again, 0: not with 120. */
 static int again_after(struct session *s, enum alert_kind kind)
 {
@@ -414,6 +467,20 @@ static int again_after(struct session *s, enum alert_kind kind)
     }
     return 0;
 }
+
+START_TEST(frames_that_stay_late_are_told_of_again_with_what_it_costs)
+{
+    struct session s = usual_session();
+    s.alerts.wish.batch = 100000;
+    s.step.late_s = 150;
+    ck_assert(feed(&s, ALERT_SLOW));
+    ck_assert_int_eq(again_after(&s, ALERT_SLOW), 25);
+    ck_assert_int_eq(ticked.again, 1);
+    ck_assert_str_eq(ticked.text, "check cable, card reader and network; each alert comes 2 min "
+                                  "late by now, 75 frames after what it is about");
+    ck_assert_int_eq(again_after(&s, ALERT_SLOW), 50);
+}
+END_TEST
 
 START_TEST(a_cloud_that_stays_is_told_of_again_with_what_it_takes)
 {
@@ -511,6 +578,10 @@ Suite *alert_thresholds_suite(void)
     tcase_add_test(camera, room_for_200_frames_is_little_and_for_300_enough);
     tcase_add_test(camera, a_disk_is_told_of_whenever_half_of_the_room_is_gone);
     tcase_add_test(camera, a_silence_is_told_of_after_three_times_as_long_each);
+    tcase_add_test(camera, frames_are_late_after_four_of_them_or_half_a_minute);
+    tcase_add_test(camera, frames_are_in_time_again_well_below_that);
+    tcase_add_test(camera, what_is_slow_is_named);
+    tcase_add_test(camera, frames_that_stay_late_are_told_of_again_with_what_it_costs);
     tcase_add_test(camera, a_cloud_that_stays_is_told_of_again_with_what_it_takes);
     tcase_add_test(camera, read_errors_that_go_on_are_told_of_again_after_five);
     tcase_add_test(camera,
