@@ -85,20 +85,6 @@ static void add_occasion(struct json *json, const struct occasion *occasion)
     }
 }
 
-static void add_clock_doubt(struct json *json, const struct clock_doubt *doubt)
-{
-    char text[300];
-    if (doubt->by == CLOCK_DOUBT_NONE) {
-        return;
-    }
-    clock_doubt_write(text, sizeof text, doubt);
-    schema_open(json, "clock_doubt");
-    schema_put_word(json, "by", (int)doubt->by);
-    schema_put_number(json, "fast_s", doubt->fast_s);
-    schema_put_text(json, "text", text);
-    schema_close(json);
-}
-
 static void add_hiding(struct json *json, const struct aim_answer *answer)
 {
     const struct hiding *hiding = &answer->hiding;
@@ -268,7 +254,7 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
         parts_put_hours(&json, context->plan);
-        add_clock_doubt(&json, &answer->clock_doubt);
+        parts_put_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
         add_cue(&json, answer);
         aim_report_add_ahead(&json, answer, &answer->target);

@@ -5,7 +5,6 @@
 #include "night/night_frame.h"
 #include "plan/signal_words.h"
 #include "tripod/aim.h"
-#include "tripod/clock_doubt.h"
 #include "tripod/drift.h"
 #include "tripod/head.h"
 
@@ -29,11 +28,6 @@ static const char *refused_word(int refused)
 {
     static const char *const words[] = {"sun", "time"};
     return words[refused];
-}
-
-static const char *doubt_word(int by)
-{
-    return clock_doubt_key((enum clock_doubt_by)by);
 }
 
 static const struct schema_row target_rows[] = {
@@ -89,14 +83,6 @@ static const struct schema_row hiding_rows[] = {
     {0},
 };
 static const struct schema hiding_schema = {.row = hiding_rows};
-
-static const struct schema_row doubt_rows[] = {
-    {ROW_WORD("by", CLOCK_DOUBTS, doubt_word, "the sign of it")},
-    {ROW_NUMBER("fast_s", 0, "s", "so far ahead the clock seems to be"), ROW_OR_NULL},
-    {ROW_TEXT("text", "the same as a sentence")},
-    {0},
-};
-static const struct schema doubt_schema = {.row = doubt_rows};
 
 static const struct schema_row sun_rows[] = {
     {ROW_NUMBER("altitude_deg", 2, "deg", "of the Sun")},
@@ -196,7 +182,8 @@ static const struct schema_row sight_rows[] = {
     {ROW_TEXT("mid_utc", "the middle of the exposure"), ROW_SOMETIMES},
     {ROW_OBJECT("planned_hours", hours_schema, "of the plan of the night"), ROW_SOMETIMES},
     {ROW_OBJECT("place", place_schema, "where the camera stands"), ROW_SOMETIMES},
-    {ROW_OBJECT("clock_doubt", doubt_schema, "why the camera's clock seems wrong"), ROW_SOMETIMES},
+    {ROW_OBJECT("clock_doubt", clock_doubt_schema, "why the camera's clock seems wrong"),
+     ROW_SOMETIMES},
     {ROW_NUMBER("sun_would_be_at_deg", 2, "deg", "altitude that shows the clock to be wrong"),
      ROW_SOMETIMES},
     {ROW_OBJECT("camera_horizon", camera_horizon_schema, "where the camera points"), ROW_SOMETIMES},

@@ -57,6 +57,19 @@ static const struct schema_row hours_rows[] = {
 };
 const struct schema hours_schema = {.row = hours_rows};
 
+static const char *doubt_word(int by)
+{
+    return clock_doubt_key((enum clock_doubt_by)by);
+}
+
+static const struct schema_row doubt_rows[] = {
+    {ROW_WORD("by", CLOCK_DOUBTS, doubt_word, "the sign of it")},
+    {ROW_NUMBER("fast_s", 0, "s", "so far ahead the clock seems to be"), ROW_OR_NULL},
+    {ROW_TEXT("text", "the same as a sentence")},
+    {0},
+};
+const struct schema clock_doubt_schema = {.row = doubt_rows};
+
 void parts_put_hours(struct json *json, const struct night_plan *plan)
 {
     char from[40], until[40];
@@ -69,6 +82,20 @@ void parts_put_hours(struct json *json, const struct night_plan *plan)
         schema_put_text(json, "until_utc", until);
         schema_close(json);
     }
+}
+
+void parts_put_clock_doubt(struct json *json, const struct clock_doubt *doubt)
+{
+    char text[300];
+    if (doubt->by == CLOCK_DOUBT_NONE) {
+        return;
+    }
+    clock_doubt_write(text, sizeof text, doubt);
+    schema_open(json, "clock_doubt");
+    schema_put_word(json, "by", (int)doubt->by);
+    schema_put_number(json, "fast_s", doubt->fast_s);
+    schema_put_text(json, "text", text);
+    schema_close(json);
 }
 
 void parts_put_pixel(struct json *json, double x, double y)

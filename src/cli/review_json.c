@@ -235,6 +235,7 @@ int review_json_write(FILE *out, const struct review *review, const struct emerg
     schema_put_integer(&json, "unread_by_device", review->unread_device);
     schema_put_integer(&json, "crossed", review->crossed);
     put_night(&json, review);
+    parts_put_clock_doubt(&json, &review->clock_doubt);
     parts_put_hours(&json, review->plan);
     put_usual(&json, &review->usual);
     put_target(&json, review);

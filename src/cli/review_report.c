@@ -180,12 +180,23 @@ static void write_stack(FILE *out, const struct emergence *emergence)
     write_line(out, "", emergence_caution);
 }
 
+/* Before what is told in its times. */
+static void write_clock_doubt(FILE *out, const struct review *review)
+{
+    char text[300];
+    clock_doubt_write(text, sizeof text, &review->clock_doubt);
+    if (text[0]) {
+        write_line(out, "clock", text);
+    }
+}
+
 void review_report_text(FILE *out, const struct review *review, const struct emergence *emergence)
 {
     char text[200], advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE];
     int count = review_advise(advice, review);
     review_write_answer(text, sizeof text, review);
     fprintf(out, "%s\n", text);
+    write_clock_doubt(out, review);
     write_counts(out, review);
     write_copies(out, review);
     write_causes(out, review);

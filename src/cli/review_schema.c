@@ -179,6 +179,8 @@ static const struct schema_row rows[] = {
     {ROW_INTEGER("unread_by_device", "frames that the disk, card or network failed to read")},
     {ROW_INTEGER("crossed", "frames that satellites or aeroplanes crossed")},
     {ROW_OBJECT("night", night_schema, "the night")},
+    {ROW_OBJECT("clock_doubt", clock_doubt_schema, "why the camera's clock seems wrong"),
+     ROW_SOMETIMES},
     {ROW_OBJECT("planned_hours", hours_schema, "of the plan of the night"), ROW_SOMETIMES},
     {ROW_OBJECT("usual", usual_schema, "medians of the night")},
     {ROW_OBJECT("target", target_schema, "the target, if one was asked for"), ROW_SOMETIMES},

@@ -86,6 +86,18 @@ static void keep_together(char *out, size_t size, const char *text)
     out[used] = '\0';
 }
 
+/* Before what is told in its times. */
+static void write_clock_doubt(FILE *out, const struct review *review)
+{
+    char text[300];
+    clock_doubt_write(text, sizeof text, &review->clock_doubt);
+    if (text[0]) {
+        fprintf(out, "<p>");
+        html_write(out, text);
+        fprintf(out, "</p>");
+    }
+}
+
 static void write_heading(FILE *out, const struct review *review)
 {
     char answer[200], unbroken[400], from[24], to[24], date[40], length[40];
@@ -102,6 +114,7 @@ static void write_heading(FILE *out, const struct review *review)
     keep_together(unbroken, sizeof unbroken, answer);
     html_write(out, unbroken);
     fprintf(out, "</h1>");
+    write_clock_doubt(out, review);
     night_plot_ribbon(out, review);
     fprintf(out,
             "<p class=\"key\"><b style=\"--c:var(--keep)\">%d kept</b><b "

@@ -59,8 +59,20 @@ static void find_cadence(struct aim_answer *answer, const struct aim_wish *wish,
     }
 }
 
+/* One that was taken a moment ago is of this night, whatever was planned. */
+static void doubt_by_plan(struct clock_doubt *doubt, const struct occasion *occasion,
+                          const struct night_plan *plan)
+{
+    bool now =
+        occasion->today.day > 0 && fabs(time_between(occasion->mid, occasion->today)) < one_night_s;
+    if (plan && plan->from.known && plan->until.known && !now) {
+        clock_doubt_of_plan(doubt, time_between(plan->from.utc, occasion->mid),
+                            time_between(plan->until.utc, occasion->mid));
+    }
+}
+
 void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
-                     const struct aim_wish *wish)
+                     const struct aim_wish *wish, const struct night_plan *plan)
 {
     const struct utc *today = sight->occasion.today.day > 0 ? &sight->occasion.today : NULL;
     struct ground ground;
@@ -70,6 +82,9 @@ void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
         stand_make(&stand, &sight->wcs, &ground);
         clock_doubt_find(doubt, &stand, today,
                          wish->level ? wish->level_deg : CLOCK_DOUBT_HELD_DEG);
+    }
+    if (sight->occasion.has_utc && doubt->by == CLOCK_DOUBT_NONE) {
+        doubt_by_plan(doubt, &sight->occasion, plan);
     }
 }
 
@@ -90,7 +105,7 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
         occasion_ground(&ground, &sight->occasion, false);
     }
     stand_make(&answer->stand, &sight->wcs, &ground);
-    aim_clock_doubt(&answer->clock_doubt, sight, wanted);
+    aim_clock_doubt(&answer->clock_doubt, sight, wanted, context->plan);
     aim_head_find(&answer->head, context->engine->rig.rig.head, &sight->occasion);
     find_cadence(answer, wanted, cadence_s);
     ellipse_direction(to, &context->target.shape, 0, 0);

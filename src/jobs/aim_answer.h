@@ -71,8 +71,8 @@ struct aim_sight {
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
                            const struct aim_context *context, double cadence_s);
 
-/* What the frame says of its clock, by which it may have been day. */
+/* What the frame says of its clock, by which it may have been day; plan: of the night, or NULL. */
 void aim_clock_doubt(struct clock_doubt *doubt, const struct aim_sight *sight,
-                     const struct aim_wish *wish);
+                     const struct aim_wish *wish, const struct night_plan *plan);
 
 #endif

@@ -1,5 +1,6 @@
 #include "jobs/job_review.h"
 
+#include "jobs/night_clock.h"
 #include "jobs/review_measure.h"
 #include "night/night_log.h"
 #include "night/night_unite.h"
@@ -62,7 +63,11 @@ int job_review(struct job_review_result *result, const struct job_engine *engine
     if (!code && job_is_cancelled(control)) {
         code = error_set(err, ERROR_CANCELLED, "%s: cancelled", files->name[0]);
     }
-    return code ? code : judge(result, wish, err);
+    code = code ? code : judge(result, wish, err);
+    if (!code) {
+        night_clock_doubt(&result->review.clock_doubt, &result->list, &engine->rig.rig, wish->plan);
+    }
+    return code;
 }
 
 static void tell_broken(const struct job_review_wish *wish, const char *name,

@@ -1,6 +1,7 @@
 #include "jobs/watch_advice.h"
 
 #include "jobs/batch_advice.h"
+#include "jobs/night_clock.h"
 #include "jobs/target.h"
 
 #include <math.h>
@@ -10,25 +11,11 @@
 
 enum { CLOCK_SET_BACK = 3, MOST_FRAMES = 5000 };
 
-/* The facts that tell when and how long, as the file told them. */
-static void recall_facts(struct frame_facts *facts, const struct night_frame *frame)
-{
-    memset(facts, 0, sizeof *facts);
-    facts->start_utc = frame->start_utc;
-    facts->start_local = frame->start_local;
-    snprintf(facts->camera, sizeof facts->camera, "%s", frame->camera);
-    if (frame->exposure_s > 0) {
-        facts->exposure_s = (struct fact){frame->exposure_s, FACT_EXIF, "log"};
-    }
-}
-
 static void find_occasion(struct occasion *occasion, const struct watch_advice *advice,
                           const struct night_frame *frame)
 {
-    struct frame_facts facts;
-    recall_facts(&facts, frame);
-    occasion_find(occasion, &facts, &advice->context->engine->rig.rig,
-                  &advice->context->wish->occasion);
+    night_occasion(occasion, frame, &advice->context->engine->rig.rig,
+                   &advice->context->wish->occasion);
     if (!occasion->has_time && night_frame_start(&occasion->start, frame) != NIGHT_CLOCK_NONE) {
         occasion->has_time = true;
         occasion->mid = time_add(occasion->start, frame->exposure_s / 2);
@@ -69,13 +56,19 @@ static void compare(struct night_step *step, struct watch_advice *advice,
     advice->since_touch = step->touched ? 0 : advice->since_touch + 1;
 }
 
-/* Without what the watcher's own clock says: it has gone on since the watch began. */
+/* By the watcher's own clock only the day counts: it has gone on since the watch began. */
 static void doubt_clock(struct night_step *step, const struct watch_advice *advice,
                         const struct wcs *wcs, const struct occasion *occasion)
 {
+    const double night_s = 43200;
     struct aim_sight sight = {.wcs = *wcs, .occasion = *occasion};
-    sight.occasion.today = (struct utc){0, 0};
-    aim_clock_doubt(&step->clock_doubt, &sight, advice->context->wish);
+    struct utc began = occasion->today;
+    if (began.day > 0 && fabs(time_between(occasion->mid, began)) < night_s) {
+        sight.occasion.today = time_add(occasion->mid, 0);
+    } else {
+        sight.occasion.today = (struct utc){0, 0};
+    }
+    aim_clock_doubt(&step->clock_doubt, &sight, advice->context->wish, advice->context->plan);
 }
 
 static double margin_px(const struct aim_wish *wish, const struct wcs *wcs)
@@ -177,6 +170,7 @@ void watch_advice_step(struct night_step *step, struct watch_advice *advice,
     advice->last = occasion.mid;
     advice->has_last = true;
     step->time_s = time_julian_date(occasion.mid) * 86400;
+    step->is_utc = occasion.has_utc;
     step->cadence_s = advice->cadence_s = find_cadence(advice, frame);
     sight.mid = occasion.mid;
     if (!night_frame_wcs(&sight.wcs, frame)) {

@@ -59,6 +59,7 @@ int session_open(struct watch_session *session, const struct watch_task *task,
     session->engine = task->engine;
     session->listener = listener;
     session->path = path;
+    session->began_s = stopwatch_s();
     if (stack_wish_given(&task->wish->stack)) {
         night_stack_open(&session->stack, &task->wish->stack, task->engine, &task->context->target);
     }
@@ -256,6 +257,35 @@ static void lay(struct watch_session *session, const struct night_frame *frame,
     pass_news(session);
 }
 
+/* A computer that slept counts less time than went by, so that files are of later than now. */
+static bool has_slept(const struct night_frame *frame, double now_s)
+{
+    const double unix_epoch_s = 2440587.5 * 86400, slack_s = 120;
+    return frame->modified_ns > 0 &&
+           (double)frame->modified_ns * 1e-9 + unix_epoch_s > now_s + slack_s;
+}
+
+/* What it says that the frame comes now: how late, and what that makes of the camera's clock. */
+static void note_arrival(struct night_step *step, struct watch_session *session,
+                         const struct night_frame *frame, const struct solved_frame *solved)
+{
+    const struct utc began = session->aim.occasion.today;
+    double lag_s, now_s = stopwatch_s();
+    if (step->late) {
+        return;
+    }
+    /* Of the clock by which it is now, as far as that is known. */
+    double came_s = time_julian_date(began) * 86400 + now_s - session->began_s;
+    arrivals_add(&session->arrivals, step->time_s + frame->exposure_s / 2, came_s);
+    step->late_s = arrivals_late_s(&session->arrivals);
+    step->reading_s = solved ? solved->read_ms / 1000 : 0;
+    bool known = step->is_utc && began.day > 0 && !has_slept(frame, came_s);
+    if (known && step->clock_doubt.by == CLOCK_DOUBT_NONE &&
+        arrivals_lag(&lag_s, &session->arrivals)) {
+        clock_doubt_of_lag(&step->clock_doubt, lag_s);
+    }
+}
+
 void session_take(struct watch_session *session, struct night_frame *frame,
                   struct solved_frame *solved)
 {
@@ -268,6 +298,7 @@ void session_take(struct watch_session *session, struct night_frame *frame,
         night_frame_aim(frame, &target);
     }
     watch_advice_step(&step, &session->advice, frame);
+    note_arrival(&step, session, frame, solved);
     int count = alerts_feed(told, &session->alerts, frame, &step);
     step.left = alerts_frames_left(&session->alerts, &step);
     if (session->listener->frame) {

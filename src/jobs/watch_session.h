@@ -9,6 +9,7 @@
 #include "jobs/watch_advice.h"
 #include "jobs/watch_folder.h"
 #include "night/alerts.h"
+#include "night/arrivals.h"
 #include "night/night_known.h"
 #include "night/night_log.h"
 
@@ -93,6 +94,8 @@ struct watch_session {
     long frames, solved, told; /* of this run; told: loud alerts */
     double mean_bytes;
     double arrived_s; /* when the latest frame came, on stopwatch_s */
+    double began_s;   /* when the watch did, likewise */
+    struct arrivals arrivals;
     bool log_failing, stack_failing;
 };
 

@@ -9,6 +9,7 @@
 #include "plan/night_plan.h"
 #include "sky/time.h"
 #include "tripod/aim.h"
+#include "tripod/clock_doubt.h"
 
 #include <stdbool.h>
 
@@ -76,6 +77,7 @@ struct review {
     struct aim_target target;      /* as asked for, else the middle of the frames */
     const struct night_plan *plan; /* of the night, for the advice; borrowed, set after review_make;
                                       NULL: none */
+    struct clock_doubt clock_doubt; /* likewise set after review_make */
     struct judge_usual_frame usual;
     struct judge_rules rules;
 

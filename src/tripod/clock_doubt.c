@@ -13,12 +13,15 @@ static const double future_s = 300, ground_deg = -3;
 static const double level_deviations = 1.5, lean_deviations = 6;
 static const double hour_s = 3600;
 
+static const double slow_s = 900, beside_plan_s = 7200, day_s = 86400;
+
 /* A clock that is set by hand is off its whole hours or days by no more than this. */
 static const double whole_s = 100;
 
 const char *clock_doubt_key(enum clock_doubt_by by)
 {
-    static const char *const keys[CLOCK_DOUBTS] = {"none", "future", "sun", "ground", "level"};
+    static const char *const keys[CLOCK_DOUBTS] = {"none",  "future", "sun", "ground",
+                                                   "level", "comes",  "plan"};
     return by < CLOCK_DOUBTS ? keys[by] : keys[0];
 }
 
@@ -127,23 +130,40 @@ void clock_doubt_find(struct clock_doubt *doubt, const struct stand *stand, cons
     }
 }
 
-/* "an hour ahead", "2 hours behind", "a day ahead", "37 min ahead" */
-static void write_fault(char *out, size_t size, double fast_s)
+void clock_doubt_of_lag(struct clock_doubt *doubt, double lag_s)
 {
-    const char *side = fast_s > 0 ? "ahead" : "behind";
+    *doubt = lag_s > slow_s || lag_s < -future_s
+                 ? (struct clock_doubt){CLOCK_DOUBT_COMES, -lag_s, 0}
+                 : (struct clock_doubt){.by = CLOCK_DOUBT_NONE};
+}
+
+void clock_doubt_of_plan(struct clock_doubt *doubt, double after_begin_s, double after_end_s)
+{
+    *doubt = (struct clock_doubt){.by = CLOCK_DOUBT_NONE};
+    for (int side = -1; side <= 1; side += 2) {
+        if (after_begin_s - side * day_s > -beside_plan_s &&
+            after_end_s - side * day_s < beside_plan_s && after_begin_s - after_end_s < day_s / 2) {
+            *doubt = (struct clock_doubt){CLOCK_DOUBT_PLAN, side * day_s, 0};
+        }
+    }
+}
+
+/* "an hour", "2 hours", "a day", "37 min" */
+static void write_span(char *out, size_t size, double fast_s)
+{
     const double near_min = 10;
     double minutes = round(fabs(fast_s) / 60), hours = round(minutes / 60),
            days = round(hours / 24);
     if (days >= 1 && fabs(minutes - days * 1440) <= near_min && days < 2) {
-        snprintf(out, size, "a day %s", side);
+        snprintf(out, size, "a day");
     } else if (days >= 2) {
-        snprintf(out, size, "%.0f days %s", days, side);
+        snprintf(out, size, "%.0f days", days);
     } else if (hours >= 1 && fabs(minutes - hours * 60) <= near_min && hours < 2) {
-        snprintf(out, size, "an hour %s", side);
+        snprintf(out, size, "an hour");
     } else if (hours >= 2) {
-        snprintf(out, size, "%.0f hours %s", hours, side);
+        snprintf(out, size, "%.0f hours", hours);
     } else {
-        snprintf(out, size, "%.0f min %s", minutes, side);
+        snprintf(out, size, "%.0f min", minutes);
     }
 }
 
@@ -164,9 +184,10 @@ void clock_doubt_write_whole(char *out, size_t size, double seconds)
 
 void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt)
 {
-    char fault[60] = "wrong, or its zone or the place is";
+    char fault[60] = "wrong, or its zone or the place is", span[40];
+    write_span(span, sizeof span, doubt->fast_s);
     if (isfinite(doubt->fast_s)) {
-        write_fault(fault, sizeof fault, doubt->fast_s);
+        snprintf(fault, sizeof fault, "%s %s", span, doubt->fast_s > 0 ? "ahead" : "behind");
     }
     out[0] = '\0';
     switch (doubt->by) {
@@ -191,6 +212,17 @@ void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt)
                     "the camera's clock seems %s (summer time?): by it the camera leans %.0f°, "
                     "else it would be level",
                     fault, doubt->shown_deg);
+        break;
+    case CLOCK_DOUBT_COMES:
+        text_append(out, size,
+                    "the camera's clock seems %s: frames come as they are taken, but by it %s %s",
+                    fault, span, doubt->fast_s > 0 ? "too early" : "too late");
+        break;
+    case CLOCK_DOUBT_PLAN:
+        text_append(out, size,
+                    "the camera's clock seems %s: by it this is the night %s the one that was "
+                    "planned",
+                    fault, doubt->fast_s > 0 ? "after" : "before");
         break;
     case CLOCK_DOUBT_NONE:
     case CLOCK_DOUBTS:

@@ -14,6 +14,8 @@ enum clock_doubt_by {
     CLOCK_DOUBT_SUN,    /* the Sun would have been up */
     CLOCK_DOUBT_GROUND, /* the camera would have looked into the ground */
     CLOCK_DOUBT_LEVEL,  /* the camera would have leaned, and hours later or earlier was level */
+    CLOCK_DOUBT_COMES,  /* frames come as they are taken, but not when */
+    CLOCK_DOUBT_PLAN,   /* it is the night before or after the one that was planned */
     CLOCK_DOUBTS
 };
 
@@ -52,7 +54,16 @@ void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt);
  * days: by these clocks are set wrong; "" for all others. UTF-8, cut to size. */
 void clock_doubt_write_whole(char *out, size_t size, double seconds);
 
-/* For machines: "none", "future", "sun", "ground", "level". */
+/* What five frames say that came as fast as they were taken (night/arrivals.h), lag_s after it by
+ * the camera's clock: more than 15 minutes, or before they were taken by more than 5. */
+void clock_doubt_of_lag(struct clock_doubt *doubt, double lag_s);
+
+/* What a plan of the night says: the frame was taken so long after its hours began and ended, and
+ * by a clock a day on or back it was taken in them, or less than 2 hours from them. Whoever knows
+ * that the clock is right, or that the plan is of another night, need not ask. */
+void clock_doubt_of_plan(struct clock_doubt *doubt, double after_begin_s, double after_end_s);
+
+/* For machines: "none", "future", "sun", "ground", "level", "comes", "plan". */
 const char *clock_doubt_key(enum clock_doubt_by by);
 
 #endif

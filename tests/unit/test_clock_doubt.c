@@ -162,6 +162,42 @@ START_TEST(nothing_is_taken_later_than_now)
 }
 END_TEST
 
+START_TEST(frames_that_come_do_so_within_a_quarter_of_an_hour)
+{
+    static const struct {
+        double lag_s;
+        bool doubted;
+    } row[] = {{2, false},    {880, false},  {920, true},  {3600, true},
+               {86400, true}, {-280, false}, {-320, true}, {-86400, true}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        struct clock_doubt doubt;
+        clock_doubt_of_lag(&doubt, row[i].lag_s);
+        ck_assert_int_eq(doubt.by, row[i].doubted ? CLOCK_DOUBT_COMES : CLOCK_DOUBT_NONE);
+        assert_near(doubt.fast_s, row[i].doubted ? -row[i].lag_s : 0, 0, "s");
+    }
+}
+END_TEST
+
+/* Of hours from 20 to 24 h: by a day on or back it must be 18:00 to 2:00. */
+START_TEST(a_planned_night_tells_the_day)
+{
+    static const struct {
+        double hour, fast_s;
+    } row[] = {{21, 0},           {14, 0},
+               {30, 0},           {21 + 24, 86400},
+               {21 - 24, -86400}, {18.1 + 24, 86400},
+               {17.9 + 24, 0},    {25.9 - 24, -86400},
+               {26.1 - 24, 0},    {21 + 48, 0},
+               {21 - 48, 0}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        struct clock_doubt doubt;
+        clock_doubt_of_plan(&doubt, (row[i].hour - 20) * 3600, (row[i].hour - 24) * 3600);
+        ck_assert_int_eq(doubt.by, row[i].fast_s != 0 ? CLOCK_DOUBT_PLAN : CLOCK_DOUBT_NONE);
+        assert_near(doubt.fast_s, row[i].fast_s, 0, "s");
+    }
+}
+END_TEST
+
 START_TEST(a_doubt_is_a_sentence)
 {
     static const struct {
@@ -182,6 +218,15 @@ START_TEST(a_doubt_is_a_sentence)
         {{CLOCK_DOUBT_FUTURE, 86000, 0},
          "the camera's clock is a day ahead of this computer's: one of the two, or the camera's "
          "zone, is wrong"},
+        {{CLOCK_DOUBT_COMES, -86400, 0},
+         "the camera's clock seems a day behind: frames come as they are taken, but by it a day "
+         "too late"},
+        {{CLOCK_DOUBT_COMES, 3600, 0},
+         "the camera's clock seems an hour ahead: frames come as they are taken, but by it an hour "
+         "too early"},
+        {{CLOCK_DOUBT_PLAN, -86400, 0},
+         "the camera's clock seems a day behind: by it this is the night before the one that was "
+         "planned"},
         {{CLOCK_DOUBT_FUTURE, 600, 0},
          "the camera's clock is 10 min ahead of this computer's: one of the two, or the camera's "
          "zone, is wrong"}};
@@ -231,6 +276,8 @@ Suite *clock_doubt_suite(void)
     tcase_add_test(c, no_camera_looks_into_the_ground);
     tcase_add_test(c, stars_do_not_show_by_day);
     tcase_add_test(c, nothing_is_taken_later_than_now);
+    tcase_add_test(c, frames_that_come_do_so_within_a_quarter_of_an_hour);
+    tcase_add_test(c, a_planned_night_tells_the_day);
     tcase_add_test(c, whole_hours_and_days_have_words);
     tcase_add_test(c, a_doubt_is_a_sentence);
     suite_add_tcase(suite, c);
