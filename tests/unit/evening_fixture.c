@@ -61,8 +61,9 @@ static bool choose_target(struct evening *e, const struct objects *objects, stru
     const struct object *object =
         &objects->object[(int)(random_uniform(random) * objects->deep_sky)];
     struct dark_window window;
-    if (fame_of_object(object) < FAME_KNOWN) { /* before what takes long */
-        return false;
+    double highest_deg = 90 - fabs(place.latitude_deg - object->dec_deg);
+    if (fame_of_object(object) < FAME_KNOWN || highest_deg < e->settings.least_altitude_deg) {
+        return false; /* before what takes long */
     }
     ck_assert(
         darkness_find(&e->night, &place, 2026, month, day, (double)NAN, DARKNESS_ASTRONOMICAL));

@@ -9,8 +9,8 @@
 
 Suite *night_clock_suite(void);
 
-enum { FRAMES = 24 };
-static const double cadence_s = 300;
+enum { FRAMES = 12 };
+static const double cadence_s = 600;
 
 /* How the frames came into the folder. */
 enum way { WAY_LIVE, WAY_COPIED, WAY_UNKNOWN };
@@ -93,7 +93,7 @@ static int doubted(int *right, int nights, uint64_t seed, double fast_s, enum wa
     return found;
 }
 
-enum { NIGHTS = 40 };
+enum { NIGHTS = 20 };
 
 START_TEST(a_night_by_a_right_clock_is_left_in_peace)
 {
