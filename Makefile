@@ -208,6 +208,12 @@ test-page: all $(B)/demo/render ## play a night through the live page in chromiu
 	@/usr/bin/python3 tests/page/check_page.py; code=$$?; [ $$code -eq 77 ] || exit $$code
 test-page: export BUILD := $(B)
 
+$(B)/.packages-scale: $(B)/.packages
+	@bash .ci/packages test-scale
+	@touch $@
+test-scale: all $(B)/.packages-scale $(B)/demo/render ## spread a night by GNU parallel and Slurm, and kill tasks
+	@bash tests/scale/check_cluster.sh $(B); code=$$?; [ $$code -eq 77 ] || exit $$code
+
 demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
 	@bash demo/run.sh $(B)
 

@@ -4,6 +4,7 @@
 #include "base/median.h"
 #include "base/prefetch.h"
 #include "base/units.h"
+#include "base/wider.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -125,29 +126,50 @@ static double mean_of(const struct zone *zone)
     return zone->count > 0 ? zone->sum / zone->count : 0;
 }
 
-/* Of the differences from 0 to most. Lane by lane, lest each wait for the one before. */
+/* Adds the differences from 0 to most in lanes, lest each wait for the one before; n is a multiple
+ * of them. */
+static PLAIN void sum_near_plain(double lane[restrict LANES], const float *restrict d, int n,
+                                 float most)
+{
+    double a = 0, b = 0, c = 0, e = 0;
+    for (int i = 0; i < n; i += LANES) {
+        a += (double)(d[i] >= 0 && d[i] <= most ? d[i] : 0);
+        b += (double)(d[i + 1] >= 0 && d[i + 1] <= most ? d[i + 1] : 0);
+        c += (double)(d[i + 2] >= 0 && d[i + 2] <= most ? d[i + 2] : 0);
+        e += (double)(d[i + 3] >= 0 && d[i + 3] <= most ? d[i + 3] : 0);
+    }
+    lane[0] = a;
+    lane[1] = b;
+    lane[2] = c;
+    lane[3] = e;
+}
+
+WIDER(sum_near, (double lane[restrict LANES], const float *restrict d, int n, float most),
+      (lane, d, n, most))
+
+static PLAIN void count_near_plain(int *count, const float *restrict d, int n, float most)
+{
+    int near = 0;
+    for (int i = 0; i < n; i++) {
+        near += (d[i] >= 0) & (d[i] <= most);
+    }
+    *count = near;
+}
+
+WIDER(count_near, (int *count, const float *restrict d, int n, float most), (count, d, n, most))
+
+/* Of the differences from 0 to most. */
 static struct zone near_differences(const struct sample *sample, float most)
 {
-    struct zone lane[LANES] = {{0}}, all = {0};
+    double lane[LANES];
     const float *d = sample->difference;
-    int whole = sample->count - sample->count % LANES;
-    for (int i = 0; i < whole; i += LANES) {
-        for (int k = 0; k < LANES; k++) {
-            bool near = d[i + k] >= 0 && d[i + k] <= most;
-            lane[k].sum += near ? (double)d[i + k] : 0;
-            lane[k].count += near;
-        }
-    }
+    int whole = sample->count - sample->count % LANES, count;
+    sum_near(lane, d, whole, most);
     for (int i = whole; i < sample->count; i++) {
-        bool near = d[i] >= 0 && d[i] <= most;
-        lane[0].sum += near ? (double)d[i] : 0;
-        lane[0].count += near;
+        lane[0] += (double)(d[i] >= 0 && d[i] <= most ? d[i] : 0);
     }
-    for (int k = 0; k < LANES; k++) {
-        all.sum += lane[k].sum;
-        all.count += lane[k].count;
-    }
-    return all;
+    count_near(&count, d, sample->count, most);
+    return (struct zone){lane[0] + lane[1] + lane[2] + lane[3], count};
 }
 
 /* The mean size of a normal difference is 2 / sqrt(pi) deviations; stars and edges are left out. A
@@ -252,13 +274,24 @@ static int level_of(double *level, const struct sample *sample, double noise, st
     return 0;
 }
 
+/* How many values are as high as that. */
+static PLAIN void count_high_plain(int *count, const float *restrict value, int n, double least)
+{
+    int high = 0;
+    for (int i = 0; i < n; i++) {
+        high += (double)value[i] >= least;
+    }
+    *count = high;
+}
+
+WIDER(count_high, (int *count, const float *restrict value, int n, double least),
+      (count, value, n, least))
+
 static int measure(struct frame_look *look, const struct sample *sample, struct error *err)
 {
     double level[ZONES], full = look->full > 0 ? 0.985 * look->full : (double)INFINITY;
-    int where[ZONES], ends = 0;
-    for (int i = 0; i < sample->count; i++) {
-        ends += (double)sample->value[i] >= full;
-    }
+    int where[ZONES], ends;
+    count_high(&ends, sample->value, sample->count, full);
     look->full_share = (double)ends / sample->count;
     look->noise = noise_of(sample);
     int zones = zone_levels(level, where, sample, look->noise);

@@ -4,8 +4,10 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, frames, zones, detection, difficult, health, photos, speed, night, refusals or false
+#   MEASURE           only lists, frames, zones, detection, difficult, health, photos, speed, night, refusals or false;
+#                     scale, which is left to the long statistics
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
+#   SCALE_FRAMES=2000 the same: frames that are spread over processes
 set -uo pipefail
 cd "$(dirname "$0")/../.." || exit 1
 build=$1 extent=${2:-usual}
@@ -32,7 +34,10 @@ usual) frames=400 zones=120 difficult=20 attempts=2000 refusals=40 ;;
 long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
-[ $# -gt 0 ] || set -- lists frames zones detection difficult health photos speed night refusals false
+if [ $# -eq 0 ]; then
+    set -- lists frames zones detection difficult health photos speed night refusals false
+    [ "$extent" = long ] && set -- "$@" scale
+fi
 for measure in "$@"; do
     case $measure in
     lists) run "$bench/lists" "${index[@]}" --failed ;;
@@ -46,6 +51,7 @@ for measure in "$@"; do
     night) run bash tests/bench/night_speed.sh "$build" "$numbers" ;;
     refusals) run "$bench/refusals" "${index[@]}" --each $refusals ;;
     false) run "$bench/false_answers" "${index[@]}" --attempts "${ATTEMPTS:-$attempts}" ;;
+    scale) run bash tests/scale/check_cluster.sh "$build" "${SCALE_FRAMES:-100000}" "$numbers" ;;
     *) echo "no measure is called $measure" >&2; exit 2 ;;
     esac
 done
