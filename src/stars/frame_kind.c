@@ -57,36 +57,63 @@ static void sample_free(struct sample *sample)
     free(sample->place);
 }
 
-/* Every step-th pixel of a row from x to end, all in one zone; returns the next x. Sums stay in
- * registers meanwhile. */
+/* Every step-th pixel of a row from x to end, all in one zone; each has a neighbour to its right.
+ * Sums stay in registers meanwhile. False if data are missing; then nothing has changed. */
+static bool sample_whole(struct sample *sample, const float *row, int place, size_t *x, size_t end,
+                         size_t step)
+{
+    struct zone zone = sample->zone[place], differences = sample->differences;
+    float least = sample->least_difference, *value = sample->value + sample->count;
+    float *difference = sample->difference + sample->count;
+    size_t at = *x, n = 0;
+    float gaps = 0; /* NaN once there was one */
+    for (; at < end; at += step) {
+        prefetch(row + at + AHEAD * step);
+        float v = row[at], d = fabsf(row[at + 1] - v);
+        gaps += d - d;
+        value[n] = v;
+        difference[n++] = d;
+        zone.sum += (double)v;
+        differences.sum += (double)d;
+        least = d > 0 && d < least ? d : least;
+    }
+    if (isnan(gaps)) {
+        return false;
+    }
+    memset(sample->place + sample->count, place, n);
+    zone.count += (double)n;
+    differences.count += (double)n;
+    sample->zone[place] = zone;
+    sample->differences = differences;
+    sample->least_difference = least;
+    sample->count += (int)n;
+    *x = at;
+    return true;
+}
+
+/* The same wherever data are missing. Returns the next x. */
 static size_t sample_zone(struct sample *sample, const float *row, size_t width, int place,
                           size_t x, size_t end, size_t step)
 {
-    struct zone zone = sample->zone[place], differences = sample->differences;
-    float least = sample->least_difference;
-    int n = sample->count;
+    sample_whole(sample, row, place, &x, end < width ? end : width - 1, step);
     for (; x < end; x += step) {
-        prefetch(row + x + AHEAD * step);
         if (!isfinite(row[x])) {
             continue;
         }
         bool paired = x + 1 < width && isfinite(row[x + 1]);
         float difference = paired ? fabsf(row[x + 1] - row[x]) : -1;
-        sample->place[n] = (unsigned char)place;
-        sample->difference[n] = difference;
-        sample->value[n++] = row[x];
-        zone.sum += (double)row[x];
-        zone.count++;
+        sample->place[sample->count] = (unsigned char)place;
+        sample->difference[sample->count] = difference;
+        sample->value[sample->count++] = row[x];
+        sample->zone[place].sum += (double)row[x];
+        sample->zone[place].count++;
         if (paired) {
-            differences.sum += (double)difference;
-            differences.count++;
-            least = difference > 0 && difference < least ? difference : least;
+            float least = sample->least_difference;
+            sample->differences.sum += (double)difference;
+            sample->differences.count++;
+            sample->least_difference = difference > 0 && difference < least ? difference : least;
         }
     }
-    sample->zone[place] = zone;
-    sample->differences = differences;
-    sample->least_difference = least;
-    sample->count = n;
     return x;
 }
 
