@@ -101,6 +101,62 @@ static bool undistort(double *u, double *v, const struct wcs *wcs, double target
     return true;
 }
 
+/* The axes of the plane: a cylinder's are turned. */
+static void plane_axes(struct axes *axes, const struct wcs *wcs)
+{
+    axes_at(axes, wcs->ra_deg, wcs->dec_deg);
+    double c = cos(wcs->turn_deg * RAD_PER_DEG), s = sin(wcs->turn_deg * RAD_PER_DEG);
+    for (int i = 0; i < 3; i++) {
+        double east = axes->east[i], north = axes->north[i];
+        axes->east[i] = c * east - s * north;
+        axes->north[i] = s * east + c * north;
+    }
+}
+
+static void curved_direction(double direction[3], const struct wcs *wcs, double xi, double eta)
+{
+    double v[3];
+    const double plane[2] = {xi, eta};
+    struct axes axes;
+    plane_axes(&axes, wcs);
+    projection_vector(v, wcs->projection, plane);
+    for (int i = 0; i < 3; i++) {
+        direction[i] = v[0] * axes.east[i] + v[1] * axes.north[i] + v[2] * axes.out[i];
+    }
+}
+
+static bool curved_plane(double *xi, double *eta, const struct wcs *wcs, const double direction[3])
+{
+    double plane[2];
+    struct axes axes;
+    plane_axes(&axes, wcs);
+    const double v[3] = {vector_dot(direction, axes.east), vector_dot(direction, axes.north),
+                         vector_dot(direction, axes.out)};
+    const double reach = wcs->reach_deg * RAD_PER_DEG;
+    bool within =
+        projection_is_cylinder(wcs->projection) ? fabs(v[1]) <= sin(reach) : v[2] >= cos(reach);
+    if ((reach > 0 && !within) || !projection_plane(plane, wcs->projection, v)) {
+        return false;
+    }
+    *xi = plane[0] * DEG_PER_RAD;
+    *eta = plane[1] * DEG_PER_RAD;
+    return true;
+}
+
+static bool gnomonic_plane(double *xi, double *eta, const struct wcs *wcs,
+                           const double direction[3])
+{
+    struct axes axes;
+    axes_at(&axes, wcs->ra_deg, wcs->dec_deg);
+    double along = vector_dot(direction, axes.out);
+    if (!(along > 1e-9)) {
+        return false;
+    }
+    *xi = vector_dot(direction, axes.east) / along * DEG_PER_RAD;
+    *eta = vector_dot(direction, axes.north) / along * DEG_PER_RAD;
+    return true;
+}
+
 void wcs_direction(double direction[3], const struct wcs *wcs, double px, double py)
 {
     double u = px - wcs->x, v = py - wcs->y;
@@ -112,6 +168,10 @@ void wcs_direction(double direction[3], const struct wcs *wcs, double px, double
     }
     double xi = (wcs->cd[0][0] * u + wcs->cd[0][1] * v) * RAD_PER_DEG;
     double eta = (wcs->cd[1][0] * u + wcs->cd[1][1] * v) * RAD_PER_DEG;
+    if (wcs->projection != PROJECTION_TAN) {
+        curved_direction(direction, wcs, xi, eta);
+        return;
+    }
     double length = sqrt(1 + xi * xi + eta * eta);
     struct axes axes;
     axes_at(&axes, wcs->ra_deg, wcs->dec_deg);
@@ -129,14 +189,12 @@ void wcs_radec(double *ra_deg, double *dec_deg, const struct wcs *wcs, double px
 
 bool wcs_pixel(double *px, double *py, const struct wcs *wcs, const double direction[3])
 {
-    struct axes axes;
-    axes_at(&axes, wcs->ra_deg, wcs->dec_deg);
-    double along = vector_dot(direction, axes.out);
-    if (!(along > 1e-9)) {
+    double xi, eta;
+    bool placed = wcs->projection == PROJECTION_TAN ? gnomonic_plane(&xi, &eta, wcs, direction)
+                                                    : curved_plane(&xi, &eta, wcs, direction);
+    if (!placed) {
         return false;
     }
-    double xi = vector_dot(direction, axes.east) / along * DEG_PER_RAD;
-    double eta = vector_dot(direction, axes.north) / along * DEG_PER_RAD;
     double det = wcs->cd[0][0] * wcs->cd[1][1] - wcs->cd[0][1] * wcs->cd[1][0];
     double u = (wcs->cd[1][1] * xi - wcs->cd[0][1] * eta) / det;
     double v = (wcs->cd[0][0] * eta - wcs->cd[1][0] * xi) / det;
@@ -216,6 +274,31 @@ bool wcs_mirrored(const struct wcs *wcs)
     return right[0] * down[1] - right[1] * down[0] < 0;
 }
 
+void wcs_turn(struct wcs *wcs, double angle_deg)
+{
+    if (projection_is_cylinder(wcs->projection)) {
+        wcs->turn_deg = angle_wrap_360(wcs->turn_deg + angle_deg);
+        return;
+    }
+    double angle = angle_deg * RAD_PER_DEG;
+    for (int i = 0; i < 2; i++) {
+        double east = wcs->cd[0][i], north = wcs->cd[1][i];
+        wcs->cd[0][i] = east * cos(angle) + north * sin(angle);
+        wcs->cd[1][i] = north * cos(angle) - east * sin(angle);
+    }
+}
+
+/* Angle from one direction to another, or to where the reach ends on that side, degrees. */
+static double reached_angle(const struct wcs *wcs, const double from[3], const double to[3])
+{
+    double angle = vector_angle_deg(from, to), reference[3];
+    if (!(wcs->reach_deg > 0) || projection_is_cylinder(wcs->projection)) {
+        return angle;
+    }
+    vector_from_radec(reference, wcs->ra_deg, wcs->dec_deg);
+    return fmin(angle, wcs->reach_deg + vector_angle_deg(from, reference));
+}
+
 void wcs_field(const struct wcs *wcs, double *width_deg, double *height_deg)
 {
     double x = middle_x(wcs), y = middle_y(wcs);
@@ -225,8 +308,8 @@ void wcs_field(const struct wcs *wcs, double *width_deg, double *height_deg)
     wcs_direction(right, wcs, wcs->width - 0.5, y);
     wcs_direction(top, wcs, x, -0.5);
     wcs_direction(bottom, wcs, x, wcs->height - 0.5);
-    *width_deg = vector_angle_deg(left, middle) + vector_angle_deg(middle, right);
-    *height_deg = vector_angle_deg(top, middle) + vector_angle_deg(middle, bottom);
+    *width_deg = reached_angle(wcs, middle, left) + reached_angle(wcs, middle, right);
+    *height_deg = reached_angle(wcs, middle, top) + reached_angle(wcs, middle, bottom);
 }
 
 double wcs_radius_deg(const struct wcs *wcs)
@@ -236,14 +319,24 @@ double wcs_radius_deg(const struct wcs *wcs)
     for (int i = 0; i < 4; i++) {
         wcs_direction(corner, wcs, i & 1 ? wcs->width - 0.5 : -0.5,
                       i & 2 ? wcs->height - 0.5 : -0.5);
-        radius = fmax(radius, vector_angle_deg(middle, corner));
+        radius = fmax(radius, reached_angle(wcs, middle, corner));
     }
-    return radius;
+    return projection_is_cylinder(wcs->projection) ? 180 : radius;
 }
 
 bool wcs_inside(const struct wcs *wcs, double px, double py)
 {
     return px >= -0.5 && py >= -0.5 && px < wcs->width - 0.5 && py < wcs->height - 0.5;
+}
+
+bool wcs_reaches(const struct wcs *wcs, double px, double py)
+{
+    double v[3];
+    if (!(wcs->reach_deg > 0)) {
+        return true;
+    }
+    wcs_direction(v, wcs, px, py);
+    return wcs_pixel(&px, &py, wcs, v);
 }
 
 double wcs_corner_distortion_px(const struct wcs *wcs)

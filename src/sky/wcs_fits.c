@@ -2,6 +2,7 @@
 
 #include "base/file.h"
 #include "base/fits_record.h"
+#include "base/units.h"
 #include "sky/wcs_inverse.h"
 
 #include <fitsio.h>
@@ -44,12 +45,40 @@ static void put_text(fitsfile *fits, const char *key, const char *value, const c
     fits_write_key_str(fits, key, value, comment, status);
 }
 
+/* Where the celestial pole lies in the projection's own axes. Those that are round about their
+ * middle have it above, and the matrix turns the picture; a cylinder has an axis of its own. */
+static void put_pole(fitsfile *fits, const struct wcs *file, int *status)
+{
+    double longitude = 180, latitude = file->dec_deg;
+    if (projection_is_cylinder(file->projection)) {
+        double turn = file->turn_deg * RAD_PER_DEG, dec = file->dec_deg * RAD_PER_DEG;
+        longitude = atan2(-cos(dec) * sin(turn), sin(dec)) * DEG_PER_RAD;
+        latitude = asin(cos(dec) * cos(turn)) * DEG_PER_RAD;
+    }
+    put_number(fits, "LONPOLE", longitude, "[deg]", status);
+    put_number(fits, "LATPOLE", latitude, "[deg]", status);
+    if (file->projection == PROJECTION_CYP) {
+        put_number(fits, "PV2_1", 0, "drawn from the middle of the sphere", status);
+        put_number(fits, "PV2_2", 1, "onto a cylinder that touches it", status);
+    }
+}
+
+static void put_kind(fitsfile *fits, const char *key, const char *axis, const struct wcs *file,
+                     int *status)
+{
+    char kind[16];
+    bool plain = file->projection == PROJECTION_TAN;
+    snprintf(kind, sizeof kind, "%s%s%s", axis, projection_code(file->projection),
+             file->order > 0 ? "-SIP" : "");
+    put_text(fits, key, kind, plain ? "gnomonic projection" : projection_words(file->projection),
+             status);
+}
+
 static void put_linear(fitsfile *fits, const struct wcs *file, int *status)
 {
-    bool sip = file->order > 0;
     fits_write_key_lng(fits, "WCSAXES", 2, "", status);
-    put_text(fits, "CTYPE1", sip ? "RA---TAN-SIP" : "RA---TAN", "gnomonic projection", status);
-    put_text(fits, "CTYPE2", sip ? "DEC--TAN-SIP" : "DEC--TAN", "gnomonic projection", status);
+    put_kind(fits, "CTYPE1", "RA---", file, status);
+    put_kind(fits, "CTYPE2", "DEC--", file, status);
     put_text(fits, "CUNIT1", "deg", "", status);
     put_text(fits, "CUNIT2", "deg", "", status);
     put_number(fits, "CRVAL1", file->ra_deg, "[deg] right ascension of the tangent point", status);
@@ -60,8 +89,7 @@ static void put_linear(fitsfile *fits, const struct wcs *file, int *status)
     put_number(fits, "CD1_2", file->cd[0][1], "[deg/pixel]", status);
     put_number(fits, "CD2_1", file->cd[1][0], "[deg/pixel]", status);
     put_number(fits, "CD2_2", file->cd[1][1], "[deg/pixel]", status);
-    put_number(fits, "LONPOLE", 180, "[deg]", status);
-    put_number(fits, "LATPOLE", file->dec_deg, "[deg]", status);
+    put_pole(fits, file, status);
     put_text(fits, "RADESYS", "ICRS", "", status);
     put_number(fits, "EQUINOX", 2000, "", status);
     fits_write_key_lng(fits, "IMAGEW", file->width, "[pixel] width of the picture", status);

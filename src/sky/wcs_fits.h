@@ -6,11 +6,12 @@
 #include "sky/wcs.h"
 
 /* Writes a FITS file with an empty primary array (NAXIS = 0) whose header holds the WCS: RA---TAN /
- * DEC--TAN, or the -SIP pair with A_, B_ and inverse AP_, BP_ terms, plus IMAGEW, IMAGEH. Pixel
- * numbers are FITS ones: first pixel (1, 1); row 1 is the bottom of the displayed picture when rows
- * is ROWS_BOTTOM_UP, and also for pictures of other formats (the header then says nothing of
- * ROWORDER, so the FITS default holds); for ROWS_TOP_DOWN FITS files pass top_down = true.
- * A file is written to a temporary one, then renamed. ERROR_OUTPUT, ERROR_MEMORY. */
+ * DEC--TAN, or as another projection is called (sky/projection.h), or the -SIP pair with A_, B_ and
+ * inverse AP_, BP_ terms, plus IMAGEW, IMAGEH. Pixel numbers are FITS ones: first pixel (1, 1); row
+ * 1 is the bottom of the displayed picture when rows is ROWS_BOTTOM_UP, and also for pictures of
+ * other formats (the header then says nothing of ROWORDER, so the FITS default holds); for
+ * ROWS_TOP_DOWN FITS files pass top_down = true. A file is written to a temporary one, then
+ * renamed. ERROR_OUTPUT, ERROR_MEMORY. */
 int wcs_fits_write(const struct wcs *wcs, const struct file_target *target, bool top_down,
                    struct error *err);
 

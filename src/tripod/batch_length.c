@@ -75,12 +75,7 @@ static void put_in_middle(struct wcs *wcs, const struct sky_ellipse *target)
     vector_turn(tip, axis, angle);
     vector_to_radec(&wcs->ra_deg, &wcs->dec_deg, tangent);
     vector_to_radec(&ra, &dec, tip);
-    double turn = radec_position_angle_deg(wcs->ra_deg, wcs->dec_deg, ra, dec) * RAD_PER_DEG;
-    for (int i = 0; i < 2; i++) {
-        double east = wcs->cd[0][i], north = wcs->cd[1][i];
-        wcs->cd[0][i] = east * cos(turn) + north * sin(turn);
-        wcs->cd[1][i] = north * cos(turn) - east * sin(turn);
-    }
+    wcs_turn(wcs, radec_position_angle_deg(wcs->ra_deg, wcs->dec_deg, ra, dec));
 }
 
 /* How much of the picture's width and height the target takes, px. */

@@ -61,12 +61,7 @@ void stand_turned_wcs(struct wcs *out, const struct stand *stand, double turn[3]
     }
     vector_to_radec(&out->ra_deg, &out->dec_deg, tangent);
     vector_to_radec(&ra, &dec, north);
-    double angle = radec_position_angle_deg(out->ra_deg, out->dec_deg, ra, dec) * RAD_PER_DEG;
-    for (int i = 0; i < 2; i++) {
-        double east = stand->wcs.cd[0][i], up = stand->wcs.cd[1][i];
-        out->cd[0][i] = east * cos(angle) + up * sin(angle);
-        out->cd[1][i] = up * cos(angle) - east * sin(angle);
-    }
+    wcs_turn(out, radec_position_angle_deg(out->ra_deg, out->dec_deg, ra, dec));
 }
 
 void view_turn(struct view *out, const struct view *view, double turn[3][3])

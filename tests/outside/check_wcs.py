@@ -50,7 +50,8 @@ def check(folder, name, rows):
     # Where a wide field's pixels are smallest on the sky, an angle counts for most pixels.
     distance = numpy.degrees(chord) * 3600
     scale = 3600 * numpy.sqrt(abs(numpy.linalg.det(wcs.pixel_scale_matrix)))
-    corner = unit_vectors(ra, dec) @ unit_vectors(*wcs.wcs.crval)
+    plain = "TAN" in header["CTYPE1"]
+    corner = unit_vectors(ra, dec) @ unit_vectors(*wcs.wcs.crval) if plain else 1
     to_sky = (distance / (scale * corner ** 2)).max()
 
     found = wcs.all_world2pix(numpy.stack([ra, dec], axis=-1), 1, tolerance=1e-6, maxiter=100)

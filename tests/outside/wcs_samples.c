@@ -12,21 +12,35 @@ struct kind {
     const char *name;
     double ra, dec, scale_arcsec, up_angle, distortion;
     int mirrored, top_down;
+    enum projection_kind projection;
+    double turn;
 };
 
 static const struct kind kinds[] = {
-    {"plain", 83.82, -5.39, 3.05, 17, 0, 0, 0},
-    {"sip", 83.82, -5.39, 3.05, 17, -0.02, 0, 0},
-    {"sip_strong", 210.8, 54.35, 15.3, 200, -0.06, 0, 0},
-    {"sip_pincushion", 210.8, 54.35, 15.3, 200, 0.06, 0, 1},
-    {"north_pole", 12.5, 89.9, 15.3, 300, 0.02, 0, 0},
-    {"at_pole", 0, 90, 15.3, 45, 0, 0, 0},
-    {"south_pole", 270, -89.5, 8, 90, -0.03, 0, 1},
-    {"ra_wrap", 0.0005, 12, 6, 0, 0.01, 0, 0},
-    {"ra_wrap_below", 359.9999, -40, 6, 181, 0, 0, 1},
-    {"mirrored", 150, 30, 6, 75, 0, 1, 0},
-    {"mirrored_sip", 150, 30, 6, 75, -0.04, 1, 1},
-    {"very_wide", 266.4, -29, 80, 120, -0.05, 0, 0},
+    {"plain", 83.82, -5.39, 3.05, 17, 0, 0, 0, PROJECTION_TAN, 0},
+    {"sip", 83.82, -5.39, 3.05, 17, -0.02, 0, 0, PROJECTION_TAN, 0},
+    {"sip_strong", 210.8, 54.35, 15.3, 200, -0.06, 0, 0, PROJECTION_TAN, 0},
+    {"sip_pincushion", 210.8, 54.35, 15.3, 200, 0.06, 0, 1, PROJECTION_TAN, 0},
+    {"north_pole", 12.5, 89.9, 15.3, 300, 0.02, 0, 0, PROJECTION_TAN, 0},
+    {"at_pole", 0, 90, 15.3, 45, 0, 0, 0, PROJECTION_TAN, 0},
+    {"south_pole", 270, -89.5, 8, 90, -0.03, 0, 1, PROJECTION_TAN, 0},
+    {"ra_wrap", 0.0005, 12, 6, 0, 0.01, 0, 0, PROJECTION_TAN, 0},
+    {"ra_wrap_below", 359.9999, -40, 6, 181, 0, 0, 1, PROJECTION_TAN, 0},
+    {"mirrored", 150, 30, 6, 75, 0, 1, 0, PROJECTION_TAN, 0},
+    {"mirrored_sip", 150, 30, 6, 75, -0.04, 1, 1, PROJECTION_TAN, 0},
+    {"very_wide", 266.4, -29, 80, 120, -0.05, 0, 0, PROJECTION_TAN, 0},
+    {"equidistant", 40, 50, 110, 30, 0, 0, 0, PROJECTION_ARC, 0},
+    {"equidistant_sip", 300, -20, 110, 250, -0.04, 0, 1, PROJECTION_ARC, 0},
+    {"equisolid", 123, 89, 110, 20, 0, 1, 0, PROJECTION_ZEA, 0},
+    {"equisolid_sip", 123, -35, 110, 20, 0.03, 0, 0, PROJECTION_ZEA, 0},
+    {"stereographic", 0.01, 10, 120, 100, 0, 0, 0, PROJECTION_STG, 0},
+    {"stereographic_sip", 200, 70, 120, 190, 0.03, 1, 0, PROJECTION_STG, 0},
+    {"orthographic", 80, -60, 60, 320, 0, 0, 1, PROJECTION_SIN, 0},
+    {"orthographic_sip", 80, 0, 55, 320, -0.03, 0, 0, PROJECTION_SIN, 0},
+    {"cylindrical", 250, 40, 160, 0, 0, 0, 0, PROJECTION_CYP, 33},
+    {"cylindrical_down", 250, -40, 160, 0, 0, 1, 0, PROJECTION_CYP, 200},
+    {"equirectangular", 15, 3, 150, 0, 0, 0, 0, PROJECTION_CAR, -70},
+    {"equirectangular_pole", 15, 88, 150, 0, 0, 0, 1, PROJECTION_CAR, 120},
 };
 
 static void make(struct wcs *wcs, const struct kind *kind)
@@ -37,6 +51,8 @@ static void make(struct wcs *wcs, const struct kind *kind)
                         .dec_deg = kind->dec,
                         .x = 2700.25,
                         .y = 1802.5,
+                        .projection = kind->projection,
+                        .turn_deg = kind->turn,
                         .width = 5202,
                         .height = 3465};
     wcs->cd[0][0] = -hand * scale * c;

@@ -243,6 +243,112 @@ START_TEST(test_paper_ii_example)
 }
 END_TEST
 
+/* A picture of 3000 x 2000 px that shows 180 degrees across its height, but for SIN 120. */
+static struct wcs curved(enum projection_kind kind, int number)
+{
+    struct wcs wcs = {.ra_deg = 40.0 * number,
+                      .dec_deg = -70 + 20.0 * number,
+                      .x = 1480,
+                      .y = 1010,
+                      .width = 3000,
+                      .height = 2000,
+                      .projection = kind};
+    double scale = kind == PROJECTION_SIN ? 0.03 : 0.09, turn = 50.0 * number * degree;
+    wcs.cd[0][0] = -scale * cos(turn);
+    wcs.cd[1][0] = scale * sin(turn);
+    wcs.cd[0][1] = -scale * sin(turn);
+    wcs.cd[1][1] = -scale * cos(turn);
+    if (projection_is_cylinder(kind)) {
+        wcs.cd[0][0] = wcs.cd[1][1] = -scale;
+        wcs.cd[1][0] = wcs.cd[0][1] = 0;
+        wcs.turn_deg = 50.0 * number;
+    }
+    return wcs;
+}
+
+START_TEST(test_curved_pairs)
+{
+    struct random random = {17};
+    for (int kind = PROJECTION_ARC; kind < PROJECTION_KINDS; kind++) {
+        for (int i = 0; i < 700; i++) {
+            struct wcs wcs = curved((enum projection_kind)kind, i % 8);
+            double x = random_between(&random, 600, 2400), y = random_between(&random, 300, 1700);
+            double v[3], x2 = 0, y2 = 0;
+            if (i % 2) {
+                bend(&wcs, kind == PROJECTION_CAR ? 0 : 0.01);
+            }
+            wcs_direction(v, &wcs, x, y);
+            assert_near(vector_dot(v, v), 1, 1e-14, "length");
+            ck_assert(wcs_pixel(&x2, &y2, &wcs, v));
+            assert_near(x2, x, 1e-6, "px");
+            assert_near(y2, y, 1e-6, "px");
+        }
+    }
+}
+END_TEST
+
+/* Angle from the axis of a place r focal lengths out, by the equations of Paper II, section 5.1
+ * (from memory: ARC R = t, ZEA R = 2 sin(t / 2), STG R = 2 tan(t / 2), SIN R = sin(t)). */
+START_TEST(test_fisheyes_draw_by_their_equations)
+{
+    const double angle = 52 * degree;
+    const double radius[] = {angle, 2 * sin(angle / 2), 2 * tan(angle / 2), sin(angle)};
+    for (int kind = PROJECTION_ARC; kind <= PROJECTION_SIN; kind++) {
+        struct wcs wcs = curved((enum projection_kind)kind, 3);
+        double scale = hypot(wcs.cd[0][0], wcs.cd[1][0]) * degree, ra, dec;
+        wcs_radec(&ra, &dec, &wcs, wcs.x, wcs.y - radius[kind - PROJECTION_ARC] / scale);
+        assert_near(radec_angle_deg(wcs.ra_deg, wcs.dec_deg, ra, dec), 52, 1e-9, "deg");
+    }
+}
+END_TEST
+
+/* A panorama that stands upright on the equator: columns are right ascension, rows declination. */
+START_TEST(test_panorama_counts_angles)
+{
+    struct wcs wcs = curved(PROJECTION_CAR, 0);
+    double ra, dec;
+    wcs.dec_deg = 0;
+    wcs_radec(&ra, &dec, &wcs, wcs.x - 500, wcs.y - 300);
+    assert_near_turn(ra, wcs.ra_deg + 45, 1e-9);
+    assert_near(dec, 27, 1e-9, "deg");
+    wcs.projection = PROJECTION_CYP;
+    wcs_radec(&ra, &dec, &wcs, wcs.x + 1000, wcs.y - 300);
+    assert_near_turn(ra, wcs.ra_deg - 90, 1e-9);
+    assert_near(dec, atan(27 * degree) / degree, 1e-9, "deg");
+}
+END_TEST
+
+START_TEST(test_nothing_lies_beyond_the_reach)
+{
+    struct wcs wcs = curved(PROJECTION_ARC, 2);
+    double ra, dec, x, y, width, height;
+    wcs.reach_deg = 70;
+    radec_offset(&ra, &dec, wcs.ra_deg, wcs.dec_deg, 123, 69.9);
+    ck_assert(wcs_pixel_radec(&x, &y, &wcs, ra, dec));
+    ck_assert(wcs_reaches(&wcs, x, y));
+    radec_offset(&ra, &dec, wcs.ra_deg, wcs.dec_deg, 123, 70.1);
+    ck_assert(!wcs_pixel_radec(&x, &y, &wcs, ra, dec));
+    ck_assert(!wcs_reaches(&wcs, -0.5, -0.5));
+    wcs_field(&wcs, &width, &height);
+    assert_near(width, 140, 6, "deg"); /* the axis is 2 degrees off the middle */
+    ck_assert(wcs_radius_deg(&wcs) < 73);
+}
+END_TEST
+
+START_TEST(test_turn)
+{
+    for (int kind = PROJECTION_TAN; kind < PROJECTION_KINDS; kind++) {
+        struct wcs wcs = curved((enum projection_kind)kind, 4), turned = wcs;
+        double ra, dec, ra2, dec2;
+        wcs_turn(&turned, 33);
+        wcs_radec(&ra, &dec, &wcs, 1600, 900);
+        wcs_radec(&ra2, &dec2, &turned, 1600, 900);
+        assert_near_turn(radec_position_angle_deg(wcs.ra_deg, wcs.dec_deg, ra2, dec2),
+                         radec_position_angle_deg(wcs.ra_deg, wcs.dec_deg, ra, dec) + 33, 1e-7);
+    }
+}
+END_TEST
+
 Suite *wcs_suite(void)
 {
     Suite *suite = suite_create("wcs");
@@ -258,6 +364,11 @@ Suite *wcs_suite(void)
     tcase_add_test(tests, test_corner_distortion);
     tcase_add_test(tests, test_corner_distortion_has_a_sign);
     tcase_add_test(tests, test_paper_ii_example);
+    tcase_add_test(tests, test_curved_pairs);
+    tcase_add_test(tests, test_fisheyes_draw_by_their_equations);
+    tcase_add_test(tests, test_panorama_counts_angles);
+    tcase_add_test(tests, test_nothing_lies_beyond_the_reach);
+    tcase_add_test(tests, test_turn);
     suite_add_tcase(suite, tests);
     return suite;
 }
