@@ -58,6 +58,12 @@ static void write_geometry(FILE *out, const struct wcs *wcs)
     field_write_north(north, sizeof north, wcs);
     fprintf(out, "  wide     %s, %s high, %.4g\" per px\n", across, along, wcs_scale_arcsec(wcs));
     fprintf(out, "  north    %s%s\n", north, wcs_mirrored(wcs) ? "; a mirror image" : "");
+    if (wcs->projection != PROJECTION_TAN) {
+        fprintf(out, "  drawn    as %s %s, proven up to %.0f° from its %s\n",
+                strchr("aeiou", projection_words(wcs->projection)[0]) ? "an" : "a",
+                projection_words(wcs->projection), wcs->reach_deg,
+                projection_is_cylinder(wcs->projection) ? "horizon" : "axis");
+    }
 }
 
 static void write_sure(FILE *out, const struct solution *solution)
@@ -174,7 +180,9 @@ void solve_report_details(FILE *out, const struct solved_frame *solved)
     if (solution->solved) {
         write_unused_focal(out, solved);
 
-        write_lens(out, solution);
+        if (solution->wcs.projection == PROJECTION_TAN) {
+            write_lens(out, solution);
+        }
         write_exactness(out, solution);
     }
     fprintf(out, "  search   %ld hypothes%s, ", solution->hypotheses,

@@ -170,7 +170,8 @@ static void weigh_arc(double sum[3], const struct wcs *wcs, const struct trust *
         }
         vector_normalise(v);
         bool inside = wcs_pixel(&x, &y, wcs, v) && is_shown(wcs, trust, x, y);
-        if (inside && was_inside) {
+        bool leaps = projection_is_cylinder(wcs->projection) && fabs(x - last_x) > 0.5 * wcs->width;
+        if (inside && was_inside && !leaps) {
             double length = hypot(x - last_x, y - last_y);
             sum[0] += length;
             sum[1] += length * (x + last_x) / 2;
@@ -182,6 +183,8 @@ static void weigh_arc(double sum[3], const struct wcs *wcs, const struct trust *
     }
 }
 
+/* NULL if a picture of the whole sky bends the constellation around the place, or shows it at both
+ * ends. */
 static const struct constellation *constellation_at(const struct wcs *wcs,
                                                     const struct atlas *atlas, const char *sign,
                                                     double x, double y)
@@ -189,6 +192,10 @@ static const struct constellation *constellation_at(const struct wcs *wcs,
     double v[3], ra, dec;
     wcs_direction(v, wcs, x, y);
     vector_to_radec(&ra, &dec, v);
+    if (wcs->projection != PROJECTION_TAN &&
+        strcmp(place_constellation(&atlas->map, ra, dec), sign) != 0) {
+        return NULL;
+    }
     return constellations_find(&atlas->constellations, sign, ra, dec);
 }
 

@@ -49,7 +49,8 @@ struct grid_extent {
 
 static void find_extent(struct grid_extent *extent, const struct wcs *wcs)
 {
-    double ra, dec, radius = fmin(wcs_radius_deg(wcs) * 1.05 + 0.01, 89);
+    const double most = wcs->projection == PROJECTION_TAN ? 89 : 180;
+    double ra, dec, radius = fmin(wcs_radius_deg(wcs) * 1.05 + 0.01, most);
     wcs_centre(wcs, &ra, &dec);
     bool pole = fabs(dec) + radius >= 90;
     double half =
@@ -186,7 +187,9 @@ static int cross_lines(struct grid_crossing *crossing, int count, const struct w
             continue; /* it is the first of the next piece */
         }
         find_crossing(&at, wcs, along, along + step_px);
-        crossing[count++] = at;
+        if (wcs_reaches(wcs, at.x, at.y)) {
+            crossing[count++] = at;
+        }
     }
     return count;
 }

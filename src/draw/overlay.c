@@ -226,6 +226,7 @@ static void draw_grid_labels(struct overlay *overlay)
     }
 }
 
+/* What names a part of the sky has to stand on it. */
 static void place_names(struct overlay *overlay)
 {
     const struct label_space space = find_space(overlay);
@@ -233,6 +234,14 @@ static void place_names(struct overlay *overlay)
         item_label(&overlay->label[i], &overlay->list.item[i], overlay->canvas);
     }
     labels_place(overlay->label, overlay->list.count, &space);
+    for (int i = 0; i < overlay->list.count; i++) {
+        struct label *label = &overlay->label[i];
+        const struct label_box *box = &label->box;
+        bool on_sky =
+            overlay->list.item[i].kind != ITEM_REGION ||
+            wcs_reaches(overlay->request->wcs, box->x + box->width / 2, box->y + box->height / 2);
+        label->placed = label->placed && on_sky;
+    }
 }
 
 static void draw_leader(struct canvas *canvas, const struct label *label, enum ink ink)

@@ -16,6 +16,12 @@ static bool is_near_picture(const struct wcs *wcs, double x, double y)
            y < 3.0 * wcs->height;
 }
 
+/* From one end of a panorama to the other, where it goes all around. */
+static bool leaps(const struct sky_pen *pen, double x)
+{
+    return projection_is_cylinder(pen->wcs->projection) && fabs(x - pen->x) > 0.5 * pen->wcs->width;
+}
+
 void sky_pen_to(struct sky_pen *pen, const double v[3])
 {
     double x, y;
@@ -23,7 +29,7 @@ void sky_pen_to(struct sky_pen *pen, const double v[3])
         pen->down = false;
         return;
     }
-    if (pen->down) {
+    if (pen->down && !leaps(pen, x)) {
         cairo_line_to(pen->canvas->cairo, x, y);
     } else {
         cairo_move_to(pen->canvas->cairo, x, y);

@@ -48,6 +48,9 @@ void lens_night_add(struct lens_night *night, struct solved_frame *solved,
                     const struct job_engine *engine, const struct occasion_settings *settings)
 {
     struct solution *solution = &solved->solution;
+    if (solution->wcs.projection != PROJECTION_TAN) {
+        return; /* a profile is of lenses that draw straight lines straight */
+    }
     struct lens_note note = {.name = solved->name,
                              .width = solved->frame.width,
                              .height = solved->frame.height,

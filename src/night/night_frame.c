@@ -144,6 +144,8 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->scale_arcsec = wcs_scale_arcsec(wcs);
     out->up_angle_deg = wcs_up_angle_deg(wcs);
     out->mirrored = wcs_mirrored(wcs);
+    out->projection = wcs->projection;
+    out->reach_deg = wcs->reach_deg;
     take_pose(&out->pose, &solution->pose);
     out->matched = solution->matched;
     out->rms_px = solution->rms_px;
@@ -286,7 +288,7 @@ static void wcs_from_pose(struct wcs *wcs, const struct night_pose *pose, bool m
     }
 }
 
-/* Plain TAN: right in the middle, off by the distortion at the edge. */
+/* Its projection alone, about the middle: right there, off by the distortion at the edge. */
 static void wcs_from_centre(struct wcs *wcs, const struct night_frame *frame)
 {
     double up = frame->up_angle_deg * RAD_PER_DEG, step = frame->scale_arcsec / 3600;
@@ -295,6 +297,12 @@ static void wcs_from_centre(struct wcs *wcs, const struct night_frame *frame)
     wcs->dec_deg = frame->dec_deg;
     wcs->x = 0.5 * (wcs->width - 1);
     wcs->y = 0.5 * (wcs->height - 1);
+    wcs->projection = frame->projection;
+    wcs->reach_deg = frame->reach_deg;
+    if (projection_is_cylinder(wcs->projection)) {
+        wcs->turn_deg = frame->up_angle_deg;
+        up = 0;
+    }
     wcs->cd[0][0] = -hand * step * cos(up);
     wcs->cd[1][0] = hand * step * sin(up);
     wcs->cd[0][1] = -step * sin(up);

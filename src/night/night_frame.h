@@ -62,6 +62,7 @@ struct night_frame {
     bool read; /* the file could be read: else all that follows is empty but for why */
     bool solved, mirrored, by_lens; /* the last: as the lens was known beforehand; of solved ones */
     enum error_cause unread;        /* and this, then */
+    enum projection_kind projection; /* of a solved one, as in struct wcs */
     char format[16];                /* "JPEG" */
     int width, height;
     char *camera, *lens; /* NULL: not told; owned */
@@ -72,6 +73,7 @@ struct night_frame {
     char *why; /* if not solved: a short sentence, UTF-8; NULL: none; owned */
     double ra_deg, dec_deg, field_width_deg, field_height_deg;
     double scale_arcsec, up_angle_deg; /* as wcs_scale_arcsec, wcs_up_angle_deg */
+    double reach_deg;                  /* likewise */
     struct night_pose pose;            /* focal_px is 0 if it is not known */
     int detected, matched;
     double rms_px, rms_arcsec, chance_log10;
@@ -124,7 +126,8 @@ int night_frame_make(struct night_frame *frame, const struct night_source *sourc
 void night_frame_aim(struct night_frame *frame, const struct aim_target *target);
 
 /* The WCS of a solved frame, from its pose: within a pixel of the solution's own for lenses that
- * distort by less than 2 %. False if the frame is not solved. */
+ * distort by less than 2 %; without a pose (fisheyes and panoramas have none) from its middle,
+ * right there alone. False if the frame is not solved. */
 bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame);
 
 /* When its exposure began. A local time is written into *utc as if it were UTC. */

@@ -353,11 +353,35 @@ static const struct schema_row centre_rows[] = {
 static const struct schema centre_schema = {.row = centre_rows};
 
 static const struct schema_row field_rows[] = {
-    NUMBER("width_deg", field_width_deg, 5, "deg", 0, 180, "through the middle"),
-    NUMBER("height_deg", field_height_deg, 5, "deg", 0, 180, "through the middle"),
+    NUMBER("width_deg", field_width_deg, 5, "deg", 0, 360, "through the middle"),
+    NUMBER("height_deg", field_height_deg, 5, "deg", 0, 360, "through the middle"),
     {0},
 };
 static const struct schema field_schema = {.row = field_rows};
+
+static bool is_curved(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->projection != PROJECTION_TAN;
+}
+
+static const char *projection_word(int kind)
+{
+    return projection_code((enum projection_kind)kind);
+}
+
+static const struct schema_row curve_rows[] = {
+    {.key = "projection",
+     .kind = SCHEMA_WORD,
+     MEMBER(projection),
+     .count = PROJECTION_KINDS,
+     .word = projection_word,
+     .text = "of a fisheye or panorama, as FITS names it"},
+    NUMBER("reach_deg", reach_deg, 3, "deg", 0, 360,
+           "how far from its axis, or from the horizon of a panorama, stars prove it"),
+    {0},
+};
+static const struct schema curve_schema = {.row = curve_rows};
 
 static const struct schema_row geometry_rows[] = {
     PART("centre", centre_schema, "of the picture"),
@@ -369,6 +393,7 @@ static const struct schema_row geometry_rows[] = {
      .kind = SCHEMA_BOOL,
      MEMBER(mirrored),
      .text = "the picture shows the sky as in a mirror"},
+    ROWS_IF(curve_schema, is_curved),
     {0},
 };
 static const struct schema geometry_schema = {.row = geometry_rows};
