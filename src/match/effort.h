@@ -18,6 +18,7 @@ struct effort {
     long most;  /* nothing is begun beyond so many */
     /* How often a fit of a verdict with such a pair failed, by a hash of the pair. */
     unsigned char failed[EFFORT_MARKS];
+    bool looked_all_sky; /* as match/all_sky.h does: once is enough */
 };
 
 bool effort_is_spent(const struct effort *effort);

@@ -275,7 +275,7 @@ static bool make_cameras(struct cameras *cameras, const struct pose *pose,
            wcs_from_pose(&cameras->plain, &plain, finder);
 }
 
-static int report_pairs(struct solution *solution, const struct pair_finder *finder)
+int fit_report_pairs(struct solution *solution, const struct pair_finder *finder)
 {
     free(solution->pair);
     solution->pair = malloc((size_t)finder->pairs * sizeof *solution->pair);
@@ -460,8 +460,9 @@ int fit_solution(struct solution *solution, const struct verdict *verdict, bool 
         solution->pose = fit.pose;
         solution->mirrored = mirrored;
         solution->by_lens = fit.by_lens;
-        code = report_pairs(solution, &finder) ? error_memory(err)
-                                               : find_errors(solution, &fit, &finder, lens, err);
+        code = fit_report_pairs(solution, &finder)
+                   ? error_memory(err)
+                   : find_errors(solution, &fit, &finder, lens, err);
     } else {
         code = ERROR_NO;
     }

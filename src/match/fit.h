@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "match/index.h"
 #include "match/known_lens.h"
+#include "match/pairs.h"
 #include "match/solution.h"
 #include "match/verify.h"
 #include "stars/stars.h"
@@ -24,6 +25,10 @@
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,
                  const struct star_list *list, const struct index *index,
                  const struct known_lens *lens, long *steps, struct error *err);
+
+/* Fills in pair, matched and the rms of solution, whose wcs is set. ERROR_MEMORY, without a
+ * message. */
+int fit_report_pairs(struct solution *solution, const struct pair_finder *finder);
 
 /* False if no fit would let the verdict survive, whatever the stars say: an axis outside the
  * picture in a field too narrow for one. */

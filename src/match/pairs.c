@@ -61,13 +61,18 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
     }
     f.zero = median_zero(index, verdict);
     double middle[3], radius = picture_radius(middle, &verdict->pose, list);
-    double faintest = f.zero + detections_rank_magnitude(list->count) + 1.5;
-    int limit = (int)fmax(-30000, fmin(30000, faintest * 1000));
-    f.candidates =
-        index_brightest(f.candidate, MAX_CANDIDATES, index, middle, fmin(PI, 1.15 * radius), limit);
-    f.steps = 5L * (list->count + f.candidates);
+    pair_finder_widen(&f, middle, fmin(PI, 1.15 * radius));
     *finder = f;
     return 0;
+}
+
+void pair_finder_widen(struct pair_finder *finder, const double middle[3], double radius)
+{
+    double faintest = finder->zero + detections_rank_magnitude(finder->list->count) + 1.5;
+    int limit = (int)fmax(-30000, fmin(30000, faintest * 1000));
+    finder->candidates =
+        index_brightest(finder->candidate, MAX_CANDIDATES, finder->index, middle, radius, limit);
+    finder->steps += 5L * (finder->list->count + finder->candidates);
 }
 
 void pair_finder_free(struct pair_finder *finder)
@@ -92,7 +97,7 @@ void pair_from_pose(double *x, double *y, const struct pair_finder *finder, cons
     *y = p[1] + 0.5 * (finder->list->height - 1);
 }
 
-static void start_pairs(struct pair_finder *finder)
+void pairs_start(struct pair_finder *finder)
 {
     finder->pairs = 0;
     memset(finder->used, 0, (size_t)finder->list->count * sizeof *finder->used);
@@ -170,9 +175,17 @@ double pairs_share(const struct pair_finder *finder, const struct wcs *wcs, doub
     return seen > by_chance ? (paired - by_chance) / (seen - by_chance) : 0;
 }
 
+void pairs_add(struct pair_finder *finder, uint32_t catalogue, const double v[3], double x,
+               double y, double reach)
+{
+    if (!is_crowded(finder, catalogue, reach)) {
+        pair_candidate(finder, catalogue, v, x, y, reach);
+    }
+}
+
 void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double reach)
 {
-    start_pairs(finder);
+    pairs_start(finder);
     int candidates = finder->candidates < POSE_CANDIDATES ? finder->candidates : POSE_CANDIDATES;
     finder->steps += 4L * candidates;
     for (int i = 0; i < candidates; i++) {
@@ -194,7 +207,7 @@ void pairs_by_pose(struct pair_finder *finder, const struct pose *pose, double r
 
 void pairs_by_wcs(struct pair_finder *finder, const struct wcs *wcs, double reach)
 {
-    start_pairs(finder);
+    pairs_start(finder);
     finder->steps += 6L * finder->candidates;
     for (int i = 0; i < finder->candidates; i++) {
         double v[3], x, y;

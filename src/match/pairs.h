@@ -40,6 +40,17 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
                      struct error *err);
 void pair_finder_free(struct pair_finder *finder);
 
+/* Gathers them anew from a wider circle on the sky, radius in radians: the verdict's pose knows
+ * nothing of lenses that see more than a plane can show. */
+void pair_finder_widen(struct pair_finder *finder, const double middle[3], double radius);
+
+/* For pairing by a model of one's own: begins; and pairs one candidate, seen in direction v and
+ * predicted at (x, y), px of the picture, if one is within reach that has its brightness and fewer
+ * strangers lie within it than a search around one place may meet. */
+void pairs_start(struct pair_finder *finder);
+void pairs_add(struct pair_finder *finder, uint32_t catalogue, const double v[3], double x,
+               double y, double reach);
+
 /* Pairs each of the brightest candidates (600 at most) with the detected star nearest to its
  * predicted place, the brightest first, if it is within reach px plus three times the pose's own
  * uncertainty there and of a brightness that can be. Candidates whose place the pose does not know

@@ -2,6 +2,8 @@
 
 #include "base/stopwatch.h"
 #include "base/units.h"
+#include "match/all_sky.h"
+#include "match/curved_fit.h"
 #include "match/fit.h"
 #include "match/search.h"
 #include "sky/vector.h"
@@ -58,6 +60,18 @@ struct confirm {
     struct error error; /* out of memory */
 };
 
+/* Where a plane does not fit, or not well, a fisheye or a panorama may. Returns as fit_solution. */
+static int try_curved(struct confirm *c, const struct verdict *verdict, bool mirrored, int code)
+{
+    long left = c->effort->most - c->effort->spent;
+    if (!curved_fit_is_possible(verdict, code == 0) || left < CURVED_FIT_STEPS) {
+        return code;
+    }
+    int curved = curved_fit_solution(c->solution, verdict, mirrored, c->list, c->index,
+                                     code == 0 ? c->solution : NULL, &c->effort->spent, &c->error);
+    return curved == ERROR_MEMORY || curved == 0 ? curved : code;
+}
+
 static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *context)
 {
     struct confirm *c = context;
@@ -67,6 +81,9 @@ static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *
     double start = stopwatch_ms();
     int code = fit_solution(c->solution, verdict, mirrored, c->list, c->index, c->options->lens,
                             &c->effort->spent, &c->error);
+    if (code == 0 || code == ERROR_NO) {
+        code = try_curved(c, verdict, mirrored, code);
+    }
     c->solution->fit_ms += stopwatch_ms() - start;
     if (code == ERROR_NO) {
         effort_note_failure(c->effort, verdict, mirrored, c->list);
@@ -161,6 +178,30 @@ static int search_all(struct search_state *state, const struct hands *hands,
     return 0;
 }
 
+/* Few stars may be all that a small camera sees of the whole sky. Returns the number of a stage
+ * after those of the search if it is so, else what is given. */
+static int try_all_sky(struct search_state *state, struct confirm *confirm, int stage)
+{
+    struct effort *effort = confirm->effort;
+    const struct solve_options *options = confirm->options;
+    if (state->accepted || effort->looked_all_sky || options->scale_arcsec > 0 ||
+        !all_sky_is_possible(confirm->list)) {
+        return stage;
+    }
+    double start = stopwatch_ms();
+    effort->looked_all_sky = true;
+    int code = all_sky_solve(confirm->solution, confirm->list, confirm->index,
+                             accepted_chance(options), &effort->spent, &confirm->error);
+    confirm->solution->fit_ms += stopwatch_ms() - start;
+    if (code || !is_within(&confirm->solution->wcs, options)) {
+        return stage;
+    }
+    state->accepted = true;
+    state->chance_log10 = confirm->solution->chance_log10;
+    state->hypotheses += 1;
+    return (options->strict ? 1 : 2) * search_stage_count + 1;
+}
+
 static void say_why(struct solution *solution, const struct star_list *list,
                     const struct index *index, const struct solve_options *options,
                     const struct search_state *state)
@@ -230,6 +271,7 @@ static int solve_list(struct solution *solution, struct effort *effort,
     detections_mirror(&hands->mirrored, &hands->direct);
     solution->detected = list->count;
     solution->stage = search_all(state, hands, &confirm);
+    solution->stage = try_all_sky(state, &confirm, solution->stage);
     solution->solved = state->accepted && confirm.error.code == 0;
     solution->hypotheses = state->hypotheses;
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
