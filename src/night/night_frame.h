@@ -63,7 +63,7 @@ struct night_frame {
     bool solved, mirrored, by_lens; /* the last: as the lens was known beforehand; of solved ones */
     enum error_cause unread;        /* and this, then */
     enum projection_kind projection; /* of a solved one, as in struct wcs */
-    char format[16];                /* "JPEG" */
+    char format[16];                 /* "JPEG" */
     int width, height;
     char *camera, *lens; /* NULL: not told; owned */
     double focal_mm, f_number, iso, exposure_s;
