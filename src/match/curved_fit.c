@@ -333,7 +333,7 @@ static double find_reach(const struct room *room, const struct wcs *wcs,
 static bool is_convincing(const struct growth *growth, double error)
 {
     double errors = growth->scale / error;
-    return (growth->share > 0.7 && errors < 6) || (growth->share > 0.5 && errors < 2.5) ||
+    return (growth->share > 0.5 && errors < 2.5) ||
            (growth->share > 0.3 && errors < 1.5 && growth->pairs > 2 * LEAST_PAIRS);
 }
 
