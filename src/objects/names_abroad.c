@@ -1,7 +1,6 @@
 #include "objects/names_abroad.h"
 
 #include "base/catalogue_table.h"
-#include "base/text.h"
 #include "objects/name_key.h"
 #include "objects/object_rows.h"
 
@@ -45,42 +44,57 @@ static void write_proper(char proper[NAME_KEY_SIZE], const char *key)
     }
 }
 
-/* Letters that are written as two where a keyboard lacks them. */
-static void write_out_letters(char *out, size_t size, const char *name)
+/* Letters that are written as two where a keyboard lacks them; false if the name has none. */
+static bool write_out_letters(char *out, size_t size, const char *name)
 {
     static const char *const pairs[][2] = {{"ä", "ae"}, {"ö", "oe"}, {"ü", "ue"}, {"Ä", "Ae"},
                                            {"Ö", "Oe"}, {"Ü", "Ue"}, {"ß", "ss"}, {"œ", "oe"},
                                            {"Œ", "Oe"}, {"å", "aa"}};
-    out[0] = '\0';
-    while (*name) {
-        size_t i = 0, all = sizeof pairs / sizeof *pairs;
+    const size_t all = sizeof pairs / sizeof *pairs;
+    size_t length = 0;
+    bool any = false;
+    while (*name && length + 2 < size) {
+        size_t i = (unsigned char)*name < 0x80 ? all : 0; /* none of them is ASCII */
         while (i < all && strncmp(name, pairs[i][0], 2) != 0) {
             i++;
         }
-        text_append(out, size, "%.*s", i < all ? 2 : 1, i < all ? pairs[i][1] : name);
+        out[length++] = i < all ? pairs[i][1][0] : *name;
+        if (i < all) {
+            out[length++] = pairs[i][1][1];
+            any = true;
+        }
         name += i < all ? 2 : 1;
     }
+    out[length] = '\0';
+    return any;
 }
 
+/* What is looked for: whole, and the part that tells things of a kind apart. */
+struct wanted_name {
+    char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE];
+};
+
 /* 2 if they are the same, 1 but for the kind, else 0. */
-static int likeness(const char *wanted, const char *name)
+static int likeness(const struct wanted_name *wanted, const char *name)
 {
-    char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE], wanted_proper[NAME_KEY_SIZE];
+    char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE];
     name_key(key, name, NULL);
-    if (strcmp(key, wanted) == 0) {
+    if (strcmp(key, wanted->key) == 0) {
         return 2;
     }
     write_proper(proper, key);
-    write_proper(wanted_proper, wanted);
-    return strcmp(proper, wanted_proper) == 0;
+    return strcmp(proper, wanted->proper) == 0;
 }
 
-static int row_likeness(const char *wanted, const struct catalogue_table *file)
+static int row_likeness(const struct wanted_name *wanted, const struct catalogue_table *file)
 {
     char name[120], written_out[240];
     table_text(&file->table, file->column[NAME], name, sizeof name);
-    write_out_letters(written_out, sizeof written_out, name);
-    int plain = likeness(wanted, name), out = likeness(wanted, written_out);
+    int plain = likeness(wanted, name);
+    if (!write_out_letters(written_out, sizeof written_out, name)) {
+        return plain;
+    }
+    int out = likeness(wanted, written_out);
     return plain > out ? plain : out;
 }
 
@@ -89,11 +103,12 @@ int names_abroad_find(char id[NAMES_ABROAD_ID], const char *folder, const char *
 {
     static const char *const columns[] = {"id", "name", NULL};
     struct catalogue_table file;
-    char wanted[NAME_KEY_SIZE];
+    struct wanted_name wanted;
     int best = 0;
     id[0] = '\0';
-    name_key(wanted, name, NULL);
-    if (!*wanted || !object_rows_present(folder, "names-abroad.tsv")) {
+    name_key(wanted.key, name, NULL);
+    write_proper(wanted.proper, wanted.key);
+    if (!*wanted.key || !object_rows_present(folder, "names-abroad.tsv")) {
         return 0;
     }
     int code = catalogue_table_open(&file, folder, "names-abroad.tsv", columns, err);
@@ -101,7 +116,7 @@ int names_abroad_find(char id[NAMES_ABROAD_ID], const char *folder, const char *
         return code;
     }
     while (table_next(&file.table)) {
-        int like = row_likeness(wanted, &file);
+        int like = row_likeness(&wanted, &file);
         if (like > best) {
             best = like;
             table_text(&file.table, file.column[ID], id, NAMES_ABROAD_ID);

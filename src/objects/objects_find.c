@@ -25,7 +25,9 @@ static bool next_name(struct name_walk *walk)
         const char *start = walk->next ? walk->next : lists[walk->list];
         size_t length = strcspn(start, ";");
         if (length) {
-            snprintf(walk->name, sizeof walk->name, "%.*s", (int)length, start);
+            size_t kept = length < sizeof walk->name ? length : sizeof walk->name - 1;
+            memcpy(walk->name, start, kept);
+            walk->name[kept] = '\0';
         }
         bool more = start[length] == ';';
         walk->next = more ? start + length + 1 : NULL;
