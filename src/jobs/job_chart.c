@@ -9,7 +9,7 @@
 
 /* A chart without a frame is so many times as wide as the object, but within limits. */
 static const double object_widths = 6, narrowest_deg = 4, widest_deg = 40;
-static const double frame_widths = 2;
+static const double frame_widths = 2, least_deg = 0.5, most_deg = 120;
 enum { CHART_WIDTH = 2100, CHART_HEIGHT = 1400 };
 
 void job_chart_frame(struct other_frame *frame, const struct job_engine *engine,
@@ -32,8 +32,8 @@ void job_chart_frame(struct other_frame *frame, const struct job_engine *engine,
     }
 }
 
-static double chart_field(const struct job_chart_wish *wish, const struct object *object,
-                          const struct other_frame *frame)
+double job_chart_width_deg(const struct job_chart_wish *wish, const struct object *object,
+                           const struct other_frame *frame)
 {
     double size_deg = object->major_arcmin > 0 ? object->major_arcmin / 60 : 0;
     if (wish->field_deg > 0) {
@@ -41,7 +41,7 @@ static double chart_field(const struct job_chart_wish *wish, const struct object
     }
     double wanted = frame->width_deg > 0 ? frame_widths * frame->width_deg
                                          : fmax(narrowest_deg, object_widths * size_deg);
-    return fmin(fmax(wanted, 0.5), frame->width_deg > 0 ? 120 : widest_deg);
+    return fmin(fmax(wanted, least_deg), frame->width_deg > 0 ? most_deg : widest_deg);
 }
 
 /* What the chart is drawn from. */
@@ -122,7 +122,7 @@ int job_chart(struct overlay_report *report, const struct job_engine *engine,
         return error_set(err, ERROR_CANCELLED, "%s: cancelled", wish->output.name);
     }
     job_chart_frame(&content.request.other, engine, wish);
-    double field_deg = chart_field(wish, object, &content.request.other);
+    double field_deg = job_chart_width_deg(wish, object, &content.request.other);
     content.request.layers = choose_layers(&wish->drawing, field_deg);
     int code = fill_content(&content, engine, object, wish, err);
     return code ? code : write_chart(&content, object, wish, field_deg, err);

@@ -23,6 +23,11 @@ struct job_chart_wish {
 void job_chart_frame(struct other_frame *frame, const struct job_engine *engine,
                      const struct job_chart_wish *wish);
 
+/* How wide the chart is: as was asked for, else twice the frame, else six times the object, within
+ * what a chart is good for. frame: all zeros if none is known. */
+double job_chart_width_deg(const struct job_chart_wish *wish, const struct object *object,
+                           const struct other_frame *frame);
+
 /* Writes the chart, north up, to a file or to memory. The engine needs its index and its atlas;
  * object is one of the atlas. ERROR_USAGE for a time of an unknown zone; ERROR_CANCELLED before
  * anything is drawn; ERROR_OUTPUT, ERROR_MEMORY. */

@@ -125,6 +125,86 @@ START_TEST(a_target_beside_the_start_is_one_step)
 }
 END_TEST
 
+/* ---- limits, with stars of the test's own ---- */
+
+enum { OWN_STARS = 8 };
+
+static struct object own[OWN_STARS];
+static int owns;
+
+/* A star of that magnitude as seen from the garden. */
+static void put_star(double azimuth_deg, double altitude_deg, double magnitude)
+{
+    const struct place air = approach_place(&garden);
+    struct object *star = &own[owns++];
+    *star = (struct object){.id = "star", .magnitude = magnitude};
+    ck_assert(horizon_to_radec(&star->ra_deg, &star->dec_deg, &air, evening(), azimuth_deg,
+                               altitude_deg));
+}
+
+/* Steps from one place to another over these stars, in a frame of 9.5 x 9.5 degrees. */
+static int steps_between(double from_azimuth, double from_altitude, double to_azimuth,
+                         double to_altitude)
+{
+    static const struct object start = {.id = "start"};
+    const struct objects sky = {.object = own, .count = owns};
+    const struct step_frame frame = {9.5, 9.5};
+    const struct approach way = {
+        .found = true,
+        .stop = {{.star = &start, .azimuth_deg = from_azimuth, .altitude_deg = from_altitude},
+                 {.azimuth_deg = to_azimuth, .altitude_deg = to_altitude}},
+        .stops = 2};
+    struct star_steps steps;
+    star_steps_find(&steps, &way, &sky, &garden, NULL, evening(), &frame);
+    owns = 0;
+    return steps.steps;
+}
+
+START_TEST(stars_down_to_magnitude_6_are_used)
+{
+    put_star(180, 37, 5.7);
+    ck_assert_int_eq(steps_between(180, 30, 180, 44), 2);
+    put_star(180, 37, 6.3);
+    ck_assert_int_eq(steps_between(180, 30, 180, 44), 0);
+}
+END_TEST
+
+/* tan(d) is 0.8 of the frame's 2 tan(9.5 / 2) at 7.57 degrees. */
+START_TEST(two_stars_share_a_frame_with_room_at_its_edges)
+{
+    put_star(180, 37.2, 2);
+    ck_assert_int_eq(steps_between(180, 30, 180, 44.4), 2);
+    put_star(180, 37.9, 2);
+    ck_assert_int_eq(steps_between(180, 30, 180, 45.8), 0);
+}
+END_TEST
+
+START_TEST(stars_below_5_degrees_are_left_out)
+{
+    put_star(187, 5.6, 2);
+    ck_assert_int_eq(steps_between(180, 5.6, 194, 5.6), 2);
+    put_star(187, 4.4, 2);
+    ck_assert_int_eq(steps_between(180, 5.6, 194, 5.6), 0);
+}
+END_TEST
+
+/* Thirty degrees in four steps over three faint stars, or in five over four bright ones. Two
+ * magnitudes are added to each: three of 5.9 cost 23.7 and a step less, four of -1 cost 4; of -1.4,
+ * against three of 6, 2.4 against 24. */
+START_TEST(a_step_costs_twenty_magnitudes)
+{
+    for (int brighter = 0; brighter < 2; brighter++) {
+        for (int i = 1; i < 4; i++) {
+            put_star(180, 20 + 7.5 * i, brighter ? 6 : 5.9);
+        }
+        for (int i = 1; i < 5; i++) {
+            put_star(180, 20 + 6 * i, brighter ? -1.4 : -1);
+        }
+        ck_assert_int_eq(steps_between(180, 20, 180, 50), brighter ? 5 : 4);
+    }
+}
+END_TEST
+
 Suite *star_steps_suite(void)
 {
     Suite *s = suite_create("star_steps");
@@ -134,6 +214,10 @@ Suite *star_steps_suite(void)
     tcase_add_test(c, words_for_moves);
     tcase_add_test(c, each_star_shares_a_frame_with_the_one_before);
     tcase_add_test(c, a_target_beside_the_start_is_one_step);
+    tcase_add_test(c, stars_down_to_magnitude_6_are_used);
+    tcase_add_test(c, two_stars_share_a_frame_with_room_at_its_edges);
+    tcase_add_test(c, stars_below_5_degrees_are_left_out);
+    tcase_add_test(c, a_step_costs_twenty_magnitudes);
     suite_add_tcase(s, c);
     return s;
 }
