@@ -122,14 +122,14 @@ bool plan_session(struct plan_item *item, const struct place *place)
     const struct dark_window *window = &item->window;
     struct utc end = time_add(item->begin, item->shots.clock_s);
     double to_transit_s = time_between(item->begin, window->transit), azimuth, first, last;
-    double from_deg, until_deg;
-    if (!horizon_from_radec(&azimuth, &first, place, item->begin, object->ra_deg,
-                            object->dec_deg) ||
-        !horizon_from_radec(&azimuth, &last, place, end, object->ra_deg, object->dec_deg) ||
-        !horizon_zenith_angle(&from_deg, place, item->begin, object->ra_deg, object->dec_deg) ||
-        !horizon_zenith_angle(&until_deg, place, end, object->ra_deg, object->dec_deg)) {
+    struct horizon at_first, at_last;
+    if (!horizon_make(&at_first, place, item->begin) || !horizon_make(&at_last, place, end)) {
         return false;
     }
+    horizon_find(&azimuth, &first, &at_first, object->ra_deg, object->dec_deg);
+    horizon_find(&azimuth, &last, &at_last, object->ra_deg, object->dec_deg);
+    double from_deg = horizon_zenith(&at_first, object->ra_deg, object->dec_deg);
+    double until_deg = horizon_zenith(&at_last, object->ra_deg, object->dec_deg);
     item->highest_deg = fmax(first, last);
     item->highest = first > last ? item->begin : end;
     if (to_transit_s > 0 && to_transit_s < item->shots.clock_s) {

@@ -12,36 +12,55 @@ double horizon_usual_pressure(double height_m)
     return 1013.25 * pow(1 - 2.25577e-5 * height_m, 5.25588);
 }
 
+static bool make_sky(eraASTROM *sky, const struct place *place, struct utc utc)
+{
+    double origins;
+    return eraApco13(utc.day, utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
+                     place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0, place->pressure_hpa,
+                     place->temperature_c, humidity, wavelength_um, sky, &origins) >= 0;
+}
+
+void horizon_find(double *azimuth_deg, double *altitude_deg, const struct horizon *horizon,
+                  double ra_deg, double dec_deg)
+{
+    eraASTROM sky = horizon->sky; /* ERFA takes no constant one */
+    double ra, dec, azimuth, zenith, hour, dec_of_date, ra_of_date;
+    eraAtciq(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, &sky, &ra, &dec);
+    eraAtioq(ra, dec, &sky, &azimuth, &zenith, &hour, &dec_of_date, &ra_of_date);
+    *azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
+    *altitude_deg = 90 - zenith * ERFA_DR2D;
+}
+
+void horizon_radec(double *ra_deg, double *dec_deg, const struct horizon *horizon,
+                   double azimuth_deg, double altitude_deg)
+{
+    eraASTROM sky = horizon->sky;
+    double ra, dec;
+    eraAtoiq("A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, &sky, &ra, &dec);
+    eraAticq(ra, dec, &sky, &ra, &dec);
+    *ra_deg = angle_wrap_360(ra * ERFA_DR2D);
+    *dec_deg = dec * ERFA_DR2D;
+}
+
 bool horizon_from_radec(double *azimuth_deg, double *altitude_deg, const struct place *place,
                         struct utc utc, double ra_deg, double dec_deg)
 {
-    double azimuth, zenith, hour, dec, ra, origins;
-    int status =
-        eraAtco13(ra_deg * ERFA_DD2R, dec_deg * ERFA_DD2R, 0, 0, 0, 0, utc.day, utc.fraction, 0,
-                  place->longitude_deg * ERFA_DD2R, place->latitude_deg * ERFA_DD2R,
-                  place->height_m, 0, 0, place->pressure_hpa, place->temperature_c, humidity,
-                  wavelength_um, &azimuth, &zenith, &hour, &dec, &ra, &origins);
-    if (status < 0) {
+    struct horizon horizon;
+    if (!horizon_make(&horizon, place, utc)) {
         return false;
     }
-    *azimuth_deg = angle_wrap_360(azimuth * ERFA_DR2D);
-    *altitude_deg = 90 - zenith * ERFA_DR2D;
+    horizon_find(azimuth_deg, altitude_deg, &horizon, ra_deg, dec_deg);
     return true;
 }
 
 bool horizon_to_radec(double *ra_deg, double *dec_deg, const struct place *place, struct utc utc,
                       double azimuth_deg, double altitude_deg)
 {
-    double ra, dec;
-    int status = eraAtoc13(
-        "A", azimuth_deg * ERFA_DD2R, (90 - altitude_deg) * ERFA_DD2R, utc.day, utc.fraction, 0,
-        place->longitude_deg * ERFA_DD2R, place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0,
-        place->pressure_hpa, place->temperature_c, humidity, wavelength_um, &ra, &dec);
-    if (status < 0) {
+    struct horizon horizon;
+    if (!horizon_make(&horizon, place, utc)) {
         return false;
     }
-    *ra_deg = angle_wrap_360(ra * ERFA_DR2D);
-    *dec_deg = dec * ERFA_DR2D;
+    horizon_radec(ra_deg, dec_deg, &horizon, azimuth_deg, altitude_deg);
     return true;
 }
 
@@ -58,11 +77,8 @@ void horizon_angles(double *azimuth_deg, double *altitude_deg, const double v[3]
 
 bool horizon_make(struct horizon *horizon, const struct place *place, struct utc utc)
 {
-    double origins;
     horizon->utc = utc;
-    return eraApco13(utc.day, utc.fraction, 0, place->longitude_deg * ERFA_DD2R,
-                     place->latitude_deg * ERFA_DD2R, place->height_m, 0, 0, place->pressure_hpa,
-                     place->temperature_c, humidity, wavelength_um, &horizon->sky, &origins) >= 0;
+    return make_sky(&horizon->sky, place, utc);
 }
 
 static eraASTROM sky_later(const struct horizon *horizon, double later_s)
@@ -93,16 +109,13 @@ void horizon_unsee(double out[3], const struct horizon *horizon, const double v[
     vector_from_radec(out, ra * ERFA_DR2D, dec * ERFA_DR2D);
 }
 
-bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,
-                          double ra_deg, double dec_deg)
+double horizon_zenith(const struct horizon *horizon, double ra_deg, double dec_deg)
 {
     double azimuth, altitude, up_ra, up_dec, down_ra, down_dec;
     const double step = 0.01; /* small beside a frame, large beside rounding */
-    if (!horizon_from_radec(&azimuth, &altitude, place, utc, ra_deg, dec_deg) ||
-        !horizon_to_radec(&up_ra, &up_dec, place, utc, azimuth, altitude + step) ||
-        !horizon_to_radec(&down_ra, &down_dec, place, utc, azimuth, altitude - step)) {
-        return false;
-    }
+    horizon_find(&azimuth, &altitude, horizon, ra_deg, dec_deg);
+    horizon_radec(&up_ra, &up_dec, horizon, azimuth, altitude + step);
+    horizon_radec(&down_ra, &down_dec, horizon, azimuth, altitude - step);
     double up[3], down[3], ra = ra_deg * ERFA_DD2R, dec = dec_deg * ERFA_DD2R;
     double east[3] = {-sin(ra), cos(ra), 0};
     double north[3] = {-sin(dec) * cos(ra), -sin(dec) * sin(ra), cos(dec)};
@@ -111,7 +124,17 @@ bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct u
     for (int i = 0; i < 3; i++) {
         up[i] -= down[i];
     }
-    *angle_deg = angle_wrap_360(atan2(vector_dot(up, east), vector_dot(up, north)) * ERFA_DR2D);
+    return angle_wrap_360(atan2(vector_dot(up, east), vector_dot(up, north)) * ERFA_DR2D);
+}
+
+bool horizon_zenith_angle(double *angle_deg, const struct place *place, struct utc utc,
+                          double ra_deg, double dec_deg)
+{
+    struct horizon horizon;
+    if (!horizon_make(&horizon, place, utc)) {
+        return false;
+    }
+    *angle_deg = horizon_zenith(&horizon, ra_deg, dec_deg);
     return true;
 }
 

@@ -42,6 +42,15 @@ struct horizon {
 
 /* False if ERFA refuses the time. */
 bool horizon_make(struct horizon *horizon, const struct place *place, struct utc utc);
+
+/* To the last bit what horizon_from_radec, horizon_to_radec and horizon_zenith_angle give, which
+ * make it anew each time. */
+void horizon_find(double *azimuth_deg, double *altitude_deg, const struct horizon *horizon,
+                  double ra_deg, double dec_deg);
+void horizon_radec(double *ra_deg, double *dec_deg, const struct horizon *horizon,
+                   double azimuth_deg, double altitude_deg);
+double horizon_zenith(const struct horizon *horizon, double ra_deg, double dec_deg);
+
 /* The ICRS direction v as it stands later_s seconds later on the axes east, north and up, and back;
  * unit vectors. out may be v. Aberration stays that of the moment: within a day this is off by up
  * to 0.7 arcsec from horizon_from_radec. */
