@@ -4,6 +4,7 @@
 #include "cli/aim_depth_report.h"
 #include "cli/aim_schema.h"
 #include "cli/parts_schema.h"
+#include "jobs/path_json.h"
 
 #include <math.h>
 
@@ -191,23 +192,6 @@ static void add_lead(struct json *json, const char *key, const struct lead *lead
     schema_close(json);
 }
 
-static void add_path(struct json *json, const struct aim_answer *answer,
-                     const struct aim_target *target)
-{
-    struct advice_step step[ADVICE_STEPS];
-    int steps =
-        answer->cadence_s > 0 ? advice_path(step, &answer->stand, target, answer->cadence_s) : 0;
-    schema_open(json, "path");
-    for (int i = 0; i < steps; i++) {
-        schema_open(json, NULL);
-        schema_put_integer(json, "frames", step[i].frames);
-        schema_put_number(json, "x", step[i].x);
-        schema_put_number(json, "y", step[i].y);
-        schema_close(json);
-    }
-    schema_close(json);
-}
-
 void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
                           const struct aim_target *target)
 {
@@ -218,7 +202,7 @@ void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
         schema_put_bool(json, "every_guessed", answer->every_guessed);
     }
     add_drift(json, "drift", &advice->now, answer->cadence_s);
-    add_path(json, answer, target);
+    path_json_put(json, answer, target);
     if (advice->has_drift) {
         add_drift(json, "drift_after_move", &advice->after, answer->cadence_s);
     }

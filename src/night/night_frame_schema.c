@@ -2,6 +2,7 @@
 #include "base/text.h"
 #include "image/guards/limits.h"
 #include "night/night_frame.h"
+#include "sky/stamp_json.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -650,31 +651,23 @@ static bool has_start_local(const void *structure)
     return frame->start_local.known;
 }
 
-static void put_time(struct json *json, const char *key, const struct time_stamp *stamp)
-{
-    char text[40];
-    time_stamp_write(text, sizeof text, stamp);
-    schema_put_text(json, key, text);
-}
-
 static void put_start_utc(struct json *json, const char *key, const void *structure)
 {
     const struct night_frame *frame = structure;
-    put_time(json, key, &frame->start_utc);
+    stamp_json_put(json, key, &frame->start_utc);
 }
 
 static void put_start_local(struct json *json, const char *key, const void *structure)
 {
     const struct night_frame *frame = structure;
-    put_time(json, key, &frame->start_local);
+    stamp_json_put(json, key, &frame->start_local);
 }
 
 /* The key says whether it is UTC. */
 static void take_time(struct time_stamp *stamp, bool zoned, const struct json_node *object,
                       const char *key)
 {
-    const char *text = json_read_string(object, key);
-    time_stamp_read(stamp, text ? text : "");
+    stamp_json_take(stamp, object, key);
     stamp->zoned = stamp->known && zoned;
 }
 

@@ -1,6 +1,7 @@
 #include "page/live_drawing.h"
 
 #include "base/schema.h"
+#include "jobs/path_json.h"
 #include "objects/caption.h"
 #include "sky/vector.h"
 
@@ -87,23 +88,6 @@ static void put_stars(struct json *json, const struct aim_answer *answer)
     schema_close(json);
 }
 
-static void put_path(struct json *json, const struct aim_answer *answer)
-{
-    struct advice_step step[ADVICE_STEPS];
-    int steps = answer->cadence_s > 0
-                    ? advice_path(step, &answer->stand, &answer->target, answer->cadence_s)
-                    : 0;
-    schema_open(json, "path");
-    for (int i = 0; i < steps; i++) {
-        schema_open(json, NULL);
-        schema_put_integer(json, "frames", step[i].frames);
-        schema_put_number(json, "x", step[i].x);
-        schema_put_number(json, "y", step[i].y);
-        schema_close(json);
-    }
-    schema_close(json);
-}
-
 void live_drawing_put(struct json *json, const struct aim_answer *answer, double margin_percent)
 {
     const struct wcs *wcs = &answer->stand.wcs;
@@ -117,6 +101,6 @@ void live_drawing_put(struct json *json, const struct aim_answer *answer, double
         put_star(json, &answer->cue);
     }
     put_stars(json, answer);
-    put_path(json, answer);
+    path_json_put(json, answer, &answer->target);
     schema_close(json);
 }

@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "objects/caption.h"
 #include "plan/plan_shots.h"
+#include "sky/stamp_json.h"
 #include "tripod/lead.h"
 
 #include <math.h>
@@ -47,65 +48,52 @@ static const char *align_word(int align)
         AT(member), .low = 0, .high = 180                                                          \
     }
 
-static void put_time(struct json *json, const char *key, const struct time_stamp *stamp)
-{
-    char text[40];
-    time_stamp_write(text, sizeof text, stamp);
-    schema_put_text(json, key, text);
-}
-
 static void put_begin(struct json *json, const char *key, const void *structure)
 {
     const struct night_plan *night = structure;
-    put_time(json, key, &night->begin);
+    stamp_json_put(json, key, &night->begin);
 }
 
 static void put_end(struct json *json, const char *key, const void *structure)
 {
     const struct night_plan *night = structure;
-    put_time(json, key, &night->end);
+    stamp_json_put(json, key, &night->end);
 }
 
 static void put_from(struct json *json, const char *key, const void *structure)
 {
     const struct night_plan *night = structure;
-    put_time(json, key, &night->from);
+    stamp_json_put(json, key, &night->from);
 }
 
 static void put_until(struct json *json, const char *key, const void *structure)
 {
     const struct night_plan *night = structure;
-    put_time(json, key, &night->until);
-}
-
-static void take_time(struct time_stamp *stamp, const struct json_node *object, const char *key)
-{
-    const char *text = json_read_string(object, key);
-    time_stamp_read(stamp, text ? text : "");
+    stamp_json_put(json, key, &night->until);
 }
 
 static void take_from(void *structure, const struct json_node *object, const char *key)
 {
     struct night_plan *night = structure;
-    take_time(&night->from, object, key);
+    stamp_json_take(&night->from, object, key);
 }
 
 static void take_until(void *structure, const struct json_node *object, const char *key)
 {
     struct night_plan *night = structure;
-    take_time(&night->until, object, key);
+    stamp_json_take(&night->until, object, key);
 }
 
 static void take_begin(void *structure, const struct json_node *object, const char *key)
 {
     struct night_plan *night = structure;
-    take_time(&night->begin, object, key);
+    stamp_json_take(&night->begin, object, key);
 }
 
 static void take_end(void *structure, const struct json_node *object, const char *key)
 {
     struct night_plan *night = structure;
-    take_time(&night->end, object, key);
+    stamp_json_take(&night->end, object, key);
 }
 
 static const struct schema_row rows[] = {
