@@ -222,11 +222,7 @@ static int collect(FILE *out, const struct solved_frame *solved, const struct ai
         aim_series_add(run->series, solved, &run->context);
         return 0;
     }
-    if (run->settings->json) {
-        return solve_report_json(out, solved, err);
-    }
-    solve_report_failure(out, solved);
-    return ERROR_NO;
+    return solve_report_unsolved(out, solved, run->settings->json, err);
 }
 
 static int answer_lesson(FILE *out, const char *name, const void *context, struct error *err)

@@ -106,11 +106,7 @@ static int collect(FILE *out, struct solved_frame *solved, const struct solve_ru
         lens_night_add(run->night, solved, &run->engine, &run->settings->occasion);
         return 0;
     }
-    if (run->settings->json) {
-        return solve_report_json(out, solved, err);
-    }
-    solve_report_failure(out, solved);
-    return ERROR_NO;
+    return solve_report_unsolved(out, solved, run->settings->json, err);
 }
 
 static int answer(FILE *out, const char *name, const void *context, struct error *err)

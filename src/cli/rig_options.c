@@ -73,6 +73,22 @@ static int open_zones(struct rig_in_use *use, const char *given, const char *nam
     return code;
 }
 
+/* The settings file, where it is needed or there. A name that cannot be found out is an error only
+ * where it is needed. */
+static int read_file(struct rig_in_use *use, char name[PATH_SIZE],
+                     const struct rig_settings *settings, const struct rig_choice *choice,
+                     struct error *err)
+{
+    bool named = settings->file || variable("ALIDADE_RIG");
+    bool chosen = choice->body || choice->lens || choice->place || choice->head;
+    bool needed = chosen || (named && !settings->may_be_new);
+    int code = rig_file_name(name, PATH_SIZE, settings->file, needed ? err : NULL);
+    if (code) {
+        return needed ? code : 0;
+    }
+    return needed || access(name, F_OK) == 0 ? rig_in_use_read(use, name, choice, err) : 0;
+}
+
 int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct error *err)
 {
     char name[PATH_SIZE];
@@ -87,17 +103,9 @@ int rig_open(struct rig_in_use *use, const struct rig_settings *settings, struct
     if (typed && check_place(latitude_deg, longitude_deg, err)) {
         return ERROR_USAGE;
     }
-    struct rig_choice choice = {settings->body, settings->lens, typed ? NULL : settings->place,
-                                settings->head};
-    bool named = settings->file || variable("ALIDADE_RIG");
-    bool needed = (named && !settings->may_be_new) || choice.body || choice.lens || choice.place ||
-                  choice.head;
-    int code = rig_file_name(name, sizeof name, settings->file, needed ? err : NULL);
-    if (!code && (needed || access(name, F_OK) == 0)) {
-        code = rig_in_use_read(use, name, &choice, err);
-    } else if (!needed) {
-        code = 0;
-    }
+    const struct rig_choice choice = {settings->body, settings->lens,
+                                      typed ? NULL : settings->place, settings->head};
+    int code = read_file(use, name, settings, &choice, err);
     if (typed) {
         rig_in_use_set_place(use, latitude_deg, longitude_deg);
     }

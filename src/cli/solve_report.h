@@ -23,6 +23,11 @@ void solve_report_details(FILE *out, const struct solved_frame *solved);
 /* One JSON object on one line. ERROR_MEMORY only. */
 int solve_report_json(FILE *out, const struct solved_frame *solved, struct error *err);
 
+/* What a command says of a frame without a solution that was only to be learned from: ERROR_NO, or
+ * ERROR_MEMORY; as JSON, its object. */
+int solve_report_unsolved(FILE *out, const struct solved_frame *solved, bool as_json,
+                          struct error *err);
+
 /* Opens an object of a table that includes night_frame_head_schema, with its keys; for a frame that
  * could not be read, why is the sentence of err and unread its cause. err is NULL if it could be read. */
 void solve_report_open(struct json *json, const struct schema *schema,

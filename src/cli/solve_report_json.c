@@ -61,3 +61,13 @@ int solve_report_json(FILE *out, const struct solved_frame *solved, struct error
     solve_report_add(&json, solved);
     return schema_end_line(&json, out, err);
 }
+
+int solve_report_unsolved(FILE *out, const struct solved_frame *solved, bool as_json,
+                          struct error *err)
+{
+    if (as_json) {
+        return solve_report_json(out, solved, err);
+    }
+    solve_report_failure(out, solved);
+    return ERROR_NO;
+}
