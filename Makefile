@@ -154,6 +154,7 @@ $(B)/tests/unit/suites.inc: $(UNIT_SRC) Makefile
 	@printf 'SUITE(%s)\n' $(SUITES) > $@
 $(B)/tests/unit/run.o: $(B)/tests/unit/suites.inc
 $(B)/tests/unit/run.o: CPPFLAGS += -I$(B)
+$(call objects,$(UNIT_SRC)): CPPFLAGS += -include tests/unit/quiet_check.h
 $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libdemo.a $(B)/libcli.a $(B)/libpage.a \
     $(LIB)
 	$(call say,link)
