@@ -235,7 +235,7 @@ check-asan: ## the tests again with address and undefined-behaviour sanitizers
 	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=address,undefined -fno-sanitize-recover=all' asan-run
 .PHONY: asan-run
 asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
-	@CK_FORK=no PATIENCE=1200 ASAN_OPTIONS=allocator_may_return_null=1 \
+	@CK_FORK=no SAMPLE_TIMES=0.25 PATIENCE=1200 ASAN_OPTIONS=allocator_may_return_null=1 \
 	    LSAN_OPTIONS=suppressions=$(CURDIR)/tests/leaks-elsewhere.txt:print_suppressions=0 \
 	    bash tests/run.sh $(B) bad-input fuzz
 

@@ -70,17 +70,24 @@ count_script() { # NUMBER SCRIPT
     esac
 }
 
-# What takes longest is started first, so that no processor waits for the other at the end.
-longest='bad-input/check_watch.sh end/check_false_answers.sh end/check_health.sh
-    end/check_frames_solve.sh end/check_night.sh suite:solve end/check_review.sh end/check_lists.sh
-    outside/check_sun_moon.py bad-input/check_plan.sh bad-input/check_odd_frames.sh suite:health
-    tree/check_rebuild.sh'
+# What takes longest is started first, so that no processor waits for the other at the end: by how
+# long each job took here the last time, in a new tree by this list.
+longest='bad-input/check_watch.sh tree/check_rebuild.sh bad-input/check_outputs.sh
+    bad-input/check_odd_frames.sh end/check_false_answers.sh end/check_health.sh
+    end/check_frames_solve.sh end/check_night.sh suite:one_voice suite:plan_thresholds suite:solve
+    end/check_review.sh end/check_lists.sh outside/check_sun_moon.py outside/check_lens.py
+    bad-input/check_plan.sh suite:health suite:job_watch suite:job_plan bad-input/check_aim.sh'
 in_order_of_start() {
-    local number
+    local number name listed took
+    declare -A before
+    while read -r took name; do
+        before[$name]=$took
+    done < <(cat "$BUILD/tests/took" 2>/dev/null)
     for number in "${!jobs[@]}"; do
-        [[ $longest =~ (^|[[:space:]])"${jobs[number]#tests/}"($|[[:space:]]) ]]
-        echo "$? $number"
-    done | sort -n -k 1,1 -k 2,2 | while read -r _ number; do
+        name=${jobs[number]#tests/}
+        [[ $longest =~ (^|[[:space:]])"$name"($|[[:space:]]) ]] && listed=60 || listed=0
+        echo "${before[$name]:-$listed} $number"
+    done | sort -k 1,1nr -k 2,2n | while read -r _ number; do
         printf '%s\0%s\0' "$number" "${jobs[number]}"
     done
 }
@@ -96,8 +103,10 @@ done
 in_order_of_start | xargs -0 -n 2 -P $(($(nproc) + 1)) bash -c 'run_job "$@"' _ &
 pool=$!
 
+took=
 for number in "${!jobs[@]}"; do
     await "$number"
+    took+="$seconds ${jobs[number]#tests/}"$'\n'
     if [ "$number" -lt "$suites" ]; then
         count_suite "$number" "${jobs[number]#suite:}"
     else
@@ -105,5 +114,6 @@ for number in "${!jobs[@]}"; do
         count_script "$number" "${jobs[number]}"
     fi
 done
+printf '%s' "$took" >"$BUILD/tests/took"
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$failed" -eq 0 ]

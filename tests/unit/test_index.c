@@ -10,6 +10,7 @@
 #include "match/quad.h"
 #include "match/search.h"
 #include "near.h"
+#include "sample.h"
 #include "scratch.h"
 #include "sky/vector.h"
 
@@ -1039,7 +1040,8 @@ START_TEST(test_damaged_index_does_no_harm)
         .only_listed = true};
     ck_assert_int_eq(model_star_list(&model, fixture_sky(), &options, NULL), 0);
     int decoded = 0, solved = 0;
-    for (int round = 0; round < 2000; round++) {
+    const int rounds = sample(2000);
+    for (int round = 0; round < rounds; round++) {
         struct index index;
         struct wound wound = flip(b, size, &random);
         unsigned char header[HEADER];
@@ -1058,8 +1060,8 @@ START_TEST(test_damaged_index_does_no_harm)
     }
     ck_assert_mem_eq(b + HEADER, bytes + HEADER, size - HEADER);
     /* Most headers stay whole, and most damage spares enough for this one list; some does not. */
-    ck_assert_int_gt(decoded, 1600);
-    ck_assert_int_gt(solved, 800);
+    ck_assert_int_gt(10 * decoded, 8 * rounds);
+    ck_assert_int_gt(10 * solved, 4 * rounds);
     ck_assert_int_lt(solved, decoded);
     model_stars_free(&model);
     free(b);
