@@ -65,7 +65,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
+.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -295,6 +295,10 @@ install: all ## install into DESTDIR/PREFIX
 	install -m 644 $(B)/completions/bash/* $(BASH_COMPLETIONS)
 	install -m 644 $(B)/completions/zsh/* $(ZSH_COMPLETIONS)
 	install -m 644 $(B)/completions/fish/* $(FISH_COMPLETIONS)
+
+sbom: all ## write the bill of materials, what the programs are made of, to build (SPDX)
+	@/usr/bin/python3 .ci/bill.py $(B) $(VERSION) '$(RELEASED)' >$(B)/alidade.spdx.json.new && \
+	    mv $(B)/alidade.spdx.json.new $(B)/alidade.spdx.json && echo $(B)/alidade.spdx.json
 
 deb: all ## build a Debian package in build
 	@bash .ci/deb/build.sh $(B) $(VERSION)
