@@ -20,8 +20,10 @@ WARN     := -Wall -Wextra -Wpedantic -Wshadow -Wconversion
 PACKAGES := cfitsio wcslib erfa libpng libjpeg libtiff-4 libraw_r libexif inih json-c cairo pangocairo zlib
 # What the live page of watch needs besides.
 PAGE_PACKAGES := libmicrohttpd libqrencode
+# What reading in a cage needs besides.
+CAGE_PACKAGES := libseccomp
 # Deferred (=): looked up after `make deps` has put the packages in place.
-PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) $(PAGE_PACKAGES) 2>/dev/null)
+PKG_CFLAGS = $(shell pkg-config --cflags $(PACKAGES) $(PAGE_PACKAGES) $(CAGE_PACKAGES) 2>/dev/null)
 PKG_LIBS   = $(filter-out -fopenmp,$(shell pkg-config --libs $(PACKAGES) 2>/dev/null))
 CPPFLAGS += -D_POSIX_C_SOURCE=200809L -Isrc -DALIDADE_VERSION='"$(VERSION)"' \
             -DALIDADE_DATA_DIR='"$(PREFIX)/share/alidade"' -MMD -MP
@@ -29,13 +31,14 @@ CFLAGS   += -std=c11 -ffp-contract=off $(OPTIMISE) $(HARDEN) $(ANYWHERE) $(WARN)
 CXXFLAGS += -std=c++17 $(OPTIMISE) $(HARDEN) $(ANYWHERE) -Wall -Wextra -Wshadow $(EXTRA_CFLAGS)
 override LDFLAGS += $(HARDEN_LINK)
 LDLIBS    = $(PKG_LIBS) -lm -lpthread -lstdc++
-PAGE_LIBS = $(shell pkg-config --libs $(PAGE_PACKAGES) 2>/dev/null)
+PAGE_LIBS = $(shell pkg-config --libs $(PAGE_PACKAGES) $(CAGE_PACKAGES) 2>/dev/null)
 # What alidade-index and the tests need besides.
 INDEX_LIBS = -lchealpix $(shell pkg-config --libs expat 2>/dev/null)
 
 LIBRARY_DIRS := base sky image image/guards stars match health objects rig tripod plan night draw stack jobs
 LIBRARY_SRC  := $(foreach d,$(LIBRARY_DIRS),$(wildcard src/$(d)/*.c src/$(d)/*.cc))
 PAGE_SRC     := $(wildcard src/page/*.c)
+CAGE_SRC     := $(wildcard src/cage/*.c)
 CLI_SRC      := $(filter-out src/cli/main.c,$(wildcard src/cli/*.c))
 MANUAL_SRC   := $(filter-out src/manual/alidade_manual.c,$(wildcard src/manual/*.c))
 INDEX_SRC    := $(wildcard index-build/*.c)
@@ -111,7 +114,7 @@ $(LIB): $(call objects,$(LIBRARY_SRC))
 $(B)/libindex-build.a: $(call objects,$(INDEX_LIB))
 	@rm -f $@
 	$(AR) rcs $@ $^
-$(B)/libpage.a: $(call objects,$(PAGE_SRC))
+$(B)/libpage.a: $(call objects,$(PAGE_SRC) $(CAGE_SRC))
 	@rm -f $@
 	$(AR) rcs $@ $^
 $(B)/libcli.a: $(call objects,$(CLI_SRC))

@@ -37,6 +37,7 @@ LIBRARIES = {
     "libharfbuzz": ("HarfBuzz", "MIT"),
     "libmicrohttpd": ("libmicrohttpd", "LGPL-2.1-or-later"),
     "libqrencode": ("libqrencode", "LGPL-2.1-or-later"),
+    "libseccomp": ("libseccomp", "LGPL-2.1-only"),
     "libz": ("zlib", "Zlib"),
     "libexpat": ("Expat", "MIT"),
     "libchealpix": ("chealpix", "GPL-2.0-or-later"),

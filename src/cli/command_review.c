@@ -248,7 +248,7 @@ static int write_files(const struct reviewing *r, struct error *err)
     }
     return !code && settings->html
                ? night_page_write(&(struct file_target){.name = settings->html}, &r->result.review,
-                                  r->stack.frames ? &r->stack.page : NULL, err)
+                                  r->stack.frames ? &r->stack.page : NULL, r->engine.reader, err)
                : code;
 }
 

@@ -4,6 +4,7 @@
 
 #include "base/error.h"
 #include "base/options.h"
+#include "cli/reading_options.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -36,7 +37,8 @@ bool index_names_read(void *member, const char *text);
         .help = "folder with the tables of objects and constellations (ALIDADE_CATALOGS, else "    \
                 "the one that came with the program)",                                             \
         .store = offsetof(struct settings, solver.catalogs)                                        \
-    }
+    },                                                                                             \
+        READING_OPTIONS(settings, solver.reading)
 
 /* Each takes what the option says if it is not NULL, else the environment variable, else the
  * first place that has it: beside the program where it was built, then where it is installed.

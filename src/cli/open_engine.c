@@ -58,6 +58,7 @@ int open_engine(struct job_engine *engine, struct solve_wish *wish,
     if (!code) {
         code = open_engine_rig(engine, &settings->rig, settings->catalogs, err);
     }
+    code = code ? code : reading_begin(engine, &settings->reading, err);
     code = code ? code : open_engine_indexes(engine, &settings->index, err);
     return code ? code : add_bodies(engine, settings->catalogs, err);
 }

@@ -4,6 +4,7 @@
 
 #include "cli/hint_options.h"
 #include "cli/index_place.h"
+#include "cli/reading_options.h"
 #include "jobs/job_solve.h"
 
 /* What all commands that solve are given. */
@@ -12,11 +13,13 @@ struct solver_settings {
     struct rig_settings rig;
     struct index_names index;
     const char *catalogs;
+    struct reading_settings reading;
 };
 
 /* Adds to the engine the indexes that index_places finds, the settings file that rig_open finds,
  * and the table of cameras in the folder that catalogs_place finds, without which it goes on,
- * unless the folder was asked for; and the hints to the wish. ERROR_INPUT, ERROR_USAGE,
+ * unless the folder was asked for; a cage to read pictures in, unless that is not wanted; and the
+ * hints to the wish. To be called before there is a second thread. ERROR_INPUT, ERROR_USAGE,
  * ERROR_MEMORY. Inverse: job_engine_close. */
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
                 const struct solver_settings *settings, struct error *err);

@@ -265,13 +265,13 @@ static void write_plots(FILE *out, const struct review *review)
 }
 
 static int write_thumbnail(FILE *out, const struct review *review, int i, const char *words,
-                           struct error *err)
+                           const struct frame_reader *reader, struct error *err)
 {
     const struct review_frame *f = &review->frame[i];
     char time[24];
     review_write_time(time, sizeof time, review, f->time_s);
     fprintf(out, "<figure>");
-    int code = night_thumbnail(out, f->frame->name, err);
+    int code = night_thumbnail(out, f->frame->name, reader, err);
     fprintf(out, "<p>%s</p><p><small>", time);
     html_write(out, f->frame->name);
     fprintf(out, "<br>");
@@ -281,20 +281,21 @@ static int write_thumbnail(FILE *out, const struct review *review, int i, const 
 }
 
 /* The best, then the first of each cause. */
-static int write_thumbnails(FILE *out, const struct review *review, struct error *err)
+static int write_thumbnails(FILE *out, const struct review *review,
+                            const struct frame_reader *reader, struct error *err)
 {
     bool shown[JUDGE_CAUSES] = {false};
     int code = 0;
     fprintf(out, "<h2>The best, and what was dropped</h2><div class=\"row\">");
     if (review->reference >= 0) {
         code = write_thumbnail(out, review, review->reference, "align to this one: it is the best",
-                               err);
+                               reader, err);
     }
     for (int i = 0; !code && i < review->frames; i++) {
         const struct judgement *j = &review->frame[i].judgement;
         if (j->verdict == JUDGE_DROP && !shown[j->cause]) {
             shown[j->cause] = true;
-            code = write_thumbnail(out, review, i, j->reason, err);
+            code = write_thumbnail(out, review, i, j->reason, reader, err);
         }
     }
     fprintf(out, "</div>");
@@ -348,7 +349,8 @@ static void write_table(FILE *out, const struct review *review)
 }
 
 int night_page_write(const struct file_target *target, const struct review *review,
-                     const struct night_page_stack *stack, struct error *err)
+                     const struct night_page_stack *stack, const struct frame_reader *reader,
+                     struct error *err)
 {
     struct file_out file = {0};
     int code = file_out_open_to(&file, target, err);
@@ -363,7 +365,7 @@ int night_page_write(const struct file_target *target, const struct review *revi
     write_events(out, review);
     write_geometry(out, review);
     write_plots(out, review);
-    code = write_thumbnails(out, review, err);
+    code = write_thumbnails(out, review, reader, err);
     write_needs(out, review);
     write_table(out, review);
     fprintf(out, "</main></div></body></html>\n");

@@ -22,10 +22,12 @@ struct night_page_stack {
 };
 
 /* Writes the page, a file by way of a temporary one that is renamed in the end. Frames whose
- * thumbnails are wanted and cannot be read go without. stack may be NULL. ERROR_OUTPUT,
+ * thumbnails are wanted and cannot be read go without. stack may be NULL, and so may the reader of
+ * the frames. ERROR_OUTPUT,
  * ERROR_MEMORY. */
 int night_page_write(const struct file_target *target, const struct review *review,
-                     const struct night_page_stack *stack, struct error *err);
+                     const struct night_page_stack *stack, const struct frame_reader *reader,
+                     struct error *err);
 
 /* The parts of it that are drawn, as inline SVG. */
 
@@ -50,6 +52,7 @@ void night_plot_cover(FILE *out, const struct review *review);
 void night_page_write_stack(FILE *out, const struct night_page_stack *stack);
 
 /* A small picture of the frame as an <img>; nothing if it cannot be read. ERROR_MEMORY only. */
-int night_thumbnail(FILE *out, const char *name, struct error *err);
+int night_thumbnail(FILE *out, const char *name, const struct frame_reader *reader,
+                    struct error *err);
 
 #endif

@@ -2,10 +2,11 @@
 #include "draw/night_page.h"
 #include "draw/thumbnail.h"
 
-int night_thumbnail(FILE *out, const char *name, struct error *err)
+int night_thumbnail(FILE *out, const char *name, const struct frame_reader *reader,
+                    struct error *err)
 {
     struct thumbnail small = {0};
-    int code = thumbnail_make(&small, name, err);
+    int code = thumbnail_make(&small, name, reader, err);
     if (!code && small.jpeg.size > 0) {
         fprintf(out,
                 "<span class=\"pic\"><img alt=\"\" width=\"%d\" height=\"%d\" "

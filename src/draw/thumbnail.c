@@ -70,9 +70,11 @@ static int write_small(struct thumbnail *out, const struct picture *picture, str
     return code;
 }
 
-int thumbnail_make(struct thumbnail *thumbnail, const char *name, struct error *err)
+int thumbnail_make(struct thumbnail *thumbnail, const char *name, const struct frame_reader *reader,
+                   struct error *err)
 {
-    const struct frame_options how = {.want_picture = true, .max_plane_pixels = 1000000};
+    const struct frame_options how = {
+        .reader = reader, .want_picture = true, .max_plane_pixels = 1000000};
     struct frame frame = {0};
     struct picture small = {0};
     struct error unread = {0};

@@ -10,9 +10,10 @@ struct thumbnail {
     struct file_bytes jpeg;
 };
 
-/* Reads the file name and makes a JPEG about 480 pixels wide, brightened so that its stars show; a
+/* Reads the file name, by reader unless that is NULL, and makes a JPEG about 480 pixels wide, brightened so that its stars show; a
  * frame that cannot be read makes none: 0, with no bytes. ERROR_MEMORY only. thumbnail must be all
  * zeros; free its jpeg. */
-int thumbnail_make(struct thumbnail *thumbnail, const char *name, struct error *err);
+int thumbnail_make(struct thumbnail *thumbnail, const char *name, const struct frame_reader *reader,
+                   struct error *err);
 
 #endif

@@ -120,6 +120,9 @@ int frame_read_from(struct frame *frame, const struct picture_source *source,
 {
     unsigned char head[HEAD_BYTES];
     size_t size = 0;
+    if (options->reader) {
+        return options->reader->read(options->reader->context, frame, source, options, err);
+    }
     memset(frame, 0, sizeof *frame);
     errno = 0;
     int code = read_head(head, &size, source, err);

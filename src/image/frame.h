@@ -99,7 +99,19 @@ struct frame {
     struct frame_facts facts;
 };
 
+struct frame_options;
+
+/* Who reads pictures in place of this process: another one, for example. All borrowed. */
+struct frame_reader {
+    /* As frame_read_from, whatever the reader of the options is. */
+    int (*read)(void *context, struct frame *frame, const struct picture_source *source,
+                const struct frame_options *options, struct error *err);
+    void (*close)(void *context);
+    void *context;
+};
+
 struct frame_options {
+    const struct frame_reader *reader; /* NULL: read here */
     bool want_picture;
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
      * smallest whole number that does it; a multiple of the cell of a colour filter mosaic. */

@@ -44,6 +44,9 @@ void job_engine_close(struct job_engine *engine)
     index_set_close(&engine->indexes);
     body_table_free(&engine->bodies);
     atlas_free(&engine->atlas);
+    if (engine->reader) {
+        engine->reader->close(engine->reader->context);
+    }
     memset(engine, 0, sizeof *engine);
 }
 

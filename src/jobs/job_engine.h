@@ -17,6 +17,8 @@ struct job_engine {
     struct atlas atlas;       /* of its parts perhaps only the objects */
     bool has_objects, has_atlas;
     struct rig_in_use rig; /* all zeros: nothing is known */
+    /* Of pictures, closed with the engine. NULL: this process reads them. */
+    const struct frame_reader *reader;
 };
 
 /* Opens the index of that name, or those in that folder, and all tables in that folder; either may

@@ -208,7 +208,8 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
               const struct picture_source *picture, const struct solve_wish *wish,
               const struct job_control *control, struct error *err)
 {
-    const struct frame_options how = {.want_picture = wish->want_picture,
+    const struct frame_options how = {.reader = engine->reader,
+                                      .want_picture = wish->want_picture,
                                       .want_deep = wish->want_deep,
                                       .keep_levels = wish->keep_levels,
                                       .want_colours = wish->keep_planes,

@@ -41,7 +41,8 @@ static void read_item(int item, void *context)
     } else if (r->file->lost != JUDGE_NOTHING) {
         r->code = 0;
     } else if (is_for_correction(frame)) {
-        const struct frame_options how = {.max_plane_pixels = JOB_PLANE_PIXELS};
+        const struct frame_options how = {.reader = r->how->engine->reader,
+                                          .max_plane_pixels = JOB_PLANE_PIXELS};
         r->code = frame_read_from(&r->solved.frame, &picture, &how, &r->err);
     } else {
         r->code = job_solve(&r->solved, r->how->engine, &picture, &wish, NULL, &r->err);

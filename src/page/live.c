@@ -35,7 +35,7 @@ static void refresh_picture(void *context)
     char *name = seen && live->latest_is_new ? text_copy(live->latest) : NULL;
     live->latest_is_new = live->latest_is_new && !seen;
     pthread_mutex_unlock(&live->lock);
-    if (name && !thumbnail_make(&small, name, &err) && small.jpeg.size > 0) {
+    if (name && !thumbnail_make(&small, name, live->wish->engine->reader, &err) && small.jpeg.size > 0) {
         live_feed_publish(&live->feed, LIVE_PICTURE,
                           live_blob_make(small.jpeg.bytes, small.jpeg.size));
     }

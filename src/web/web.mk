@@ -9,7 +9,7 @@ libraries: $(LIBRARY)
 
 # The programs themselves, for WebAssembly.
 VERSION := $(shell sed -n 's/^VERSION *:= *//p' Makefile)
-ENGINE_SRC := $(filter-out src/draw/lettering.c src/jobs/watch_% src/cli/watch_% src/cli/main.c src/cli/command_watch.c, \
+ENGINE_SRC := $(filter-out src/draw/lettering.c src/jobs/watch_% src/cli/watch_% src/cli/main.c src/cli/command_watch.c src/cli/reading_options.c, \
     $(foreach d,$(filter-out page,$(LIBRARY_DIRS)) cli,$(wildcard src/$(d)/*.c src/$(d)/*.cc))) src/page/live_schema.c \
     $(filter-out index-build/main.c index-build/index_manual.c index-build/index_main.c index-build/%votable.c index-build/votable_rows.c,$(wildcard index-build/*.c)) \
     $(wildcard src/web/engine/*.c src/web/stand-ins/*.c)

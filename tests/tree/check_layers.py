@@ -10,7 +10,7 @@ from c_source import ROOT, includes, listed, settle, sources
 
 # Lowest first; folders of one row do not know each other.
 ORDER = [["base"], ["sky"], ["image"], ["stars"], ["match"], ["health"], ["rig", "objects"], ["tripod"],
-         ["plan"], ["night"], ["draw"], ["stack"], ["jobs"], ["page"], ["cli"], ["web"]]
+         ["plan"], ["night"], ["draw"], ["stack"], ["jobs"], ["page", "cage"], ["cli"], ["web"]]
 RANK = {folder: rank for rank, row in enumerate(ORDER) for folder in row}
 # What stands beside the library and may use only these folders of it. (night/file_kind.h knows all
 # that an output must not destroy.)
