@@ -10,7 +10,7 @@
 #define CROWDED 0.3 /* rms between mean and median, from which stars make up too much */
 #define REACH 5.0   /* of the histogram to either side, in what the rms is thought to be */
 
-enum { BINS = 64, FIRST = 31, MOST_LOOKS = 12, MOST_SCALES = 24, AT_ONCE = 128 };
+enum { BINS = 64, FIRST = 31, ROOM = 32, MOST_LOOKS = 12, MOST_SCALES = 24, AT_ONCE = 128 };
 
 /* Sums of counts times squares of bins stay within an int. */
 enum { MOST_VALUES = 100000 };
@@ -48,7 +48,8 @@ static void fill_histogram(struct histogram *h, const float *value, int n, int a
 {
     float per = 1 / h->step, bins = (float)h->bins;
     float chosen[AT_ONCE];
-    int bin[AT_ONCE], count[TURNS][BINS + 1] = {{0}};
+    int bin[AT_ONCE], count[TURNS][BINS + 1], turns = n < FEW ? 1 : TURNS;
+    memset(count, 0, (size_t)turns * sizeof *count);
     for (int i = 0; i < n;) {
         int some = 0;
         for (; apart > 1 && some < AT_ONCE && i < n; i += apart) {
@@ -61,7 +62,7 @@ static void fill_histogram(struct histogram *h, const float *value, int n, int a
             find_bins(bin, value + i, some, h->first, per, bins);
             i += some;
         }
-        int whole = some - some % TURNS;
+        int whole = turns > 1 ? some - some % TURNS : 0;
         for (int k = 0; k < whole; k += TURNS) {
             for (int turn = 0; turn < TURNS; turn++) {
                 count[turn][bin[k + turn]]++;
@@ -71,8 +72,11 @@ static void fill_histogram(struct histogram *h, const float *value, int n, int a
             count[0][bin[k]]++;
         }
     }
-    for (int k = 0; k <= BINS; k++) {
-        h->count[k] = count[0][k] + count[1][k] + count[2][k] + count[3][k];
+    memcpy(h->count, count[0], sizeof h->count);
+    for (int turn = 1; turn < turns; turn++) {
+        for (int k = 0; k <= BINS; k++) {
+            h->count[k] += count[turn][k];
+        }
     }
     h->before[0] = h->sum[0] = h->square[0] = 0;
     for (int k = 0; k < h->bins; k++) {
@@ -137,22 +141,46 @@ static bool clip(struct look *look, const struct histogram *h)
     return true;
 }
 
+/* How many of the values are less than each, and how many are not more. All against all: no
+ * processor could foresee where a sort would go. */
+static PLAIN void count_below_plain(int less[restrict ROOM], int not_more[restrict ROOM],
+                                    const float value[restrict ROOM])
+{
+    for (int i = 0; i < ROOM; i++) {
+        less[i] = not_more[i] = 0;
+    }
+    for (int k = 0; k < ROOM; k++) {
+        float other = value[k];
+        for (int i = 0; i < ROOM; i++) {
+            less[i] += other < value[i];
+            not_more[i] += other <= value[i];
+        }
+    }
+}
+
+WIDER(count_below,
+      (int less[restrict ROOM], int not_more[restrict ROOM], const float value[restrict ROOM]),
+      (less, not_more, value))
+
 /* Median and rms by quartiles of a few of the values; a normal distribution has its quartiles 1.349
  * rms apart. */
 static void guess(double *middle, double *rms, const float *value, int n)
 {
-    float sorted[FIRST] = {0};
-    int m = n < FIRST ? n : FIRST;
-    for (int i = 0; i < m; i++) {
-        float v = value[(long)i * n / m];
-        int k = i;
-        for (; k > 0 && sorted[k - 1] > v; k--) {
-            sorted[k] = sorted[k - 1];
-        }
-        sorted[k] = v;
+    int m = n < FIRST ? n : FIRST, less[ROOM], not_more[ROOM];
+    const int rank[] = {m / 4, m / 2, 3 * m / 4};
+    float some[ROOM], at_rank[3] = {0};
+    for (int i = 0; i < ROOM; i++) {
+        some[i] = i < m ? value[(long)i * n / m] : INFINITY;
     }
-    *middle = (double)sorted[m / 2];
-    *rms = ((double)sorted[3 * m / 4] - (double)sorted[m / 4]) / 1.349;
+    count_below(less, not_more, some);
+    for (int i = 0; i < m; i++) {
+        for (int k = 0; k < 3; k++) {
+            bool here = less[i] <= rank[k] && rank[k] < not_more[i];
+            at_rank[k] = here ? some[i] : at_rank[k];
+        }
+    }
+    *middle = (double)at_rank[1];
+    *rms = ((double)at_rank[2] - (double)at_rank[0]) / 1.349;
 }
 
 /* Of all values, where quartiles tell nothing because most are alike. */
