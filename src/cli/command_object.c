@@ -62,7 +62,7 @@ static int write_chart(struct job_engine *engine, const struct object *object,
                        struct error *err)
 {
     struct overlay_report report;
-    int code = open_engine_indexes(engine, &settings->solver.index, err);
+    int code = open_engine_indexes(engine, &settings->solver, err);
     code = code ? code : drawing_format_of(&wish->format, settings->output, err);
     return code ? code : job_chart(&report, engine, object, wish, NULL, err);
 }

@@ -28,7 +28,7 @@ bool index_names_read(void *member, const char *text);
          .argument = "FILE",                                                                       \
          .help = "index of stars made by alidade-index, or a folder of indexes; give it several "  \
                  "times to use them together (ALIDADE_INDEX, else the one that came with the "     \
-                 "program)",                                                                       \
+                 "program, and those of the settings file)",                                                                       \
          .read = index_names_read,                                                                 \
          .expected = "at most 16 files and folders",                                               \
          .store = offsetof(struct settings, solver.index)},                                        \

@@ -24,8 +24,9 @@ struct solver_settings {
 int open_engine(struct job_engine *engine, struct solve_wish *wish,
                 const struct solver_settings *settings, struct error *err);
 
-/* The indexes alone. ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY. */
-int open_engine_indexes(struct job_engine *engine, const struct index_names *names,
+/* The indexes alone: those that the settings name, else the usual one and those of the settings
+ * file, which is open already if it is to be heeded. ERROR_INPUT, ERROR_USAGE, ERROR_MEMORY. */
+int open_engine_indexes(struct job_engine *engine, const struct solver_settings *settings,
                         struct error *err);
 
 /* The settings file alone, with what the table of cameras knows of the cameras that it, or

@@ -25,6 +25,7 @@
 #include <stddef.h>
 
 enum { RIG_TEXT_SIZE = 64, RIG_NAME_SIZE = 40, RIG_MOST = 32 };
+enum { RIG_PATHS_MOST = 8, RIG_PATH_SIZE = 192 };
 
 /* What every section that has a name begins with. */
 struct rig_entry {
@@ -87,11 +88,18 @@ struct rig_head {
     struct time_stamp learned;            /* when */
 };
 
+/* Files or folders; names that do not begin with / count from the settings file's folder. */
+struct rig_paths {
+    char path[RIG_PATHS_MOST][RIG_PATH_SIZE];
+    int count;
+};
+
 struct rig_defaults {
     struct rig_entry entry;
     char camera[RIG_TEXT_SIZE]; /* a model of the table of cameras, instead of a body */
     char body[RIG_TEXT_SIZE], lens[RIG_TEXT_SIZE], place[RIG_TEXT_SIZE], head[RIG_TEXT_SIZE];
     struct trail_choice trail;
+    struct rig_paths index;
 };
 
 /* A whole file. Starts as all zeros; holds no memory of its own. */

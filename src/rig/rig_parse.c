@@ -27,7 +27,8 @@ enum form {
     EXPOSURES, /* "30, 15, 1/4": a struct shutter */
     TRAIL,     /* "500", "3 px": a struct trail_choice */
     SKYLINE,   /* "0:12 45:20": points of a struct skyline, more with each line */
-    TIME       /* "2026-02-24T19:30:00Z": a struct time_stamp */
+    TIME,      /* "2026-02-24T19:30:00Z": a struct time_stamp */
+    PATHS      /* a file or folder: one of a struct rig_paths, more with each line */
 };
 
 struct key {
@@ -156,6 +157,11 @@ static const struct key keys[] = {
      "How long stars may trail: a rule of seconds times millimetres, 500 or stricter, or pixels.",
      TRAIL, offsetof(struct rig_defaults, trail), 0, 0, "500 or 300, a rule, or pixels like 3 px",
      0},
+    {DEFAULTS, "index",
+     "An index of stars, or a folder of them, to use together with the one that came with the "
+     "program, if none is named for a run. A further line names another; places count from the "
+     "settings file's folder.",
+     PATHS, offsetof(struct rig_defaults, index), 0, 0, "at most 8 files and folders", 0},
 };
 
 static const char *const section_words[SECTIONS] = {"body", "lens",     "place",
@@ -296,7 +302,8 @@ static int numbers_of(enum form form)
 
 static bool is_number(enum form form)
 {
-    return form != TEXT && form != EXPOSURES && form != TRAIL && form != SKYLINE && form != TIME;
+    return form != TEXT && form != EXPOSURES && form != TRAIL && form != SKYLINE && form != TIME &&
+           form != PATHS;
 }
 
 static void start_entry(struct rig_entry *entry, enum section section)
@@ -461,9 +468,16 @@ static bool read_numbers(double value[LENS_TERMS], enum form form, const char *t
     case TRAIL:
     case SKYLINE:
     case TIME:
+    case PATHS:
         break;
     }
     return false;
+}
+
+static bool add_path(struct rig_paths *paths, const char *text)
+{
+    return text[0] && paths->count < RIG_PATHS_MOST &&
+           snprintf(paths->path[paths->count++], RIG_PATH_SIZE, "%s", text) < RIG_PATH_SIZE;
 }
 
 static bool store_value(struct rig_entry *entry, const struct key *key, const char *text)
@@ -483,6 +497,9 @@ static bool store_value(struct rig_entry *entry, const struct key *key, const ch
     }
     if (key->form == TIME) {
         return time_stamp_read((void *)member, text);
+    }
+    if (key->form == PATHS) {
+        return add_path((void *)member, text);
     }
     const int numbers = numbers_of(key->form);
     double value[LENS_TERMS] = {0};

@@ -55,6 +55,9 @@ expect 3 '.: is a folder' solve 1200x800.png --rig .
 printf '[place A]\nlatitude = 95\n' >bad.ini
 expect 3 'bad.ini: line 2: latitude: expected a latitude' solve 1200x800.png --rig bad.ini
 ALIDADE_RIG=bad.ini expect 3 'bad.ini: line 2' solve 1200x800.png
+printf '[defaults]\nindex = none.alidx\n' >deep.ini
+expect 3 'deep.ini: [defaults] index: none.alidx: cannot be opened' solve 1200x800.png --rig deep.ini
+expect 0 'hint     none' solve 1200x800.png -v --rig deep.ini --index "$ALIDADE_INDEX"
 printf '[lens A]\nfocal = 5\n[lens A]\nfocal = 5\n' >config/alidade/rig.ini
 expect 3 'rig.ini: line 3: a second lens named "A"' solve 1200x800.png
 head -c 3000 /dev/urandom >noise.ini

@@ -75,6 +75,25 @@ START_TEST(a_whole_file)
 END_TEST
 
 /* As other editors leave it: a byte order mark, CR LF, no end to the last line. */
+/* One a line; nine are more than there is room for. */
+START_TEST(indexes)
+{
+    char text[400] = "[defaults]\n";
+    struct error err = {0};
+    parse_well("[defaults]\nindex = deep/orion.alidx\nindex = /data/indexes\n");
+    ck_assert_int_eq(file.defaults.index.count, 2);
+    ck_assert_str_eq(file.defaults.index.path[0], "deep/orion.alidx");
+    ck_assert_str_eq(file.defaults.index.path[1], "/data/indexes");
+    parse_well(meadow);
+    ck_assert_int_eq(file.defaults.index.count, 0);
+    for (int i = 0; i < RIG_PATHS_MOST + 1; i++) {
+        strcat(text, "index = a.alidx\n");
+    }
+    ck_assert_int_eq(parse(text, &err), ERROR_INPUT);
+    ck_assert_str_eq(err.text, "rig.ini: line 10: index: expected at most 8 files and folders");
+}
+END_TEST
+
 START_TEST(odd_line_ends)
 {
     parse_well("\xef\xbb\xbf[lens A]\r\n\r\n# note\r\nfocal=50\r\n[lens B]\r\nFocal : 85");
@@ -418,6 +437,7 @@ Suite *rig_suite(void)
     tcase_add_test(reading, profiles);
     tcase_add_test(reading, profiles_of_a_zoom);
     tcase_add_test(reading, a_whole_file);
+    tcase_add_test(reading, indexes);
     tcase_add_test(reading, odd_line_ends);
     tcase_add_test(reading, choosing);
     tcase_add_test(reading, models);
