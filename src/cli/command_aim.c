@@ -331,13 +331,16 @@ static int conclude(FILE *out, const struct aim_run *run, int frames, char **nam
                     struct error *err)
 {
     int concluded = 0;
+    struct terminal_text text;
+    FILE *report = terminal_begin(&text, out);
     if (is_lesson(run->settings)) {
         concluded = code >= ERROR_USAGE    ? 0
-                    : run->settings->learn ? learn(out, run, err)
-                                           : learn_roofs(out, run, err);
+                    : run->settings->learn ? learn(report, run, err)
+                                           : learn_roofs(report, run, err);
     } else {
-        concluded = report_series(out, run, frames, name, err);
+        concluded = report_series(report, run, frames, name, err);
     }
+    terminal_end(&text);
     return concluded ? concluded : code;
 }
 

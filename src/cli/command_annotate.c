@@ -7,6 +7,7 @@
 #include "cli/night_plan_options.h"
 #include "cli/open_engine.h"
 #include "cli/solve_report.h"
+#include "cli/terminal.h"
 #include "jobs/job_annotate.h"
 
 struct annotate_settings {
@@ -116,6 +117,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     const struct picture_source picture = picture_source_file(operand[0]);
     struct job_engine engine = {0};
     struct job_annotate_result result = {0};
+    struct terminal_text text = {0};
     struct job_annotate_wish wish = {.output.name = settings->output,
                                      .occasion = settings->drawing.occasion,
                                      .alone = settings->alone};
@@ -134,7 +136,8 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
     code = code ? code : job_engine_add_atlas(&engine, place, err);
     code = code ? code : night_plan_use(&wish.target, &wish.plan, &plan, &engine, &planned, err);
     code = code ? code : job_annotate(&result, &engine, &picture, &wish, NULL, err);
-    code = code ? code : answer(out, &result, &wish, settings);
+    code = code ? code : answer(terminal_begin(&text, out), &result, &wish, settings);
+    terminal_end(&text);
     job_annotate_free(&result);
     job_engine_close(&engine);
     return code;

@@ -7,6 +7,7 @@
 #include "cli/object_report.h"
 #include "cli/open_engine.h"
 #include "cli/solve_report.h"
+#include "cli/terminal.h"
 #include "jobs/job_chart.h"
 #include "objects/wanderer.h"
 
@@ -198,15 +199,18 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
 {
     const struct object_settings *settings = given;
     struct job_engine engine = {0};
+    struct terminal_text text;
     char place[4096];
     int code = check(settings, operands, err);
     code = code ? code : catalogs_place(place, sizeof place, settings->solver.catalogs, err);
     code = code ? code : job_engine_add_atlas(&engine, place, err);
+    FILE *report = terminal_begin(&text, out);
     if (!code && settings->in) {
-        code = list_frame(&engine, settings, out, err);
+        code = list_frame(&engine, settings, report, err);
     } else if (!code) {
-        code = report_named(&engine, operand[0], settings, out, err);
+        code = report_named(&engine, operand[0], settings, report, err);
     }
+    terminal_end(&text);
     job_engine_close(&engine);
     return code;
 }

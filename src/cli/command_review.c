@@ -11,6 +11,7 @@
 #include "cli/review_json.h"
 #include "cli/review_report.h"
 #include "cli/stack_options.h"
+#include "cli/terminal.h"
 #include "draw/night_page.h"
 #include "jobs/job_review.h"
 #include "jobs/review_stack.h"
@@ -282,7 +283,9 @@ static int answer(struct reviewing *r, int operands, char **operand, FILE *out, 
     if (!code && r->settings->json) {
         code = review_json_write(out, &r->result.review, emergence, err);
     } else if (!code) {
-        review_report_text(out, &r->result.review, emergence);
+        struct terminal_text text;
+        review_report_text(terminal_begin(&text, out), &r->result.review, emergence);
+        terminal_end(&text);
     }
     code = code ? code : write_files(r, err);
     return !code && r->result.review.usual.frames == 0 ? ERROR_NO : code;

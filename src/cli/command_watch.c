@@ -270,24 +270,27 @@ static void say_hello(void *context, const struct watch_session *session)
     if (watch->style.json) {
         return;
     }
-    fprintf(watch->out, "Following %s for %s; the log is %s.\n", session->path,
-            watch->wish.target.name, session->log.name);
+    struct terminal_text text;
+    FILE *hello = terminal_begin(&text, watch->out);
+    fprintf(hello, "Following %s for %s; the log is %s.\n", session->path, watch->wish.target.name,
+            session->log.name);
     if (watch->wish.plan && watch->wish.plan->hours[0]) {
-        fprintf(watch->out, "Planned hours: %s.\n", watch->wish.plan->hours);
+        fprintf(hello, "Planned hours: %s.\n", watch->wish.plan->hours);
     }
     if (known) {
-        fprintf(watch->out, "%d frame%s from the log %s not solved again.\n", known,
+        fprintf(hello, "%d frame%s from the log %s not solved again.\n", known,
                 known == 1 ? "" : "s", known == 1 ? "is" : "are");
     }
     if (known && stack_wish_given(&watch->settings->wish.stack)) {
-        fputs("Frames of the log go into the stack first.\n", watch->out);
+        fputs("Frames of the log go into the stack first.\n", hello);
     }
     char zone[40];
     occasion_write_usual_zone(zone, sizeof zone, &watch->engine.rig.rig,
                               watch->wish.aim.occasion.today);
     if (zone[0]) {
-        fprintf(watch->out, "Times are those of the camera's clock, %s.\n", zone);
+        fprintf(hello, "Times are those of the camera's clock, %s.\n", zone);
     }
+    terminal_end(&text);
     fflush(watch->out);
 }
 

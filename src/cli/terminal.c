@@ -19,16 +19,22 @@ int terminal_columns(FILE *out)
     return size.ws_col < LEAST ? LEAST : size.ws_col > MOST ? MOST : size.ws_col;
 }
 
-/* Where the text of a line begins, behind blanks and a label: "  clock    right to". */
+/* Where the text of a line begins, behind blanks and a label: "  clock    right to", "  align to
+ * night-3.jpg", or behind blanks alone. */
 static int indent_of(const char *line)
 {
-    enum { LABEL = 11, PLAIN = 4 };
-    bool labelled = strncmp(line, "  ", 2) == 0 && strlen(line) > LABEL && line[2] != ' ' &&
-                    line[LABEL - 1] == ' ' && line[LABEL] != ' ';
-    const char *blank = labelled ? strchr(line + 2, ' ') : NULL;
-    bool padded =
-        blank && blank - line < LABEL && strspn(blank, " ") == (size_t)(line + LABEL - blank);
-    return padded ? LABEL : PLAIN;
+    enum { NARROWEST = 11, WIDEST = 12, PLAIN = 4 };
+    int blanks = (int)strspn(line, " ");
+    for (int width = NARROWEST; blanks == 2 && width <= WIDEST; width++) {
+        bool ends = (int)strlen(line) > width && line[width - 1] == ' ' && line[width] != ' ';
+        const char *gap = ends ? strstr(line + 2, "  ") : NULL;
+        bool padded = gap && gap + strspn(gap, " ") == line + width;
+        if (padded || (ends && width == WIDEST && line[width - 2] != ' ' &&
+                       strcspn(line + 2, ",.:;") > (size_t)width - 3)) {
+            return width;
+        }
+    }
+    return blanks > PLAIN ? blanks : PLAIN;
 }
 
 static void write_line(FILE *out, const char *line, int columns)
@@ -38,15 +44,15 @@ static void write_line(FILE *out, const char *line, int columns)
         fprintf(out, "%s\n", line);
         return;
     }
-    size_t blanks = strspn(line, " ");
-    fprintf(out, "%.*s", (int)blanks, line);
-    options_write_wrapped(out, line + blanks, (int)blanks, indent_of(line), columns - 1);
+    int indent = indent_of(line), blanks = (int)strspn(line, " ");
+    int begin = blanks == 2 && indent > 2 * blanks ? indent : blanks;
+    fprintf(out, "%.*s", begin, line);
+    options_write_wrapped(out, line + begin, begin, indent, columns - 1);
 }
 
-void terminal_write(FILE *out, const char *text, size_t length)
+void terminal_wrap(FILE *out, const char *text, size_t length, int columns)
 {
-    int columns = terminal_columns(out);
-    char *copy = isatty(fileno(out)) ? malloc(length + 1) : NULL;
+    char *copy = malloc(length + 1);
     if (!copy) {
         fwrite(text, 1, length, out);
         return;
@@ -61,6 +67,31 @@ void terminal_write(FILE *out, const char *text, size_t length)
         line += size + ends;
     }
     free(copy);
+}
+
+void terminal_write(FILE *out, const char *text, size_t length)
+{
+    if (isatty(fileno(out))) {
+        terminal_wrap(out, text, length, terminal_columns(out));
+    } else {
+        fwrite(text, 1, length, out);
+    }
+}
+
+FILE *terminal_begin(struct terminal_text *text, FILE *out)
+{
+    *text = (struct terminal_text){.out = out};
+    text->stream = isatty(fileno(out)) ? open_memstream(&text->text, &text->length) : NULL;
+    return text->stream ? text->stream : out;
+}
+
+void terminal_end(struct terminal_text *text)
+{
+    if (text->stream && fclose(text->stream) == 0) {
+        terminal_write(text->out, text->text, text->length);
+    }
+    free(text->text);
+    *text = (struct terminal_text){0};
 }
 
 void terminal_red(FILE *out, bool red)

@@ -14,6 +14,19 @@ int terminal_columns(FILE *out);
  * their label, and lines of JSON are left as they are. */
 void terminal_write(FILE *out, const char *text, size_t length);
 
+/* The same for so many columns. */
+void terminal_wrap(FILE *out, const char *text, size_t length, int columns);
+
+/* For a report that writes itself to a stream: where it is to go, which is out unless that is a
+ * terminal; at the end it is written there as terminal_write does. */
+struct terminal_text {
+    FILE *out, *stream;
+    char *text;
+    size_t length;
+};
+FILE *terminal_begin(struct terminal_text *text, FILE *out);
+void terminal_end(struct terminal_text *text);
+
 /* Letters in red from now on, or not any more. */
 void terminal_red(FILE *out, bool red);
 
