@@ -19,22 +19,27 @@ int terminal_columns(FILE *out)
     return size.ws_col < LEAST ? LEAST : size.ws_col > MOST ? MOST : size.ws_col;
 }
 
-/* Where the text of a line begins, behind blanks and a label: "  clock    right to", "  align to
- * night-3.jpg", or behind blanks alone. */
+/* Labels that leave no blank but one. */
+static const char *const full_labels[] = {"  next time ", "  your frame "};
+
+/* Where the text of a line begins: behind a label and the blanks that fill its column ("  clock
+ * right to"), or behind blanks alone. */
 static int indent_of(const char *line)
 {
-    enum { NARROWEST = 11, WIDEST = 12, PLAIN = 4 };
-    int blanks = (int)strspn(line, " ");
-    for (int width = NARROWEST; blanks == 2 && width <= WIDEST; width++) {
-        bool ends = (int)strlen(line) > width && line[width - 1] == ' ' && line[width] != ' ';
-        const char *gap = ends ? strstr(line + 2, "  ") : NULL;
-        bool padded = gap && gap + strspn(gap, " ") == line + width;
-        if (padded || (ends && width == WIDEST && line[width - 2] != ' ' &&
-                       strcspn(line + 2, ",.:;") > (size_t)width - 3)) {
-            return width;
+    enum { NARROWEST = 11, WIDEST = 13, PLAIN = 4 };
+    size_t blanks = strspn(line, " ");
+    for (size_t i = 0; i < sizeof full_labels / sizeof *full_labels; i++) {
+        size_t length = strlen(full_labels[i]);
+        if (strncmp(line, full_labels[i], length) == 0) {
+            return (int)length;
         }
     }
-    return blanks > PLAIN ? blanks : PLAIN;
+    const char *gap = blanks == 2 ? strstr(line + 2, "  ") : NULL;
+    size_t text = gap ? (size_t)(gap - line) + strspn(gap, " ") : 0;
+    if (text >= NARROWEST && text <= WIDEST) {
+        return (int)text;
+    }
+    return blanks > PLAIN ? (int)blanks : PLAIN;
 }
 
 static void write_line(FILE *out, const char *line, int columns)
