@@ -47,6 +47,7 @@ static int run(struct watching *w, struct job_engine *engine, const char *folder
     w->solve.accepted_s = wish->plan ? wish->plan->exposure_s : 0;
     int code = folder_open(&w->folder, folder, wish->poll, err);
     code = code ? code : session_open(&w->session, &task, listener, folder, err);
+    w->session.live = !wish->once;
     return code ? code : follow(w, wish, control, err);
 }
 

@@ -271,7 +271,7 @@ static void note_arrival(struct night_step *step, struct watch_session *session,
 {
     const struct utc began = session->aim.occasion.today;
     double lag_s, now_s = stopwatch_s();
-    if (step->late) {
+    if (step->late || !session->live) {
         return;
     }
     /* Of the clock by which it is now, as far as that is known. */

@@ -95,6 +95,7 @@ struct watch_session {
     double mean_bytes;
     double arrived_s; /* when the latest frame came, on stopwatch_s */
     double began_s;   /* when the watch did, likewise */
+    bool live;        /* frames are taken meanwhile, so that it counts when they come */
     struct arrivals arrivals;
     bool log_failing, stack_failing;
 };

@@ -14,6 +14,7 @@ static const double level_deviations = 1.5, lean_deviations = 6;
 static const double hour_s = 3600;
 
 static const double slow_s = 900, beside_plan_s = 7200, day_s = 86400;
+static const double most_days = 3; /* else frames are of another night, and come as if taken */
 
 /* A clock that is set by hand is off its whole hours or days by no more than this. */
 static const double whole_s = 100;
@@ -132,7 +133,8 @@ void clock_doubt_find(struct clock_doubt *doubt, const struct stand *stand, cons
 
 void clock_doubt_of_lag(struct clock_doubt *doubt, double lag_s)
 {
-    *doubt = lag_s > slow_s || lag_s < -future_s
+    bool off = lag_s > slow_s || lag_s < -future_s;
+    *doubt = off && fabs(lag_s) < most_days * day_s
                  ? (struct clock_doubt){CLOCK_DOUBT_COMES, -lag_s, 0}
                  : (struct clock_doubt){.by = CLOCK_DOUBT_NONE};
 }

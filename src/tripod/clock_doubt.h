@@ -55,7 +55,8 @@ void clock_doubt_write(char *out, size_t size, const struct clock_doubt *doubt);
 void clock_doubt_write_whole(char *out, size_t size, double seconds);
 
 /* What five frames say that came as fast as they were taken (night/arrivals.h), lag_s after it by
- * the camera's clock: more than 15 minutes, or before they were taken by more than 5. */
+ * the camera's clock: more than 15 minutes, or before they were taken by more than 5, but less than
+ * three days. */
 void clock_doubt_of_lag(struct clock_doubt *doubt, double lag_s);
 
 /* What a plan of the night says: the frame was taken so long after its hours began and ended, and

@@ -167,8 +167,9 @@ START_TEST(frames_that_come_do_so_within_a_quarter_of_an_hour)
     static const struct {
         double lag_s;
         bool doubted;
-    } row[] = {{2, false},    {880, false},  {920, true},  {3600, true},
-               {86400, true}, {-280, false}, {-320, true}, {-86400, true}};
+    } row[] = {{2, false},          {880, false},         {920, true},          {3600, true},
+               {86400, true},       {-280, false},        {-320, true},         {-86400, true},
+               {2.9 * 86400, true}, {3.1 * 86400, false}, {-3.1 * 86400, false}};
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         struct clock_doubt doubt;
         clock_doubt_of_lag(&doubt, row[i].lag_s);
