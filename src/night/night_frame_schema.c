@@ -1,5 +1,6 @@
 /* The line that keeps a frame: its table, and what the table does not do by itself. */
 #include "base/text.h"
+#include "base/units.h"
 #include "image/guards/limits.h"
 #include "night/night_frame.h"
 #include "sky/stamp_json.h"
@@ -325,6 +326,30 @@ static const struct schema_row camera_rows[] = {
 };
 static const struct schema camera_schema = {.row = camera_rows};
 
+static bool has_errors(const void *frame)
+{
+    const struct night_frame *f = frame;
+    return isfinite(f->middle_error_px) && isfinite(f->corner_error_px);
+}
+
+/* Along the parallel and the meridian; the first as a difference of right ascension. */
+static double centre_error_deg(const struct night_frame *frame)
+{
+    return frame->middle_error_px * frame->scale_arcsec / 3600;
+}
+
+static void put_ra_error(struct json *json, const char *key, const void *structure)
+{
+    const struct night_frame *frame = structure;
+    schema_put_number(json, key,
+                      centre_error_deg(frame) / fmax(cos(frame->dec_deg * RAD_PER_DEG), 1e-6));
+}
+
+static void put_dec_error(struct json *json, const char *key, const void *structure)
+{
+    schema_put_number(json, key, centre_error_deg(structure));
+}
+
 static const struct schema_row centre_rows[] = {
     {.key = "ra_deg",
      .kind = SCHEMA_NUMBER,
@@ -349,6 +374,22 @@ static const struct schema_row centre_rows[] = {
      .kind = SCHEMA_TEXT,
      .put = put_dec,
      .text = "dec_deg in degrees, minutes, seconds"},
+    {.key = "ra_deg_error",
+     .kind = SCHEMA_NUMBER,
+     .put = put_ra_error,
+     .decimals = 7,
+     .unit = "deg",
+     .when = SCHEMA_IF,
+     .present = has_errors,
+     .text = "of ra_deg, one sigma"},
+    {.key = "dec_deg_error",
+     .kind = SCHEMA_NUMBER,
+     .put = put_dec_error,
+     .decimals = 7,
+     .unit = "deg",
+     .when = SCHEMA_IF,
+     .present = has_errors,
+     .text = "of dec_deg, one sigma"},
     {0},
 };
 static const struct schema centre_schema = {.row = centre_rows};
@@ -398,12 +439,6 @@ static const struct schema_row geometry_rows[] = {
     {0},
 };
 static const struct schema geometry_schema = {.row = geometry_rows};
-
-static bool has_errors(const void *frame)
-{
-    const struct night_frame *f = frame;
-    return isfinite(f->middle_error_px) && isfinite(f->corner_error_px);
-}
 
 #define ERROR_NUMBER(name, member, says)                                                           \
     {                                                                                              \
