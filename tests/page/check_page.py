@@ -232,6 +232,41 @@ def check_asking(browser, night):
           browser.evaluate('document.querySelectorAll("#why *").length') == 0)
 
 
+def check_emerging(browser):
+    """The stack is there, with its outline to switch on, and says what it is."""
+    wait_for(lambda: browser.evaluate('byId("glimpse").naturalWidth') > 0, 20 * PATIENCE, 'the stack')
+    check('it does not say that it is a glimpse: ' + browser.text('#glimpseframes'),
+          re.match(r'\d+ frames? in the stack, .*a glimpse', browser.text('#glimpseframes')))
+    check('the signal is told as ' + browser.text('#glimpsetext'),
+          re.match(r'S/N [0-9.]+ ± [0-9.]+ per pixel', browser.text('#glimpsetext')))
+    check('an outline nobody asked for', browser.evaluate('document.querySelectorAll("#rim .outline").length') == 0)
+    browser.evaluate("byId('outlined').click()")
+    found = browser.evaluate('''(() => {
+        const rim = document.querySelector('#rim .outline'), image = byId('glimpse').getBoundingClientRect();
+        if (!rim) return null;
+        const box = rim.getBoundingClientRect();
+        return [box.x - image.x, box.y - image.y, image.right - box.right, image.bottom - box.bottom,
+                byId('glimpse').naturalWidth - state.glimpse.width];
+    })()''')
+    check('the outline is not on the stack: %s' % found, found and min(found[:4]) > 0 and found[4] == 0)
+    browser.screenshot(os.path.join(BUILD, 'page-emerging-tall.png'), whole=True)
+    check_red(os.path.join(BUILD, 'page-emerging-tall.png'))
+
+
+def check_wanting(browser, night, frame):
+    """Batch and hours are changed, from the next frame on."""
+    if browser.evaluate("byId('change').hidden"):
+        browser.click('[data-opens=change]')
+    browser.evaluate("byId('wantanswer').textContent = ''")
+    browser.evaluate("byId('want').batch.value = '45'; byId('want').hours.value = '2.5'")
+    browser.click('#want button')
+    wait_for(lambda: browser.text('#wantanswer') != '', 10 * PATIENCE, 'the answer to a wish')
+    play(browser, night, frame)
+    check('the batch is %s' % state(browser).get('batch'), state(browser).get('batch') == 45)
+    check('light is told as ' + browser.text('#light'),
+          state(browser)['light'].get('wanted_s') == 9000 and ' of ' in browser.text('#light'))
+
+
 def check_safe(browser, url):
     refused = browser.evaluate('''new Promise(done => {
         const script = document.createElement('script');
@@ -253,15 +288,17 @@ def main():
     night = Night()
     watch = browser = None
     try:
-        watch = Watch(night, '--quiet', '6', batch=BATCH)
+        watch = Watch(night, '--quiet', '6', '--stack', 'emerging.png', batch=BATCH)
         browser = Browser()
         browser.before_scripts(RECORDER)
         browser.size(*SIZES['tall'], 2, True)
         browser.open(watch.url)
         slowest = play_night(browser, night)
         check('the page complains: %s' % browser.complaints, not browser.complaints)
+        check_emerging(browser)
         watch = check_lost(browser, night, watch)
         check_asking(browser, night)
+        check_wanting(browser, night, night.render(62, 62, pause=30))
         check_safe(browser, watch.url)
         browser.evaluate("byId('bright').click()")
         time.sleep(0.5)
