@@ -218,12 +218,12 @@ static struct stack_signal measure(void)
 START_TEST(cells_tell_the_noise)
 {
     start(2);
-    mark_target(60, 1.5);
+    mark_target(60, 1);
     const struct stack_signal signal = measure();
     ck_assert(signal.known);
     assert_near(signal.noise, 2, 0.005, "values");
-    assert_near(signal.level, 1.5, 1e-6, "values");
-    assert_near(signal.once, 0.75, 0.002, "S/N");
+    assert_near(signal.level, 1, 1e-6, "values");
+    assert_near(signal.once, 0.5, 0.002, "S/N");
 }
 END_TEST
 
@@ -349,10 +349,10 @@ static double sky_with_stars_of(double high)
     return -measure().level;
 }
 
-START_TEST(four_times_a_squares_noise_is_a_star)
+START_TEST(two_and_a_half_times_a_squares_noise_is_a_star)
 {
-    assert_near(sky_with_stars_of(0.9), 0.9 / 6, 0.02, "values");
-    assert_near(sky_with_stars_of(1.1), 0, 0.02, "values");
+    assert_near(sky_with_stars_of(0.57), 0.57 / 6, 0.02, "values");
+    assert_near(sky_with_stars_of(0.69), 0, 0.02, "values");
 }
 END_TEST
 
@@ -394,7 +394,7 @@ Suite *stack_thresholds_suite(void)
     tcase_add_test(c, eight_squares_are_enough);
     tcase_add_test(c, half_a_square_is_enough);
     tcase_add_test(c, three_times_the_scatter_is_no_sky);
-    tcase_add_test(c, four_times_a_squares_noise_is_a_star);
+    tcase_add_test(c, two_and_a_half_times_a_squares_noise_is_a_star);
     tcase_add_test(c, details_lose_twice_their_noise);
     suite_add_tcase(s, c);
     return s;
