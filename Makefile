@@ -68,7 +68,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web test-web clean
+.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -206,7 +206,7 @@ $(SCHEMA): $(B)/manual-alidade
 
 test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
 	@bash tests/outside/fetch.sh $(B)
-	@bash tests/run.sh $(B) tree outside bad-input end fuzz
+	@bash tests/run.sh $(B) tree outside bad-input end fuzz web
 
 test-page: all $(B)/demo/render ## play a night through the live page in chromium, if that is installed
 	@/usr/bin/python3 tests/page/check_page.py; code=$$?; [ $$code -eq 77 ] || exit $$code
@@ -316,9 +316,14 @@ uninstall: ## take away what install put there
 	rm -f $(addprefix $(FISH_COMPLETIONS)/,alidade.fish alidade-index.fish)
 	rm -rf $(SHARE)/alidade
 
-web: ## the page: build/web/alidade.html and build/web/app; SOURCES=FOLDER has archives of libraries
+MAKE_WEB = $(MAKE) --no-print-directory -f src/web/web.mk WEB=$(B)/web LIBRARY_DIRS='$(LIBRARY_DIRS)' \
+    SOURCES='$(SOURCES)' WEB_CACHE='$(WEB_CACHE)'
+web: ## the page: build/web/alidade.html and build/web/app; WEB_CACHE=FOLDER keeps its libraries
 	@bash .ci/packages web
-	@$(MAKE) --no-print-directory -f src/web/web.mk WEB=$(B)/web LIBRARY_DIRS='$(LIBRARY_DIRS)' SOURCES='$(SOURCES)' page
+	@$(MAKE_WEB) page
+web-sources: # of the page's libraries; fails where they are not to be had
+	@bash .ci/packages web
+	@$(MAKE_WEB) sources
 test-web: all web $(B)/demo/render ## the page in a real browser, its answers against the program's
 	@bash .ci/packages test-web
 	@bash tests/web/run.sh $(B)

@@ -1,11 +1,13 @@
 # The page: `make web`. Run by the Makefile at the top, which installs what is needed first.
 WEB ?= build/web
 SOURCES ?=
+WEB_CACHE ?=
 export NODE_PATH := /usr/share/nodejs
 .DELETE_ON_ERROR:
 LIBRARY_DIRS ?= $(shell sed -n "s/^LIBRARY_DIRS *:= *//p" Makefile)
 include src/web/libraries/libraries.mk
 libraries: $(LIBRARY)
+sources: $(foreach l,$(LIBRARIES),$(call here,$(l)))
 
 # The programs themselves, for WebAssembly.
 VERSION := $(shell sed -n 's/^VERSION *:= *//p' Makefile)
@@ -14,25 +16,28 @@ ENGINE_SRC := $(filter-out src/draw/lettering.c src/jobs/watch_% src/cli/watch_%
     $(filter-out index-build/main.c index-build/index_manual.c index-build/index_main.c index-build/%votable.c index-build/votable_rows.c,$(wildcard index-build/*.c)) \
     $(wildcard src/web/engine/*.c src/web/stand-ins/*.c)
 # A library of headers alone serves as it is.
-$(WEB)/include/kdtree++: | $(LIBRARY)
+$(KEPT)/include/kdtree++: | $(LIBRARY)
 	@ln -sfn /usr/include/kdtree++ $@
-$(WEB)/src/stars/star_tree.o: | $(WEB)/include/kdtree++
+$(WEB)/src/stars/star_tree.o: | $(KEPT)/include/kdtree++
 ENGINE_OBJ := $(patsubst %,$(WEB)/%.o,$(basename $(ENGINE_SRC)))
 # zlib's headers ask whether offsets of files have 64 bits, as they have here.
 ENGINE_CPP := -DHAVE_UNISTD_H -D_POSIX_C_SOURCE=200809L -DALIDADE_VERSION='"$(VERSION)"' -DALIDADE_DATA_DIR='"/data"' \
-    -Isrc/web/stand-ins -Isrc -Iindex-build -isystem $(WEB)/include
+    -Isrc/web/stand-ins -Isrc -Iindex-build -isystem $(KEPT)/include
 # One page of memory that grows; no threads; files in memory alone.
 ENGINE_LINK := -sALLOW_MEMORY_GROWTH=1 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
     -sINVOKE_RUN=0 -sENVIRONMENT=web,worker,node -sFILESYSTEM=1 -sEXPORTED_RUNTIME_METHODS=FS,ccall,UTF8ToString \
     -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_malloc,_free
-$(WEB)/%.o: %.c $(LIBRARY)
+# What runs for each pixel, star or quad is made fast, the rest small.
+ENGINE_FAST := $(foreach d,src/base src/image src/stars src/match src/health src/sky index-build,$(WEB)/$(d)/%)
+ENGINE_OPTIMISE = $(if $(filter $(ENGINE_FAST),$@),$(WEB_OPTIMISE),$(WEB_SMALL))
+$(WEB)/%.o: %.c | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
-	@emcc -c -std=c11 $(WEB_OPTIMISE) -Wall -Wextra -Wno-unknown-warning-option $(ENGINE_CPP) -MMD -MP $< -o $@
-$(WEB)/%.o: %.cc $(LIBRARY)
+	@emcc -c -std=c11 $(ENGINE_OPTIMISE) -Wall -Wextra -Wno-unknown-warning-option $(ENGINE_CPP) -MMD -MP $< -o $@
+$(WEB)/%.o: %.cc | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
-	@em++ -c -std=c++17 $(WEB_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
+	@em++ -c -std=c++17 $(ENGINE_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
 $(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js
 	@printf '  %-8s %s\n' link $(WEB)/engine.wasm
 	@em++ $(WEB_OPTIMISE) $(ENGINE_LINK) --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js

@@ -47,7 +47,7 @@ from_debian() {
 patches=
 if [ -n "$archives" ] && [ -e "$archives/$archive" ]; then
     cp "$archives/$archive" .
-elif from_debian && [ -e "$archive" ]; then
+elif { [ -e "$archive" ] && is_right "$archive"; } || { from_debian && [ -e "$archive" ]; }; then
     patches=$(ls "${archive%.orig.tar.*}"-*.debian.tar.* 2>/dev/null | tail -1)
 else
     echo "web: the source of $package is not to be had from Debian: put $archive into a folder and give SOURCES=FOLDER" >&2

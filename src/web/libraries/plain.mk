@@ -1,8 +1,8 @@
 # One library that is compiled file by file, its own build system asking for a Unix that a page is
-# not. libraries.mk gives WEB, NAME and WEB_OPTIMISE.
-S := $(WEB)/sources/$(NAME)
+# not. libraries.mk gives KEPT, NAME and WEB_OPTIMISE.
+S := $(KEPT)/sources/$(NAME)
 O := $(S)/wasm
-I := $(WEB)/include
+I := $(KEPT)/include
 
 zlib_FILES := $(wildcard $(S)/*.c)
 zlib_FLAGS := -DHAVE_UNISTD_H -DZ_HAVE_UNISTD_H -I$(S)
@@ -34,11 +34,6 @@ healpix_FLAGS := -I$(S)
 healpix_HEADERS := $(S)/chealpix.h
 healpix_INTO := $(I)
 
-inih_FILES := $(S)/ini.c
-inih_FLAGS := -DINI_ALLOW_MULTILINE=1
-inih_HEADERS := $(S)/ini.h
-inih_INTO := $(I)
-
 # Files named ..._ph stand in for what is left out; here nothing is.
 raw_FILES := $(filter-out %_ph.cpp %libraw_cxx.cpp,$(wildcard $(S)/src/*.cpp $(S)/src/*/*.cpp))
 raw_FLAGS := -std=c++14 -DLIBRAW_NOTHREADS -DUSE_JPEG -DUSE_JPEG8 -DUSE_ZLIB -I$(S)
@@ -47,7 +42,7 @@ raw_INTO := $(I)/libraw
 
 # What a library's own build system would have written; nothing of it but this is asked for.
 OBJECTS := $(patsubst $(S)/%,$(O)/%.o,$($(NAME)_FILES))
-$(WEB)/lib/lib$(NAME).a: $(OBJECTS)
+$(KEPT)/lib/lib$(NAME).a: $(OBJECTS)
 	@mkdir -p $($(NAME)_INTO) && cp $($(NAME)_HEADERS) $($(NAME)_INTO)
 	@rm -f $@ && emar rcs $@ $^
 $(OBJECTS): | $(O)
