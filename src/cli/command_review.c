@@ -1,3 +1,4 @@
+#include "base/file.h"
 #include "base/large.h"
 #include "base/stopwatch.h"
 #include "base/text.h"
@@ -24,7 +25,7 @@ struct review_settings {
     struct solver_settings solver;
     struct judge_rules rules;
     struct stack_wish stack;
-    const char *target, *plan, *log, *csv, *list, *html;
+    const char *target, *plan, *log, *csv, *list, *html, *engine;
     int threads;
     bool from, with_doubtful, replace, json;
 };
@@ -71,6 +72,14 @@ static const struct option_row options[] = {
      .argument = "FILE",
      .help = "write the report as one self-contained page",
      .store = offsetof(struct review_settings, html)},
+    {.name = "with-engine",
+     .kind = OPTION_TEXT,
+     .argument = "PAGE",
+     .help =
+         "put the engine of that page (alidade.html of `make web`) into the report, which then "
+         "judges anew for another target or other limits, and one more frame that is dropped on "
+         "it",
+     .store = offsetof(struct review_settings, engine)},
     STACK_OPTION(
         review_settings, stack,
         "lay the kept and doubtful frames over each other and write a glimpse of it: .png, "
@@ -132,6 +141,8 @@ struct reviewing {
     struct job_review_wish wish;
     struct job_review_result result;
     struct review_stack stack;
+    struct file_map engine_page;
+    struct night_page_engine engine_parts; /* of that */
 };
 
 static int find_files(struct reviewing *r, char *log, size_t size, int operands, char **operand,
@@ -168,6 +179,9 @@ static int check_outputs(const struct reviewing *r, int operands, char **operand
     }
     for (size_t i = 0; !code && i < sizeof output / sizeof *output; i++) {
         code = outputs_add(&outputs, &output[i], err);
+    }
+    if (!code && settings->engine) {
+        code = outputs_add_input(&outputs, settings->engine, "the page with the engine", err);
     }
     code = code ? code : stack_option_claim(&outputs, &settings->stack, err);
     return claims_settle(&outputs, code, err);
@@ -249,8 +263,31 @@ static int write_files(const struct reviewing *r, struct error *err)
     }
     return !code && settings->html
                ? night_page_write(&(struct file_target){.name = settings->html}, &r->result.review,
-                                  r->stack.frames ? &r->stack.page : NULL, r->engine.reader, err)
+                                  r->stack.frames ? &r->stack.page : NULL, r->engine.reader,
+                                  settings->engine ? &r->engine_parts : NULL, err)
                : code;
+}
+
+/* Before any work, which would be vain without it. */
+static int find_engine(struct reviewing *r, struct error *err)
+{
+    const struct review_settings *settings = r->settings;
+    if (!settings->engine) {
+        return 0;
+    }
+    if (!settings->html) {
+        return error_set(err, ERROR_USAGE,
+                         "--with-engine: needs --html, the report to put it into");
+    }
+    if (file_map_open(&r->engine_page, settings->engine, err)) {
+        return ERROR_INPUT;
+    }
+    const char *bytes = (const char *)r->engine_page.bytes;
+    return night_page_engine_find(&r->engine_parts, bytes, r->engine_page.size)
+               ? 0
+               : error_set(err, ERROR_INPUT,
+                           "%s: has no engine; expected alidade.html as `make web` builds it",
+                           settings->engine);
 }
 
 static int prepare(struct reviewing *r, const char *first, struct error *err)
@@ -263,7 +300,9 @@ static int prepare(struct reviewing *r, const char *first, struct error *err)
                                             .target = settings->target,
                                             .catalogs = settings->solver.catalogs,
                                             .may_lack = true};
-    int code = night_plan_use(&r->target, &r->wish.plan, &r->plan, &r->engine, &planned, err);
+    int code = find_engine(r, err);
+    code = code ? code
+                : night_plan_use(&r->target, &r->wish.plan, &r->plan, &r->engine, &planned, err);
     r->wish.target = r->target.name[0] ? &r->target : NULL;
     return code;
 }
@@ -302,6 +341,7 @@ static int run(const void *given, int operands, char **operand, FILE *out, struc
         large_keep();
     }
     int code = answer(r, operands, operand, out, err);
+    file_map_close(&r->engine_page);
     review_stack_free(&r->stack);
     job_review_free(&r->result);
     review_files_free(&r->files);

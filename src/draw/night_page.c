@@ -350,7 +350,7 @@ static void write_table(FILE *out, const struct review *review)
 
 int night_page_write(const struct file_target *target, const struct review *review,
                      const struct night_page_stack *stack, const struct frame_reader *reader,
-                     struct error *err)
+                     const struct night_page_engine *engine, struct error *err)
 {
     struct file_out file = {0};
     int code = file_out_open_to(&file, target, err);
@@ -368,6 +368,7 @@ int night_page_write(const struct file_target *target, const struct review *revi
     code = write_thumbnails(out, review, reader, err);
     write_needs(out, review);
     write_table(out, review);
+    code = code ? code : night_page_write_engine(out, review, engine, err);
     fprintf(out, "</main></div></body></html>\n");
     if (code) {
         file_out_abandon(&file);

@@ -1,5 +1,5 @@
-/* draw/night_page.h: a reviewed night as one page that needs nothing else: no network, no script.
- */
+/* draw/night_page.h: a reviewed night as one page that needs nothing else: no network, and no
+ * script but for one that is wished. */
 #ifndef ALIDADE_DRAW_NIGHT_PAGE_H
 #define ALIDADE_DRAW_NIGHT_PAGE_H
 
@@ -7,6 +7,7 @@
 #include "night/emergence.h"
 #include "night/review.h"
 
+#include <stdbool.h>
 #include <stdio.h>
 
 enum { NIGHT_PAGE_SHOTS = 8 };
@@ -21,13 +22,21 @@ struct night_page_stack {
     int shots;
 };
 
+/* What judges the night anew within its page; borrowed. */
+struct night_page_engine {
+    const char *parts; /* elements of the page that `make web` builds */
+    size_t size;
+};
+
+/* Finds them in that page's bytes; false if this is no such page, or an older one. */
+bool night_page_engine_find(struct night_page_engine *engine, const char *page, size_t size);
+
 /* Writes the page, a file by way of a temporary one that is renamed in the end. Frames whose
  * thumbnails are wanted and cannot be read go without. stack may be NULL, and so may the reader of
- * the frames. ERROR_OUTPUT,
- * ERROR_MEMORY. */
+ * the frames and the engine. ERROR_OUTPUT, ERROR_MEMORY. */
 int night_page_write(const struct file_target *target, const struct review *review,
                      const struct night_page_stack *stack, const struct frame_reader *reader,
-                     struct error *err);
+                     const struct night_page_engine *engine, struct error *err);
 
 /* The parts of it that are drawn, as inline SVG. */
 
@@ -50,6 +59,10 @@ void night_plot_cover(FILE *out, const struct review *review);
 
 /* What emerged, with a slider over the frames, beside what was promised; nothing for NULL. */
 void night_page_write_stack(FILE *out, const struct night_page_stack *stack);
+
+/* The engine with the lines of all frames; nothing for NULL. ERROR_MEMORY only. */
+int night_page_write_engine(FILE *out, const struct review *review,
+                            const struct night_page_engine *engine, struct error *err);
 
 /* A small picture of the frame as an <img>; nothing if it cannot be read. ERROR_MEMORY only. */
 int night_thumbnail(FILE *out, const char *name, const struct frame_reader *reader,

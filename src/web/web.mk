@@ -5,6 +5,10 @@ WEB_CACHE ?=
 export NODE_PATH := /usr/share/nodejs
 .DELETE_ON_ERROR:
 LIBRARY_DIRS ?= $(shell sed -n "s/^LIBRARY_DIRS *:= *//p" Makefile)
+# The compiler itself: emcc starts Python for each file, which takes longer than most files do.
+WASM_FLAGS := $(shell emcc --cflags)
+WASM_CC    := clang $(WASM_FLAGS)
+WASM_CXX   := clang++ $(WASM_FLAGS)
 include src/web/libraries/libraries.mk
 libraries: $(LIBRARY)
 sources: $(foreach l,$(LIBRARIES),$(call here,$(l)))
@@ -33,11 +37,11 @@ ENGINE_OPTIMISE = $(if $(filter $(ENGINE_FAST),$@),$(WEB_OPTIMISE),$(WEB_SMALL))
 $(WEB)/%.o: %.c | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
-	@emcc -c -std=c11 $(ENGINE_OPTIMISE) -Wall -Wextra -Wno-unknown-warning-option $(ENGINE_CPP) -MMD -MP $< -o $@
+	@$(WASM_CC) -c -std=c11 $(ENGINE_OPTIMISE) -Wall -Wextra -Wno-unknown-warning-option $(ENGINE_CPP) -MMD -MP $< -o $@
 $(WEB)/%.o: %.cc | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
-	@em++ -c -std=c++17 $(ENGINE_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
+	@$(WASM_CXX) -c -std=c++17 $(ENGINE_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
 $(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js
 	@printf '  %-8s %s\n' link $(WEB)/engine.wasm
 	@em++ $(WEB_OPTIMISE) $(ENGINE_LINK) --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js

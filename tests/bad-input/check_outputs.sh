@@ -87,6 +87,8 @@ program=alidade-index refused 2 "would overwrite its own catalogue" build stars.
 
 # Two outputs in one file.
 refused 2 "--wcs and --fits would write the same file" solve g.fits --wcs x --fits x
+refused 2 "--with-engine: needs --html" review night --with-engine a.html
+refused 3 "rig.ini: has no engine" review night --html a.html --with-engine rig.ini
 refused 2 "--csv and --list would write the same file" review night --csv a --list a --html a
 refused 2 "--list and --html would write the same file" review night --list a --html ./night/../a
 refused 2 "--csv and --html would write the same file" review night --csv new.txt --html dangling

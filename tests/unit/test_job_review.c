@@ -122,6 +122,38 @@ START_TEST(lines_say_what_the_frames_said)
 }
 END_TEST
 
+START_TEST(a_report_takes_an_engine_along)
+{
+    static const char whole[] = "<p><!--ENGINE--><b>engine</b><!--/ENGINE--></p>";
+    static const char torn[] = "<!--/ENGINE--><p><!--ENGINE--><b>engine</b>";
+    struct watched_night night;
+    struct file_bytes page = {0};
+    const struct file_target target = {"the page", &page};
+    struct night_page_engine engine;
+    ck_assert(!night_page_engine_find(&engine, torn, sizeof torn - 1));
+    ck_assert(!night_page_engine_find(&engine, "<", 1));
+    ck_assert(!night_page_engine_find(&engine, "", 0));
+    ck_assert(night_page_engine_find(&engine, whole, sizeof whole - 1));
+    take_frames();
+    find(&night);
+    ck_assert_int_eq(review(&night, NULL, NULL), 0);
+    ck_assert_int_eq(night_page_write(&target, &result.review, NULL, &engine, NULL), 0);
+    const char *lines = strstr(page.bytes, "id=\"night-lines\">{\"");
+    ck_assert_ptr_nonnull(lines);
+    int written = 0;
+    for (const char *at = lines; *at != '<'; at++) {
+        written += *at == '\n';
+    }
+    ck_assert_int_eq(written, result.review.frames);
+    ck_assert_ptr_nonnull(strstr(page.bytes, "<b>engine</b><script>"));
+    ck_assert_ptr_nonnull(
+        strstr(page.bytes, "stars\t70,40\nwidth\t125,160\n")); /* as README says */
+    file_bytes_free(&page);
+    job_review_free(&result);
+    review_files_free(&night.files);
+}
+END_TEST
+
 START_TEST(what_holds_no_frame_is_an_error)
 {
     struct review_files files = {0};
@@ -161,6 +193,7 @@ Suite *job_review_suite(void)
     tcase_add_test(c, frames_are_measured_once);
     tcase_add_test(c, a_cancelled_review_goes_on_where_it_was);
     tcase_add_test(c, lines_say_what_the_frames_said);
+    tcase_add_test(c, a_report_takes_an_engine_along);
     tcase_add_test(c, what_holds_no_frame_is_an_error);
     tcase_add_test(c, a_log_that_was_named_must_be_writable);
     return s;

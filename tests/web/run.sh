@@ -1,14 +1,16 @@
 #!/usr/bin/env bash
-# Checks the page: run.sh BUILD. The rules of accessibility that axe-core (npm) knows are checked if
-# it can be installed.
+# All checks of the page: run.sh BUILD. The rules of accessibility that axe-core (npm) knows are
+# checked if it can be installed. WEB_LONG=1 compares the answers to 200 frames, and to photographs.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
-build=$1 failed=0
-axe=$build/web/axe
+export BUILD=$1
+failed=0
+axe=$BUILD/web/axe
 if [ ! -e "$axe/node_modules/axe-core" ] && command -v npm >/dev/null; then
     mkdir -p "$axe" && (cd "$axe" && npm install --silent --no-audit --no-fund axe-core >/dev/null 2>&1)
 fi
-for check in "/usr/bin/python3 tests/web/check_same_answers.py $build" "node tests/web/check_page.js $build"; do
+for check in "/usr/bin/python3 tests/web/check_same_answers.py" "bash tests/web/check_page.sh" \
+    "bash tests/web/check_firefox.sh" "bash tests/web/check_report.sh"; do
     $check
     case $? in
     0) echo "ok    $check" ;;

@@ -78,7 +78,8 @@ $(KEPT)/lib/libcfitsio.a: $(call here,cfitsio) $(KEPT)/lib/libzlib.a
 define plain_library
 $(KEPT)/lib/lib$(1).a: $(call here,$(1))
 	$$(call LIBRARY_SAY,$(1))
-	@$$(MAKE) --no-print-directory -f src/web/libraries/plain.mk KEPT=$(abspath $(KEPT)) NAME=$(1) WEB_OPTIMISE='$(call optimise,$(1))'
+	@$$(MAKE) --no-print-directory -f src/web/libraries/plain.mk KEPT=$(abspath $(KEPT)) NAME=$(1) WEB_OPTIMISE='$(call optimise,$(1))' \
+	    WASM_CC='$(WASM_CC)' WASM_CXX='$(WASM_CXX)'
 endef
 $(foreach l,zlib exif erfa wcs healpix raw,$(eval $(call plain_library,$(l))))
 $(KEPT)/lib/libraw.a: $(KEPT)/lib/libjpeg.a $(KEPT)/lib/libzlib.a

@@ -1,5 +1,5 @@
 # One library that is compiled file by file, its own build system asking for a Unix that a page is
-# not. libraries.mk gives KEPT, NAME and WEB_OPTIMISE.
+# not. libraries.mk gives KEPT, NAME, WEB_OPTIMISE and the compilers.
 S := $(KEPT)/sources/$(NAME)
 O := $(S)/wasm
 I := $(KEPT)/include
@@ -50,6 +50,6 @@ $(O):
 	@mkdir -p $@ $(addprefix $@/,$(sort $(dir $(patsubst $(S)/%,%,$($(NAME)_FILES)))))
 	@for f in $($(NAME)_STAND_INS); do echo '#include <stdint.h>' >$@/$$f; done
 $(O)/%.c.o: $(S)/%.c
-	@emcc -c $(WEB_OPTIMISE) -w $($(NAME)_FLAGS) -I$(I) $< -o $@
+	@$(WASM_CC) -c $(WEB_OPTIMISE) -w $($(NAME)_FLAGS) -I$(I) $< -o $@
 $(O)/%.cpp.o: $(S)/%.cpp
-	@em++ -c $(WEB_OPTIMISE) -w $($(NAME)_FLAGS) -I$(I) $< -o $@
+	@$(WASM_CXX) -c $(WEB_OPTIMISE) -w $($(NAME)_FLAGS) -I$(I) $< -o $@

@@ -3,9 +3,9 @@
 'use strict';
 
 const Engine = {
-    waiting: new Map(),
-    next: 1,
-    ready: null, // promise of the milliseconds that the start took
+    waiting : new Map(),
+    next : 1,
+    ready : null, // promise of the milliseconds that the start took
 
     start() {
         const source = document.getElementById('engine-source').textContent;
@@ -32,7 +32,16 @@ const Engine = {
         }));
     },
 
+    // All names, as worker/names.js writes them.
+    names() {
+        return this.ready.then(() => this.send({do : 'names'})).then(done => done.names);
+    },
+
     settle(message) {
+        if (message.progress) {
+            say('progress', message.progress);
+            return;
+        }
         const waiting = this.waiting.get(message.id);
         this.waiting.delete(message.id);
         if (!waiting) {
@@ -54,7 +63,7 @@ const Engine = {
     },
 
     // Stops what is being worked on; the next command waits for the new start.
-    restart(reason = 'cancelled') {
+    restart(reason = 'Cancelled') {
         this.worker.terminate();
         this.settleAll(reason);
         return this.start();

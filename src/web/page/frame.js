@@ -2,15 +2,29 @@
 'use strict';
 
 const Frame = {
-    current: null, // {name, bytes, bitmap, answer}
-    queue: [],
-    busy: false,
+    current : null, // {name, file, bytes, bitmap, answer}
+    queue : [],
+    busy : false,
 
     take(files) {
+        files.forEach(file => file.given = file.given || Date.now());
         this.queue.push(...files);
         if (!this.busy) {
             this.work();
         }
+    },
+
+    // The last picture once more, after a wish has changed.
+    again() {
+        if (this.current) {
+            this.take([ this.current.file ]);
+        }
+    },
+
+    useClock() {
+        Settings.clockError =
+            (Settings.clockError || 0) - clockLate(this.current.answer, this.current.file);
+        this.again();
     },
 
     async work() {
@@ -33,6 +47,18 @@ const Frame = {
         Engine.restart();
     },
 
+    // "Looking at frame.jpg … 3 s, 4 more to come", until the timer that is returned is cleared.
+    sayProgress(name) {
+        const start = Date.now();
+        const tell = () => {
+            const s = Math.floor((Date.now() - start) / 1000), more = this.queue.length;
+            say('progress', 'Looking at ' + name + ' …' + (s ? ' ' + s + ' s' : '') +
+                                (more ? ', ' + more + ' more to come' : ''));
+        };
+        tell();
+        return setInterval(tell, 1000);
+    },
+
     // The name that the engine sees: its ending tells the kind of file, nothing else is needed.
     engineName(name) {
         const ending = /\.[A-Za-z0-9]{1,8}$/.exec(name);
@@ -40,19 +66,21 @@ const Frame = {
     },
 
     command(target) {
-        const { words, files } = Settings.words();
+        const {words, files} = Settings.words({clock : true});
         return { words: target ? ['aim', '--json', '--target', target, ...words] : ['solve', '--json', ...words], files };
     },
 
     async answer(file) {
         const name = this.engineName(file.name || 'frame.jpg'), target = $('target').value.trim();
-        say('progress', 'Reading ' + (file.name || 'the picture') + ' …');
+        const progress = this.sayProgress(file.name || 'the picture');
         const bytes = new Uint8Array(await file.arrayBuffer());
         const { words, files } = this.command(target);
-        const [done, bitmap] = await Promise.all([
-            Engine.run([...words, name], [[name, bytes], ...files]),
-            Pictures.shown(file, bytes),
-        ]);
+        const [done, bitmap] = await Promise
+                                   .all([
+                                       Engine.run([...words, name ], [ [ name, bytes ], ...files ]),
+                                       Pictures.shown(file, bytes),
+                                   ])
+                                   .finally(() => clearInterval(progress));
         say('progress', '');
         let answer = null;
         try {
@@ -62,7 +90,16 @@ const Frame = {
             this.sayFailure(complaint(done));
             return;
         }
-        this.current = { name, title: file.name || 'picture', bytes, bitmap, answer, target, ms: done.ms };
+        this.current = {
+            name,
+            file,
+            title : file.name || 'picture',
+            bytes,
+            bitmap,
+            answer,
+            target,
+            ms : done.ms
+        };
         this.tell();
         await Drawing.whole(this.current);
         this.tellOthers();
@@ -71,9 +108,10 @@ const Frame = {
     sayFailure(text) {
         show('answer');
         say('move', text);
-        for (const id of ['cue', 'facts', 'health']) {
+        for (const id of ['cue', 'facts', 'health', 'clock']) {
             say(id, '');
         }
+        show('use-clock', false);
         show('sheet', false);
         show('keep', false);
     },
@@ -85,7 +123,9 @@ const Frame = {
         say('cue', answer.solved ? cueText(answer) : notSolvedText(answer));
         say('facts', answer.solved ? factsText(answer) : '');
         say('health', answer.health && answer.health.verdict !== 'good' ? sentence(answer.health.says) : '');
-        say('clock', clockText(answer));
+        const late = clockLate(answer, this.current.file);
+        say('clock', clockText(late));
+        show('use-clock', Boolean(clockText(late)) && Settings.knowsPlace());
         Drawing.quick(this.current);
         $('move').focus();
     },
@@ -157,17 +197,23 @@ function factsText(answer) {
     return facts.join(' · ');
 }
 
-// What this device's clock says of the camera's, if the picture was taken just now.
-function clockText(answer) {
-    const taken = answer.mid_utc;
-    if (!taken) {
+// By how many seconds the camera's clock is behind this device's, if the picture was taken just
+// before it was given; null: the picture does not say when it was taken.
+function clockLate(answer, file)
+{
+    return answer.mid_utc ? (file.given - Date.parse(answer.mid_utc)) / 1000 : null;
+}
+
+// A minute may pass until a picture is given; what is older than half a day is no fault of a clock.
+function clockText(late)
+{
+    if (late === null || (late < 60 && late > -5) || late > 14 * 3600) {
         return '';
     }
-    const late = (Date.now() - Date.parse(taken)) / 1000;
-    const whole = Math.round(late / 3600);
-    const off = Math.abs(late - 3600 * whole);
-    if (whole !== 0 && Math.abs(whole) <= 14 && off < 600) {
-        return "The camera's clock is " + Math.abs(whole) + ' h ' + (whole > 0 ? 'slow' : 'fast') + ', if you took this just now';
-    }
-    return late < -60 ? "The camera's clock is " + minutes(-late) + ' fast' : '';
+    const days = Math.abs(late) / 86400;
+    const much = days > 1                 ? Math.round(days) + ' d'
+                 : Math.abs(late) >= 3600 ? hours(Math.abs(late))
+                                          : minutes(Math.abs(late));
+    return "The camera's clock is " + much +
+           (late > 0 ? ' slow, if this was taken just now' : ' fast');
 }

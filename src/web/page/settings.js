@@ -3,7 +3,8 @@
 'use strict';
 
 const Settings = {
-    place: null, // {latitude, longitude} of this device
+    place : null,   // {latitude, longitude} of this device
+    clockError : 0, // seconds by which the camera's clock is fast, by this device's
 
     text() {
         try {
@@ -46,7 +47,7 @@ const Settings = {
     },
 
     // Words and files for a command line: the rig, the place, the zone.
-    words({ where = true, zone = true } = {}) {
+    words({where = true, zone = true, clock = false} = {}) {
         const words = [], files = [];
         const text = this.text().trim();
         if (text) {
@@ -58,6 +59,9 @@ const Settings = {
         }
         if (zone && (this.place || !/^\s*zone\s*=/m.test(text))) {
             words.push('--zone', this.zone());
+        }
+        if (clock && this.clockError) {
+            words.push('--clock-error', this.clockError.toFixed(1));
         }
         return { words, files };
     },

@@ -42,16 +42,17 @@ function listen() {
         Frame.take(files);
     });
     $('cancel').onclick = () => Frame.cancel();
+    $('use-clock').onclick = () => Frame.useClock();
     $('keep').onclick = () => Drawing.keep();
     $('plan-now').onclick = () => Tonight.plan();
     $('find').onclick = () => LookUp.find();
     $('object').onkeydown = event => event.key === 'Enter' && LookUp.find();
+    NameSearch.listen('target');
+    NameSearch.listen('object');
     $('target').value = Settings.kept('target');
     $('target').onchange = () => {
         Settings.keepValue('target', $('target').value.trim());
-        if (Frame.current) {
-            Frame.take([new File([Frame.current.bytes], Frame.current.title)]);
-        }
+        Frame.again();
     };
     for (const id of ['layers', 'theme']) {
         $(id).onchange = () => Frame.current && Drawing.whole(Frame.current);
@@ -84,7 +85,6 @@ window.addEventListener('DOMContentLoaded', () => {
     Engine.start().then(ms => {
         say('progress', '');
         document.documentElement.dataset.ready = Math.round(ms);
-        LookUp.fill(JSON.parse($('object-names').textContent));
         takeShared();
     }, fault => say('progress', 'This browser cannot run it: ' + fault.message));
     if ('serviceWorker' in navigator && location.protocol.startsWith('http') && document.querySelector('link[rel=manifest]')) {

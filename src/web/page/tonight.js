@@ -92,20 +92,6 @@ const Tonight = {
 };
 
 const LookUp = {
-    names: null,
-
-    // Names of the tables, for the search as one types.
-    fill(names) {
-        this.names = names;
-        const list = $('names');
-        for (const id of ['target', 'object']) {
-            $(id).oninput = () => {
-                const typed = $(id).value.trim().toLowerCase();
-                const found = typed.length < 2 ? [] : names.filter(name => name.toLowerCase().includes(typed)).slice(0, 30);
-                list.replaceChildren(...found.map(name => Object.assign(make('option'), { value: name })));
-            };
-        }
-    },
 
     async find() {
         const name = $('object').value.trim();

@@ -25,6 +25,13 @@ const clock = utc => new Date(utc).toLocaleTimeString([], { hour: '2-digit', min
 
 const minutes = seconds => seconds < 90 ? Math.round(seconds) + ' s' : Math.round(seconds / 60) + ' min';
 
+// "1 h 03 min"
+const hours = seconds => {
+    const all = Math.round(seconds / 60);
+    return Math.floor(all / 60) + ' h' +
+           (all % 60 ? ' ' + String(all % 60).padStart(2, '0') + ' min' : '');
+};
+
 // First sentence of what the engine complains about, without the program's name.
 function complaint(done) {
     const text = (done.complaints || '').split('\n')[0].replace(/^alidade( \w+)?: /, '').replace(/^\/in\/[^:]*: /, '');

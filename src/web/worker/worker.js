@@ -1,6 +1,7 @@
 // The engine's own thread: takes command lines with their files, gives back code, text and files.
 // {do: 'open', parts, key}              -> {id, ready, ms}
 // {do: 'run', words, files, keep}       -> {id, code, answer, complaints, kept, ms, heap}
+// {do: 'names'}                         -> {id, names}
 // files: [[name, bytes]], removed afterwards; keep: names of files that the command writes.
 'use strict';
 
@@ -18,6 +19,7 @@ async function openIndex(stars, key) {
         engine.FS.writeFile(INDEX_FILE, kept);
         return;
     }
+    postMessage({progress : 'Making the index of stars, which is kept …'});
     engine.FS.writeFile('/data/stars.tsv', starTable(await inflate(stars)));
     const built = run(['alidade-index', 'build', '/data/stars.tsv', '--output', INDEX_FILE, '--name', 'Hipparcos']);
     engine.FS.unlink('/data/stars.tsv');
@@ -62,6 +64,11 @@ onmessage = async event => {
         if (task.do === 'open') {
             await open(task.parts, task.key);
             postMessage({ id: task.id, ready: true, ms: performance.now() - start });
+        } else if (task.do === 'names') {
+            postMessage({
+                id : task.id,
+                names : namesOf(name => engine.FS.readFile('/data/' + name, {encoding : 'utf8'}))
+            });
         } else {
             const done = runWithFiles(task);
             postMessage({ id: task.id, ...done, ms: performance.now() - start });

@@ -1,13 +1,13 @@
 // The page in a real browser (headless Chromium): from a disk and as an installed application, at
 // three sizes, without a network, by keyboard; its answers against those of the program.
-// usage: node check_page.js BUILD [FOLDER FOR PICTURES]
+// usage: node page.js BUILD [FOLDER FOR PICTURES]
 'use strict';
 const { execFileSync, spawnSync } = require('child_process');
 const fs = require('fs');
 const http = require('http');
 const os = require('os');
 const path = require('path');
-const { Browser, program } = require('./browser.js');
+const {Browser} = require('./browser.js');
 
 const [build, pictures] = process.argv.slice(2);
 const sizes = [[390, 844], [844, 390], [1280, 800]];
@@ -88,6 +88,40 @@ async function checkFrame(browser, frame) {
     return ms;
 }
 
+// The picture was taken 200 s before it was given, by this device; its own clock is so much slow.
+async function checkClock(browser, frame)
+{
+    await browser.value(
+        "Frame.current.file.given = Date.parse(Frame.current.answer.mid_utc) + 200000, Frame.tell()");
+    check(/^The camera's clock is 3 min slow/.test(await text(browser, 'clock')),
+          `of the clock: "${await text(browser, 'clock')}"`);
+    await browser.value("$('use-clock').click()");
+    await browser.until("!Frame.busy");
+    const said = JSON.parse(execFileSync(
+        build + '/alidade',
+        [ 'aim', '--json', '--target', 'M 42', ...words, '--clock-error', '-200', frame ]));
+    const move = await browser.value(`moveText(${JSON.stringify(said)})`);
+    check(await text(browser, 'move') === move,
+          `by this device's clock: "${await text(browser, 'move')}", the program's "${move}"`);
+    check(await browser.value("$('clock').hidden && $('use-clock').hidden"),
+          'the clock is complained of after it was set right');
+    await browser.value('Settings.clockError = 0');
+}
+
+// What is cancelled ends at once, and the next picture is answered.
+async function checkCancel(browser, frame)
+{
+    await browser.give('#file', [ frame, frame, frame ]);
+    await browser.until("!$('cancel').hidden");
+    await browser.value("$('cancel').click()");
+    await browser.until("!Frame.busy", 2000);
+    check(await text(browser, 'move') === 'Cancelled',
+          `cancelled, the page says "${await text(browser, 'move')}"`);
+    await give(browser, frame);
+    check(/^Pan /.test(await text(browser, 'move')),
+          `after cancelling: "${await text(browser, 'move')}"`);
+}
+
 async function checkHostile(browser, folder) {
     const files = { 'noise.jpg': Buffer.alloc(5000, 0x5a), 'cut.jpg': fs.readFileSync(path.join(folder, 'frame.jpg')).subarray(0, 4000),
         'empty.fits': Buffer.alloc(0), '<b>.png': Buffer.from('\x89PNG\r\n\x1a\n and no more', 'latin1') };
@@ -120,8 +154,19 @@ async function checkLookUp(browser) {
     await browser.value("document.querySelector('[data-view=look-up]').click(), $('object').value = 'M 31', $('find').click()");
     await browser.until("$('chart').children.length > 0");
     check((await text(browser, 'object-says')).includes('Andromeda'), 'M 31 is not in Andromeda');
-    await browser.value("$('object').value = 'andr', $('object').oninput()");
-    check(await browser.value("[...$('names').options].some(option => option.value === 'Andromeda Galaxy')"), 'typing finds no Andromeda Galaxy');
+    // Names as one types, also of other languages (German, French), without their accents.
+    for (const [typed, wanted, whose] of [
+             [ 'andr', 'Andromeda Galaxy', 'M 31' ], [ 'krebsn', 'Krebsnebel', 'M 1' ],
+             [ 'nebuleuse de la ros', 'nébuleuse de la Rosette', 'NGC 2237' ],
+             [ 'ngc 70', 'NGC 7000', 'North America Nebula' ], [ 'betelg', 'Betelgeuse', '' ]]) {
+        await browser.value(`$('object').value = '${typed}', $('object').oninput()`);
+        const found = await browser
+                          .until(`[...$('names').options].some(option => option.value === '${
+                                     wanted}' && option.textContent === '${whose}')`,
+                                 5000)
+                          .catch(() => null);
+        check(found !== null, `typing "${typed}" finds no ${wanted}`);
+    }
     await checkFits(browser, 'look-up');
 }
 
@@ -184,6 +229,8 @@ async function fromDisk(folder) {
     const ready = await browser.value('Number(document.documentElement.dataset.ready)');
     const frame = path.join(folder, 'frame.jpg');
     const ms = await checkFrame(browser, frame);
+    await checkClock(browser, frame);
+    await checkCancel(browser, frame);
     await checkHostile(browser, folder);
     await checkTonight(browser);
     await checkLookUp(browser);
@@ -199,6 +246,12 @@ async function fromDisk(folder) {
 function serve(folder) {
     const kinds = { '.html': 'text/html', '.js': 'text/javascript', '.svg': 'image/svg+xml', '.webmanifest': 'application/manifest+json' };
     const server = http.createServer((request, response) => {
+        if (request.url === '/another-application') {
+            response.writeHead(200, {'Content-Type' : 'text/html'})
+                .end('<form method="post" enctype="multipart/form-data" action="share">' +
+                     '<input type="file" name="pictures" id="file"></form>');
+            return;
+        }
         const name = request.url.split('?')[0] === '/' ? 'index.html' : path.basename(request.url.split('?')[0]);
         const file = path.join(folder, name);
         if (!fs.existsSync(file)) {
@@ -211,6 +264,34 @@ function serve(folder) {
     return new Promise(resolve => server.listen(0, '127.0.0.1', () => resolve(server)));
 }
 
+// A picture comes as the manifest's share_target says.
+async function checkShare(browser, url, frame)
+{
+    const manifest = JSON.parse(fs.readFileSync(path.join(build, 'web/app/manifest.webmanifest')));
+    const icons = manifest.icons.filter(icon => icon.type === 'image/png')
+                      .map(icon => fs.readFileSync(path.join(build, 'web/app', icon.src)));
+    check(icons.length === 3 && icons.every(png => png.readUInt32BE(16) >= 192),
+          'the manifest names no icons of 192 px and more');
+    const installable = await browser.send('Page.getInstallabilityErrors');
+    const errors = installable.installabilityErrors.map(error => error.errorId)
+                       .filter(id => id !== 'in-incognito');
+    check(errors.length === 0, 'it cannot be installed: ' + errors);
+    check(manifest.share_target.action === 'share' &&
+              manifest.share_target.params.files[0].name === 'pictures',
+          'the manifest takes no pictures');
+    await browser.go(url + 'another-application');
+    await browser.until("document.querySelector('form')");
+    await browser.give('#file', [ frame ]);
+    await browser.value("document.querySelector('form').submit()");
+    await browser
+        .until(
+            "typeof Frame === 'object' && document.documentElement.dataset.ready && Frame.current && !Frame.busy",
+            120000)
+        .catch(() => null);
+    check((await text(browser, 'move').catch(() => '')).length > 5,
+          'a shared picture is not answered');
+}
+
 // Installed: kept by the service worker, started again with the server gone.
 async function asApplication(folder) {
     const server = await serve(path.join(build, 'web/app'));
@@ -220,6 +301,7 @@ async function asApplication(folder) {
     await browser.go(url);
     await browser.until("document.documentElement.dataset.ready", 120000);
     await browser.until("navigator.serviceWorker.controller", 20000);
+    await checkShare(browser, url, path.join(folder, 'frame.jpg'));
     server.closeAllConnections();
     await new Promise(resolve => server.close(resolve));
     await browser.go('about:blank');
@@ -247,10 +329,6 @@ async function main() {
     process.exit(faults.length > 0 ? 1 : 0);
 }
 
-if (!program() || !fs.existsSync(path.join(build, 'web/alidade.html'))) {
-    console.log('skipped: the page is not built (make web), or there is no Chromium');
-    process.exit(77);
-}
 main().catch(fault => {
     console.log(fault.stack || fault);
     process.exit(1);
