@@ -45,10 +45,10 @@ class Browser {
         this.listeners.forEach(listener => message.method && listener(message.method, message.params));
     }
 
-    send(method, params = {}) {
+    send(method, params = {}, session = this.session) {
         const id = this.next++, message = { id, method, params };
-        if (this.session) {
-            message.sessionId = this.session;
+        if (session) {
+            message.sessionId = session;
         }
         this.process.stdio[3].write(JSON.stringify(message) + '\0');
         return new Promise((resolve, reject) => this.waiting.set(id, { resolve, reject }));
@@ -95,6 +95,19 @@ class Browser {
     async picture(file) {
         const { data } = await this.send('Page.captureScreenshot', { format: 'png' });
         fs.writeFileSync(file, Buffer.from(data, 'base64'));
+    }
+
+    // Lets the page and its workers have 1/rate of the processor.
+    async throttle(rate) {
+        await this.send('Emulation.setCPUThrottlingRate', { rate });
+        this.on((method, params) => {
+            if (method === 'Target.attachedToTarget' && params.targetInfo.type === 'worker') {
+                const session = params.sessionId;
+                this.send('Emulation.setCPUThrottlingRate', { rate }, session).catch(fault => console.log('a worker is not slowed down: ' + fault.message));
+                this.send('Runtime.runIfWaitingForDebugger', {}, session);
+            }
+        });
+        await this.send('Target.setAutoAttach', { autoAttach: true, waitForDebuggerOnStart: true, flatten: true });
     }
 
     async close() {

@@ -7,7 +7,7 @@ const fs = require('fs');
 const http = require('http');
 const os = require('os');
 const path = require('path');
-const {Browser} = require('./browser.js');
+const { Browser } = require('./browser.js');
 
 const [build, pictures] = process.argv.slice(2);
 const sizes = [[390, 844], [844, 390], [1280, 800]];
@@ -89,37 +89,27 @@ async function checkFrame(browser, frame) {
 }
 
 // The picture was taken 200 s before it was given, by this device; its own clock is so much slow.
-async function checkClock(browser, frame)
-{
-    await browser.value(
-        "Frame.current.file.given = Date.parse(Frame.current.answer.mid_utc) + 200000, Frame.tell()");
-    check(/^The camera's clock is 3 min slow/.test(await text(browser, 'clock')),
-          `of the clock: "${await text(browser, 'clock')}"`);
+async function checkClock(browser, frame) {
+    await browser.value("Frame.current.file.given = Date.parse(Frame.current.answer.mid_utc) + 200000, Frame.tell()");
+    check(/^The camera's clock is 3 min slow/.test(await text(browser, 'clock')), `of the clock: "${await text(browser, 'clock')}"`);
     await browser.value("$('use-clock').click()");
     await browser.until("!Frame.busy");
-    const said = JSON.parse(execFileSync(
-        build + '/alidade',
-        [ 'aim', '--json', '--target', 'M 42', ...words, '--clock-error', '-200', frame ]));
+    const said = JSON.parse(execFileSync(build + '/alidade', ['aim', '--json', '--target', 'M 42', ...words, '--clock-error', '-200', frame]));
     const move = await browser.value(`moveText(${JSON.stringify(said)})`);
-    check(await text(browser, 'move') === move,
-          `by this device's clock: "${await text(browser, 'move')}", the program's "${move}"`);
-    check(await browser.value("$('clock').hidden && $('use-clock').hidden"),
-          'the clock is complained of after it was set right');
+    check(await text(browser, 'move') === move, `by this device's clock: "${await text(browser, 'move')}", the program's "${move}"`);
+    check(await browser.value("$('clock').hidden && $('use-clock').hidden"), 'the clock is complained of after it was set right');
     await browser.value('Settings.clockError = 0');
 }
 
 // What is cancelled ends at once, and the next picture is answered.
-async function checkCancel(browser, frame)
-{
-    await browser.give('#file', [ frame, frame, frame ]);
+async function checkCancel(browser, frame) {
+    await browser.give('#file', [frame, frame, frame]);
     await browser.until("!$('cancel').hidden");
     await browser.value("$('cancel').click()");
     await browser.until("!Frame.busy", 2000);
-    check(await text(browser, 'move') === 'Cancelled',
-          `cancelled, the page says "${await text(browser, 'move')}"`);
+    check(await text(browser, 'move') === 'Cancelled', `cancelled, the page says "${await text(browser, 'move')}"`);
     await give(browser, frame);
-    check(/^Pan /.test(await text(browser, 'move')),
-          `after cancelling: "${await text(browser, 'move')}"`);
+    check(/^Pan /.test(await text(browser, 'move')), `after cancelling: "${await text(browser, 'move')}"`);
 }
 
 async function checkHostile(browser, folder) {
@@ -155,16 +145,11 @@ async function checkLookUp(browser) {
     await browser.until("$('chart').children.length > 0");
     check((await text(browser, 'object-says')).includes('Andromeda'), 'M 31 is not in Andromeda');
     // Names as one types, also of other languages (German, French), without their accents.
-    for (const [typed, wanted, whose] of [
-             [ 'andr', 'Andromeda Galaxy', 'M 31' ], [ 'krebsn', 'Krebsnebel', 'M 1' ],
-             [ 'nebuleuse de la ros', 'nébuleuse de la Rosette', 'NGC 2237' ],
-             [ 'ngc 70', 'NGC 7000', 'North America Nebula' ], [ 'betelg', 'Betelgeuse', '' ]]) {
+    for (const [typed, wanted, whose] of [['andr', 'Andromeda Galaxy', 'M 31'], ['krebsn', 'Krebsnebel', 'M 1'],
+        ['nebuleuse de la ros', 'nébuleuse de la Rosette', 'NGC 2237'], ['ngc 70', 'NGC 7000', 'North America Nebula'], ['betelg', 'Betelgeuse', '']]) {
         await browser.value(`$('object').value = '${typed}', $('object').oninput()`);
-        const found = await browser
-                          .until(`[...$('names').options].some(option => option.value === '${
-                                     wanted}' && option.textContent === '${whose}')`,
-                                 5000)
-                          .catch(() => null);
+        const found = await browser.until(`[...$('names').options].some(option => option.value === '${wanted}' && option.textContent === '${whose}')`, 5000)
+            .catch(() => null);
         check(found !== null, `typing "${typed}" finds no ${wanted}`);
     }
     await checkFits(browser, 'look-up');
@@ -247,9 +232,8 @@ function serve(folder) {
     const kinds = { '.html': 'text/html', '.js': 'text/javascript', '.svg': 'image/svg+xml', '.webmanifest': 'application/manifest+json' };
     const server = http.createServer((request, response) => {
         if (request.url === '/another-application') {
-            response.writeHead(200, {'Content-Type' : 'text/html'})
-                .end('<form method="post" enctype="multipart/form-data" action="share">' +
-                     '<input type="file" name="pictures" id="file"></form>');
+            response.writeHead(200, { 'Content-Type': 'text/html' }).end('<form method="post" enctype="multipart/form-data" action="share">' +
+                '<input type="file" name="pictures" id="file"></form>');
             return;
         }
         const name = request.url.split('?')[0] === '/' ? 'index.html' : path.basename(request.url.split('?')[0]);
@@ -265,31 +249,20 @@ function serve(folder) {
 }
 
 // A picture comes as the manifest's share_target says.
-async function checkShare(browser, url, frame)
-{
+async function checkShare(browser, url, frame) {
     const manifest = JSON.parse(fs.readFileSync(path.join(build, 'web/app/manifest.webmanifest')));
-    const icons = manifest.icons.filter(icon => icon.type === 'image/png')
-                      .map(icon => fs.readFileSync(path.join(build, 'web/app', icon.src)));
-    check(icons.length === 3 && icons.every(png => png.readUInt32BE(16) >= 192),
-          'the manifest names no icons of 192 px and more');
-    const installable = await browser.send('Page.getInstallabilityErrors');
-    const errors = installable.installabilityErrors.map(error => error.errorId)
-                       .filter(id => id !== 'in-incognito');
+    const icons = manifest.icons.filter(icon => icon.type === 'image/png').map(icon => fs.readFileSync(path.join(build, 'web/app', icon.src)));
+    check(icons.length === 3 && icons.every(png => png.readUInt32BE(16) >= 192), 'the manifest names no icons of 192 px and more');
+    const { installabilityErrors } = await browser.send('Page.getInstallabilityErrors');
+    const errors = installabilityErrors.map(error => error.errorId).filter(id => id !== 'in-incognito');
     check(errors.length === 0, 'it cannot be installed: ' + errors);
-    check(manifest.share_target.action === 'share' &&
-              manifest.share_target.params.files[0].name === 'pictures',
-          'the manifest takes no pictures');
+    check(manifest.share_target.action === 'share' && manifest.share_target.params.files[0].name === 'pictures', 'the manifest takes no pictures');
     await browser.go(url + 'another-application');
     await browser.until("document.querySelector('form')");
-    await browser.give('#file', [ frame ]);
+    await browser.give('#file', [frame]);
     await browser.value("document.querySelector('form').submit()");
-    await browser
-        .until(
-            "typeof Frame === 'object' && document.documentElement.dataset.ready && Frame.current && !Frame.busy",
-            120000)
-        .catch(() => null);
-    check((await text(browser, 'move').catch(() => '')).length > 5,
-          'a shared picture is not answered');
+    await browser.until("typeof Frame === 'object' && document.documentElement.dataset.ready && Frame.current && !Frame.busy", 120000).catch(() => null);
+    check((await text(browser, 'move').catch(() => '')).length > 5, 'a shared picture is not answered');
 }
 
 // Installed: kept by the service worker, started again with the server gone.

@@ -7,7 +7,7 @@ const fs = require('fs');
 const path = require('path');
 const zlib = require('zlib');
 const crypto = require('crypto');
-const {drawIcon} = require('./draw_icon.js');
+const { drawIcon } = require('./draw_icon.js');
 const { pack } = require('./pack_stars.js');
 
 const [build, catalogs, version] = process.argv.slice(2);
@@ -15,19 +15,14 @@ const here = path.join(__dirname, '..');
 const read = name => fs.readFileSync(path.join(here, name), 'utf8');
 const zipped = bytes => zlib.gzipSync(bytes, { level: 9 }).toString('base64');
 
-const PAGE = [
-    'words', 'engine_call', 'settings', 'pictures', 'frame', 'frame_drawing', 'name_search',
-    'tonight', 'start'
-];
-const REPORT = [ 'words', 'engine_call', 'report' ];
-const WORKER = [ 'unpack', 'index_store', 'names', 'worker' ];
+const PAGE = ['words', 'engine_call', 'settings', 'pictures', 'frame', 'frame_drawing', 'name_search', 'tonight', 'start'];
+const REPORT = ['words', 'engine_call', 'report'];
+const WORKER = ['unpack', 'index_store', 'names', 'worker'];
 
 // Tables that commands read: the stars become the index, some others have gone into objects.tsv.
-const NOT_READ = [ 'stars.tsv', 'supplement.tsv', 'usual-names.tsv', 'caldwell.tsv' ];
+const NOT_READ = ['stars.tsv', 'supplement.tsv', 'usual-names.tsv', 'caldwell.tsv'];
 function tables() {
-    const names = fs.readdirSync(catalogs)
-                      .filter(name => name.endsWith('.tsv') && !NOT_READ.includes(name))
-                      .sort();
+    const names = fs.readdirSync(catalogs).filter(name => name.endsWith('.tsv') && !NOT_READ.includes(name)).sort();
     return Object.fromEntries(names.map(name => [name, fs.readFileSync(path.join(catalogs, name))]));
 }
 
@@ -60,27 +55,23 @@ function main() {
     };
     const worker = fs.readFileSync(path.join(build, 'engine.js'), 'utf8') + '\n' +
         WORKER.map(name => '{}\n' + read('worker/' + name + '.js').replace("'use strict';\n", '')).join('\n');
-    const joined = names =>
-        "'use strict';\n" +
-        names.map(name => read('page/' + name + '.js').replace("'use strict';\n", '')).join('\n');
+    const joined = names => "'use strict';\n" + names.map(name => read('page/' + name + '.js').replace("'use strict';\n", '')).join('\n');
     const page = head => fill(read('page/alidade.html'), {
-        '<!--HEAD-->' : head,
-        '<!--VERSION-->' : version,
-        '<!--CREDITS-->' : credits(),
-        '/*STYLE*/' : read('page/alidade.css'),
-        '/*SCRIPT*/' : inScript(joined(PAGE)),
-        '/*REPORT*/' : inScript(joined(REPORT)),
-        '/*ENGINE*/' : inScript(worker),
-        '/*PARTS*/' : JSON.stringify(parts),
+        '<!--HEAD-->': head,
+        '<!--VERSION-->': version,
+        '<!--CREDITS-->': credits(),
+        '/*STYLE*/': read('page/alidade.css'),
+        '/*SCRIPT*/': inScript(joined(PAGE)),
+        '/*REPORT*/': inScript(joined(REPORT)),
+        '/*ENGINE*/': inScript(worker),
+        '/*PARTS*/': JSON.stringify(parts),
     });
     const app = path.join(build, 'app');
     fs.mkdirSync(app, { recursive: true });
     fs.writeFileSync(path.join(build, 'alidade.html'), page(''));
-    fs.writeFileSync(
-        path.join(app, 'index.html'),
-        page(
-            '<link rel="manifest" href="manifest.webmanifest"><link rel="icon" href="icon.svg"><link rel="apple-touch-icon" href="icon-192.png">')
-            .replace("img-src data: blob:", "img-src data: blob: 'self'"));
+    fs.writeFileSync(path.join(app, 'index.html'), page('<link rel="manifest" href="manifest.webmanifest">' +
+        '<link rel="icon" href="icon.svg"><link rel="apple-touch-icon" href="icon-192.png">')
+        .replace("img-src data: blob:", "img-src data: blob: 'self'"));
     for (const name of ['manifest.webmanifest', 'icon.svg']) {
         fs.copyFileSync(path.join(here, 'page', name), path.join(app, name));
     }

@@ -3,9 +3,10 @@
 'use strict';
 
 const Engine = {
-    waiting : new Map(),
-    next : 1,
-    ready : null, // promise of the milliseconds that the start took
+    waiting: new Map(),
+    next: 1,
+    steps: null, // milliseconds that each step of the start took
+    ready: null, // promise of the milliseconds that the start took
 
     start() {
         const source = document.getElementById('engine-source').textContent;
@@ -13,7 +14,10 @@ const Engine = {
         this.worker.onmessage = event => this.settle(event.data);
         this.worker.onerror = event => this.settleAll(event.message || 'it stopped');
         const parts = JSON.parse(document.getElementById('parts').textContent);
-        this.ready = this.send({ do: 'open', parts, key: parts.key }).then(done => done.ms);
+        this.ready = this.send({ do: 'open', parts, key: parts.key }).then(done => {
+            this.steps = done.steps;
+            return done.ms;
+        });
         return this.ready;
     },
 
@@ -34,7 +38,7 @@ const Engine = {
 
     // All names, as worker/names.js writes them.
     names() {
-        return this.ready.then(() => this.send({do : 'names'})).then(done => done.names);
+        return this.ready.then(() => this.send({ do: 'names' })).then(done => done.names);
     },
 
     settle(message) {

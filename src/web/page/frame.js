@@ -2,9 +2,9 @@
 'use strict';
 
 const Frame = {
-    current : null, // {name, file, bytes, bitmap, answer}
-    queue : [],
-    busy : false,
+    current: null, // {name, file, bytes, bitmap, answer}
+    queue: [],
+    busy: false,
 
     take(files) {
         files.forEach(file => file.given = file.given || Date.now());
@@ -17,13 +17,12 @@ const Frame = {
     // The last picture once more, after a wish has changed.
     again() {
         if (this.current) {
-            this.take([ this.current.file ]);
+            this.take([this.current.file]);
         }
     },
 
     useClock() {
-        Settings.clockError =
-            (Settings.clockError || 0) - clockLate(this.current.answer, this.current.file);
+        Settings.clockError = (Settings.clockError || 0) - clockLate(this.current.answer, this.current.file);
         this.again();
     },
 
@@ -53,7 +52,7 @@ const Frame = {
         const tell = () => {
             const s = Math.floor((Date.now() - start) / 1000), more = this.queue.length;
             say('progress', 'Looking at ' + name + ' …' + (s ? ' ' + s + ' s' : '') +
-                                (more ? ', ' + more + ' more to come' : ''));
+                (more ? ', ' + more + ' more to come' : ''));
         };
         tell();
         return setInterval(tell, 1000);
@@ -66,7 +65,7 @@ const Frame = {
     },
 
     command(target) {
-        const {words, files} = Settings.words({clock : true});
+        const { words, files } = Settings.words({ clock: true });
         return { words: target ? ['aim', '--json', '--target', target, ...words] : ['solve', '--json', ...words], files };
     },
 
@@ -75,12 +74,10 @@ const Frame = {
         const progress = this.sayProgress(file.name || 'the picture');
         const bytes = new Uint8Array(await file.arrayBuffer());
         const { words, files } = this.command(target);
-        const [done, bitmap] = await Promise
-                                   .all([
-                                       Engine.run([...words, name ], [ [ name, bytes ], ...files ]),
-                                       Pictures.shown(file, bytes),
-                                   ])
-                                   .finally(() => clearInterval(progress));
+        const [done, bitmap] = await Promise.all([
+            Engine.run([...words, name], [[name, bytes], ...files]),
+            Pictures.shown(file, bytes),
+        ]).finally(() => clearInterval(progress));
         say('progress', '');
         let answer = null;
         try {
@@ -90,18 +87,10 @@ const Frame = {
             this.sayFailure(complaint(done));
             return;
         }
-        this.current = {
-            name,
-            file,
-            title : file.name || 'picture',
-            bytes,
-            bitmap,
-            answer,
-            target,
-            ms : done.ms
-        };
+        this.current = { name, file, title: file.name || 'picture', bytes, bitmap, answer, target, ms: done.ms };
         this.tell();
         await Drawing.whole(this.current);
+        performance.mark('drawn');
         this.tellOthers();
     },
 
@@ -127,6 +116,7 @@ const Frame = {
         say('clock', clockText(late));
         show('use-clock', Boolean(clockText(late)) && Settings.knowsPlace());
         Drawing.quick(this.current);
+        performance.mark('answered');
         $('move').focus();
     },
 
@@ -199,21 +189,16 @@ function factsText(answer) {
 
 // By how many seconds the camera's clock is behind this device's, if the picture was taken just
 // before it was given; null: the picture does not say when it was taken.
-function clockLate(answer, file)
-{
+function clockLate(answer, file) {
     return answer.mid_utc ? (file.given - Date.parse(answer.mid_utc)) / 1000 : null;
 }
 
 // A minute may pass until a picture is given; what is older than half a day is no fault of a clock.
-function clockText(late)
-{
+function clockText(late) {
     if (late === null || (late < 60 && late > -5) || late > 14 * 3600) {
         return '';
     }
     const days = Math.abs(late) / 86400;
-    const much = days > 1                 ? Math.round(days) + ' d'
-                 : Math.abs(late) >= 3600 ? hours(Math.abs(late))
-                                          : minutes(Math.abs(late));
-    return "The camera's clock is " + much +
-           (late > 0 ? ' slow, if this was taken just now' : ' fast');
+    const much = days > 1 ? Math.round(days) + ' d' : Math.abs(late) >= 3600 ? hours(Math.abs(late)) : minutes(Math.abs(late));
+    return "The camera's clock is " + much + (late > 0 ? ' slow, if this was taken just now' : ' fast');
 }

@@ -81,7 +81,7 @@ const Drawing = {
         if (!answer.solved) {
             return;
         }
-        const {words, files} = Settings.words({clock : true});
+        const { words, files } = Settings.words({ clock: true });
         const known = ['--near', answer.centre.ra_deg + ',' + answer.centre.dec_deg, '--within', '2', '--scale', String(answer.scale_arcsec_px)];
         const layers = $('layers').value;
         const done = await Engine.run(['annotate', '--alone', '--output', '/out.svg', '--theme', $('theme').value,

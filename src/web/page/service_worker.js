@@ -2,9 +2,7 @@
 'use strict';
 
 const SHELF = 'alidade-/*KEY*/';
-const FILES = [
-    './', 'manifest.webmanifest', 'icon.svg', 'icon-192.png', 'icon-512.png', 'icon-maskable.png'
-];
+const FILES = ['./', 'manifest.webmanifest', 'icon.svg', 'icon-192.png', 'icon-512.png', 'icon-maskable.png'];
 
 self.addEventListener('install', event => {
     event.waitUntil(caches.open(SHELF).then(shelf => shelf.addAll(FILES)).then(() => self.skipWaiting()));

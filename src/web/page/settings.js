@@ -3,8 +3,8 @@
 'use strict';
 
 const Settings = {
-    place : null,   // {latitude, longitude} of this device
-    clockError : 0, // seconds by which the camera's clock is fast, by this device's
+    place: null, // {latitude, longitude} of this device
+    clockError: 0, // seconds by which the camera's clock is fast, by this device's
 
     text() {
         try {
@@ -47,7 +47,7 @@ const Settings = {
     },
 
     // Words and files for a command line: the rig, the place, the zone.
-    words({where = true, zone = true, clock = false} = {}) {
+    words({ where = true, zone = true, clock = false } = {}) {
         const words = [], files = [];
         const text = this.text().trim();
         if (text) {

@@ -28,8 +28,7 @@ const minutes = seconds => seconds < 90 ? Math.round(seconds) + ' s' : Math.roun
 // "1 h 03 min"
 const hours = seconds => {
     const all = Math.round(seconds / 60);
-    return Math.floor(all / 60) + ' h' +
-           (all % 60 ? ' ' + String(all % 60).padStart(2, '0') + ' min' : '');
+    return Math.floor(all / 60) + ' h' + (all % 60 ? ' ' + String(all % 60).padStart(2, '0') + ' min' : '');
 };
 
 // First sentence of what the engine complains about, without the program's name.

@@ -19,7 +19,7 @@ async function openIndex(stars, key) {
         engine.FS.writeFile(INDEX_FILE, kept);
         return;
     }
-    postMessage({progress : 'Making the index of stars, which is kept …'});
+    postMessage({ progress: 'Making the index of stars, which is kept …' });
     engine.FS.writeFile('/data/stars.tsv', starTable(await inflate(stars)));
     const built = run(['alidade-index', 'build', '/data/stars.tsv', '--output', INDEX_FILE, '--name', 'Hipparcos']);
     engine.FS.unlink('/data/stars.tsv');
@@ -29,14 +29,29 @@ async function openIndex(stars, key) {
     await keepIndex(key, engine.FS.readFile(INDEX_FILE));
 }
 
+// Milliseconds since the last step.
+const steps = {};
+let lastStep;
+function step(name) {
+    const now = performance.now();
+    steps[name] = Math.round(now - lastStep);
+    lastStep = now;
+}
+
 async function open(parts, key) {
-    engine = await createEngine({ wasmBinary: await inflate(parts.engine) });
+    lastStep = performance.now();
+    const code = await inflate(parts.engine);
+    step('unpack');
+    engine = await createEngine({ wasmBinary: code });
+    step('compile');
     engine.FS.mkdir('/data');
     engine.FS.mkdir('/in');
     for (const name in parts.tables) {
         engine.FS.writeFile('/data/' + name, await inflate(parts.tables[name]));
     }
+    step('tables');
     await openIndex(parts.stars, key);
+    step('index');
 }
 
 function runWithFiles(task) {
@@ -63,12 +78,9 @@ onmessage = async event => {
     try {
         if (task.do === 'open') {
             await open(task.parts, task.key);
-            postMessage({ id: task.id, ready: true, ms: performance.now() - start });
+            postMessage({ id: task.id, ready: true, steps, ms: performance.now() - start });
         } else if (task.do === 'names') {
-            postMessage({
-                id : task.id,
-                names : namesOf(name => engine.FS.readFile('/data/' + name, {encoding : 'utf8'}))
-            });
+            postMessage({ id: task.id, names: namesOf(name => engine.FS.readFile('/data/' + name, { encoding: 'utf8' })) });
         } else {
             const done = runWithFiles(task);
             postMessage({ id: task.id, ...done, ms: performance.now() - start });
