@@ -33,7 +33,8 @@ bool night_page_engine_find(struct night_page_engine *engine, const char *page, 
     return true;
 }
 
-/* Text within an element of the page: "<" stands in strings of JSON alone, and must begin no markup.
+/* Text within an element of the page: "<" stands in strings of JSON alone, and must begin no
+ * markup.
  */
 static void write_in_script(FILE *out, const char *text, size_t length)
 {
@@ -95,7 +96,8 @@ int night_page_write_engine(FILE *out, const struct review *review,
     int code = write_lines(out, review, err);
     write_wish(out, review);
     fwrite(engine->parts, 1, engine->size, out);
-    fputs("<script>document.body.append(Object.assign(document.createElement(\"script\"),{textContent:"
+    fputs("<script>document.body.append(Object.assign(document.createElement(\"script\"),{"
+          "textContent:"
           "document.getElementById(\"report-source\").textContent}))</script>",
           out);
     return code;

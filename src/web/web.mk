@@ -27,8 +27,8 @@ ENGINE_OBJ := $(patsubst %,$(WEB)/%.o,$(basename $(ENGINE_SRC)))
 # zlib's headers ask whether offsets of files have 64 bits, as they have here.
 ENGINE_CPP := -DHAVE_UNISTD_H -D_POSIX_C_SOURCE=200809L -DALIDADE_VERSION='"$(VERSION)"' -DALIDADE_DATA_DIR='"/data"' \
     -Isrc/web/stand-ins -Isrc -Iindex-build -isystem $(KEPT)/include
-# One page of memory that grows; no threads; files in memory alone.
-ENGINE_LINK := -sALLOW_MEMORY_GROWTH=1 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
+# One memory that grows, in small steps; no threads; files in memory alone; a frame is kept (engine/kept_frame.c).
+ENGINE_LINK := -Wl,--wrap=job_solve,--wrap=solved_frame_free -sALLOW_MEMORY_GROWTH=1 -sMEMORY_GROWTH_GEOMETRIC_STEP=0.05 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
     -sINVOKE_RUN=0 -sENVIRONMENT=web,worker,node -sFILESYSTEM=1 -sEXPORTED_RUNTIME_METHODS=FS,ccall,UTF8ToString \
     -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_malloc,_free
 # What runs for each pixel, star or quad is made fast, the rest small.
@@ -45,6 +45,7 @@ $(WEB)/%.o: %.cc | $(LIBRARY)
 $(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js
 	@printf '  %-8s %s\n' link $(WEB)/engine.wasm
 	@em++ $(WEB_OPTIMISE) $(ENGINE_LINK) --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js
+objects: $(ENGINE_OBJ)
 engine: $(WEB)/engine.js
 -include $(ENGINE_OBJ:.o=.d)
 
