@@ -10,7 +10,7 @@ optimise      = $(if $(filter $(1),tiff exif erfa wcs cfitsio json healpix),$(WE
 
 # A library is there when a file named by the hashes of its source and of what builds it says so, which
 # outlives a clone: it is built again only when one of them changes.
-RECIPE := $(shell (cat src/web/libraries/libraries.mk src/web/libraries/plain.mk; emcc --version; \
+RECIPE := $(shell (cat src/web/libraries/*.mk src/web/libraries/settings/*/*; emcc --version; \
     echo '$(WEB_OPTIMISE) $(WEB_SMALL)') | sha256sum | cut -c 1-12)
 HASHES := $(shell awk '!/^\#/ { print $$1 "=" substr($$4, 1, 12) "-$(RECIPE)" }' src/web/libraries/sources.tsv)
 here = $(KEPT)/sources/$(1)/.is-$(patsubst $(1)=%,%,$(filter $(1)=%,$(HASHES)))
@@ -48,22 +48,6 @@ $(KEPT)/lib/libjpeg.a: $(call here,jpeg)
 	@cp $(addprefix $(KEPT)/sources/jpeg/,jpeglib.h jmorecfg.h jerror.h) $(KEPT)/sources/jpeg/wasm/jconfig.h $(KEPT)/include
 	@cp $(KEPT)/sources/jpeg/wasm/libjpeg.a $@
 
-$(KEPT)/lib/libtiff.a: $(call here,tiff) $(KEPT)/lib/libjpeg.a $(KEPT)/lib/libzlib.a
-	$(call LIBRARY_SAY,tiff)
-	@$(call LIBRARY_CMAKE,tiff,,-Dlzma=OFF -Dzstd=OFF -Dwebp=OFF -Djbig=OFF -Dlerc=OFF -Dlibdeflate=OFF -Dcxx=OFF \
-	    -DZLIB_LIBRARY=$(abspath $(KEPT))/lib/libzlib.a -DZLIB_INCLUDE_DIR=$(abspath $(KEPT))/include \
-	    -DJPEG_LIBRARY=$(abspath $(KEPT))/lib/libjpeg.a -DJPEG_INCLUDE_DIR=$(abspath $(KEPT))/include,tiff)
-	@cp $(addprefix $(KEPT)/sources/tiff/libtiff/,tiff.h tiffio.h tiffvers.h) \
-	    $(KEPT)/sources/tiff/wasm/libtiff/tiffconf.h $(KEPT)/include
-	@cp $(KEPT)/sources/tiff/wasm/libtiff/libtiff.a $@
-
-$(KEPT)/lib/libjson.a: $(call here,json)
-	$(call LIBRARY_SAY,json)
-	@$(call LIBRARY_CMAKE,json,,-DDISABLE_WERROR=ON -DBUILD_TESTING=OFF,json-c)
-	@mkdir -p $(KEPT)/include/json-c
-	@cp $(KEPT)/sources/json/*.h $(KEPT)/sources/json/wasm/*.h $(KEPT)/include/json-c
-	@cp $(KEPT)/sources/json/wasm/libjson-c.a $@
-
 # CFITSIO asks the compiler's macros which way round numbers lie and takes a machine that it does
 # not know for one that begins with the high byte. WebAssembly lies as 32-bit ARM does; this one
 # macro says so. A test reads a frame of known numbers.
@@ -81,6 +65,6 @@ $(KEPT)/lib/lib$(1).a: $(call here,$(1))
 	@$$(MAKE) --no-print-directory -f src/web/libraries/plain.mk KEPT=$(abspath $(KEPT)) NAME=$(1) WEB_OPTIMISE='$(call optimise,$(1))' \
 	    WASM_CC='$(WASM_CC)' WASM_CXX='$(WASM_CXX)'
 endef
-$(foreach l,zlib exif erfa wcs healpix raw,$(eval $(call plain_library,$(l))))
-$(KEPT)/lib/libraw.a: $(KEPT)/lib/libjpeg.a $(KEPT)/lib/libzlib.a
+$(foreach l,zlib tiff exif erfa wcs json healpix raw,$(eval $(call plain_library,$(l))))
+$(KEPT)/lib/libtiff.a $(KEPT)/lib/libraw.a: $(KEPT)/lib/libjpeg.a $(KEPT)/lib/libzlib.a
 $(KEPT)/lib/libhealpix.a: $(KEPT)/lib/libcfitsio.a

@@ -29,6 +29,17 @@ wcs_HEADERS := $(wildcard $(S)/C/*.h)
 wcs_INTO := $(I)/wcslib
 wcs_STAND_INS := wcsconfig.h
 
+# Their settings are files of ours.
+tiff_FILES := $(filter-out %/mkg3states.c %/mkspans.c %/tif_jpeg_12.c %/tif_win32.c,$(wildcard $(S)/libtiff/*.c))
+tiff_FLAGS := -Isrc/web/libraries/settings/tiff -I$(S)/libtiff
+tiff_HEADERS := $(addprefix $(S)/libtiff/,tiff.h tiffio.h tiffvers.h) src/web/libraries/settings/tiff/tiffconf.h
+tiff_INTO := $(I)
+
+json_FILES := $(wildcard $(S)/*.c)
+json_FLAGS := -D_GNU_SOURCE -Isrc/web/libraries/settings/json -I$(S)
+json_HEADERS := $(filter-out %_private.h,$(wildcard $(S)/*.h)) $(addprefix src/web/libraries/settings/json/,json.h json_config.h)
+json_INTO := $(I)/json-c
+
 healpix_FILES := $(S)/chealpix.c
 healpix_FLAGS := -I$(S)
 healpix_HEADERS := $(S)/chealpix.h
