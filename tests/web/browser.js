@@ -75,7 +75,7 @@ class Browser {
     }
 
     // Waits until an expression is true; the milliseconds that took.
-    async until(expression, patience = 60000) {
+    async until(expression, patience = 180000) {
         const start = Date.now();
         while (!await this.value(expression).catch(() => false)) {
             if (Date.now() - start > patience) {

@@ -9,7 +9,7 @@ const os = require('os');
 const path = require('path');
 
 const [build, pictures] = process.argv.slice(2);
-const PATIENCE = 120000;
+const PATIENCE = 300000;
 
 function freePort() {
     return new Promise(resolve => {

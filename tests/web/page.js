@@ -106,7 +106,7 @@ async function checkCancel(browser, frame) {
     await browser.give('#file', [frame, frame, frame]);
     await browser.until("!$('cancel').hidden");
     await browser.value("$('cancel').click()");
-    await browser.until("!Frame.busy", 2000);
+    await browser.until("!Frame.busy", 20000);
     check(await text(browser, 'move') === 'Cancelled', `cancelled, the page says "${await text(browser, 'move')}"`);
     await give(browser, frame);
     check(/^Pan /.test(await text(browser, 'move')), `after cancelling: "${await text(browser, 'move')}"`);
@@ -148,7 +148,7 @@ async function checkLookUp(browser) {
     for (const [typed, wanted, whose] of [['andr', 'Andromeda Galaxy', 'M 31'], ['krebsn', 'Krebsnebel', 'M 1'],
         ['nebuleuse de la ros', 'nébuleuse de la Rosette', 'NGC 2237'], ['ngc 70', 'NGC 7000', 'North America Nebula'], ['betelg', 'Betelgeuse', '']]) {
         await browser.value(`$('object').value = '${typed}', $('object').oninput()`);
-        const found = await browser.until(`[...$('names').options].some(option => option.value === '${wanted}' && option.textContent === '${whose}')`, 5000)
+        const found = await browser.until(`[...$('names').options].some(option => option.value === '${wanted}' && option.textContent === '${whose}')`, 60000)
             .catch(() => null);
         check(found !== null, `typing "${typed}" finds no ${wanted}`);
     }
@@ -210,7 +210,7 @@ async function fromDisk(folder) {
     const asked = countRequests(browser);
     await browser.size(...sizes[0]);
     await browser.go('file://' + path.resolve(build, 'web/alidade.html'));
-    await browser.until("document.documentElement.dataset.ready", 120000);
+    await browser.until("document.documentElement.dataset.ready", 300000);
     const ready = await browser.value('Number(document.documentElement.dataset.ready)');
     const frame = path.join(folder, 'frame.jpg');
     const ms = await checkFrame(browser, frame);
@@ -261,7 +261,7 @@ async function checkShare(browser, url, frame) {
     await browser.until("document.querySelector('form')");
     await browser.give('#file', [frame]);
     await browser.value("document.querySelector('form').submit()");
-    await browser.until("typeof Frame === 'object' && document.documentElement.dataset.ready && Frame.current && !Frame.busy", 120000).catch(() => null);
+    await browser.until("typeof Frame === 'object' && document.documentElement.dataset.ready && Frame.current && !Frame.busy", 300000).catch(() => null);
     check((await text(browser, 'move').catch(() => '')).length > 5, 'a shared picture is not answered');
 }
 
@@ -272,15 +272,15 @@ async function asApplication(folder) {
     const browser = await Browser.open();
     await browser.size(...sizes[0]);
     await browser.go(url);
-    await browser.until("document.documentElement.dataset.ready", 120000);
-    await browser.until("navigator.serviceWorker.controller", 20000);
+    await browser.until("document.documentElement.dataset.ready", 300000);
+    await browser.until("navigator.serviceWorker.controller", 120000);
     await checkShare(browser, url, path.join(folder, 'frame.jpg'));
     server.closeAllConnections();
     await new Promise(resolve => server.close(resolve));
     await browser.go('about:blank');
     const asked = countRequests(browser);
     await browser.go(url);
-    await browser.until("document.documentElement.dataset.ready", 120000);
+    await browser.until("document.documentElement.dataset.ready", 300000);
     const again = await browser.value('Number(document.documentElement.dataset.ready)');
     await give(browser, path.join(folder, 'frame.jpg'));
     check((await text(browser, 'move')).length > 5, 'without a server no answer comes');

@@ -72,7 +72,7 @@ async function main() {
         const pictured = await browser.value("document.querySelectorAll('.pic img').length");
         const again = async (what, change, sum) => {
             await browser.value(change);
-            await browser.until(`$('progress').textContent === '${sum} frames judged anew'`, 120000);
+            await browser.until(`$('progress').textContent === '${sum} frames judged anew'`, 300000);
             const there = await browser.value(shown);
             const at = [...there].findIndex((letter, i) => letter !== wanted[what][i]);
             check(there === wanted[what], `${what}: "${there.slice(at - 30, at + 90)}", the program "${wanted[what].slice(at - 30, at + 90)}"`);
