@@ -5,6 +5,7 @@ const Frame = {
     current: null, // {name, file, bytes, bitmap, answer}
     queue: [],
     busy: false,
+    stopped: false, // was cancelled before the engine had the picture
 
     take(files) {
         files.forEach(file => file.given = file.given || Date.now());
@@ -28,6 +29,7 @@ const Frame = {
 
     async work() {
         this.busy = true;
+        this.stopped = false;
         show('cancel');
         while (this.queue.length) {
             const file = this.queue.shift();
@@ -43,6 +45,7 @@ const Frame = {
 
     cancel() {
         this.queue = [];
+        this.stopped = true;
         Engine.restart();
     },
 
@@ -73,6 +76,10 @@ const Frame = {
         const name = this.engineName(file.name || 'frame.jpg'), target = $('target').value.trim();
         const progress = this.sayProgress(file.name || 'the picture');
         const bytes = new Uint8Array(await file.arrayBuffer());
+        if (this.stopped) {
+            clearInterval(progress);
+            throw new Error('Cancelled');
+        }
         const { words, files } = this.command(target);
         const [done, bitmap] = await Promise.all([
             Engine.run([...words, name], [[name, bytes], ...files]),
