@@ -9,11 +9,15 @@
 
 /* Three palettes: by day, by night, and red for eyes that are used to the dark; the page takes the
  * first two from the system and all by a switch without a script. */
-static const char head[] =
+static const char opening[] =
     "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
     "content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" "
-    "content=\"default-src 'none';style-src 'unsafe-inline';img-src data:\"><title>A night in "
-    "review</title><style>"
+    "content=\"default-src 'none';";
+/* What an engine needs besides; nothing may be asked of any network all the same. */
+static const char engine_policy[] =
+    "script-src 'unsafe-inline' 'wasm-unsafe-eval' blob:;worker-src blob:;";
+static const char head[] =
+    "style-src 'unsafe-inline';img-src data:\"><title>A night in review</title><style>"
     "#p{--bg:#f6f4ef;--ink:#22252b;--soft:#6d7078;--line:#d9d5cb;--card:#fffdf8;--keep:#5b7f95;"
     "--doubt:#c98a1b;--drop:#b5443c;--apart:#b9b4a8;--glow:#3d6b86}"
     "@media(prefers-color-scheme:dark){#p{--bg:#12151b;--ink:#e4e2dc;--soft:#8f949e;--line:#2a2f39;"
@@ -358,6 +362,8 @@ int night_page_write(const struct file_target *target, const struct review *revi
         return code;
     }
     FILE *out = file.stream;
+    fputs(opening, out);
+    fputs(engine ? engine_policy : "", out);
     fputs(head, out);
     write_heading(out, review);
     night_page_write_stack(out, stack);

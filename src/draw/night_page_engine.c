@@ -75,7 +75,9 @@ static void write_wish(FILE *out, const struct review *review)
     const struct judge_rules *rules = &review->rules;
     fputs("<script type=\"text/plain\" id=\"night-wish\">target\t", out);
     if (review->has_target) {
-        write_in_script(out, review->target.name, strlen(review->target.name));
+        const struct object *object = review->target.object;
+        const char *name = object ? object->id : review->target.name;
+        write_in_script(out, name, strlen(name));
     }
     putc('\n', out);
     put_limit(out, "in-frame", &rules->target);

@@ -10,7 +10,7 @@ if [ ! -e "$axe/node_modules/axe-core" ] && command -v npm >/dev/null; then
     mkdir -p "$axe" && (cd "$axe" && npm install --silent --no-audit --no-fund axe-core >/dev/null 2>&1)
 fi
 for check in "/usr/bin/python3 tests/web/check_same_answers.py" "bash tests/web/check_page.sh" \
-    "bash tests/web/check_firefox.sh" "bash tests/web/check_report.sh"; do
+    "bash tests/web/check_firefox.sh" "bash tests/web/check_judged_anew.sh"; do
     $check
     case $? in
     0) echo "ok    $check" ;;

@@ -3,6 +3,12 @@
 #include <stdio.h>
 #include <string.h>
 
+/* The library's own, by the names that the linker gives them. */
+int __real_job_solve(struct solved_frame *solved, const struct job_engine *engine,
+                     const struct picture_source *picture, const struct solve_wish *wish,
+                     const struct job_control *control, struct error *err);
+void __real_solved_frame_free(struct solved_frame *solved);
+
 static struct {
     uint64_t content;                 /* of its file */
     const struct solved_frame *given; /* out, to be kept when it comes back; NULL: none is */

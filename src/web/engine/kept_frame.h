@@ -6,13 +6,8 @@
 
 #include "jobs/job_solve.h"
 
-/* The library's own, by the names that the linker gives them. */
-int __real_job_solve(struct solved_frame *solved, const struct job_engine *engine,
-                     const struct picture_source *picture, const struct solve_wish *wish,
-                     const struct job_control *control, struct error *err);
-void __real_solved_frame_free(struct solved_frame *solved);
-
-/* As those; a frame of the same bytes is not solved again where nothing but its picture is wished.
+/* As job_solve and solved_frame_free; a frame of the same bytes is not solved again where nothing
+ * but its picture is wished.
  */
 int __wrap_job_solve(struct solved_frame *solved, const struct job_engine *engine,
                      const struct picture_source *picture, const struct solve_wish *wish,

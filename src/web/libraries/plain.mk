@@ -36,9 +36,10 @@ tiff_HEADERS := $(addprefix $(S)/libtiff/,tiff.h tiffio.h tiffvers.h) src/web/li
 tiff_INTO := $(I)
 
 json_FILES := $(wildcard $(S)/*.c)
-json_FLAGS := -D_GNU_SOURCE -Isrc/web/libraries/settings/json -I$(S)
-json_HEADERS := $(filter-out %_private.h,$(wildcard $(S)/*.h)) $(addprefix src/web/libraries/settings/json/,json.h json_config.h)
+json_FLAGS := -D_GNU_SOURCE -Isrc/web/libraries/settings/json -I$(S) -I$(O)
+json_HEADERS := $(filter-out %_private.h,$(wildcard $(S)/*.h)) src/web/libraries/settings/json/json_config.h $(O)/json.h
 json_INTO := $(I)/json-c
+json_PARTS := arraylist debug json_c_version json_object json_object_iterator json_pointer json_tokener json_util linkhash
 
 healpix_FILES := $(S)/chealpix.c
 healpix_FLAGS := -I$(S)
@@ -59,6 +60,7 @@ $(KEPT)/lib/lib$(NAME).a: $(OBJECTS)
 $(OBJECTS): | $(O)
 $(O):
 	@mkdir -p $@ $(addprefix $@/,$(sort $(dir $(patsubst $(S)/%,%,$($(NAME)_FILES)))))
+	@for part in $(json_PARTS); do echo "#include \"$$part.h\""; done >$@/json.h # for that one alone
 	@for f in $($(NAME)_STAND_INS); do echo '#include <stdint.h>' >$@/$$f; done
 $(O)/%.c.o: $(S)/%.c
 	@$(WASM_CC) -c $(WEB_OPTIMISE) -w $($(NAME)_FLAGS) -I$(I) $< -o $@

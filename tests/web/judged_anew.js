@@ -1,6 +1,6 @@
 // A night's report with the engine in it judges itself anew, in headless Chromium, and then says what
 // the program says of the same: another target, other limits, one more frame. It asks for nothing.
-// usage: node report.js BUILD [FOLDER FOR PICTURES]
+// usage: node judged_anew.js BUILD [FOLDER FOR PICTURES]
 'use strict';
 const { execFileSync, spawnSync } = require('child_process');
 const fs = require('fs');
@@ -23,7 +23,7 @@ function check(right, text) {
 function renderNight(folder) {
     const night = path.join(folder, 'night');
     fs.mkdirSync(night);
-    execFileSync(build + '/demo/render', ['--start', '2026-02-24T19:30:00', '--azimuth', '197.5', '--altitude', '31.5', '--focal', '200',
+    execFileSync(build + '/demo/render', ['--start', '2026-02-24T19:30:00', '--azimuth', '196.2', '--altitude', '33.4', '--focal', '200',
         '--pixel', '16', '--size', '900x600', '--frames', '6', '--interval', '40', '--out', path.join(night, 'night-%03d.jpg')]);
     const more = path.join(folder, 'one-more.jpg');
     execFileSync(build + '/demo/render', ['--start', '2026-02-24T19:40:00', '--azimuth', '150', '--altitude', '40', '--focal', '200',
