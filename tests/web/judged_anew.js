@@ -57,7 +57,7 @@ async function main() {
     try {
         const report = review(folder, 'report.html', [night, '--log', log, '--target', 'M 42', '--with-engine', page]);
         const text = fs.readFileSync(log, 'utf8');
-        fs.appendFileSync(log, execFileSync(build + '/alidade', ['solve', '--json', path.basename(more)], { cwd: folder }));
+        fs.appendFileSync(log, execFileSync(path.resolve(build, 'alidade'), ['solve', '--json', path.basename(more)], { cwd: folder }));
         const wanted = {
             orion: await textOf(browser, review(folder, 'a.html', [night, '--log', path.join(folder, 'a.jsonl'), '--target', 'M 42'])),
             andromeda: await textOf(browser, review(folder, 'b.html', ['--from', path.join(folder, 'a.jsonl'), '--target', 'M 31'])),
