@@ -110,7 +110,7 @@ START_TEST(lines_say_what_the_frames_said)
     char *name[] = {night.log};
     job_fixture_hush();
     ck_assert_int_eq(job_review_lines(&result, name, 1, &wish, NULL), 0);
-    ck_assert_int_eq(night_page_write(&target, &result.review, NULL, NULL, NULL), 0);
+    ck_assert_int_eq(night_page_write(&target, &result.review, NULL, NULL, NULL, NULL), 0);
     job_fixture_unhush();
     ck_assert(result.review.frames == frames && result.review.usual.frames == kept);
     ck_assert_int_eq(troubles, 1);
@@ -137,7 +137,7 @@ START_TEST(a_report_takes_an_engine_along)
     take_frames();
     find(&night);
     ck_assert_int_eq(review(&night, NULL, NULL), 0);
-    ck_assert_int_eq(night_page_write(&target, &result.review, NULL, &engine, NULL), 0);
+    ck_assert_int_eq(night_page_write(&target, &result.review, NULL, NULL, &engine, NULL), 0);
     const char *lines = strstr(page.bytes, "id=\"night-lines\">{\"");
     ck_assert_ptr_nonnull(lines);
     int written = 0;

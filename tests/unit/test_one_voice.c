@@ -275,7 +275,7 @@ static void check_review_voices(const struct evening *e, const struct review *re
     struct json_object *json = voice_end_json(&voice);
     check_advice(e, voice_word(json, "advice"));
     voice_free_json(json);
-    ck_assert_msg(night_page_write(&page, review, NULL, NULL, &err) == 0, "%s", err.text);
+    ck_assert_msg(night_page_write(&page, review, NULL, NULL, NULL, &err) == 0, "%s", err.text);
     text = voice_of_file(page.name);
     check_advice(e, text);
     free(text);
