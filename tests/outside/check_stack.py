@@ -84,6 +84,17 @@ def in_first_frame(wcs, shape):
     return (x > 0) & (y > 0) & (x < WIDTH - 1) & (y < HEIGHT - 1)
 
 
+def let_satellites_pass():
+    """Every sixth frame again, with a satellite through it, each another way."""
+    begun = VIEW.index("--start") + 1
+    usual = VIEW[begun]
+    for i in range(2, FRAMES, 6):
+        VIEW[begun] = "2026-02-24T19:%02d:%02d" % divmod(30 * 60 + 2 * i, 60)
+        render("--objects", "drawn.tsv", "--seed", str(100 + i), "--satellites", "1",
+               "--out", "f-%03d.fits" % (i + 1))
+    VIEW[begun] = usual
+
+
 def find_truth():
     """Signal to noise a pixel of the nebula in one frame."""
     render("--stacked", "100000", "--objects", "drawn.tsv", "--wcs", "true.wcs", "--truth",
@@ -191,8 +202,8 @@ with tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
     os.environ["XDG_CONFIG_HOME"] = folder
     write_tables()
-    render("--objects", "drawn.tsv", "--frames", str(FRAMES), "--seed", "11",
-           "--satellites", "1", "--out", "f-%03d.fits")
+    render("--objects", "drawn.tsv", "--frames", str(FRAMES), "--seed", "11", "--out", "f-%03d.fits")
+    let_satellites_pass()
     true_snr = find_truth()
     for i in range(FRAMES):
         run(BUILD + "/alidade", "solve", "f-%03d.fits" % (i + 1), "--wcs", "f-%03d.wcs" % (i + 1),
