@@ -57,7 +57,7 @@ static const struct option_row options[] = {
      .store = offsetof(struct aim_settings, wish.margin_percent)},
     RUN_OPTIONS(aim_settings),
     {.name = "red",
-     .help = "write in red, for eyes that are used to the dark",
+     .help = "write in red, for dark-adapted eyes",
      .store = offsetof(struct aim_settings, red)},
     {.kind = OPTION_HEADING, .help = "Where and when, for pan and tilt"},
     RIG_PLACE_OPTION(aim_settings, solver.rig),

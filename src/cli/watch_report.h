@@ -10,7 +10,7 @@
 struct watch_style {
     bool json;
     bool terminal; /* bell and bold letters */
-    bool red;      /* letters in red, for eyes that are used to the dark */
+    bool red;      /* letters in red, for dark-adapted eyes */
     int columns;   /* that lines may have */
 };
 

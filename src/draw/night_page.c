@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Three palettes: by day, by night, and red for eyes that are used to the dark; the page takes the
+/* Three palettes: by day, by night, and red for dark-adapted eyes; the page takes the
  * first two from the system and all by a switch without a script. */
 static const char opening[] =
     "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "

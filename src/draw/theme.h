@@ -27,7 +27,7 @@ enum ink {
 
 enum theme_kind {
     THEME_NIGHT, /* light lines for pictures and dark charts */
-    THEME_RED,   /* nothing but red light, for eyes that are used to the dark */
+    THEME_RED,   /* nothing but red light, for dark-adapted eyes */
     THEME_PAPER, /* dark lines on white, for printing */
     THEMES
 };

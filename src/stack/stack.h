@@ -98,7 +98,7 @@ float stack_value(const struct stack *stack, int x, int y);
 
 struct stack_look {
     int largest; /* the longer side of the picture at most, px; 0: the sheet as it is */
-    bool red;    /* black and red, for eyes that are used to the dark */
+    bool red;    /* black and red, for dark-adapted eyes */
 };
 
 /* The sheet as a picture of 8 bits, which is empty before: stretched so that what rises above the
