@@ -25,7 +25,8 @@ static int read_and_write(const char *name, const char *output, struct error *er
     int code = read_picture(&frame, name, err);
     code = code ? code : file_out_open(&out, output, err);
     if (!code) {
-        const struct blend blend = {frame.width, frame.height, NULL, &frame.picture, false};
+        const struct blend blend = {
+            .width = frame.width, .height = frame.height, .picture = &frame.picture};
         code = write_png(out.stream, output, &blend, true, err);
         code = code ? code : file_out_commit(&out, err);
     }

@@ -40,7 +40,8 @@ static void judge_names(struct tally *tally, const struct overlay_report *report
 /* A pixel that nothing is drawn on must come out as it went in. */
 static void judge_pixels(struct tally *tally, struct canvas *canvas, const struct picture *picture)
 {
-    const struct blend blend = {picture->width, picture->height, canvas, picture, false};
+    const struct blend blend = {
+        .width = picture->width, .height = picture->height, .canvas = canvas, .picture = picture};
     unsigned char row[3 * LONG];
     long drawn = 0;
     for (int y = 0; y < picture->height; y++) {
