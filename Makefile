@@ -320,10 +320,10 @@ MAKE_WEB = $(MAKE) --no-print-directory -f src/web/web.mk WEB=$(B)/web LIBRARY_D
     SOURCES='$(SOURCES)' WEB_CACHE='$(WEB_CACHE)'
 web: ## the page: build/web/alidade.html and build/web/app; WEB_CACHE=FOLDER keeps its libraries
 	@bash .ci/packages web
-	@$(MAKE_WEB) page
+	+@$(MAKE_WEB) page
 web-sources: # of the page's libraries; fails where they are not to be had
 	@bash .ci/packages web
-	@$(MAKE_WEB) sources
+	+@$(MAKE_WEB) sources
 test-web: all web $(B)/demo/render ## the page in a real browser, its answers against the program's
 	@bash .ci/packages test-web
 	@bash tests/web/run.sh $(B)
