@@ -31,7 +31,7 @@ static unsigned take(struct bits *b, int count)
     for (int i = 0; i < count; i++, b->at++) {
         bool inside = b->at / 8 < b->size;
         b->over = b->over || !inside;
-        value = value << 1 | (inside ? b->bytes[b->at / 8] >> (7 - b->at % 8) & 1U : 0U);
+        value = value << 1 | (inside ? (unsigned)b->bytes[b->at / 8] >> (7 - b->at % 8) & 1U : 0U);
     }
     return value;
 }
