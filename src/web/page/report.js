@@ -8,6 +8,7 @@ const Report = {
         width: 'Wider stars, %', length: 'Longer stars, %', sky: 'Brighter sky, %',
     },
     lines: $('night-lines').textContent.trim().split('\n'),
+    pictures: new Map(), // by the frame's name: one that is not shown now may be shown again
     wish: Object.fromEntries($('night-wish').textContent.trim().split('\n').map(line => line.split('\t'))),
 
     field(key) {
@@ -83,12 +84,16 @@ const Report = {
     // stack: those stay.
     replace(page) {
         const main = document.querySelector('main'), before = main.querySelector('#once-more');
-        const pictures = new Map([...main.querySelectorAll('figure')].map(figure =>
-            [this.nameUnder(figure), figure.querySelector('.pic')]).filter(([name, picture]) => name && picture));
+        for (const figure of main.querySelectorAll('figure')) {
+            const name = this.nameUnder(figure), picture = figure.querySelector('.pic');
+            if (name && picture) {
+                this.pictures.set(name, picture);
+            }
+        }
         const stack = this.section(main, 'What emerged');
         main.replaceChildren(...page.querySelector('main').children, before);
         for (const figure of main.querySelectorAll('figure')) {
-            const picture = pictures.get(this.nameUnder(figure));
+            const picture = this.pictures.get(this.nameUnder(figure));
             if (picture && !figure.querySelector('.pic')) {
                 figure.prepend(picture);
             }
