@@ -373,7 +373,7 @@ static void join_tints(float *restrict mean, const float *restrict value,
 {
     for (int x = 0; x < width; x++) {
         float moved = mean[x] + (value[x] - mean[x]) * share[x];
-        mean[x] = (share[x] > 0) & (value[x] - value[x] == 0) ? moved : mean[x];
+        mean[x] = ((share[x] > 0) & (value[x] - value[x] == 0)) ? moved : mean[x];
     }
 }
 
@@ -389,7 +389,7 @@ static void take_tint_row(struct laying *l, struct row_work *w, int y, int row)
         join_tints((s == RED ? stack->red : stack->blue) + at, w->value, w->share, line.count);
     }
     for (int x = 0; x < line.count; x++) {
-        weight[x] += (w->share[x] > 0) & (w->value[x] - w->value[x] == 0) ? l->weight : 0;
+        weight[x] += ((w->share[x] > 0) & (w->value[x] - w->value[x] == 0)) ? l->weight : 0;
     }
 }
 
