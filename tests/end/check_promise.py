@@ -11,6 +11,9 @@ import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), ".."))
+import nebula_tables  # noqa: E402
+
 BUILD = os.path.abspath(os.environ.get("BUILD", "build"))
 CATALOGS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../catalogs")
 NAME, FRAMES = "Inv 1", 24
@@ -31,18 +34,6 @@ def render(folder, first, last, *more):
     run(BUILD + "/demo/render", *VIEW, "--objects", "drawn.tsv", "--seed", str(100 + first), "--start",
         "2026-02-24T19:%02d:%02d" % (30 + seconds // 60, seconds % 60), "--frames",
         str(last - first + 1), "--out", folder + "/%c-%%02d.fits" % (97 + first), *more)
-
-
-def write_tables():
-    os.mkdir("tables")
-    for name in os.listdir(CATALOGS):
-        if name not in ("objects.tsv", "outlines.tsv", "ngc.tsv"):
-            os.symlink(os.path.join(CATALOGS, name), "tables/" + name)
-    with open(CATALOGS + "/objects.tsv") as known:
-        head = next(line for line in known if not line.startswith("#"))
-    for name, sort in (("tables/objects.tsv", "emission nebula"), ("drawn.tsv", "even nebula")):
-        with open(name, "w") as table:
-            table.write(head + "\t".join(sort if v == "even nebula" else v for v in NEBULA) + "\n")
 
 
 def watch(folder):
@@ -70,7 +61,7 @@ def night(case, *later):
 with tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
     os.environ["XDG_CONFIG_HOME"] = folder
-    write_tables()
+    nebula_tables.write(CATALOGS, NEBULA)
     stack = night("kept")
     check("kept", stack, stack["snr_promised"] and not stack.get("broken") and
           abs(stack["snr"] / stack["snr_promised"] - 1) < 0.2)

@@ -22,6 +22,9 @@ from astropy.io import fits
 from astropy.stats import sigma_clip, sigma_clipped_stats
 from astropy.wcs import WCS
 
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), ".."))
+import nebula_tables  # noqa: E402
+
 try:
     from reproject import reproject_interp
 except ImportError:
@@ -45,21 +48,6 @@ def run(*command):
 
 def render(*more):
     run(BUILD + "/demo/render", *VIEW, *more)
-
-
-def write_tables():
-    """Catalogues in which the nebula is the only object, and a table for the renderer, which knows a
-    sort of nebula that is as bright all over."""
-    os.mkdir("tables")
-    for name in os.listdir(CATALOGS):
-        if name not in ("objects.tsv", "outlines.tsv", "ngc.tsv"):
-            os.symlink(os.path.join(CATALOGS, name), "tables/" + name)
-    with open(CATALOGS + "/objects.tsv") as known:
-        head = next(line for line in known if not line.startswith("#"))
-    for name, sort in (("tables/objects.tsv", "emission nebula"), ("drawn.tsv", "even nebula")):
-        with open(name, "w") as table:
-            table.write(head + "\t".join([NAME, str(RA), str(DEC), sort, str(MAG), str(MAJOR),
-                                          str(MINOR), str(TURN), "", "", ""]) + "\n")
 
 
 def outline(wcs, shape, times):
@@ -201,7 +189,8 @@ def check_stars(stack, px, py, x, y):
 with tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
     os.environ["XDG_CONFIG_HOME"] = folder
-    write_tables()
+    nebula_tables.write(CATALOGS, [NAME, str(RA), str(DEC), "even nebula", str(MAG), str(MAJOR), str(MINOR),
+                                   str(TURN), "", "", ""])
     render("--objects", "drawn.tsv", "--frames", str(FRAMES), "--seed", "11", "--out", "f-%03d.fits")
     let_satellites_pass()
     true_snr = find_truth()
