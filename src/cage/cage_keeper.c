@@ -31,6 +31,13 @@ static void live_with(pid_t parent)
     }
 }
 
+static void close_numbers(unsigned first, unsigned last)
+{
+    if (first <= last) {
+        (void)syscall(SYS_close_range, first, last, 0);
+    }
+}
+
 /* Nothing of the program's is kept open: not its locks, not the pipe that somebody waits at. */
 static void let_go(int socket)
 {
@@ -40,13 +47,8 @@ static void let_go(int socket)
 #ifndef __SANITIZE_ADDRESS__
     dup2(nothing, STDERR_FILENO);
 #endif
-    for (int low = STDERR_FILENO + 1, round = 0; round < 2; round++) {
-        unsigned last = round == 0 ? (unsigned)socket - 1 : ~0U;
-        if ((unsigned)low <= last) {
-            (void)syscall(SYS_close_range, (unsigned)low, last, 0);
-        }
-        low = socket + 1;
-    }
+    close_numbers(STDERR_FILENO + 1, (unsigned)socket - 1);
+    close_numbers((unsigned)socket + 1, ~0U);
 }
 
 /* A worker with the program's end of the socket to it; or what errno says, with a minus. */
