@@ -1,6 +1,7 @@
 #include "jobs/night_clock.h"
 
 #include "night/arrivals.h"
+#include "sky/rates.h"
 
 #include <math.h>
 #include <string.h>
@@ -25,7 +26,7 @@ void night_occasion(struct occasion *occasion, const struct night_frame *frame,
 /* When its file was written, seconds after the middle of its exposure; NAN: not known. */
 static double written_after_s(const struct night_frame *frame, const struct occasion *occasion)
 {
-    const struct utc unix_epoch = {2440587.5, 0};
+    const struct utc unix_epoch = {UNIX_EPOCH_JD, 0};
     return frame->modified_ns > 0
                ? time_between(occasion->mid, unix_epoch) + (double)frame->modified_ns * 1e-9
                : (double)NAN;

@@ -3,6 +3,7 @@
 #include "base/path.h"
 #include "base/stopwatch.h"
 #include "base/text.h"
+#include "sky/rates.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -260,7 +261,7 @@ static void lay(struct watch_session *session, const struct night_frame *frame,
 /* A computer that slept counts less time than went by, so that files are of later than now. */
 static bool has_slept(const struct night_frame *frame, double now_s)
 {
-    const double unix_epoch_s = 2440587.5 * 86400, slack_s = 120;
+    const double unix_epoch_s = UNIX_EPOCH_JD * 86400, slack_s = 120;
     return frame->modified_ns > 0 &&
            (double)frame->modified_ns * 1e-9 + unix_epoch_s > now_s + slack_s;
 }
