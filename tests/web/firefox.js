@@ -9,7 +9,11 @@ const os = require('os');
 const path = require('path');
 
 const [build, pictures] = process.argv.slice(2);
-const PATIENCE = 300000;
+const PATIENCE = 300000, START_PATIENCE = 90000;
+
+// This machine's Firefox does not come up at all (no memory shared, no display, a confined account):
+// nothing is learned about the page, so the check is skipped with the reason.
+class NoBrowser extends Error {}
 
 function freePort() {
     return new Promise(resolve => {
@@ -26,14 +30,18 @@ class Firefox {
         fs.writeFileSync(path.join(folder, 'user.js'), `user_pref("marionette.port", ${port});\n` +
             'user_pref("datareporting.policy.dataSubmissionEnabled", false);\nuser_pref("app.update.enabled", false);\n');
         browser.process = spawn('firefox-esr', ['--headless', '--marionette', '--no-remote', '--profile', folder],
-            { stdio: 'ignore', env: { ...process.env, HOME: folder, MOZ_HEADLESS: '1' } });
+            { stdio: ['ignore', 'ignore', 'pipe'], env: { ...process.env, HOME: folder, MOZ_HEADLESS: '1' } });
+        let words = '', ended = false;
+        browser.process.stderr.on('data', data => words = (words + data).slice(-4000));
+        browser.process.on('exit', () => ended = true).on('error', () => ended = true);
         for (const start = Date.now(); !browser.socket;) {
             await new Promise(resolve => setTimeout(resolve, 200));
             browser.socket = await new Promise(resolve => {
                 const socket = net.connect(port, '127.0.0.1', () => resolve(socket)).on('error', () => resolve(null));
             });
-            if (!browser.socket && Date.now() - start > PATIENCE) {
-                throw new Error('Firefox does not start');
+            if (!browser.socket && (ended || Date.now() - start > START_PATIENCE)) {
+                browser.process.kill('SIGKILL');
+                throw new NoBrowser(words.trim().split('\n').pop() || 'it says nothing');
             }
         }
         browser.waiting = new Map();
@@ -145,6 +153,10 @@ async function main() {
     }
 }
 main().catch(fault => {
+    if (fault instanceof NoBrowser) {
+        console.log('Firefox does not start here: ' + fault.message.slice(0, 200));
+        process.exit(77);
+    }
     console.log(String(fault.stack || fault).slice(0, 1000));
     process.exit(1);
 });
