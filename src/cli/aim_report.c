@@ -87,7 +87,9 @@ static void write_head(FILE *out, const struct aim_answer *answer)
         return;
     }
     fprintf(out, "  head     with the axes of %s", head->name);
-    if (isfinite(head->error_deg)) {
+    if (head->tilt_assumed) {
+        fprintf(out, ", whose tilt axis is assumed square: learn it too");
+    } else if (isfinite(head->error_deg)) {
         double move = hypot(answer->advice.move.pan_deg, answer->advice.move.tilt_deg);
         fprintf(out, ", known to %.2g°: %.2g° on this move", head->error_deg,
                 head->error_deg * fmin(move, 60) * RAD_PER_DEG);

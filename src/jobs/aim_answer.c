@@ -19,7 +19,8 @@ void aim_head_find(struct aim_head *head, const struct rig_head *rig,
         return;
     }
     head->name = rig->entry.name;
-    head->error_deg = rig->error_deg;
+    head->tilt_assumed = rig->learned.known && rig->skew_deg == 0 && rig->squint_deg == 0;
+    head->error_deg = head->tilt_assumed ? NAN : rig->error_deg;
     head->head =
         (struct head){rig->lean_east_deg, rig->lean_north_deg, rig->skew_deg, rig->squint_deg};
     if (rig->learned.known && fabs(time_between(rig->learned.utc, occasion->mid)) > one_night_s) {

@@ -15,7 +15,8 @@
 struct aim_head {
     const char *name; /* NULL: none is known, a levelled one is assumed */
     struct head head;
-    double error_deg; /* NAN: not known */
+    double error_deg;  /* NAN: not known */
+    bool tilt_assumed; /* only a pan was measured: the tilt axis counts as square, to no known error */
     bool lean_stale;
 };
 

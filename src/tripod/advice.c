@@ -34,6 +34,15 @@ static void find_move(struct advice *advice, struct head_axes *axes, const struc
     }
 }
 
+/* Where the air lifts the target otherwise than the picture, a camera is turned by what is seen. */
+static void turn_by_sight(struct aim *aim, const struct head_move *camera)
+{
+    aim->right_deg = aim->mirrored ? -camera->pan_deg : camera->pan_deg;
+    aim->up_deg = camera->tilt_deg;
+    aim->right_fields = aim->right_deg / aim->field_width_deg;
+    aim->up_fields = aim->up_deg / aim->field_height_deg;
+}
+
 static void find_drift(struct advice *advice, const struct stand *stand,
                        const struct sky_ellipse *shape, double margin_px)
 {
@@ -77,6 +86,9 @@ void advice_find(struct advice *advice, const struct stand *stand, const struct 
         find_angles(advice, stand, sky);
     }
     find_move(advice, &axes, stand, head ? head : &level, sky);
+    if (advice->has_horizon) {
+        turn_by_sight(&advice->aim, &advice->camera);
+    }
     find_drift(advice, stand, &target->shape, margin_px);
     find_lead(advice, stand, &axes, &target->shape, margin_px, wish);
     advice->smear_most_s = smear_most_s;

@@ -23,7 +23,7 @@ struct advice_wish {
 };
 
 struct advice {
-    struct aim aim;
+    struct aim aim; /* with a place its turns are those of what is seen, refraction included */
     /* Where camera and target stand; only with a place. */
     bool has_horizon;
     double azimuth_deg, altitude_deg, roll_deg; /* of the camera; roll: clockwise from behind */

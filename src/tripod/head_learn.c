@@ -63,12 +63,9 @@ static void least_moved(double axis[3], double form[3][3], const double near[3])
     }
 }
 
-static void find_faults(struct head_lesson *lesson, const struct view *view)
+static void find_faults(struct head_lesson *lesson, const struct view *view, const double usual[3])
 {
-    struct head_axes usual;
-    head_axes(&usual, &(struct head){0}, view);
-    const double *square = lesson->which == HEAD_PAN ? usual.pan : usual.tilt;
-    lesson->off_deg = vector_angle_deg(lesson->axis, square);
+    lesson->off_deg = vector_angle_deg(lesson->axis, usual);
     lesson->squint_deg = 90 - vector_angle_deg(lesson->axis, view->out);
 }
 
@@ -90,12 +87,15 @@ bool head_learn(struct head_lesson *lesson, enum head_axis which, const struct v
     if (!(lesson->angle_deg >= least_deg)) {
         return false;
     }
-    const double vertical[3] = {0, 0, 1};
-    least_moved(lesson->axis, form, which == HEAD_PAN ? vertical : view[0].right);
+    struct head_axes level;
+    head_axes(&level, &(struct head){0}, &view[0]);
+    /* Not the camera's right side: in portrait that is upright. */
+    const double *usual = which == HEAD_PAN ? level.pan : level.tilt;
+    least_moved(lesson->axis, form, usual);
     /* As the slope of a line: sum of squared chords over all pairs is n times that about the mean.
      */
     lesson->error_deg = noise_deg * sqrt(views / chords);
-    find_faults(lesson, &view[0]);
+    find_faults(lesson, &view[0], usual);
     return true;
 }
 

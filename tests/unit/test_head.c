@@ -195,8 +195,9 @@ START_TEST(a_pan_and_a_tilt_tell_the_head)
     for (int i = 0; i < 300; i++) {
         double lean = random_between(&random, 0, 10), to = random_between(&random, 0, 360);
         double skew = random_between(&random, -3, 3), squint = random_between(&random, -3, 3);
+        double quarter = 90 * (i % 4 - 1); /* landscape, portrait either way, upside down */
         struct model_head model =
-            model_make(lean, to, skew, squint, random_between(&random, -30, 30));
+            model_make(lean, to, skew, squint, quarter + random_between(&random, -30, 30));
         double pan = random_between(&random, 0, 360), tilt = random_between(&random, 10, 60);
         struct view view[3] = {model_view(&model, pan, tilt), model_view(&model, pan + 5, tilt),
                                model_view(&model, pan + 5, tilt - 5)};
@@ -207,6 +208,7 @@ START_TEST(a_pan_and_a_tilt_tell_the_head)
         assert_near(lesson.off_deg, lean, 1e-6, "deg");
         head_keep(&head, &lesson, false);
         ck_assert(head_learn(&lesson, HEAD_TILT, view + 1, 2, 0.02, 1));
+        ck_assert(lesson.off_deg < 40); /* by the lean, as seen at 66 degrees, and the skew */
         head_keep(&head, &lesson, true);
         struct head truth = model_faults(&model, lean, to);
         assert_near(head.lean_east_deg, truth.lean_east_deg, 1e-6, "deg");

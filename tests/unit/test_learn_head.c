@@ -117,6 +117,23 @@ START_TEST(advice_heeds_a_lean_for_a_night)
 }
 END_TEST
 
+/* What was measured of the pan axis says nothing of the tilt axis. */
+START_TEST(a_pan_alone_promises_nothing_of_the_tilt)
+{
+    struct occasion occasion = {.has_time = true, .has_utc = true};
+    struct rig_head rig = {.lean_east_deg = 1, .error_deg = 0.03};
+    struct aim_head head;
+    ck_assert(time_read(&occasion.mid, "2026-02-24T19:30:00"));
+    rig.learned = time_stamp_utc(occasion.mid, 0);
+    aim_head_find(&head, &rig, &occasion);
+    ck_assert(head.tilt_assumed && isnan(head.error_deg));
+    rig.squint_deg = 0.001;
+    aim_head_find(&head, &rig, &occasion);
+    ck_assert(!head.tilt_assumed);
+    assert_near(head.error_deg, 0.03, 0, "deg");
+}
+END_TEST
+
 Suite *learn_head_suite(void)
 {
     Suite *s = suite_create("learn_head");
@@ -126,5 +143,6 @@ Suite *learn_head_suite(void)
     tcase_add_test(c, an_axis_20_degrees_off_is_no_pan);
     tcase_add_test(c, a_lean_holds_for_a_night);
     tcase_add_test(c, advice_heeds_a_lean_for_a_night);
+    tcase_add_test(c, a_pan_alone_promises_nothing_of_the_tilt);
     return s;
 }
