@@ -192,37 +192,64 @@ static double share_found(double most, double mag, double limit, double width)
     return most / (1 + exp((mag - limit) / width));
 }
 
-/* The magnitude to which stars show, by the likelihood of what is found among all: a part of them
- * may stand where the solution does not hold. */
-static void find_limit(struct inquiry *q)
+/* Bins of witnesses, and what a star that is found and one that is missed say of a limit so many
+ * half bins above its own magnitude, natural logarithms of likelihoods. */
+struct limit_trial {
+    double seen[BIN_COUNT], missed[BIN_COUNT];
+    int bins; /* none is filled from here on */
+    double yes[4 * BIN_COUNT], no[4 * BIN_COUNT];
+};
+
+static void sort_into_bins(struct limit_trial *trial, const struct inquiry *q, double first)
 {
-    static const double widths[] = {0.1, 0.2, 0.4, 0.8};
-    double seen[BIN_COUNT] = {0}, missed[BIN_COUNT] = {0}, best = -INFINITY;
-    if (q->witnesses == 0) {
-        return;
-    }
-    double first = q->witness[0].mag; /* the brightest */
+    memset(trial, 0, sizeof *trial);
     for (int i = 0; i < q->witnesses; i++) {
         const struct witness *w = &q->witness[i];
         int bin = (int)((w->mag - first) / bin_mag);
         bin = bin < 0 ? 0 : bin < BIN_COUNT ? bin : BIN_COUNT - 1;
-        seen[bin] += w->found;
-        missed[bin] += !w->found;
+        trial->seen[bin] += w->found;
+        trial->missed[bin] += !w->found;
+        trial->bins = bin >= trial->bins ? bin + 1 : trial->bins;
     }
-    for (int trial = 0; trial < 4 * 8 * 2 * BIN_COUNT; trial++) {
-        double width = widths[trial % 4], most = 0.97 - 0.12 * (trial / 4 % 8), sum = 0;
-        double limit = first + bin_mag / 2 * (trial / 32 + 1);
-        for (int bin = 0; bin < BIN_COUNT; bin++) {
-            if (seen[bin] + missed[bin] > 0) {
-                double share =
-                    fmax(0.01, share_found(most, first + (bin + 0.5) * bin_mag, limit, width));
-                sum += seen[bin] * log(share) + missed[bin] * log(1 - share);
+}
+
+/* For all limits and bins at once, since only their distance matters; limits count from 1. */
+static void weigh_distances(struct limit_trial *trial, double most, double width)
+{
+    for (int i = 0; i < 2 * BIN_COUNT + 2 * trial->bins; i++) {
+        double beyond = bin_mag / 2 * (i - 2 * BIN_COUNT);
+        double share = fmax(0.01, share_found(most, beyond, 0, width));
+        trial->yes[i] = log(share);
+        trial->no[i] = log(1 - share);
+    }
+}
+
+/* The magnitude to which stars show, by the likelihood of what is found among all: a part of them
+ * may stand where the solution does not hold. The brightest of several that are as likely. */
+static void find_limit(struct inquiry *q)
+{
+    static const double widths[] = {0.1, 0.2, 0.4, 0.8};
+    struct limit_trial trial;
+    if (q->witnesses == 0) {
+        return;
+    }
+    double first = q->witness[0].mag, best = -INFINITY; /* the first is the brightest */
+    sort_into_bins(&trial, q, first);
+    for (int shape = 0; shape < 4 * 8; shape++) {
+        double width = widths[shape % 4], most = 0.97 - 0.12 * (shape / 4);
+        weigh_distances(&trial, most, width);
+        for (int limit = 1; limit <= 2 * BIN_COUNT; limit++) {
+            double sum = 0;
+            for (int bin = 0; bin < trial.bins; bin++) {
+                int beyond = 2 * BIN_COUNT + 2 * bin + 1 - limit;
+                sum += trial.seen[bin] * trial.yes[beyond] + trial.missed[bin] * trial.no[beyond];
             }
-        }
-        if (sum > best) {
-            best = sum;
-            q->limit = limit;
-            q->width = width;
+            double mag = first + bin_mag / 2 * limit;
+            if (sum > best || (sum == best && mag < q->limit)) {
+                best = sum;
+                q->limit = mag;
+                q->width = width;
+            }
         }
     }
 }
