@@ -286,12 +286,27 @@ static void note_sky(struct frame_health *h, const struct health_input *input)
     }
 }
 
-static void note_sky_mag(struct frame_health *h, const struct wcs *wcs)
+/* Half of a picture's pixels are nearer to the middle; squared, in halves of its diagonal. */
+static double median_radius2(int width, int height)
+{
+    enum { SIDE = 48 };
+    double radius2[SIDE * SIDE], w = width, h = height;
+    for (int i = 0; i < SIDE * SIDE; i++) {
+        double x = (i % SIDE + 0.5) / SIDE * w, y = (i / SIDE + 0.5) / SIDE * h;
+        radius2[i] = (x * x + y * y) / (w * w + h * h);
+    }
+    return median_of(radius2, SIDE * SIDE);
+}
+
+/* The level is the whole picture's, the zero point the middle's: the lens dims the sky in between
+ * as it does stars. */
+static void note_sky_mag(struct frame_health *h, const struct photometry *p, const struct wcs *wcs)
 {
     double scale = wcs_scale_arcsec(wcs);
     double time = isfinite(h->exposure_s) && h->exposure_s > 0 ? h->exposure_s : 1;
     if (h->black_known && h->sky_level > 0) {
-        h->sky_mag = h->zero_mag - 2.5 * log10(h->sky_level / time / (scale * scale));
+        h->sky_mag = h->zero_mag + p->value[LENS] * median_radius2(wcs->width, wcs->height) -
+                     2.5 * log10(h->sky_level / time / (scale * scale));
     }
 }
 
@@ -300,6 +315,7 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
 {
     note_sky(health, input);
     health->linear = is_linear_file(input->frame);
+    health->look.clipped = health->look.clipped && health->linear;
     if (!health->solved) {
         return 0;
     }
@@ -309,13 +325,13 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
     }
     int used = 0;
     /* Of a double star's two images one would be left out. */
-    if (health->linear && !(health->double_px > 0)) {
+    if (health->linear && !health->look.clipped && !(health->double_px > 0)) {
         measure_stars(p, health, input);
         bool fitted = fit(p, &used);
         health->linear = !fitted || is_straight(p, used);
         if (fitted && health->linear) {
             note_fit(health, p, used);
-            note_sky_mag(health, &input->solution->wcs);
+            note_sky_mag(health, p, &input->solution->wcs);
         }
     }
     note_limit(health, input);

@@ -53,6 +53,12 @@ static bool is_double(const void *structure)
     return health->double_px > 0;
 }
 
+static bool is_clipped(const void *structure)
+{
+    const struct frame_health *health = structure;
+    return health->look.clipped;
+}
+
 static const struct schema_row trail_rows[] = {
     FIGURE("length_px", trail_px, 2, "px", "how long the stars are beyond their width"),
     FIGURE("angle_deg", trail_angle_deg, 1, "deg",
@@ -94,6 +100,12 @@ static const struct schema_row sky_rows[] = {
     FIGURE("level", sky_level, 4, NULL, "median of the picture, over the black level if known"),
     FIGURE("full_share", sky_share, 5, NULL, "the same as a share of full scale, 0 to 1"),
     TRUTH("black_known", black_known, "the level without light is known and taken off"),
+    {.key = "clipped",
+     .kind = SCHEMA_BOOL,
+     MEMBER(look.clipped),
+     .when = SCHEMA_IF,
+     .present = is_clipped,
+     .text = "values below black are cut to it, so that light cannot be measured"},
     FIGURE("mag_arcsec2", sky_mag, 3, "mag/arcsec2", "brightness of the sky in V"),
     {0},
 };

@@ -251,7 +251,8 @@ void health_write_depth(char *out, size_t size, const struct frame_health *h)
         if (isfinite(h->colour_term)) {
             text_append(out, size, ", colour term %.2f", h->colour_term);
         }
-    } else if (h->solved && !h->linear) {
-        text_append(out, size, "%sno zero point: the picture is stretched", out[0] ? ", " : "");
+    } else if (h->solved && (!h->linear || h->look.clipped)) {
+        text_append(out, size, "%sno zero point: the picture is %s", out[0] ? ", " : "",
+                    h->look.clipped ? "clipped at black" : "stretched");
     }
 }

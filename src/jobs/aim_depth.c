@@ -31,6 +31,9 @@ static const char *find_obstacle(const struct frame_health *health, const struct
     if (!health->linear) {
         return "this file's values do not count photons: use the camera's raw file";
     }
+    if (health->look.clipped) {
+        return "this file is clipped at black: use the camera's raw file";
+    }
     if (!(health->exposure_s > 0)) {
         return "the file does not state the exposure";
     }
@@ -69,6 +72,9 @@ const char *aim_depth_foresee(struct signal_outlook *outlook, double *electrons,
     *electrons = signal_from_test(&outlook->frame, &test);
     if (!(*electrons > 0)) {
         return "its pixels have no noise";
+    }
+    if (isfinite(health->sky_mag)) {
+        outlook->frame.sky_mag = health->sky_mag; /* that of the middle, as zero_mag */
     }
     outlook->sigma_mag = hypot(outlook->sigma_mag, health->zero_error);
     signal_foresee(outlook);

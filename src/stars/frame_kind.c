@@ -314,6 +314,22 @@ static PLAIN void count_high_plain(int *count, const float *restrict value, int 
 WIDER(count_high, (int *count, const float *restrict value, int n, double least),
       (count, value, n, least))
 
+/* Of pixels of the plane that are cut to 0, lone ones beside brighter ones: with so many the mean
+ * of a sky is raised by a fiftieth of its noise, and so is what sums of many pixels make of it. A
+ * mean of bin x bin is 0 if all are. */
+static bool is_clipped(const struct sample *sample, int bin)
+{
+    const double pixel_share = 0.05, least_share = 1e-4;
+    int lone = 0;
+    for (int i = 0; i < sample->count; i++) {
+        if (sample->value[i] < 0) {
+            return false;
+        }
+        lone += sample->value[i] <= 0 && sample->difference[i] > 0;
+    }
+    return lone > sample->count * fmax(pow(pixel_share, bin * bin), least_share);
+}
+
 static int measure(struct frame_look *look, const struct sample *sample, struct error *err)
 {
     double level[ZONES], full = look->full > 0 ? 0.985 * look->full : (double)INFINITY;
@@ -374,6 +390,7 @@ int frame_look_at(struct frame_look *look, const struct frame *frame, const stru
     int code = frame->luminance.value ? sample_take(&sample, &frame->luminance, err) : 0;
     if (!code && sample.count > 0) {
         code = measure(look, &sample, err);
+        look->clipped = is_clipped(&sample, frame->luminance.bin);
         for (int i = 0; i < list->count; i++) {
             look->stars += list->star[i].snr > star_snr;
         }

@@ -23,6 +23,7 @@ enum frame_kind {
 /* What the kind was judged by; values of the plane. */
 struct frame_look {
     enum frame_kind kind;
+    bool clipped; /* values below black are cut to it, 0: sums of light would be wrong */
     double level;      /* median */
     double full;       /* end of the scale; 0: unknown */
     double noise;      /* of a pixel of the plane, from differences of neighbours */

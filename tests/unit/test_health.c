@@ -46,7 +46,18 @@ static struct render_options orion(void)
     return o;
 }
 
-static void judge(struct frame_health *health, const struct render_options *options)
+/* As a program writes it that takes off black and cannot keep what falls below; the value of black
+ * is then 0. */
+static void clip_at_black(double black)
+{
+    struct plane *plane = &frame.luminance;
+    for (size_t i = 0; i < (size_t)plane->width * (size_t)plane->height; i++) {
+        plane->value[i] = fmaxf(plane->value[i] - (float)black, 0);
+    }
+}
+
+static void judge_file(struct frame_health *health, const struct render_options *options,
+                       bool clipped)
 {
     struct error err = {0};
     struct solve_times times;
@@ -54,6 +65,9 @@ static void judge(struct frame_health *health, const struct render_options *opti
     free_all();
     int code = render(&rendering, fixture_sky(), NULL, options, &err);
     code = code ? code : rendering_to_frame(&frame, &rendering, &err);
+    if (!code && clipped) {
+        clip_at_black(options->sensor.black_adu);
+    }
     code = code ? code
                 : solve_frame(&solution, &list, &times, &frame, fixture_bundled(), &nothing, &err);
     const struct health_input input = {.frame = &frame,
@@ -61,9 +75,14 @@ static void judge(struct frame_health *health, const struct render_options *opti
                                        .solution = &solution,
                                        .index = fixture_bundled(),
                                        .black_known = true,
-                                       .black = options->sensor.black_adu};
+                                       .black = clipped ? 0 : options->sensor.black_adu};
     code = code ? code : health_measure(health, &input, NULL, &err);
     ck_assert_msg(code == 0, "%s", err.text);
+}
+
+static void judge(struct frame_health *health, const struct render_options *options)
+{
+    judge_file(health, options, false);
 }
 
 START_TEST(measures_the_width_of_stars)
@@ -163,10 +182,43 @@ START_TEST(measures_the_zero_point)
     ck_assert_double_lt(health.zero_error, 0.07);
     assert_near(health.colour_term, 0.3, 0.05, "mag a magnitude of B-V");
     assert_near(health.vignetting, 0.35, 0.1, "share of the light");
-    /* The sky of 18.3, a little brighter towards the Moon and dimmed to the corners. */
-    assert_near(health.sky_mag, 18.4, 0.15, "mag/arcsec^2");
+    /* The sky is 18.3 in the middle, brighter towards the Moon and as much darker away from it. */
+    assert_near(health.sky_mag, 18.3, 0.1, "mag/arcsec^2");
     double trail = camera_trail_px(&o.camera, o.dec_deg);
     assert_near(health.limit_mag, camera_limit_mag(&o.camera, 5, trail), 0.3, "mag");
+}
+END_TEST
+
+/* The renderer's sky is 18.3, whatever the lens does to the corners. */
+START_TEST(vignetting_does_not_darken_the_sky)
+{
+    static const double lost[] = {0, 0.3, 0.6};
+    struct frame_health health;
+    struct render_options o = orion();
+    o.light.vignetting = lost[_i];
+    o.light.moon_glow = 0;
+    o.camera.exposure_s = 1;
+    judge(&health, &o);
+    ck_assert(isfinite(health.sky_mag));
+    assert_near(health.sky_mag, 18.3, 2 * hypot(health.zero_error, 0.02), "mag/arcsec^2");
+}
+END_TEST
+
+/* A sky of some 10 electrons under a read noise of 5: black lies two deviations of a pixel's noise
+ * below it or less, half of a deviation, or the sky is black itself. */
+START_TEST(measures_no_light_that_is_clipped)
+{
+    static const double sky[] = {19.3, 21, 24};
+    struct frame_health health;
+    struct render_options o = orion();
+    char words[200];
+    o.camera.sky_mag = sky[_i];
+    judge_file(&health, &o, true);
+    ck_assert(health.solved && health.look.clipped && isnan(health.zero_mag) && isnan(health.sky_mag));
+    health_write_depth(words, sizeof words, &health);
+    ck_assert_msg(strstr(words, "no zero point: the picture is clipped at black"), "%s", words);
+    judge(&health, &o);
+    ck_assert(!health.look.clipped && isfinite(health.zero_mag));
 }
 END_TEST
 
@@ -403,6 +455,8 @@ Suite *health_suite(void)
     tcase_add_loop_test(tests, compares_trails_with_the_drift, 0, 4);
     tcase_add_test(tests, knows_a_camera_that_follows_the_sky);
     tcase_add_loop_test(tests, measures_the_zero_point, 0, 2);
+    tcase_add_loop_test(tests, vignetting_does_not_darken_the_sky, 0, 3);
+    tcase_add_loop_test(tests, measures_no_light_that_is_clipped, 0, 3);
     tcase_add_test(tests, sees_a_cloud_come);
     tcase_add_loop_test(tests, names_what_is_wrong, 0, HEALTH_FAULTS + 1);
     tcase_add_loop_test(tests, measures_a_knock, 0, 4);
