@@ -6,86 +6,14 @@
 #include "base/units.h"
 #include "match/index_layout.h"
 #include "match/packed.h"
+#include "neighbours.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Neighbours farther than this cannot be in a quad that is narrow enough. */
-static const double farthest = 20 * RAD_PER_DEG;
 /* Chords between two stars of a quad: of 30 degrees and of 20 arcsec. */
 static const double widest = 0.51763809020504152, closest = 20 / ARCSEC_PER_RAD;
-
-struct neighbours {
-    const struct index *index;
-    uint32_t anchor;
-    double centre[3];
-    double cos_radius;
-    int count, wanted;
-    uint32_t star[INDEX_MAX_NEIGHBOURS]; /* nearest first */
-    double dot[INDEX_MAX_NEIGHBOURS];
-};
-
-static bool is_brighter(const struct index *index, uint32_t star, uint32_t than)
-{
-    int a = index->star[star].mag, b = index->star[than].mag;
-    return a < b || (a == b && star < than);
-}
-
-static void consider(struct neighbours *n, uint32_t star)
-{
-    double v[3];
-    if (!is_brighter(n->index, star, n->anchor)) {
-        return;
-    }
-    index_star_vector(v, &n->index->star[star]);
-    double dot = v[0] * n->centre[0] + v[1] * n->centre[1] + v[2] * n->centre[2];
-    if (dot < n->cos_radius || (n->count == n->wanted && dot <= n->dot[n->count - 1])) {
-        return;
-    }
-    int place = n->count < n->wanted ? n->count++ : n->count - 1;
-    for (; place > 0 && n->dot[place - 1] < dot; place--) {
-        n->dot[place] = n->dot[place - 1];
-        n->star[place] = n->star[place - 1];
-    }
-    n->dot[place] = dot;
-    n->star[place] = star;
-}
-
-static void consider_run(uint32_t first, uint32_t end, void *context)
-{
-    for (uint32_t star = first; star < end; star++) {
-        consider(context, star);
-    }
-}
-
-/* The level of a star; levels follow each other in the order of stars. */
-static int level_of_star(const struct index *index, uint32_t star)
-{
-    int level = 0;
-    while (level < index->levels - 1 && star >= index->cell[index->level[level + 1]].first_star) {
-        level++;
-    }
-    return level;
-}
-
-/* Widens the disc until enough brighter stars lie in it. */
-static void find_neighbours(struct neighbours *n, double share_of_sky)
-{
-    int level = level_of_star(n->index, n->anchor);
-    double brighter = n->index->cell[n->index->level[level]].first_star + 8.0;
-    double radius = fmin(2.4 * sqrt(n->wanted * share_of_sky / brighter), farthest);
-    index_star_vector(n->centre, &n->index->star[n->anchor]);
-    for (;;) {
-        n->count = 0;
-        n->cos_radius = cos(radius);
-        index_visit_levels(n->index, 0, level, n->centre, radius, consider_run, n);
-        if (n->count == n->wanted || radius >= farthest) {
-            return;
-        }
-        radius = fmin(1.6 * radius, farthest);
-    }
-}
 
 enum {
     MOST_STARS = INDEX_MAX_NEIGHBOURS + 1,
@@ -103,6 +31,7 @@ struct company {
     const struct index *index;
     int stars;
     uint32_t star[MOST_STARS];
+    double v[MOST_STARS][3];
     double square[MOST_STARS][MOST_STARS]; /* of the distances between them; 0: too close */
     struct three three[INDEX_MAX_THREES];
     int threes;
@@ -110,40 +39,42 @@ struct company {
 
 static void measure_company(struct company *c)
 {
-    double v[MOST_STARS][3];
     for (int i = 0; i < c->stars; i++) {
-        index_star_vector(v[i], &c->index->star[c->star[i]]);
+        index_star_vector(c->v[i], &c->index->star[c->star[i]]);
         for (int j = 0; j < i; j++) {
-            double x = v[i][0] - v[j][0], y = v[i][1] - v[j][1], z = v[i][2] - v[j][2];
-            double square = x * x + y * y + z * z;
+            double x = c->v[i][0] - c->v[j][0], y = c->v[i][1] - c->v[j][1];
+            double z = c->v[i][2] - c->v[j][2], square = x * x + y * y + z * z;
             c->square[j][i] = square >= closest * closest ? square : 0;
         }
     }
 }
 
-/* The largest of the six distances; 0 if two of the four are too close or too far apart. */
-static double largest_square(const struct company *c, int i, int j, int k)
+/* Of distances: the largest and the least. */
+struct extent {
+    double largest, least;
+};
+
+static inline struct extent extend(struct extent e, double square)
 {
-    static const double most = widest * widest;
-    const double square[6] = {c->square[0][i], c->square[0][j], c->square[0][k],
-                              c->square[i][j], c->square[i][k], c->square[j][k]};
-    double largest = 0, least = 5;
-    for (int n = 0; n < 6; n++) {
-        largest = square[n] > largest ? square[n] : largest;
-        least = square[n] < least ? square[n] : least;
-    }
-    return least > 0 && largest < most ? largest : 0;
+    e.largest = square > e.largest ? square : e.largest;
+    e.least = square < e.least ? square : e.least;
+    return e;
 }
 
+/* All but those with two stars that are too close or too far apart, in order of their numbers. */
 static void list_threes(struct company *c)
 {
+    static const double most = widest * widest;
+    uint32_t number = 0;
     for (int k = 3; k < c->stars; k++) {
         for (int j = 2; j < k; j++) {
-            for (int i = 1; i < j; i++) {
-                const int ordinal[3] = {i, j, k};
-                double square = largest_square(c, i, j, k);
-                if (square > 0) {
-                    c->three[c->threes++] = (struct three){index_three_number(ordinal), square};
+            struct extent two = {c->square[0][k], c->square[0][k]};
+            two = extend(extend(two, c->square[0][j]), c->square[j][k]);
+            for (int i = 1; i < j; i++, number++) {
+                struct extent all = extend(two, c->square[0][i]);
+                all = extend(extend(all, c->square[i][j]), c->square[i][k]);
+                if (all.least > 0 && all.largest < most) {
+                    c->three[c->threes++] = (struct three){number, all.largest};
                 }
             }
         }
@@ -195,10 +126,14 @@ static bool make_quad(heap_quad *out, const struct company *c, uint32_t three)
     const struct index *index = c->index;
     struct index_quad quad;
     int part[4], step[4], steps = index->grid.steps;
-    const unsigned char *ordinal = index->three[three];
-    const uint32_t star[4] = {c->star[0], c->star[ordinal[0]], c->star[ordinal[1]],
-                              c->star[ordinal[2]]};
-    if (!index_make_quad(&quad, index, star)) {
+    double direction[4][3];
+    uint32_t star[4];
+    for (int i = 0; i < 4; i++) {
+        int which = i ? index->three[three][i - 1] : 0;
+        star[i] = c->star[which];
+        memcpy(direction[i], c->v[which], sizeof direction[i]);
+    }
+    if (!index_shape_quad(&quad, star, direction)) {
         return false;
     }
     shape_grid_split(part, step, &index->grid, quad.shape);
@@ -211,17 +146,20 @@ static bool make_quad(heap_quad *out, const struct company *c, uint32_t three)
 }
 
 static void choose_anchor(struct chosen *chosen, const struct index *index, uint32_t anchor,
-                          uint64_t place, int most, double share_of_sky)
+                          uint64_t place, int most, struct surroundings *around)
 {
-    struct neighbours n = {.index = index, .anchor = anchor, .wanted = index->neighbours};
-    struct company company = {.index = index, .star = {anchor}};
-    find_neighbours(&n, share_of_sky);
+    struct neighbours n;
+    struct company company;
+    neighbours_find(&n, around, anchor);
     for (int i = 0; i < index->neighbours; i++) {
         uint32_t star = i < n.count ? n.star[i] : index->stars;
         packed_put(chosen->near, (place + (uint64_t)i) * (uint64_t)index->near_width, star);
     }
     memcpy(company.star + 1, n.star, (size_t)n.count * sizeof *n.star);
+    company.index = index;
+    company.star[0] = anchor;
     company.stars = n.count + 1;
+    company.threes = 0;
     measure_company(&company);
     list_threes(&company);
     choose_narrowest(&company, most);
@@ -240,13 +178,16 @@ void choose_chunk(struct chosen *chosen, const struct index *index, uint32_t chu
     uint32_t first = chunk * CHOOSE_CHUNK;
     uint32_t stars = index->stars - first < CHOOSE_CHUNK ? index->stars - first : CHOOSE_CHUNK;
     uint64_t neighbours = (uint64_t)index->neighbours;
+    struct surroundings around = {.index = index, .share_of_sky = share_of_sky};
     chosen->near_size = packed_size(stars * neighbours, index->near_width) - PACKED_SLACK;
     chosen->near = calloc(1, chosen->near_size + PACKED_SLACK);
     chosen->quad = malloc(((size_t)stars * (size_t)most + 1) * sizeof *chosen->quad);
     chosen->no_memory = !chosen->near || !chosen->quad;
     for (uint32_t i = 0; i < stars && !chosen->no_memory; i++) {
-        choose_anchor(chosen, index, first + i, i * neighbours, most, share_of_sky);
+        choose_anchor(chosen, index, first + i, i * neighbours, most, &around);
+        chosen->no_memory = around.no_memory;
     }
+    surroundings_free(&around);
 }
 
 void chosen_free(struct chosen *chosen)

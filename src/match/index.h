@@ -102,6 +102,8 @@ struct index_quad {
 /* Names four stars and finds their shape; which of equals is A, their order decides. False if one
  * does not exist or they have no shape. */
 bool index_make_quad(struct index_quad *quad, const struct index *index, const uint32_t star[4]);
+/* The same where the directions of the stars are at hand (index_star_vector; read only). */
+bool index_shape_quad(struct index_quad *quad, const uint32_t star[4], double direction[4][3]);
 
 /* The quads of one shape cell. */
 struct index_block {

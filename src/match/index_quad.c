@@ -2,16 +2,10 @@
 #include "match/index_layout.h"
 #include "match/quad.h"
 
-bool index_make_quad(struct index_quad *quad, const struct index *index, const uint32_t star[4])
+bool index_shape_quad(struct index_quad *quad, const uint32_t star[4], double direction[4][3])
 {
-    double direction[4][3], shape[4];
+    double shape[4];
     int order[4];
-    for (int i = 0; i < 4; i++) {
-        if (star[i] >= index->stars) {
-            return false;
-        }
-        index_star_vector(direction[i], &index->star[star[i]]);
-    }
     if (!quad_sky_shape(shape, order, &quad->diameter, direction)) {
         return false;
     }
@@ -20,6 +14,18 @@ bool index_make_quad(struct index_quad *quad, const struct index *index, const u
         quad->shape[i] = shape_units(shape[i]);
     }
     return true;
+}
+
+bool index_make_quad(struct index_quad *quad, const struct index *index, const uint32_t star[4])
+{
+    double direction[4][3];
+    for (int i = 0; i < 4; i++) {
+        if (star[i] >= index->stars) {
+            return false;
+        }
+        index_star_vector(direction[i], &index->star[star[i]]);
+    }
+    return index_shape_quad(quad, star, direction);
 }
 
 uint32_t index_neighbour(const struct index *index, uint32_t star, int n)
