@@ -9,6 +9,7 @@
 static const double good_share = 0.75;   /* of the longest batch possible */
 static const double gained_share = 0.25; /* of it, by a move that was meant */
 static const double last_frames = 2;     /* with fewer left there is no time for a warning */
+static const double whole_frame = 1e-6;  /* so little less than a frame is one */
 
 /* Before the target leaves the safe part. */
 static double frames_inside(const struct night_step *step)
@@ -46,7 +47,7 @@ double alerts_frames_left(const struct alerts *alerts, const struct night_step *
 
 static void write_frames(char *out, size_t size, double frames)
 {
-    double whole = fmax(0, floor(frames + 1e-6));
+    double whole = fmax(0, floor(frames + whole_frame));
     snprintf(out, size, "%.0f frame%s", whole, whole == 1 ? "" : "s");
 }
 
@@ -55,6 +56,7 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct ale
 {
     const char *edge = frame_edge_word(step->drift.edge);
     double inside = frames_inside(step), batch = frames_of_batch(alerts, step);
+    bool now = fmin(inside, batch) < 1 - whole_frame;
     char frames[32];
     write_frames(frames, sizeof frames, fmin(inside, batch));
     if (!step->drift.inside) {
@@ -64,10 +66,11 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct ale
     } else if (kind == ALERT_CENTRED) {
         alerts_tell(told, kind, "re-centre in %s", frames);
     } else if (batch < inside) {
-        alerts_tell(told, kind, "this batch of %ld frames ends in %s", batch_frames(alerts, step),
-                    frames);
+        alerts_tell(told, kind, "this batch of %ld frames %s%s", batch_frames(alerts, step),
+                    now ? "is complete" : "ends in ", now ? "" : frames);
     } else {
-        alerts_tell(told, kind, "the target leaves the safe area at the %s in %s", edge, frames);
+        alerts_tell(told, kind, "the target leaves the safe area at the %s %s%s", edge,
+                    now ? "with the next frame" : "in ", now ? "" : frames);
     }
 }
 

@@ -194,6 +194,7 @@ static void check_alert(const struct evening *e, const struct alert *alert,
     voice_says(text, "which centres ", e->plan.batch_frames, 0);
     voice_may_say(text, "this batch of ", e->plan.batch_frames, 0);
     voice_may_say(text, "ends in ", left, 0);
+    ck_assert_msg(strstr(text, " in 0 frames") == NULL, "%s", text);
     check_move(text, advice_move(&answer.advice));
     free(text);
     watch_write_message(message, sizeof message, alert, &answer);
