@@ -1,6 +1,7 @@
 /* Whether a camera's clock that is an hour off, or a day, is noticed, and one that is right left in
  * peace. */
 #include "near.h"
+#include "sample.h"
 #include "stand_fixture.h"
 #include "tripod/clock_doubt.h"
 
@@ -40,7 +41,7 @@ START_TEST(a_clock_that_is_right_is_left_in_peace)
 {
     struct random random = {31};
     int doubted = 0;
-    for (int i = 0; i < 200; i++) {
+    for (int i = 0, frames = sample(200); i < frames; i++) {
         struct tripod tripod = some_evening(&random, random_normal(&random) * (_i + 1));
         if (i % 3 == 0) {
             tripod.roll_deg += 90; /* upright */
