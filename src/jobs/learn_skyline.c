@@ -11,11 +11,12 @@
 
 enum { MOST_STARS = 3000, AROUND = 3 * MOST_STARS, NEIGHBOURS = 5, OPEN_SEEN = 5, BINS = 60 };
 
-/* As faint as of those with open sky around them so many are seen, in steps of a quarter magnitude
- * that hold so many. */
-static const double least_share = 0.8;
+/* Shares of those with open sky around them that are seen: in steps of a quarter magnitude, as many
+ * as hold so many. Stars beside a roof show as in open sky those that are so much fainter (of
+ * rendered frames; at half a degree of it, less farther up). */
+static const double bin_mag = 0.25, beside_mag = 1;
+static const double surely_share = 0.97, least_share = 0.1;
 enum { LEAST_OPEN = 30 };
-static const double bin_mag = 0.25;
 
 /* What a sea-level air takes of the light for each air mass (common practice, no source). */
 static const double extinction_mag = 0.25;
@@ -123,35 +124,46 @@ static bool is_in_the_open(const struct candidate *star, int which)
     return count == NEIGHBOURS && sum >= OPEN_SEEN;
 }
 
-/* The magnitude down to which stars of open sky are seen. */
-static double find_depth(const struct candidate *star, int stars)
+/* By magnitude. */
+struct shares {
+    double brightest, of[BINS];
+};
+
+static double share_at(const struct shares *shares, double mag)
+{
+    double bin = (mag - shares->brightest) / bin_mag;
+    return bin < BINS ? shares->of[(int)fmax(bin, 0)] : 0;
+}
+
+/* What is seen of the stars of open sky; 0 where too few of them are that faint. */
+static void find_shares(struct shares *shares, const struct candidate *star, int stars)
 {
     int open[BINS] = {0}, seen[BINS] = {0}, sum = 0, sum_seen = 0;
-    const double brightest = stars ? star[0].mag : 0;
+    *shares = (struct shares){.brightest = stars ? star[0].mag : 0};
     for (int i = 0; i < stars; i++) {
-        int bin = (int)((star[i].mag - brightest) / bin_mag);
+        int bin = (int)((star[i].mag - shares->brightest) / bin_mag);
         if (bin < BINS && is_in_the_open(star, i)) {
             open[bin]++;
             seen[bin] += star[i].seen;
         }
     }
-    for (int bin = 0; bin < BINS; bin++) {
+    for (int bin = 0, from = 0; bin < BINS; bin++) {
         sum += open[bin];
         sum_seen += seen[bin];
         if (sum >= LEAST_OPEN) {
-            if (sum_seen < least_share * sum) {
-                return brightest + bin * bin_mag;
+            double share = fmin((double)sum_seen / sum, surely_share);
+            for (; from <= bin; from++) {
+                shares->of[from] = share;
             }
             sum = sum_seen = 0;
         }
     }
-    return INFINITY;
 }
 
 static int add_stars(struct skyline_sights *sights, const struct candidate *star, int stars,
                      struct error *err)
 {
-    double depth = find_depth(star, stars);
+    struct shares shares;
     int needed = sights->stars + stars;
     if (needed > sights->room) {
         struct skyline_star *larger = realloc(sights->star, (size_t)needed * 2 * sizeof *larger);
@@ -161,10 +173,13 @@ static int add_stars(struct skyline_sights *sights, const struct candidate *star
         sights->star = larger;
         sights->room = needed * 2;
     }
+    find_shares(&shares, star, stars);
     for (int i = 0; i < stars; i++) {
-        if (star[i].seen || star[i].mag < depth) {
-            sights->star[sights->stars++] =
-                (struct skyline_star){star[i].azimuth_deg, star[i].altitude_deg, star[i].seen};
+        double share = share_at(&shares, star[i].mag);
+        double beside = fmin(share, share_at(&shares, star[i].mag + beside_mag));
+        if (star[i].seen || share > least_share) {
+            sights->star[sights->stars++] = (struct skyline_star){
+                star[i].azimuth_deg, star[i].altitude_deg, star[i].seen, share, beside};
         }
     }
     sights->frames++;

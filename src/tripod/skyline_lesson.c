@@ -8,20 +8,24 @@ enum { NODES = 180, LEVELS = 181 };
 
 static const double node_deg = 2, level_deg = 0.5;
 
-/* Costs are logarithms of how much less probable something is. */
-static const double seen_below = 4.6, missed_just_above = 0.2, missed_above = 2.5;
-static const double change_deg = 0.7;
+/* How probable it is that a star shows in front of a roof, and by what a change of altitude makes a
+ * line less probable: the logarithm of it, by a degree. */
+static const double seen_before_roof = 0.01, change_deg = 0.7;
 
-/* So near to what hides the sky many a star is lost to the finder, whose own sky is dark there. */
-static const double just_above_deg = 1.0;
+/* So far above what hides the sky stars are lost to the finder, whose own sky is uneven there. */
+static const double beside_deg = 2.0;
+
+/* A line less probable than the best one by this is no less so: two stars that contradict each
+ * other are not to leave none. */
+static const double least_chance = 1e-30;
 
 /* What bounds a node: stars within so many degrees of azimuth, not farther from the line than this.
  */
 static const double near_azimuth_deg = 4, near_altitude_deg = 10;
 enum { LEAST_HIDDEN = 2, LEAST_SEEN = 2 };
 
-/* A free horizon must be less probable by this. */
-static const double least_evidence = 3;
+/* A free horizon must be less probable by this factor. */
+static const double least_evidence = 20;
 
 /* The line may be off by this where points are left out. */
 static const double simple_deg = 0.2;
@@ -29,9 +33,11 @@ static const double simple_deg = 0.2;
 struct work {
     struct skyline_star *star; /* in the order of azimuths, 0 to 360 */
     int stars;
-    int first[NODES + 1];                     /* star of each piece between two nodes */
-    float cost[NODES][LEVELS];                /* of the best line through a level of a node */
-    float from_side[LEVELS], stepped[LEVELS]; /* of what is on one side of it alone */
+    int first[NODES + 1]; /* star of each piece between two nodes */
+    float piece[NODES][LEVELS]
+               [LEVELS];          /* how probable, from a level on its left to one on its right */
+    double chance[NODES][LEVELS]; /* of all lines through a level of a node, together */
+    double side[LEVELS], stepped[LEVELS]; /* by what is on one side of it alone */
     double altitude_deg[NODES];
     bool known[NODES];
 };
@@ -72,72 +78,106 @@ static int work_make(struct work *work, const struct skyline_star *star, int sta
     return 0;
 }
 
-/* What a piece of line costs, from a level of its left node to one of its right node. */
-static float piece_cost(const struct work *work, int piece, int left, int right)
+/* How probable it is that a star so far above the line is not seen. */
+static double chance_missed(const struct skyline_star *star, double above_deg)
 {
-    double cost = change_deg * level_deg * abs(right - left);
+    double open = fmin(above_deg / beside_deg, 1);
+    return 1 - (star->share_beside + open * (star->share - star->share_beside));
+}
+
+/* The logarithm of how probable a piece of line makes its stars, between levels of its nodes. */
+static double piece_evidence(const struct work *work, int piece, int left, int right)
+{
+    double sum = -change_deg * level_deg * abs(right - left);
     for (int i = work->first[piece]; i < work->first[piece + 1]; i++) {
         const struct skyline_star *star = &work->star[i];
         double part = star->azimuth_deg / node_deg - piece;
         double above_deg = star->altitude_deg - level_deg * (left + part * (right - left));
-        if (star->seen) {
-            cost += above_deg > 0 ? 0 : seen_below;
-        } else if (above_deg > 0) {
-            cost += above_deg < just_above_deg ? missed_just_above : missed_above;
+        if (above_deg <= 0) {
+            sum += star->seen ? log(seen_before_roof) : 0;
+        } else if (!star->seen) {
+            sum += log(chance_missed(star, above_deg));
         }
     }
-    return (float)cost;
+    return sum;
 }
 
-/* Carries the cost of one side over a piece; the least of it is 0 then. */
+static void weigh_piece(struct work *work, int piece)
+{
+    static const double none = -1e30;
+    double best = none;
+    for (int left = 0; left < LEVELS; left++) {
+        for (int right = 0; right < LEVELS; right++) {
+            double evidence = piece_evidence(work, piece, left, right);
+            work->piece[piece][left][right] = (float)evidence;
+            best = fmax(best, evidence);
+        }
+    }
+    for (int left = 0; left < LEVELS; left++) {
+        for (int right = 0; right < LEVELS; right++) {
+            float *chance = &work->piece[piece][left][right];
+            *chance = (float)fmax(exp(*chance - best), least_chance);
+        }
+    }
+}
+
+/* Carries what one side says over a piece; the largest of it is 1 then. */
 static void step_over(struct work *work, int piece, bool rightwards)
 {
-    float least = INFINITY;
-    for (int to = 0; to < LEVELS; to++) {
-        float best = INFINITY;
-        for (int from = 0; from < LEVELS; from++) {
-            if (work->from_side[from] < best) {
-                float cost = work->from_side[from] + piece_cost(work, piece, rightwards ? from : to,
-                                                                rightwards ? to : from);
-                best = cost < best ? cost : best;
-            }
+    double most = 0;
+    memset(work->stepped, 0, sizeof work->stepped);
+    for (int left = 0; left < LEVELS; left++) {
+        const float *chance = work->piece[piece][left];
+        for (int right = 0; right < LEVELS; right++) {
+            work->stepped[rightwards ? right : left] +=
+                work->side[rightwards ? left : right] * (double)chance[right];
         }
-        work->stepped[to] = best;
-        least = best < least ? best : least;
     }
     for (int k = 0; k < LEVELS; k++) {
-        work->from_side[k] = work->stepped[k] - least;
+        most = fmax(most, work->stepped[k]);
+    }
+    for (int k = 0; k < LEVELS; k++) {
+        work->side[k] = work->stepped[k] / most;
     }
 }
 
 /* Once and a half around, so that it is forgotten where that began. */
 static void add_side(struct work *work, bool rightwards)
 {
-    memset(work->from_side, 0, sizeof work->from_side);
+    for (int k = 0; k < LEVELS; k++) {
+        work->side[k] = 1;
+    }
     for (int i = 0; i < NODES + NODES / 2; i++) {
         int piece = rightwards ? i % NODES : NODES - 1 - i % NODES;
         int node = rightwards ? (piece + 1) % NODES : piece;
         step_over(work, piece, rightwards);
         for (int k = 0; i >= NODES / 2 && k < LEVELS; k++) {
-            work->cost[node][k] += work->from_side[k];
+            work->chance[node][k] *= work->side[k];
         }
     }
 }
 
-/* The mean of all levels, each as probable as the best line through it; returns their deviation. */
+static void weigh_levels(struct work *work)
+{
+    for (int node = 0; node < NODES; node++) {
+        weigh_piece(work, node);
+        for (int k = 0; k < LEVELS; k++) {
+            work->chance[node][k] = 1;
+        }
+    }
+    add_side(work, true);
+    add_side(work, false);
+}
+
+/* The mean of all levels as they are probable; returns their deviation. */
 static double choose_level(struct work *work, int node)
 {
-    const float *cost = work->cost[node];
-    float least = INFINITY;
+    const double *chance = work->chance[node];
     double sum = 0, first = 0, second = 0;
     for (int k = 0; k < LEVELS; k++) {
-        least = cost[k] < least ? cost[k] : least;
-    }
-    for (int k = 0; k < LEVELS; k++) {
-        double weight = exp(least - cost[k]);
-        sum += weight;
-        first += weight * k;
-        second += weight * k * k;
+        sum += chance[k];
+        first += chance[k] * k;
+        second += chance[k] * k * k;
     }
     double mean = first / sum;
     work->altitude_deg[node] = level_deg * mean;
@@ -147,9 +187,9 @@ static double choose_level(struct work *work, int node)
 /* Whether stars on both sides of the line hold it there. */
 static bool is_bounded(const struct work *work, int node)
 {
-    const float *cost = work->cost[node];
+    const double *chance = work->chance[node];
     int level = (int)lround(work->altitude_deg[node] / level_deg), hidden = 0, seen = 0;
-    if (cost[0] < cost[level] + (float)least_evidence) {
+    if (chance[0] * least_evidence > chance[level]) {
         return false;
     }
     for (int i = 0; i < work->stars; i++) {
@@ -168,8 +208,7 @@ static void find_nodes(struct skyline_lesson *lesson, struct work *work)
 {
     double square = 0;
     int known = 0;
-    add_side(work, true);
-    add_side(work, false);
+    weigh_levels(work);
     for (int node = 0; node < NODES; node++) {
         double error_deg = choose_level(work, node);
         work->known[node] = is_bounded(work, node);

@@ -27,7 +27,7 @@ static int make_stars(const struct skyline *roof, double from_deg, double until_
         double missed = above < 0.7 ? 0.5 : 0.05;
         bool seen = above > 0 && random_between(&random, 0, 1) > missed;
         if (azimuth >= from_deg && azimuth <= until_deg) {
-            star[stars++] = (struct skyline_star){azimuth, altitude, seen};
+            star[stars++] = (struct skyline_star){azimuth, altitude, seen, 0.95, 0.5};
         }
     }
     return stars;
@@ -133,7 +133,7 @@ static int few;
 
 static void put(double azimuth, double altitude, bool seen)
 {
-    star[few++] = (struct skyline_star){azimuth, altitude, seen};
+    star[few++] = (struct skyline_star){azimuth, altitude, seen, 0.92, 0.2};
 }
 
 /* Whether the line is known at azimuth 100. */
