@@ -13,6 +13,7 @@
 #include <string.h>
 
 static const double same_interval = 0.15;
+static const double most_frames = 1e6; /* of a batch, however fast they come */
 
 static const char *limit_word(int limit)
 {
@@ -279,7 +280,8 @@ int night_plan_batch(const struct night_plan *night, double cadence_s)
 {
     double planned = night_plan_every_s(night);
     bool alike = !(cadence_s > 0) || fabs(cadence_s / planned - 1) < same_interval;
-    return alike ? night->batch_frames : (int)fmax(1, floor(night->batch_s / cadence_s + 1e-9));
+    double fit = floor(night->batch_s / cadence_s + 1e-9);
+    return alike ? night->batch_frames : (int)fmin(fmax(1, fit), most_frames);
 }
 
 int night_plan_write(const char *name, const struct night_plan *night, struct error *err)
