@@ -137,7 +137,8 @@ static int load_atlas(struct solve_run *run, struct error *err)
     if (!code) {
         code = job_engine_add_atlas(&run->engine, place, &reason);
     }
-    return code && run->settings->solver.catalogs ? error_set(err, code, "%s", reason.text) : 0;
+    bool needed = run->settings->solver.catalogs || code == ERROR_MEMORY;
+    return code && needed ? error_set(err, code, "%s", reason.text) : 0;
 }
 
 /* --fits may take the place of an earlier copy, which fits_copy_write tells by its pixels. */

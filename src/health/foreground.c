@@ -38,15 +38,15 @@ static int brightest_around(uint32_t *star, int limit, const struct wcs *wcs,
                            INT16_MAX);
 }
 
-void foreground_find(struct foreground *foreground, const struct solution *solution,
-                     const struct index *index)
+int foreground_find(struct foreground *foreground, const struct solution *solution,
+                    const struct index *index, struct error *err)
 {
     enum { AROUND = 4 * FOREGROUND_STARS };
     uint32_t around[AROUND];
     uint32_t *matched = malloc(((size_t)solution->matched + 1) * sizeof *matched);
     foreground->stars = 0;
     if (!matched) {
-        return; /* all is taken for sky then */
+        return error_memory(err);
     }
     for (int i = 0; i < solution->matched; i++) {
         matched[i] = (uint32_t)solution->pair[i].catalogue;
@@ -66,6 +66,7 @@ void foreground_find(struct foreground *foreground, const struct solution *solut
         }
     }
     free(matched);
+    return 0;
 }
 
 /* The nearest stars, nearest first; returns how many. */

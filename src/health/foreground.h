@@ -19,9 +19,9 @@ struct foreground {
     int stars;
 };
 
-/* index is the one that the frame was solved with. */
-void foreground_find(struct foreground *foreground, const struct solution *solution,
-                     const struct index *index);
+/* index is the one that the frame was solved with. ERROR_MEMORY. */
+int foreground_find(struct foreground *foreground, const struct solution *solution,
+                    const struct index *index, struct error *err);
 
 /* Whether there is no sky around a pixel: of the nearest stars that should be there, hardly any is.
  */

@@ -4,6 +4,9 @@
 
 #include <ctype.h>
 #include <libexif/exif-data.h>
+#include <libexif/exif-log.h>
+#include <stdarg.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -75,20 +78,45 @@ static void add_maker_tags(struct exif_tags *tags, ExifData *data)
     }
 }
 
+static void note_shortage(ExifLog *log, ExifLogCode code, const char *domain, const char *format,
+                          va_list arguments, void *context)
+{
+    bool *short_of_memory = context;
+    (void)log, (void)domain, (void)format, (void)arguments;
+    *short_of_memory = *short_of_memory || code == EXIF_LOG_CODE_NO_MEMORY;
+}
+
+/* False if memory is short, of which the library tells its log alone. */
+static bool load(ExifData *data, ExifLog *log, const unsigned char *block, size_t size)
+{
+    bool short_of_memory = !data || !log;
+    if (!short_of_memory) {
+        exif_log_set_func(log, note_shortage, &short_of_memory);
+        exif_data_log(data, log);
+        /* Mending is for those who write; here it would invent entries that nobody stated. */
+        exif_data_unset_option(data, EXIF_DATA_OPTION_FOLLOW_SPECIFICATION);
+        exif_data_load_data(data, block, (unsigned)size);
+        exif_log_set_func(log, NULL, NULL);
+    }
+    return !short_of_memory;
+}
+
 int exif_read(struct frame_facts *facts, const unsigned char *block, size_t size, int width,
               int height)
 {
     struct exif_tags tags = {0};
-    ExifData *data = size <= 1 << 24 ? exif_data_new() : NULL;
-    if (!data) {
+    if (size > 1 << 24) {
         return 1;
     }
-    /* Mending is for those who write; here it would invent entries that nobody stated. */
-    exif_data_unset_option(data, EXIF_DATA_OPTION_FOLLOW_SPECIFICATION);
-    exif_data_load_data(data, block, (unsigned)size);
-    exif_data_foreach_content(data, add_directory, &tags);
-    add_maker_tags(&tags, data);
+    ExifData *data = exif_data_new();
+    ExifLog *log = exif_log_new();
+    bool loaded = load(data, log, block, size);
+    if (loaded) {
+        exif_data_foreach_content(data, add_directory, &tags);
+        add_maker_tags(&tags, data);
+        exif_tags_facts(facts, &tags, width, height);
+    }
     exif_data_unref(data);
-    exif_tags_facts(facts, &tags, width, height);
-    return exif_tags_orientation(&tags);
+    exif_log_unref(log);
+    return loaded ? exif_tags_orientation(&tags) : 0;
 }

@@ -174,6 +174,9 @@ static int allocate(struct jpeg_reader *r)
 {
     int width = (int)r->info.image_width, height = (int)r->info.image_height;
     int orientation = read_metadata(r);
+    if (orientation == 0) {
+        return error_memory(r->err);
+    }
     int code =
         binner_start(&r->binner, r->frame, width, height, orientation, 1, 8, r->options, r->err);
     r->lines = malloc((size_t)width * 3 * MAX_LINES);

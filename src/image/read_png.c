@@ -110,6 +110,7 @@ static void ask_conversions(struct png_reader *r)
     r->depth = png_get_bit_depth(r->png, r->info);
 }
 
+/* 0: memory is short. */
 static int read_metadata(struct png_reader *r)
 {
     png_uint_32 size = 0;
@@ -119,7 +120,7 @@ static int read_metadata(struct png_reader *r)
     }
     unsigned char *block = malloc((size_t)size + 6);
     if (!block) {
-        return 1;
+        return 0;
     }
     memcpy(block, "Exif\0\0", 6); /* the chunk goes without */
     memcpy(block + 6, bytes, size);
@@ -160,12 +161,13 @@ static int allocate(struct png_reader *r)
         r->channel[c] = malloc((size_t)r->width * sizeof **r->channel);
         good = good && r->channel[c];
     }
-    if (!good) {
+    int orientation = read_metadata(r);
+    if (!good || orientation == 0) {
         return error_memory(r->err);
     }
     r->frame->luminance.full = r->depth == 16 ? 65535 : 255;
-    int code = binner_start(&r->binner, r->frame, r->width, r->height, read_metadata(r), 1,
-                            r->depth, r->options, r->err);
+    int code = binner_start(&r->binner, r->frame, r->width, r->height, orientation, 1, r->depth,
+                            r->options, r->err);
     return code || r->depth < 16 || !r->options->want_picture
                ? code
                : picture_rows_start(&r->picture, &r->binner, r->err);

@@ -179,8 +179,8 @@ static int draw(struct job_annotate_result *result, const struct job_engine *eng
         code = fill_request(&content.request, &texts, wish, result, &occasion, &engine->atlas, err);
     }
     code = code ? code : busy_find(&busy, &solved->frame.picture, err);
+    code = code ? code : foreground_find(&foreground, &solved->solution, solved->index, err);
     if (!code) {
-        foreground_find(&foreground, &solved->solution, solved->index);
         content.request.busy = &busy;
         content.request.trust = &solved->solution.trust;
         content.request.foreground = &foreground;

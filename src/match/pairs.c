@@ -55,7 +55,8 @@ int pair_finder_make(struct pair_finder *finder, const struct star_list *list,
     f.candidate = malloc(MAX_CANDIDATES * sizeof *f.candidate);
     f.pair = malloc(MAX_CANDIDATES * sizeof *f.pair);
     f.used = malloc((size_t)list->count * sizeof *f.used);
-    if (!f.tree || !f.candidate || !f.pair || !f.used) {
+    f.length = malloc(MAX_CANDIDATES * sizeof *f.length);
+    if (!f.tree || !f.candidate || !f.pair || !f.used || !f.length) {
         pair_finder_free(&f);
         return error_memory(err);
     }
@@ -81,6 +82,7 @@ void pair_finder_free(struct pair_finder *finder)
     free(finder->candidate);
     free(finder->pair);
     free(finder->used);
+    free(finder->length);
     *finder = (struct pair_finder){0};
 }
 
@@ -223,15 +225,10 @@ double pairs_scale(const struct pair_finder *finder)
     if (finder->pairs == 0) {
         return 0;
     }
-    double *length = malloc((size_t)finder->pairs * sizeof *length);
-    if (!length) {
-        return 0;
-    }
     for (int i = 0; i < finder->pairs; i++) {
-        length[i] = hypot(finder->pair[i].dx, finder->pair[i].dy);
+        finder->length[i] = hypot(finder->pair[i].dx, finder->pair[i].dy);
     }
-    double median = median_of(length, finder->pairs);
-    free(length);
+    double median = median_of(finder->length, finder->pairs);
     /* The median of a Rayleigh distribution is sqrt(2 ln 2) of its sigma. */
     return median / 1.1774100225154747;
 }

@@ -30,6 +30,7 @@ struct pair_finder {
     struct pair *pair; /* found last */
     int pairs;
     bool *used;
+    double *length; /* room for one number of each pair */
     long steps; /* taken so far, as match/effort.h counts */
 };
 

@@ -4,7 +4,6 @@
 #include "sky/vector.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* Seen in a short test frame. */
@@ -30,7 +29,7 @@ struct node {
 };
 
 struct net {
-    struct node *node;
+    struct node node[NODES];
     int nodes;
     struct step_frame frame;
 };
@@ -164,15 +163,10 @@ void star_steps_find(struct star_steps *steps, const struct approach *approach,
         return;
     }
     const struct approach_stop *last = &approach->stop[approach->stops - 1];
-    net.node = malloc(NODES * sizeof *net.node);
-    if (!net.node) {
-        return; /* the other way is enough */
-    }
     set_node(&net.node[0], approach->stop[0].star, approach->stop[0].azimuth_deg,
              approach->stop[0].altitude_deg);
     set_node(&net.node[1], NULL, last->azimuth_deg, last->altitude_deg);
     add_stars(&net, objects, &horizon, skyline);
     find_ways(&net);
     read_way(steps, &net);
-    free(net.node);
 }
