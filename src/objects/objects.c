@@ -2,6 +2,7 @@
 
 #include "base/catalogue_table.h"
 #include "base/units.h"
+#include "base/utf8.h"
 #include "objects/object_rows.h"
 #include "objects/object_store.h"
 
@@ -57,6 +58,21 @@ static char *store_room(struct object_store *store, size_t size)
     return room;
 }
 
+/* A name goes to terminals, pages and drawings: what would speak to these, whoever wrote the table,
+ * becomes "?". */
+static void clean_text(char *text)
+{
+    char clean[LONGEST_TEXT + 1];
+    const char *odd = text;
+    while (*odd >= ' ' && *odd <= '~') {
+        odd++;
+    }
+    if (*odd) {
+        utf8_shown(clean, sizeof clean, text);
+        strcpy(text, clean);
+    }
+}
+
 static const char *store_text(struct object_store *store, const char *text, size_t length)
 {
     if (length == 0) {
@@ -66,6 +82,7 @@ static const char *store_text(struct object_store *store, const char *text, size
     if (copy) {
         memcpy(copy, text, length);
         copy[length] = '\0';
+        clean_text(copy);
     }
     return copy;
 }
