@@ -68,7 +68,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
+.PHONY: all help man completions test test-faults test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -166,6 +166,12 @@ $(B)/tests/unit/run: $(call objects,$(UNIT_SRC)) $(B)/libindex-build.a $(B)/libd
 $(filter-out $(B)/tests/fuzz/%,$(TEST_PROGRAMS)): %: %.o $(B)/libindex-build.a $(B)/libdemo.a $(LIB)
 	$(call say,link)
 	$(CC) $(LDFLAGS) $(EXTRA_CFLAGS) $^ $(LDLIBS) -lsep $(INDEX_LIBS) -o $@
+# What is preloaded to have a run's memory fall short.
+SHORT_MEMORY := $(B)/tests/faults/short_memory.so
+$(SHORT_MEMORY): tests/faults/short_memory.c | $(B)/.packages
+	@mkdir -p $(@D)
+	$(call say,link)
+	$(CC) -std=c11 -O1 -g $(WARN) -fPIC -shared $< -o $@
 # A fuzz target gets its main from replay.c, or from libFuzzer under `make fuzz`.
 FUZZ_MAIN ?= $(B)/tests/fuzz/replay.o
 FUZZERS := $(filter $(B)/tests/fuzz/%,$(TEST_PROGRAMS))
@@ -218,6 +224,9 @@ $(B)/.packages-scale: $(B)/.packages
 test-scale: all $(B)/.packages-scale $(B)/demo/render ## spread a night by GNU parallel and Slurm, and kill tasks
 	@bash tests/scale/check_cluster.sh $(B); code=$$?; [ $$code -eq 77 ] || exit $$code
 
+test-faults: all $(SHORT_MEMORY) $(B)/demo/render ## let memory run short, disks fail, and kill; some minutes
+	@bash tests/faults/run.sh $(B)
+
 demo: all $(B)/demo/render ## render a night of our own and run the whole job on it
 	@bash demo/run.sh $(B)
 
@@ -242,12 +251,20 @@ asan-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo
 	    LSAN_OPTIONS=suppressions=$(CURDIR)/tests/leaks-elsewhere.txt:print_suppressions=0 \
 	    bash tests/run.sh $(B) bad-input fuzz
 
-fuzz: ## look for pictures that harm a reader; needs clang
+MAKE_FUZZ = $(MAKE) B=build/fuzz CC='$(FUZZ_CC)' CXX='$(FUZZ_CXX)' HARDEN= HARDEN_LINK= FUZZ_MAIN= \
+    FUZZ_LINK=-fsanitize=fuzzer EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=fuzzer-no-link,address,undefined \
+        -fsanitize=float-cast-overflow -fno-sanitize=vptr -fno-sanitize-recover=all'
+FUZZ_CC  ?= clang
+FUZZ_CXX ?= clang++
+fuzz: ## look for input that does harm, half a minute for each kind (READERS='...', SECONDS_EACH=); needs clang
 	@command -v clang >/dev/null || { echo "make fuzz needs clang" >&2; exit 1; }
-	@$(MAKE) B=build/fuzz CC=clang CXX=clang++ HARDEN= HARDEN_LINK= FUZZ_MAIN= FUZZ_LINK=-fsanitize=fuzzer \
-	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=fuzzer-no-link,address,undefined \
-	        -fno-sanitize=vptr -fno-sanitize-recover=all' fuzz-run
-.PHONY: fuzz-run
+	@$(MAKE_FUZZ) fuzz-run
+HOURS ?= 8
+fuzz-long: ## the same for HOURS=8 on all processors; keeps what is worth replaying
+	@command -v clang >/dev/null || { echo "make fuzz-long needs clang" >&2; exit 1; }
+	@KEEP=64 AT_ONCE=$$(nproc) SECONDS_EACH=$$(awk 'BEGIN {print int($(HOURS) * 3600 * '$$(nproc)' / $(words $(FUZZERS)))}') \
+	    $(MAKE_FUZZ) fuzz-run
+.PHONY: fuzz-long fuzz-run
 fuzz-run: $(FUZZERS)
 	@bash tests/fuzz/let_loose.sh $(B) $(READERS)
 

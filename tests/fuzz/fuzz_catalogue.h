@@ -4,37 +4,11 @@
 #define ALIDADE_TESTS_FUZZ_CATALOGUE_H
 
 #include "catalogue.h"
+#include "fuzz_file.h"
 
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static char fuzz_name[256];
-
-static void fuzz_remove_file(void)
-{
-    unlink(fuzz_name);
-}
-
-static int fuzz_write_file(const uint8_t *data, size_t size)
-{
-    if (!fuzz_name[0]) {
-        const char *folder = getenv("TMPDIR");
-        snprintf(fuzz_name, sizeof fuzz_name, "%.200s/alidade-fuzz-catalogue-%ld",
-                 folder ? folder : "/tmp", (long)getpid());
-        atexit(fuzz_remove_file);
-    }
-    FILE *file = fopen(fuzz_name, "wb");
-    if (!file) {
-        return 0;
-    }
-    size_t written = fwrite(data, 1, size, file);
-    return fclose(file) == 0 && written == size;
-}
 
 /* What is kept must be a direction with a magnitude. */
 static void fuzz_use(const struct catalogue *catalogue, const struct catalogue_report *report)

@@ -66,7 +66,7 @@ static void fuzz_check(fuzz_reader *read, const struct picture_source *source,
     frame_free(&frame);
 }
 
-static void fuzz_run(fuzz_reader *read, const uint8_t *data, size_t size)
+static inline void fuzz_run(fuzz_reader *read, const uint8_t *data, size_t size)
 {
     const struct frame_options plain = {.want_picture = false};
     const struct frame_options binned = {

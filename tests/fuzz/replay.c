@@ -1,14 +1,13 @@
 /* Runs a fuzz target on the files named, where no fuzzer is linked in, and on damaged copies of
  * each: the same ones every time. Usage: fuzz_NAME [--damaged COPIES] FILE... */
-#include "base/random.h"
+#include "fuzz_change.h"
 
-#include <stdbool.h>
-#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 enum { MOST_BYTES = 1 << 20 };
+
+#pragma weak LLVMFuzzerCustomMutator
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -71,6 +70,24 @@ static size_t damage(struct random *dice, unsigned char *bytes, size_t size)
     return size;
 }
 
+size_t LLVMFuzzerMutate(uint8_t *data, size_t size, size_t most)
+{
+    static struct random dice;
+    return size > 0 && size <= most ? damage(&dice, data, size) : size;
+}
+
+/* By what the target knows of its inputs, if it knows anything. */
+static size_t change(struct random *dice, unsigned char *bytes, size_t size)
+{
+    if (!LLVMFuzzerCustomMutator) {
+        return damage(dice, bytes, size);
+    }
+    for (size_t left = 1 + below(dice, 6); left > 0 && size > 0; left--) {
+        size = LLVMFuzzerCustomMutator(bytes, size, MOST_BYTES, (unsigned int)random_bits(dice));
+    }
+    return size;
+}
+
 static int replay(const char *name, int copies)
 {
     FILE *file = fopen(name, "rb");
@@ -85,7 +102,7 @@ static int replay(const char *name, int copies)
     struct random dice = {size};
     for (int i = 0; good && size > 0 && i < copies; i++) {
         memcpy(copy, bytes, size);
-        LLVMFuzzerTestOneInput(copy, damage(&dice, copy, size));
+        LLVMFuzzerTestOneInput(copy, change(&dice, copy, size));
     }
     free(bytes);
     free(copy);
