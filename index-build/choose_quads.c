@@ -35,6 +35,7 @@ struct company {
     double square[MOST_STARS][MOST_STARS]; /* of the distances between them; 0: too close */
     struct three three[INDEX_MAX_THREES];
     int threes;
+    int pair_width, shift; /* index_pair_width, choose_shift */
 };
 
 static void measure_company(struct company *c)
@@ -81,29 +82,47 @@ static void list_threes(struct company *c)
     }
 }
 
-/* Keeps the narrowest, which are most often in a picture whole: those below the width that most of
- * them have, found by putting them in order as far as it matters; of equals the first. */
+/* The width, squared, of the three that is number most by width, of more than most. Bins part them
+ * first, so that few have to be put in order. */
+static double rank_width(const struct company *c, int most)
+{
+    enum { BINS = 64 };
+    unsigned char bin[INDEX_MAX_THREES];
+    int tally[BINS] = {0}, narrower = 0, at = 0, count = 0;
+    double largest = 0, within[INDEX_MAX_THREES];
+    for (int i = 0; i < c->threes; i++) {
+        largest = c->three[i].square > largest ? c->three[i].square : largest;
+    }
+    const double scale = (BINS - 0.5) / largest;
+    for (int i = 0; i < c->threes; i++) {
+        bin[i] = (unsigned char)(c->three[i].square * scale);
+        tally[bin[i]]++;
+    }
+    while (narrower + tally[at] < most) {
+        narrower += tally[at++];
+    }
+    for (int i = 0; i < c->threes; i++) {
+        if (bin[i] == at) {
+            int place = count++;
+            for (; place > 0 && within[place - 1] > c->three[i].square; place--) {
+                within[place] = within[place - 1];
+            }
+            within[place] = c->three[i].square;
+        }
+    }
+    return within[most - narrower - 1];
+}
+
+/* Keeps the narrowest, which are most often in a picture whole; of equals the first. */
 static void choose_narrowest(struct company *c, int most)
 {
-    double narrow[INDEX_MAX_THREES];
-    int count = 0, kept = 0, equal = most;
-    for (int i = 0; i < c->threes; i++) {
-        double square = c->three[i].square;
-        if (count == most && square >= narrow[count - 1]) {
-            continue;
-        }
-        int place = count < most ? count++ : count - 1;
-        for (; place > 0 && narrow[place - 1] > square; place--) {
-            narrow[place] = narrow[place - 1];
-        }
-        narrow[place] = square;
-    }
     if (c->threes <= most) {
         return;
     }
-    const double widest_kept = narrow[most - 1];
-    for (int i = 0; i < most; i++) {
-        equal -= narrow[i] < widest_kept;
+    const double widest_kept = rank_width(c, most);
+    int kept = 0, equal = most;
+    for (int i = 0; i < c->threes; i++) {
+        equal -= c->three[i].square < widest_kept;
     }
     for (int i = 0; i < c->threes; i++) {
         bool keep =
@@ -139,36 +158,35 @@ static bool make_quad(heap_quad *out, const struct company *c, uint32_t three)
     shape_grid_split(part, step, &index->grid, quad.shape);
     uint32_t cell = shape_grid_cell(&index->grid, part);
     uint64_t number = (uint64_t)c->star[0] * index->threes + three;
-    uint64_t pairs = (uint64_t)(step[2] * steps + step[3]) << index_pair_width(steps) |
+    uint64_t pairs = (uint64_t)(step[2] * steps + step[3]) << c->pair_width |
                      (uint64_t)(step[0] * steps + step[1]);
-    *out = (uint64_t)cell << choose_shift(index) | number << 2 * index_pair_width(steps) | pairs;
+    *out = (uint64_t)cell << c->shift | number << 2 * c->pair_width | pairs;
     return cell < index->grid.cells;
 }
 
-static void choose_anchor(struct chosen *chosen, const struct index *index, uint32_t anchor,
-                          uint64_t place, int most, struct surroundings *around)
+static void choose_anchor(struct chosen *chosen, struct company *c, struct surroundings *around,
+                          uint32_t anchor, uint64_t place, int most)
 {
+    const struct index *index = c->index;
     struct neighbours n;
-    struct company company;
     neighbours_find(&n, around, anchor);
     for (int i = 0; i < index->neighbours; i++) {
         uint32_t star = i < n.count ? n.star[i] : index->stars;
         packed_put(chosen->near, (place + (uint64_t)i) * (uint64_t)index->near_width, star);
     }
-    memcpy(company.star + 1, n.star, (size_t)n.count * sizeof *n.star);
-    company.index = index;
-    company.star[0] = anchor;
-    company.stars = n.count + 1;
-    company.threes = 0;
-    measure_company(&company);
-    list_threes(&company);
-    choose_narrowest(&company, most);
-    if (company.threes > 0 && anchor % (CHOOSE_CHUNK / CHOOSE_WIDTHS) == 0) {
-        int some = (int)(anchor / (CHOOSE_CHUNK / CHOOSE_WIDTHS)) % company.threes;
-        chosen->width[chosen->widths++] = sqrt(company.three[some].square);
+    memcpy(c->star + 1, n.star, (size_t)n.count * sizeof *n.star);
+    c->star[0] = anchor;
+    c->stars = n.count + 1;
+    c->threes = 0;
+    measure_company(c);
+    list_threes(c);
+    choose_narrowest(c, most);
+    if (c->threes > 0 && anchor % (CHOOSE_CHUNK / CHOOSE_WIDTHS) == 0) {
+        int some = (int)(anchor / (CHOOSE_CHUNK / CHOOSE_WIDTHS)) % c->threes;
+        chosen->width[chosen->widths++] = sqrt(c->three[some].square);
     }
-    for (int i = 0; i < company.threes; i++) {
-        chosen->quads += make_quad(&chosen->quad[chosen->quads], &company, company.three[i].number);
+    for (int i = 0; i < c->threes; i++) {
+        chosen->quads += make_quad(&chosen->quad[chosen->quads], c, c->three[i].number);
     }
 }
 
@@ -179,12 +197,16 @@ void choose_chunk(struct chosen *chosen, const struct index *index, uint32_t chu
     uint32_t stars = index->stars - first < CHOOSE_CHUNK ? index->stars - first : CHOOSE_CHUNK;
     uint64_t neighbours = (uint64_t)index->neighbours;
     struct surroundings around = {.index = index, .share_of_sky = share_of_sky};
+    struct company company;
+    company.index = index;
+    company.pair_width = index_pair_width(index->grid.steps);
+    company.shift = choose_shift(index);
     chosen->near_size = packed_size(stars * neighbours, index->near_width) - PACKED_SLACK;
     chosen->near = calloc(1, chosen->near_size + PACKED_SLACK);
     chosen->quad = malloc(((size_t)stars * (size_t)most + 1) * sizeof *chosen->quad);
     chosen->no_memory = !chosen->near || !chosen->quad;
     for (uint32_t i = 0; i < stars && !chosen->no_memory; i++) {
-        choose_anchor(chosen, index, first + i, i * neighbours, most, &around);
+        choose_anchor(chosen, &company, &around, first + i, i * neighbours, most);
         chosen->no_memory = around.no_memory;
     }
     surroundings_free(&around);

@@ -71,14 +71,15 @@ int order_thin(struct catalogue *catalogue, double faintest, double density, str
         return error_memory(err);
     }
     for (long i = 0; i < catalogue->count; i++) {
-        const struct catalogue_star *star = &catalogue->star[i];
-        histogram[star_cell(star, THIN_SIDE) * THIN_BINS + magnitude_bin(star->mag)]++;
+        struct catalogue_star *star = &catalogue->star[i];
+        star->key = (uint32_t)star_cell(star, THIN_SIDE);
+        histogram[star->key * THIN_BINS + (uint32_t)magnitude_bin(star->mag)]++;
     }
     find_limits(limit, histogram, per_cell);
     long kept = 0;
     for (long i = 0; i < catalogue->count; i++) {
         const struct catalogue_star *star = &catalogue->star[i];
-        if (magnitude_bin(star->mag) < limit[star_cell(star, THIN_SIDE)]) {
+        if (magnitude_bin(star->mag) < limit[star->key]) {
             catalogue->star[kept++] = *star;
         }
     }

@@ -4,6 +4,7 @@
 
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 /* A number of this many bits at most can be read at any bit. */
 enum { PACKED_WIDEST = 57, PACKED_SLACK = 8 };
@@ -38,10 +39,17 @@ static inline uint64_t packed_get(const unsigned char *bytes, uint64_t bit, int 
 static inline void packed_put(unsigned char *bytes, uint64_t bit, uint64_t value)
 {
     unsigned char *p = bytes + (bit >> 3);
+#if defined __BYTE_ORDER__ && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+    uint64_t all;
+    memcpy(&all, p, sizeof all);
+    all |= value << (bit & 7);
+    memcpy(p, &all, sizeof all);
+#else
     uint64_t all = value << (bit & 7);
     for (int i = 0; i < 8; i++) {
         p[i] = (unsigned char)(p[i] | all >> (8 * i));
     }
+#endif
 }
 
 #endif

@@ -133,8 +133,9 @@ static bool put_on_plane(double p[4][3], double c[3], double direction[4][3])
         if (z < least) {
             return false;
         }
+        const double farther = 1 / z;
         for (int axis = 0; axis < 3; axis++) {
-            p[i][axis] = direction[i][axis] / z;
+            p[i][axis] = direction[i][axis] * farther;
         }
     }
     return square > 0.1;

@@ -46,11 +46,6 @@ int shape_grid_part(const struct shape_grid *grid, int units)
     return floor_divide(units, grid->step_units * grid->steps);
 }
 
-int shape_units(double number)
-{
-    return (int)lrint(number * SHAPE_UNIT);
-}
-
 static bool within(const struct shape_grid *grid, int re, int im)
 {
     return im >= -grid->half[re] && im < grid->half[re];

@@ -29,13 +29,19 @@ bool shape_grid_make(struct shape_grid *grid, int parts, int steps);
 /* Which part of an axis a shape number in units falls into; not clamped. */
 int shape_grid_part(const struct shape_grid *grid, int units);
 
-/* A shape number as the grid counts it: units. */
-int shape_units(double number);
-
 /* Number of the cell of four parts; grid->cells if they have none. */
 uint32_t shape_grid_cell(const struct shape_grid *grid, const int part[4]);
 
 /* Splits a shape in units into the parts of its cell and the steps within them. */
 void shape_grid_split(int part[4], int step[4], const struct shape_grid *grid, const int units[4]);
+
+/* A shape number, of size below 1e4, as the grid counts it: units. Written out, and without the C
+ * library, since each quad that is looked at goes through it. */
+static inline int shape_units(double number)
+{
+    static const double whole = 6755399441055744.0; /* 1.5 * 2^52: no room for fractions */
+    double rounded = number * SHAPE_UNIT + whole;
+    return (int)(rounded - whole);
+}
 
 #endif
