@@ -33,7 +33,8 @@ ENGINE_LINK := -Wl,--wrap=job_solve,--wrap=solved_frame_free -sALLOW_MEMORY_GROW
     -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_malloc,_free
 # What runs for each pixel, star or quad is made fast, the rest small.
 ENGINE_FAST := $(foreach d,src/base src/image src/stars src/match src/health src/sky index-build,$(WEB)/$(d)/%)
-ENGINE_OPTIMISE = $(if $(filter $(ENGINE_FAST),$@),$(WEB_OPTIMISE),$(WEB_SMALL))
+# The linker puts short functions of these into those that call them.
+ENGINE_OPTIMISE = $(if $(filter $(ENGINE_FAST),$@),$(WEB_OPTIMISE) -flto,$(WEB_SMALL))
 $(WEB)/%.o: %.c | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
@@ -42,9 +43,9 @@ $(WEB)/%.o: %.cc | $(LIBRARY)
 	@mkdir -p $(@D)
 	@printf '  %-8s %s\n' compile $<
 	@$(WASM_CXX) -c -std=c++17 $(ENGINE_OPTIMISE) $(ENGINE_CPP) -MMD -MP $< -o $@
-$(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js
+$(WEB)/engine.js $(WEB)/engine.wasm &: $(ENGINE_OBJ) $(LIBRARY) src/web/stand-ins/browser_letters.js src/web/engine/file_growth.js
 	@printf '  %-8s %s\n' link $(WEB)/engine.wasm
-	@em++ $(WEB_OPTIMISE) $(ENGINE_LINK) --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js
+	@em++ $(WEB_OPTIMISE) -flto $(ENGINE_LINK) --pre-js src/web/engine/file_growth.js --js-library src/web/stand-ins/browser_letters.js $(ENGINE_OBJ) $(LIBRARY) -o $(WEB)/engine.js
 objects: $(ENGINE_OBJ)
 engine: $(WEB)/engine.js
 -include $(ENGINE_OBJ:.o=.d)
