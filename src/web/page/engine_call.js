@@ -46,6 +46,10 @@ const Engine = {
             say('progress', message.progress);
             return;
         }
+        if (message.failed) {
+            this.settleAll(message.failed);
+            return;
+        }
         const waiting = this.waiting.get(message.id);
         this.waiting.delete(message.id);
         if (!waiting) {

@@ -2,6 +2,7 @@
 // {do: 'open', parts, key}              -> {id, ready, ms}
 // {do: 'run', words, files, keep}       -> {id, code, answer, complaints, kept, ms, heap}
 // {do: 'names'}                         -> {id, names}
+// What does not come up at all          -> {failed}
 // files: [[name, bytes]], removed afterwards; keep: names of files that the command writes.
 'use strict';
 
@@ -13,20 +14,19 @@ function run(words) {
     return { code, answer: text('engine_answer'), complaints: text('engine_complaints') };
 }
 
-async function openIndex(stars, key) {
-    const kept = await keptIndex(key);
+async function openIndex(kept, stars, key) {
     if (kept) {
-        engine.FS.writeFile(INDEX_FILE, kept);
+        engine.FS.writeFile(INDEX_FILE, kept, { canOwn: true });
         return;
     }
     postMessage({ progress: 'Making the index of stars, which is kept …' });
-    engine.FS.writeFile('/data/stars.tsv', starTable(await inflate(stars)));
+    engine.FS.writeFile('/data/stars.tsv', starTable(await inflate(stars)), { canOwn: true });
     const built = run(['alidade-index', 'build', '/data/stars.tsv', '--output', INDEX_FILE, '--name', 'Hipparcos']);
     engine.FS.unlink('/data/stars.tsv');
     if (built.code) {
         throw new Error(built.complaints);
     }
-    await keepIndex(key, engine.FS.readFile(INDEX_FILE));
+    keepIndex(key, engine.FS.readFile(INDEX_FILE)); // meanwhile frames can be looked at
 }
 
 // Milliseconds since the last step.
@@ -38,25 +38,33 @@ function step(name) {
     lastStep = now;
 }
 
+// Compiles while it unpacks.
+function instantiate(text) {
+    return (imports, done) => {
+        const code = new Response(inflating(text), { headers: { 'Content-Type': 'application/wasm' } });
+        WebAssembly.instantiateStreaming(code, imports).then(made => done(made.instance, made.module),
+            fault => postMessage({ failed: String(fault) }));
+        return {};
+    };
+}
+
 async function open(parts, key) {
     lastStep = performance.now();
-    const code = await inflate(parts.engine);
-    step('unpack');
-    engine = await createEngine({ wasmBinary: code });
+    const kept = keptIndex(key), names = Object.keys(parts.tables);
+    const tables = Promise.all(names.map(name => inflate(parts.tables[name])));
+    engine = await createEngine({ instantiateWasm: instantiate(parts.engine) });
     step('compile');
     engine.FS.mkdir('/data');
     engine.FS.mkdir('/in');
-    for (const name in parts.tables) {
-        engine.FS.writeFile('/data/' + name, await inflate(parts.tables[name]));
-    }
+    (await tables).forEach((table, i) => engine.FS.writeFile('/data/' + names[i], table, { canOwn: true }));
     step('tables');
-    await openIndex(parts.stars, key);
+    await openIndex(await kept, parts.stars, key);
     step('index');
 }
 
 function runWithFiles(task) {
     for (const [name, bytes] of task.files || []) {
-        engine.FS.writeFile(name, bytes);
+        engine.FS.writeFile(name, bytes, { canOwn: true });
     }
     const done = run(task.words);
     done.kept = {};
