@@ -245,6 +245,10 @@ static int stack(struct reviewing *r, struct error *err)
 static int collect(struct reviewing *r, int operands, char **operand, struct error *err)
 {
     int code = check_outputs(r, operands, operand, NULL, err);
+    /* Lines may name any file, and the report shows some of them. */
+    code = code || !r->settings->html
+               ? code
+               : reading_begin(&r->engine, &r->settings->solver.reading, err);
     return code ? code : job_review_lines(&r->result, operand, operands, &r->wish, err);
 }
 

@@ -350,7 +350,8 @@ static int prepare(struct watch *watch, const char *folder, struct error *err)
     }
     code = code ? code : open_engine(&watch->engine, &watch->wish.solve, &settings->solver, err);
     if (!code && settings->page) {
-        code = watch_page_open(&watch->page, settings->page, &settings->solver, &watch->wish, err);
+        code = watch_page_open(&watch->page, settings->page, &settings->solver,
+                               watch->engine.reader, &watch->wish, err);
     }
     return code;
 }

@@ -12,13 +12,17 @@ bool watch_page_read(void *member, const char *text)
     return live_address_is_one(text);
 }
 
-/* The tables are for targets that are called by their names: without them it goes on. */
+/* The tables are for targets that are called by their names: without them it goes on. Pictures are
+ * read by the reader of the watch. */
 static int open_own_engine(struct watch_page *page, const struct solver_settings *settings,
-                           struct error *err)
+                           const struct frame_reader *reader, struct error *err)
 {
     struct solve_wish unused = {0};
+    struct solver_settings shared = *settings;
     char folder[4096];
-    int code = open_engine(&page->engine, &unused, settings, err);
+    shared.reading.no_cage = true;
+    int code = open_engine(&page->engine, &unused, &shared, err);
+    page->engine.reader = reader;
     if (!code && catalogs_place(folder, sizeof folder, settings->catalogs, NULL) == 0) {
         code = job_engine_add_objects(&page->engine, folder, err);
     }
@@ -26,10 +30,10 @@ static int open_own_engine(struct watch_page *page, const struct solver_settings
 }
 
 int watch_page_open(struct watch_page *page, const char *address,
-                    const struct solver_settings *settings, const struct job_watch_wish *wish,
-                    struct error *err)
+                    const struct solver_settings *settings, const struct frame_reader *reader,
+                    const struct job_watch_wish *wish, struct error *err)
 {
-    int code = open_own_engine(page, settings, err);
+    int code = open_own_engine(page, settings, reader, err);
     page->wish = (struct live_wish){.address = address,
                                     .engine = &page->engine,
                                     .watch = wish,
@@ -41,6 +45,7 @@ void watch_page_close(struct watch_page *page)
 {
     live_close(page->live);
     page->live = NULL;
+    page->engine.reader = NULL; /* the watch's, which closes it */
     job_engine_close(&page->engine);
 }
 

@@ -28,10 +28,11 @@ struct watch_page {
     struct live *live; /* NULL: there is none */
 };
 
-/* wish is borrowed until watch_page_close. Errors as open_engine and live_open. */
+/* reader (NULL: none) and wish are borrowed until watch_page_close. Errors as open_engine and
+ * live_open. */
 int watch_page_open(struct watch_page *page, const char *address,
-                    const struct solver_settings *settings, const struct job_watch_wish *wish,
-                    struct error *err);
+                    const struct solver_settings *settings, const struct frame_reader *reader,
+                    const struct job_watch_wish *wish, struct error *err);
 void watch_page_close(struct watch_page *page);
 
 /* Tells where it is: as a link, and on a terminal as a code for those that others can reach. */
