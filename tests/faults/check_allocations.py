@@ -7,95 +7,16 @@ usage: check_allocations.py [MOST]      so many values of n for each command (60
 """
 import os
 import random
-import re
-import shutil
 import subprocess
 import sys
 import tempfile
 
+from fault_runs import BUILD, COMMANDS, TOP, faults, prepare, run, usual_run
+
 MOST = int(sys.argv[1]) if len(sys.argv) > 1 else 60
-BUILD = os.path.abspath(os.environ.get("BUILD", "build"))
-TOP = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
-PATIENCE = int(os.environ.get("PATIENCE", "60"))
-ALIDADE, BUILDER = BUILD + "/alidade", BUILD + "/alidade-index"
 LIBRARY = BUILD + "/tests/faults/short_memory.so"
-
-# What a run says of time and of its own speed differs from run to run.
-TIMES = re.compile(rb'"elapsed_ms": \{[^}]*\}|"modified_ns": \d+|\d+(\.\d+)? m?s\b')
-
-# Name, words, outputs; what a run writes lies in "out".
-COMMANDS = [
-    ("solve", [ALIDADE, "solve", "--json", "a.jpg"], []),
-    ("solve, no cage", [ALIDADE, "solve", "--json", "--no-cage", "a.jpg", "--wcs", "out/a.wcs"],
-     ["a.wcs"]),
-    ("aim", [ALIDADE, "aim", "--json", "a.jpg", "--target", "M 42"], []),
-    ("annotate", [ALIDADE, "annotate", "a.jpg", "-o", "out/a.png"], ["a.png"]),
-    ("annotate PDF", [ALIDADE, "annotate", "a.jpg", "-o", "out/a.pdf", "--no-cage"], []),
-    ("plan", [ALIDADE, "plan", "--json", "--place", "50,10", "--focal", "250", "--target", "M 42",
-              "--date", "2026-12-01", "--save", "out/plan.json"], ["plan.json"]),
-    ("object", [ALIDADE, "object", "--json", "M 42"], []),
-    ("review", [ALIDADE, "review", "--json", "night", "--log", "out/log.jsonl", "--csv",
-                "out/a.csv", "--html", "out/a.html"], ["a.csv"]),
-    ("watch", [ALIDADE, "watch", "night", "--once", "--target", "M 42", "--log", "out/log.jsonl"],
-     []),
-    ("index build", [BUILDER, "build", "stars.tsv", "-o", "out/a.alidx"], ["a.alidx"]),
-]
 # Where every allocation fails from one on, Cairo ends these itself (1.16, in cairo_stroke).
 ONCE_ONLY = ("annotate", "annotate PDF")
-KEPT_LOG = "log.jsonl"  # grows line by line, each of them whole
-
-
-def make_inputs():
-    for i in (1, 2):
-        subprocess.run([BUILD + "/demo/render", "--stars", TOP + "/catalogs/stars.tsv", "--ra", "83.8",
-                        "--dec", "-5.4", "--focal", "85", "--pixel", "24", "--size", "450x300",
-                        "--exposure", "2", "--seed", str(i), "--out", f"{i}.jpg"], check=True,
-                       stdout=subprocess.DEVNULL)
-    os.mkdir("night")
-    shutil.copy("1.jpg", "a.jpg")
-    for i in (1, 2):
-        os.rename(f"{i}.jpg", f"night/{i}.jpg")
-        os.utime(f"night/{i}.jpg", (1.79e9, 1.79e9))
-    with open(TOP + "/catalogs/stars.tsv") as whole, open("stars.tsv", "w") as bright:
-        for line in whole:
-            if not re.match(r"\d", line) or float(line.split("\t")[3]) < 4:
-                bright.write(line)
-
-
-def run(words, at=0, on=False):
-    shutil.rmtree("out", ignore_errors=True)
-    os.mkdir("out")
-    setting = dict(os.environ, LD_PRELOAD=LIBRARY, SHORT_COUNT="count", SHORT_AT=str(at))
-    setting.update({"SHORT_ON": "1"} if on else {})
-    done = subprocess.run(words, env=setting, capture_output=True, timeout=PATIENCE,
-                          stdin=subprocess.DEVNULL)
-    files = {name: open("out/" + name, "rb").read() for name in sorted(os.listdir("out"))}
-    return done, files
-
-
-def faults(done, files, usual, usual_files, outputs):
-    """What is wrong with a run, in words."""
-    said = done.stderr.decode(errors="replace")
-    told = said.strip() or re.search(rb"out of memory|unread|could not be read", done.stdout)
-    if done.returncode < 0 or done.returncode > 4:
-        yield f"ends with {done.returncode}: {said[-200:]}"
-    odd = set(files) - set(usual_files)
-    if odd:
-        yield f"leaves {', '.join(odd)}"
-    for line in files.get(KEPT_LOG, b"").splitlines(True):
-        if not line.endswith(b"}\n"):
-            yield "its log has a torn line"
-    for name in outputs if not told else []:
-        if name in files and files[name] != usual_files[name]:
-            yield f"{name} is another one"
-    if done.returncode == usual.returncode:
-        if TIMES.sub(b"", done.stdout) != TIMES.sub(b"", usual.stdout) and not told:
-            yield "gives another answer without a word"
-        elif set(files) != set(usual_files) and not told:
-            yield "leaves out a file without a word"
-    elif not told:
-        yield f"ends with {done.returncode} and says nothing"
-
 
 def choose(count):
     if count <= MOST:
@@ -104,20 +25,23 @@ def choose(count):
     return sorted(dice.sample(range(1, count + 1), MOST))
 
 
+def run_short(words, at, on):
+    settings = {"SHORT_ON": "1"} if on else {}
+    return run(words, LD_PRELOAD=LIBRARY, SHORT_COUNT="count", SHORT_AT=str(at), **settings)
+
+
 def try_command(name, words, outputs):
-    usual, usual_files = run(words)
-    again, files_again = run(words)
-    same = TIMES.sub(b"", usual.stdout) == TIMES.sub(b"", again.stdout)
-    if usual.returncode or not same or any(files_again[o] != usual_files[o] for o in outputs):
-        print(f"FAILED: {name}: cannot be held against itself: {usual.stderr!r}")
+    usual = usual_run(name, words, outputs)
+    if not usual:
         return 0, 1
+    run_short(words, 0, False)
     numbers = choose(int(open("count").read()))
     bad = 0
     for at in numbers:
         for on in (False,) if name in ONCE_ONLY else (False, True):
             try:
-                done, files = run(words, at, on)
-                wrong = list(faults(done, files, usual, usual_files, outputs))
+                done, files = run_short(words, at, on)
+                wrong = list(faults(done, files, usual, outputs))
             except subprocess.TimeoutExpired:
                 wrong = ["hangs"]
             for what in wrong:
@@ -127,13 +51,10 @@ def try_command(name, words, outputs):
 
 
 def main():
-    os.environ.update(ALIDADE_CATALOGS=TOP + "/catalogs", ALIDADE_INDEX=BUILD + "/hipparcos.alidx",
-                      XDG_CONFIG_HOME="/dev/null")
-    os.environ.pop("ALIDADE_RIG", None)
     tried = bad = 0
     with tempfile.TemporaryDirectory() as folder:
         os.chdir(folder)
-        make_inputs()
+        prepare()
         for name, words, outputs in COMMANDS:
             some, wrong = try_command(name, words, outputs)
             tried, bad = tried + some, bad + wrong
