@@ -68,7 +68,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test test-faults test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
+.PHONY: all help man completions test analyse coverage test-faults test-threads test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -274,6 +274,25 @@ check-thresholds: export CHECK_COMPILE = $(COMPILE)
 check-thresholds: export CHECK_LINK = $(CC) $(LDFLAGS) $(EXTRA_CFLAGS) OBJECTS $(B)/libindex-build.a \
     $(B)/libdemo.a $(B)/libcli.a $(B)/libpage.a $(LIB) $(LDLIBS) $(PAGE_LIBS) \
     $(shell pkg-config --libs check) $(INDEX_LIBS) -o OUT
+
+test-threads: ## look for races under ThreadSanitizer, on 1 to 64 threads; some minutes
+	@$(MAKE) B=build/threads OPTIMISE='-O1 -g' HARDEN= HARDEN_LINK= \
+	    EXTRA_CFLAGS='$(EXTRA_CFLAGS) -fsanitize=thread' threads-run
+.PHONY: threads-run
+threads-run: all $(B)/demo/render
+	@bash tests/threads/check_threads.sh $(B)
+
+coverage: ## which lines the tests reach, by gcov, against goals; a quarter of an hour
+	@$(MAKE) B=build/coverage OPTIMISE='-O0 -g' HARDEN= HARDEN_LINK= EXTRA_CFLAGS='$(EXTRA_CFLAGS) --coverage' \
+	    coverage-run
+.PHONY: coverage-run
+coverage-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
+	@find $(B) -name '*.gcda' -delete
+	-@PATIENCE=1200 bash tests/run.sh $(B) bad-input end fuzz
+	@python3 tests/coverage/table.py $(B)
+
+analyse: $(LIVE_FILES) ## what cppcheck, gcc -fanalyzer and clang --analyze find that is not explained
+	@bash tests/analyse/run.sh $(B)
 
 check-reproducible: | $(B)/.packages ## build what is committed twice, elsewhere, and compare byte by byte
 	@bash tests/tree/reproducible.sh
