@@ -9,6 +9,7 @@
 #include "match/solve.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
@@ -51,7 +52,10 @@ static void build(struct good_index *good)
         .has_faintest = true, .faintest = 5, .threads = 1};
     const struct build_options options = {.name = "bright", .source = "", .faintest = NAN};
     const struct file_target target = {"index", &memory};
-    need(!catalogue_read(&catalogue, &read, "catalogs/stars.tsv", &columns, NULL, NULL, &err));
+    const char *folder = getenv("TABLES");
+    char name[300];
+    snprintf(name, sizeof name, "%.256s/stars.tsv", folder ? folder : "catalogs");
+    need(!catalogue_read(&catalogue, &read, name, &columns, NULL, NULL, &err));
     need(!file_out_open_to(&out, &target, &err));
     need(!build_index(out.stream, &report, &catalogue, &options, &err));
     need(!file_out_commit(&out, &err));

@@ -32,7 +32,7 @@ fuzz() { # TARGET
     mapfile -t inputs < <(fuzz_inputs "$1")
     cp -n "${inputs[@]}" "$corpus"
     local TIMEFORMAT='%U %S' time tried
-    { time "$build/tests/fuzz/fuzz_$1" -max_total_time="${SECONDS_EACH:-30}" -max_len=32768 -timeout=20 \
+    { time "$build/tests/fuzz/fuzz_$1" -max_total_time="${SECONDS_EACH:-30}" -max_len=32768 -timeout=60 \
         -rss_limit_mb=2048 -artifact_prefix="$build/found/$1-" -print_final_stats=1 "$corpus" \
         >"$log" 2>&1; } 2>"$log.time"
     code=$?
