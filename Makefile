@@ -289,7 +289,7 @@ coverage: ## which lines the tests reach, by gcov, against goals; a quarter of a
 coverage-run: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
 	@find $(B) -name '*.gcda' -delete
 	-@PATIENCE=1200 bash tests/run.sh $(B) bad-input end fuzz
-	@python3 tests/coverage/table.py $(B)
+	@python3 tests/coverage/covered_lines.py $(B)
 
 analyse: $(LIVE_FILES) ## what cppcheck, gcc -fanalyzer and clang --analyze find that is not explained
 	@bash tests/analyse/run.sh $(B)

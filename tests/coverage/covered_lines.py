@@ -3,7 +3,7 @@
 together, which have goals. Files far below their goal are listed with the reason that
 tests/coverage/uncovered.txt gives; one without a reason there is a fault, and so is a goal that is missed.
 
-usage: table.py BUILD_DIR
+usage: covered_lines.py BUILD_DIR
 """
 import collections
 import glob
