@@ -17,7 +17,7 @@ class Browser {
         browser.process = spawn(program(), ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
             '--disable-background-networking', '--disable-component-update', '--disable-sync', '--hide-scrollbars',
             '--remote-debugging-pipe', '--user-data-dir=' + browser.folder, 'about:blank'],
-        { stdio: ['ignore', 'ignore', 'ignore', 'pipe', 'pipe'] });
+        { stdio: ['ignore', 'ignore', 'ignore', 'pipe', 'pipe'], detached: true });
         browser.waiting = new Map();
         browser.listeners = [];
         browser.next = 1;
@@ -97,20 +97,26 @@ class Browser {
         fs.writeFileSync(file, Buffer.from(data, 'base64'));
     }
 
-    // Lets the page and its workers have 1/rate of the processor.
-    async throttle(rate) {
-        await this.send('Emulation.setCPUThrottlingRate', { rate });
-        this.on((method, params) => {
-            if (method === 'Target.attachedToTarget' && params.targetInfo.type === 'worker') {
-                const session = params.sessionId;
-                this.send('Emulation.setCPUThrottlingRate', { rate }, session).catch(fault => console.log('a worker is not slowed down: ' + fault.message));
-                this.send('Runtime.runIfWaitingForDebugger', {}, session);
+    // Lets the whole browser, its workers too (which its own way of slowing down leaves out), run for
+    // 1/rate of the time. Ends with it.
+    slowDown(rate) {
+        const period = 24, send = signal => {
+            try {
+                process.kill(-this.process.pid, signal);
+            } catch (fault) {
+                clearInterval(this.slowing); // it has ended
             }
-        });
-        await this.send('Target.setAutoAttach', { autoAttach: true, waitForDebuggerOnStart: true, flatten: true });
+        };
+        this.slowing = setInterval(() => {
+            send('SIGCONT');
+            setTimeout(() => this.slowing && send('SIGSTOP'), period / rate);
+        }, period);
     }
 
     async close() {
+        clearInterval(this.slowing);
+        this.slowing = null;
+        process.kill(-this.process.pid, 'SIGCONT');
         const ended = new Promise(resolve => this.process.on('exit', resolve));
         this.send('Browser.close').catch(() => {}); // its own children end with it
         await ended;

@@ -69,7 +69,7 @@ async function main() {
     }
     await browser.close();
     const slow = await Browser.open();
-    await slow.throttle(4);
+    slow.slowDown(4);
     const throttled = await start(slow, url);
     say('first start at a quarter, ms', throttled.all, 6000);
     await slow.close();

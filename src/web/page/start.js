@@ -78,6 +78,13 @@ async function takeShared() {
     Frame.take(files);
 }
 
+// For starts without a network; afterwards, since it fetches the page once more.
+function keepPage() {
+    if ('serviceWorker' in navigator && location.protocol.startsWith('http') && document.querySelector('link[rel=manifest]')) {
+        navigator.serviceWorker.register('service_worker.js');
+    }
+}
+
 window.addEventListener('DOMContentLoaded', () => {
     listenToSettings();
     listen();
@@ -86,8 +93,6 @@ window.addEventListener('DOMContentLoaded', () => {
         say('progress', '');
         document.documentElement.dataset.ready = Math.round(ms);
         takeShared();
+        keepPage();
     }, fault => say('progress', 'This browser cannot run it: ' + fault.message));
-    if ('serviceWorker' in navigator && location.protocol.startsWith('http') && document.querySelector('link[rel=manifest]')) {
-        navigator.serviceWorker.register('service_worker.js');
-    }
 });
