@@ -4,8 +4,8 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, frames, zones, detection, difficult, health, photos, speed, night, refusals, fisheyes or
-#                     false;
+#   MEASURE           only lists, deep, frames, zones, detection, difficult, health, photos, speed, night, refusals,
+#                     fisheyes or false;
 #                     scale, which is left to the long statistics
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 #   SCALE_FRAMES=2000 the same: frames that are spread over processes
@@ -36,12 +36,13 @@ long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=2
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
 if [ $# -eq 0 ]; then
-    set -- lists frames zones detection difficult health photos speed night refusals fisheyes false
+    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes false
     [ "$extent" = long ] && set -- "$@" scale
 fi
 for measure in "$@"; do
     case $measure in
     lists) run "$bench/lists" "${index[@]}" --failed ;;
+    deep) run "$bench/deep" --numbers "$numbers" --failed ;;
     zones) run "$bench/zones" "${index[@]}" --frames $zones --failed ;;
     frames) run "$bench/frames" "${index[@]}" --frames $frames ;;
     detection) run "$bench/detection" --each 4 --numbers "$numbers" ;;
