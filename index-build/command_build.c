@@ -234,15 +234,19 @@ static void end_progress(struct progress *progress)
     progress->percent = -1;
 }
 
+static const char *kind_of_row(const struct catalogue_report *report)
+{
+    return report->rows_are_lines ? "line" : "row";
+}
+
 static void tell_about_rows(const struct catalogue_report *report, const char *name)
 {
-    const char *kind = report->rows_are_lines ? "line" : "row";
     if (report->bad > 0) {
         utf8_write_shown(stderr, name);
         fprintf(stderr, ": %ld of %ld rows are bad and left out:\n", report->bad, report->rows);
     }
     for (int i = 0; i < report->samples; i++) {
-        fprintf(stderr, "  %s %ld: ", kind, report->sample[i].line);
+        fprintf(stderr, "  %s %ld: ", kind_of_row(report), report->sample[i].line);
         utf8_write_shown(stderr, report->sample[i].reason);
         fputc('\n', stderr);
     }
@@ -271,12 +275,15 @@ static int read_one(struct catalogue *catalogue, const char *name,
     progress->what = "reading stars";
     int code = catalogue_read(catalogue, &report, name, &columns, show_progress, progress, err);
     end_progress(progress);
-    tell_about_rows(&report, name);
     if (!code && report.bad * 100 > report.rows && !settings->accept_bad_rows) {
         return error_set(err, ERROR_INPUT,
                          "%s: %.1f %% of the rows are bad, expected at most 1 %%; "
-                         "--accept-bad-rows goes on with the others",
-                         name, 100.0 * (double)report.bad / (double)report.rows);
+                         "--accept-bad-rows goes on with the others (%s %ld: %s)",
+                         name, 100.0 * (double)report.bad / (double)report.rows,
+                         kind_of_row(&report), report.sample[0].line, report.sample[0].reason);
+    }
+    if (!code) {
+        tell_about_rows(&report, name);
     }
     return code;
 }

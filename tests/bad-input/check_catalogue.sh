@@ -77,11 +77,14 @@ build 0 'line 1002: expected 4 cells, found 3' some.csv
 # Above one in a hundred it stops, unless told to go on.
 table some.csv 50 '5,0,95,1'
 build 3 'some.csv: 2.0 % of the rows are bad, expected at most 1 %; --accept-bad-rows' some.csv
+[ "$(wc -l <said)" -eq 1 ] || fail 'bad rows are refused with more than a sentence'
+build 3 'goes on with the others (line 6: declination 95 is outside -90..90)' some.csv
 build 0 '1 of 50 rows are bad' some.csv --accept-bad-rows
 table some.csv 100 '5,0,95,1'
 build 0 '1 of 100 rows are bad' some.csv
 sed 's/,0\.[0-9]*$/,/' "$good" | awk -F'\t' 'NR > 100 && NR % 3 == 0 { $3 = 99 } { OFS = "\t"; print }' >third.tsv
-build 3 'and 32' third.tsv
+build 3 'third.tsv: 33.0 % of the rows are bad' third.tsv
+build 0 'and 32' third.tsv --accept-bad-rows
 
 # Files.
 printf 'ra,dec,mag\n' >header.csv
@@ -189,6 +192,9 @@ build 3 'expected at most 1024 columns, found more' stars.dat --describe wide.tx
 build 3 'mixed.dat: 4.3 % of the rows are bad' mixed.dat --describe good.txt
 
 # Many columns, mixed ones, and blanks.
+awk 'BEGIN { print "id,ra,dec,mag"; for (i = 0; i < 200; i++) print i (i % 2 ? "," : ";") i ",5," i / 50 }' >parted.csv
+build 3 'parted.csv: 50.0 % of the rows are bad' parted.csv
+[ "$(wc -l <said)" -eq 1 ] || fail 'mixed columns are refused with more than a sentence'
 awk 'BEGIN { for (i = 0; i < 1000000; i++) printf "c%d,", i; print "ra,dec,mag"; print "1,2,3" }' >million.csv
 build 3 'million.csv: line 1: expected at most 1024 columns' million.csv
 { echo '# ra dec mag'; cat stars.dat; } >blanks.txt
