@@ -18,6 +18,7 @@ struct chart {
     struct page *page;
     const struct finder_box *box;
     const struct plan_sheet *sheet;
+    struct horizon horizon; /* when the session begins */
     double ahead[3], right[3], up[3];
     double scale; /* points a unit of the plane */
     double x, y;  /* point on the page of the plane's origin */
@@ -124,10 +125,10 @@ static void chart_make(struct chart *chart)
     const struct plan_sheet *sheet = chart->sheet;
     const struct group_fit *fit = &sheet->item->fit;
     const struct finder_box *box = chart->box;
-    double ra = fit->ra_deg, dec = fit->dec_deg, zenith = 0;
+    double ra = fit->ra_deg, dec = fit->dec_deg;
     struct extent extent = {0, 0, 0, 0};
     for (int round = 0; round < 3; round++) {
-        horizon_zenith_angle(&zenith, &sheet->night->place, sheet->item->begin, ra, dec);
+        double zenith = horizon_zenith(&chart->horizon, ra, dec);
         set_axes(chart->ahead, chart->right, chart->up, ra, dec, zenith);
         extent = measure_extent(chart);
         double v[3], x = (extent.left + extent.right) / 2, y = (extent.bottom + extent.top) / 2;
@@ -265,15 +266,11 @@ static void draw_ground(struct chart *chart)
     enum { POINTS = 720 };
     const double least_depth = 1e-3; /* of a horizon that passes the point behind the observer */
     const struct finder_box *box = chart->box;
-    const struct plan_item *item = chart->sheet->item;
     cairo_t *cairo = chart->page->cairo;
     for (int k = 0; k < POINTS; k++) {
         double ra, dec, v[3], azimuth = 360.0 * k / POINTS;
-        if (!horizon_to_radec(&ra, &dec, &chart->sheet->night->place, item->begin, azimuth,
-                              ground_altitude(chart->sheet->night->skyline, azimuth))) {
-            cairo_new_path(cairo);
-            return;
-        }
+        horizon_radec(&ra, &dec, &chart->horizon, azimuth,
+                      ground_altitude(chart->sheet->night->skyline, azimuth));
         vector_from_radec(v, ra, dec);
         double unit = 2 * chart->scale / fmax(1 + vector_dot(v, chart->ahead), least_depth);
         cairo_line_to(cairo, chart->x + unit * vector_dot(v, chart->right),
@@ -360,12 +357,11 @@ static bool is_named(const struct plan_sheet *sheet, const struct object *star)
     return sheet->item->member[0].object == star;
 }
 
-static bool is_up(const struct plan_sheet *sheet, const struct object *star)
+static bool is_up(const struct chart *chart, const struct object *star)
 {
     double azimuth, altitude;
-    return horizon_from_radec(&azimuth, &altitude, &sheet->night->place, sheet->item->begin,
-                              star->ra_deg, star->dec_deg) &&
-           altitude > ground_altitude(sheet->night->skyline, azimuth);
+    horizon_find(&azimuth, &altitude, &chart->horizon, star->ra_deg, star->dec_deg);
+    return altitude > ground_altitude(chart->sheet->night->skyline, azimuth);
 }
 
 static void label_stars(struct chart *chart)
@@ -378,7 +374,7 @@ static void label_stars(struct chart *chart)
         vector_from_radec(v, star->ra_deg, star->dec_deg);
         if (star->magnitude < fmin(3.2, chart->faintest - 2.2) && has_proper_name(star) &&
             !is_named(chart->sheet, star) && place(&x, &y, chart, v) &&
-            is_in(chart->box, x, y, 3) && is_up(chart->sheet, star)) {
+            is_in(chart->box, x, y, 3) && is_up(chart, star)) {
             caption_id(name, sizeof name, star);
             label(chart, name, x, y, star_radius(chart, star->magnitude) + 3, false);
         }
@@ -441,6 +437,9 @@ void finder_draw(struct page *page, const struct finder_box *box, const struct p
                  const struct figures *figures)
 {
     struct chart chart = {.page = page, .box = box, .sheet = sheet};
+    if (!horizon_make(&chart.horizon, &sheet->night->place, sheet->item->begin)) {
+        return; /* nor is there a plan of such a time */
+    }
     chart_make(&chart);
     cairo_save(page->cairo);
     cairo_rectangle(page->cairo, box->x, box->y, box->width, box->height);

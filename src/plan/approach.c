@@ -27,9 +27,8 @@ struct sight {
 
 struct scene {
     const struct objects *objects;
-    const struct place *place;
     const struct skyline *skyline; /* NULL: none */
-    struct utc utc;
+    struct horizon horizon;
     struct sight target, sun;
 };
 
@@ -56,9 +55,9 @@ static double sun_distance(const struct scene *scene, const struct sight *from,
 /* False if it is too low, or behind the skyline. */
 static bool see_star(struct sight *sight, const struct scene *scene, const struct object *star)
 {
-    return horizon_from_radec(&sight->azimuth_deg, &sight->altitude_deg, scene->place, scene->utc,
-                              star->ra_deg, star->dec_deg) &&
-           sight->altitude_deg >= least_altitude_deg &&
+    horizon_find(&sight->azimuth_deg, &sight->altitude_deg, &scene->horizon, star->ra_deg,
+                 star->dec_deg);
+    return sight->altitude_deg >= least_altitude_deg &&
            !(scene->skyline &&
              skyline_hides(scene->skyline, sight->azimuth_deg, sight->altitude_deg));
 }
@@ -176,15 +175,16 @@ bool approach_find(struct approach *approach, const struct objects *objects,
                    double ra_deg, double dec_deg)
 {
     struct place seen_from = approach_place(place);
-    struct scene scene = {.objects = objects, .place = &seen_from, .skyline = skyline, .utc = utc};
+    struct scene scene = {.objects = objects, .skyline = skyline};
     struct sun_moon_position sun;
     struct sight start = {0, 0};
     memset(approach, 0, sizeof *approach);
     if (!sun_moon_from_place(&sun, THE_SUN, place, utc) ||
-        !horizon_from_radec(&scene.target.azimuth_deg, &scene.target.altitude_deg, &seen_from, utc,
-                            ra_deg, dec_deg)) {
+        !horizon_make(&scene.horizon, &seen_from, utc)) {
         return false;
     }
+    horizon_find(&scene.target.azimuth_deg, &scene.target.altitude_deg, &scene.horizon, ra_deg,
+                 dec_deg);
     scene.sun = (struct sight){sun.azimuth_deg, sun.altitude_deg};
     approach->sun_altitude_deg = sun.altitude_deg;
     approach->sun_nearest_deg = 180;

@@ -38,16 +38,12 @@ static void keep_longer(struct dark_span *span, struct utc start, struct utc end
 }
 
 /* The longest time below; close to a polar night there may be two, parted by a short noon. */
-static bool find_below(struct dark_span *span, const struct darkness *night, double altitude_deg)
+static void find_below(struct dark_span *span, const struct darkness *night,
+                       const struct sun_moon_track *sun, double altitude_deg)
 {
     struct sun_moon_crossing crossing[6];
-    struct sun_moon_position sun;
-    int count =
-        sun_moon_crossings(crossing, 6, THE_SUN, &night->place, night->noon, 24, altitude_deg);
-    if (count < 0 || !sun_moon_from_place(&sun, THE_SUN, &night->place, night->noon)) {
-        return false;
-    }
-    bool below = sun.altitude_deg < altitude_deg;
+    int count = sun_moon_crossings(crossing, 6, sun, altitude_deg);
+    bool below = sun->altitude_deg[0] < altitude_deg;
     struct utc since = night->noon;
     *span = (struct dark_span){0};
     for (int i = 0; i < count; i++) {
@@ -60,7 +56,6 @@ static bool find_below(struct dark_span *span, const struct darkness *night, dou
     if (below) {
         keep_longer(span, since, night->next_noon);
     }
-    return true;
 }
 
 static bool find_darkness(struct darkness *night, enum darkness_depth wanted)
@@ -68,11 +63,13 @@ static bool find_darkness(struct darkness *night, enum darkness_depth wanted)
     static const double altitude[DARKNESS_DEPTHS] = {90, SUN_MOON_RISE_SET, SUN_MOON_CIVIL,
                                                      SUN_MOON_NAUTICAL, SUN_MOON_ASTRONOMICAL};
     struct utc lowest;
+    struct sun_moon_track sun;
+    if (!sun_moon_track_make(&sun, THE_SUN, &night->place, night->noon, 24)) {
+        return false;
+    }
     night->below[DARKNESS_NONE] = (struct dark_span){true, night->noon, night->next_noon};
     for (int depth = DARKNESS_SUNSET; depth < DARKNESS_DEPTHS; depth++) {
-        if (!find_below(&night->below[depth], night, altitude[depth])) {
-            return false;
-        }
+        find_below(&night->below[depth], night, &sun, altitude[depth]);
         if (night->below[depth].any && depth <= (int)wanted) {
             night->depth = (enum darkness_depth)depth;
         }
@@ -80,8 +77,8 @@ static bool find_darkness(struct darkness *night, enum darkness_depth wanted)
     if (night->depth >= DARKNESS_CIVIL) {
         night->dark = night->below[night->depth];
     }
-    return sun_moon_extreme(&lowest, &night->sun_lowest_deg, true, THE_SUN, &night->place,
-                            night->noon, 24);
+    sun_moon_extreme(&lowest, &night->sun_lowest_deg, true, &sun);
+    return true;
 }
 
 /* Hours of dark without the Moon. */
@@ -105,15 +102,16 @@ static double count_moonless(const struct darkness *night)
 static bool find_moon(struct darkness *night)
 {
     struct sun_moon_position moon;
+    struct sun_moon_track track;
     struct utc midnight = time_add(night->noon, 43200);
-    night->moon_events = sun_moon_crossings(night->moon, DARKNESS_MOON_EVENTS, THE_MOON,
-                                            &night->place, night->noon, 24, SUN_MOON_RISE_SET);
-    if (night->moon_events < 0 ||
+    if (!sun_moon_track_make(&track, THE_MOON, &night->place, night->noon, 24) ||
         !sun_moon_phase(&night->moon_lit, &night->moon_waxing, midnight) ||
         !sun_moon_from_place(&moon, THE_MOON, &night->place,
                              night->dark.any ? night->dark.start : midnight)) {
         return false;
     }
+    night->moon_events =
+        sun_moon_crossings(night->moon, DARKNESS_MOON_EVENTS, &track, SUN_MOON_RISE_SET);
     night->moon_at_dusk = moon.altitude_deg > SUN_MOON_RISE_SET;
     night->moonless_hours = night->dark.any ? count_moonless(night) : 0;
     return true;

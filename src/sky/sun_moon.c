@@ -136,18 +136,21 @@ bool sun_moon_phase(double *lit, bool *waxing, struct utc utc)
 
 /* Altitude above the one looked for, as a function of seconds from the start. */
 struct curve {
-    enum sun_moon which;
-    const struct place *place;
-    struct utc start;
+    const struct sun_moon_track *track;
     double altitude_deg;
 };
 
-static double height(const struct curve *curve, double seconds)
+static double altitude(const struct sun_moon_track *track, double seconds)
 {
     struct sun_moon_position seen;
-    bool known =
-        sun_moon_from_place(&seen, curve->which, curve->place, time_add(curve->start, seconds));
-    return known ? seen.altitude_deg - curve->altitude_deg : NAN;
+    bool known = sun_moon_from_place(&seen, track->which, track->place,
+                                     time_add(track->start, seconds));
+    return known ? seen.altitude_deg : NAN;
+}
+
+static double height(const struct curve *curve, double seconds)
+{
+    return altitude(curve->track, seconds) - curve->altitude_deg;
 }
 
 /* Bisection: no derivative to go wrong near the horizon of a pole. */
@@ -202,25 +205,37 @@ static void add_crossing(struct sun_moon_crossing *out, int most, int *count,
 {
     if (*count < most) {
         out[*count].rising = height(curve, high) > 0;
-        out[*count].utc = time_add(curve->start, find_zero(curve, low, high));
+        out[*count].utc = time_add(curve->track->start, find_zero(curve, low, high));
         ++*count;
     }
 }
 
-int sun_moon_crossings(struct sun_moon_crossing *out, int most, enum sun_moon which,
-                       const struct place *place, struct utc start, double hours,
+static double sample_s(const struct sun_moon_track *track, int i)
+{
+    return fmin(i * step_s, track->hours * 3600);
+}
+
+bool sun_moon_track_make(struct sun_moon_track *track, enum sun_moon which,
+                         const struct place *place, struct utc start, double hours)
+{
+    *track = (struct sun_moon_track){which, place, start, hours, 0, {0}};
+    track->samples = (int)ceil(hours * 3600 / step_s) + 1;
+    for (int i = 0; i < track->samples; i++) {
+        track->altitude_deg[i] = altitude(track, sample_s(track, i));
+    }
+    return !isnan(track->altitude_deg[0]);
+}
+
+int sun_moon_crossings(struct sun_moon_crossing *out, int most, const struct sun_moon_track *track,
                        double altitude_deg)
 {
-    struct curve curve = {which, place, start, altitude_deg};
-    int count = 0, steps = (int)ceil(hours * 3600 / step_s);
-    double end_s = hours * 3600, h[3] = {NAN, NAN, height(&curve, 0)};
-    if (isnan(h[2])) {
-        return -1;
-    }
-    for (int i = 1; i <= steps; i++) {
-        double before = (i - 1) * step_s, now = fmin(i * step_s, end_s);
+    struct curve curve = {track, altitude_deg};
+    int count = 0;
+    double end_s = track->hours * 3600, h[3] = {NAN, NAN, track->altitude_deg[0] - altitude_deg};
+    for (int i = 1; i < track->samples; i++) {
+        double before = (i - 1) * step_s, now = sample_s(track, i);
         memmove(h, h + 1, 2 * sizeof *h);
-        h[2] = height(&curve, now);
+        h[2] = track->altitude_deg[i] - altitude_deg;
         double top = i > 1 ? hidden_top(&curve, before, h) : 0;
         if (top > 0 && top < end_s) {
             add_crossing(out, most, &count, &curve, before - step_s, top);
@@ -232,20 +247,19 @@ int sun_moon_crossings(struct sun_moon_crossing *out, int most, enum sun_moon wh
     return count;
 }
 
-bool sun_moon_extreme(struct utc *when, double *altitude_deg, bool lowest, enum sun_moon which,
-                      const struct place *place, struct utc start, double hours)
+void sun_moon_extreme(struct utc *when, double *altitude_deg, bool lowest,
+                      const struct sun_moon_track *track)
 {
-    struct curve curve = {which, place, start, 0};
-    double sign = lowest ? -1 : 1, best = -INFINITY, best_s = 0, end_s = hours * 3600;
-    for (double s = 0; s <= end_s; s += step_s) {
-        double value = sign * height(&curve, s);
+    struct curve curve = {track, 0};
+    double sign = lowest ? -1 : 1, best = -INFINITY, best_s = 0, end_s = track->hours * 3600;
+    for (int i = 0; i < track->samples; i++) {
+        double value = sign * track->altitude_deg[i];
         if (value > best) {
             best = value;
-            best_s = s;
+            best_s = sample_s(track, i);
         }
     }
     double top = find_top(&curve, sign, fmax(0, best_s - step_s), fmin(end_s, best_s + step_s));
     *altitude_deg = height(&curve, top);
-    *when = time_add(start, top);
-    return isfinite(*altitude_deg);
+    *when = time_add(track->start, top);
 }

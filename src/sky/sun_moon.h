@@ -55,16 +55,30 @@ struct sun_moon_crossing {
     bool rising;
 };
 
-/* When it passes an altitude within some hours (at most 100) from a time on, in order; good to 0.1
- * s of time. Returns how many there are, at most most; 0 if it stays above or below. A visit of
- * less than a few seconds beyond the altitude may be missed. -1 for a time that ERFA refuses. */
-int sun_moon_crossings(struct sun_moon_crossing *out, int most, enum sun_moon which,
-                       const struct place *place, struct utc start, double hours,
+enum { SUN_MOON_SAMPLES = 301 };
+
+/* How high it stands every 20 minutes, for several questions about the same hours. */
+struct sun_moon_track {
+    enum sun_moon which;
+    const struct place *place; /* borrowed */
+    struct utc start;
+    double hours;
+    int samples; /* the last one at the end, however near to the one before */
+    double altitude_deg[SUN_MOON_SAMPLES];
+};
+
+/* For some hours, at most 100, from a time on. False for a time that ERFA refuses. */
+bool sun_moon_track_make(struct sun_moon_track *track, enum sun_moon which,
+                         const struct place *place, struct utc start, double hours);
+
+/* When it passes an altitude, in order; good to 0.1 s of time. Returns how many there are, at most
+ * most; 0 if it stays above or below. A visit of less than a few seconds beyond the altitude may be
+ * missed. */
+int sun_moon_crossings(struct sun_moon_crossing *out, int most, const struct sun_moon_track *track,
                        double altitude_deg);
 
-/* When it stands highest or lowest (lowest: true) within some hours, and how high; good to a
- * minute. False as above. */
-bool sun_moon_extreme(struct utc *when, double *altitude_deg, bool lowest, enum sun_moon which,
-                      const struct place *place, struct utc start, double hours);
+/* When it stands highest or lowest (lowest: true), and how high; good to a minute. */
+void sun_moon_extreme(struct utc *when, double *altitude_deg, bool lowest,
+                      const struct sun_moon_track *track);
 
 #endif

@@ -55,12 +55,14 @@ int main(void)
         }
     }
     for (int i = 0; i < NIGHTS; i++) {
+        struct sun_moon_track sun, moon;
         random_place(&place, &utc, &random);
+        sun_moon_track_make(&sun, THE_SUN, &place, utc, 24);
+        sun_moon_track_make(&moon, THE_MOON, &place, utc, 24);
         for (int k = 0; k < 5; k++) {
             struct sun_moon_crossing crossing[8];
             double altitude = k < 4 ? marks[k] : SUN_MOON_RISE_SET;
-            int n = sun_moon_crossings(crossing, 8, k < 4 ? THE_SUN : THE_MOON, &place, utc, 24,
-                                       altitude);
+            int n = sun_moon_crossings(crossing, 8, k < 4 ? &sun : &moon, altitude);
             print_head(k < 4 ? "sun-crossings" : "moon-crossings", &place, utc);
             printf("\t%.3f\t%d", altitude, n);
             for (int j = 0; j < n; j++) {

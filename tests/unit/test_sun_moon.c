@@ -63,9 +63,11 @@ static int crossings(struct sun_moon_crossing out[8], enum sun_moon which, doubl
                      double longitude, const char *start, double hours, double altitude)
 {
     struct place place = {.latitude_deg = latitude, .longitude_deg = longitude};
+    struct sun_moon_track track;
     struct utc utc;
     ck_assert(time_read(&utc, start));
-    return sun_moon_crossings(out, 8, which, &place, utc, hours, altitude);
+    ck_assert(sun_moon_track_make(&track, which, &place, utc, hours));
+    return sun_moon_crossings(out, 8, &track, altitude);
 }
 
 START_TEST(midnight_sun_and_polar_night)
@@ -89,18 +91,20 @@ START_TEST(short_visits)
 {
     struct sun_moon_crossing out[8];
     struct place place = {.latitude_deg = 66, .longitude_deg = 20};
+    struct sun_moon_track track;
     struct utc start, lowest;
     double altitude;
     ck_assert(time_read(&start, "2026-06-21T12:00:00Z"));
-    ck_assert(sun_moon_extreme(&lowest, &altitude, true, THE_SUN, &place, start, 24));
-    ck_assert_int_eq(sun_moon_crossings(out, 8, THE_SUN, &place, start, 24, altitude + 0.0005), 2);
+    ck_assert(sun_moon_track_make(&track, THE_SUN, &place, start, 24));
+    sun_moon_extreme(&lowest, &altitude, true, &track);
+    ck_assert_int_eq(sun_moon_crossings(out, 8, &track, altitude + 0.0005), 2);
     double apart = time_between(out[0].utc, out[1].utc);
     ck_assert(!out[0].rising && out[1].rising && apart > 30 && apart < 600);
     assert_near(time_between(out[0].utc, lowest), apart / 2, 60, "s");
-    ck_assert_int_eq(sun_moon_crossings(out, 8, THE_SUN, &place, start, 24, altitude - 0.0005), 0);
+    ck_assert_int_eq(sun_moon_crossings(out, 8, &track, altitude - 0.0005), 0);
     /* The same from the other side: what only just gets there. */
-    ck_assert(sun_moon_extreme(&lowest, &altitude, false, THE_SUN, &place, start, 24));
-    ck_assert_int_eq(sun_moon_crossings(out, 8, THE_SUN, &place, start, 24, altitude - 0.0005), 2);
+    sun_moon_extreme(&lowest, &altitude, false, &track);
+    ck_assert_int_eq(sun_moon_crossings(out, 8, &track, altitude - 0.0005), 2);
     ck_assert(out[0].rising && !out[1].rising);
 }
 END_TEST
@@ -112,9 +116,10 @@ START_TEST(room_is_kept_to)
     ck_assert(!out[7].rising);
     struct place place = {.latitude_deg = 50};
     struct sun_moon_position seen;
+    struct sun_moon_track track;
     struct utc never = {-1e9, 0};
     ck_assert(!sun_moon_from_place(&seen, THE_SUN, &place, never));
-    ck_assert_int_eq(sun_moon_crossings(out, 8, THE_SUN, &place, never, 24, SUN_MOON_RISE_SET), -1);
+    ck_assert(!sun_moon_track_make(&track, THE_SUN, &place, never, 24));
 }
 END_TEST
 
