@@ -11,6 +11,7 @@
 #include "match/index.h"
 #include "sky/vector.h"
 #include "sky/wcs.h"
+#include "stars/stars.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -113,6 +114,18 @@ static inline struct lens bench_lens(struct random *r, const struct camera *came
     lens.axis_y = 0.005 * BENCH_WIDTH * random_normal(r);
     lens.distortion = 0.01 * random_normal(r);
     return lens;
+}
+
+/* Every star gets the x of one and the y of another: what is left is as dense here and there and as
+ * bright as a sky, but is none. To exchange whole places would leave all stars where they are. */
+static inline void bench_scramble(struct star_list *list, struct random *r)
+{
+    for (int i = list->count - 1; i > 0; i--) {
+        int j = (int)(random_uniform(r) * (i + 1));
+        double x = list->star[i].x;
+        list->star[i].x = list->star[j].x;
+        list->star[j].x = x;
+    }
 }
 
 /* How far the middle of the picture is off, as a share of its width, and the scale there. */

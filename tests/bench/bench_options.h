@@ -25,6 +25,23 @@
             offsetof(struct settings, numbers), 0, 0, false, NULL, NULL                            \
     }
 
+#define BENCH_FIRST_OPTION                                                                         \
+    {                                                                                              \
+        "first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).",                       \
+            offsetof(struct settings, first), 0, 1000000000, false, NULL, NULL                     \
+    }
+/* What pictures are called, and how many there are where nobody says: two texts. */
+#define BENCH_EACH_OPTION(what, usual)                                                             \
+    {                                                                                              \
+        "each", 0, OPTION_INTEGER, "N", what " of each kind (default " usual ").",                 \
+            offsetof(struct settings, each), 1, 100000, false, NULL, NULL                          \
+    }
+#define BENCH_LIST_OPTION                                                                          \
+    {                                                                                              \
+        "list", 0, OPTION_FLAG, NULL, "Name each picture.", offsetof(struct settings, list), 0, 0, \
+            false, NULL, NULL                                                                      \
+    }
+
 /* Reads the options; false after help was printed, which begins with about. Ends the program when
  * they are wrong. */
 static inline bool bench_start(void *settings, const struct option_row *rows, int argc, char **argv,

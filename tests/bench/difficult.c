@@ -619,8 +619,7 @@ static bool read_kind(void *member, const char *text)
 
 static const struct option_row rows[] = {
     BENCH_INDEX_OPTION,
-    {"each", 0, OPTION_INTEGER, "N", "Frames of each kind (default 25).", AT(each), 1, 100000,
-     false, NULL, NULL},
+    BENCH_EACH_OPTION("Frames", "25"),
     {"kind", 0, OPTION_READ, "KEY", "Only this kind.", AT(kind), 0, 0, false, read_kind,
      "a kind of the table, like hot"},
     {"quick", 0, OPTION_FLAG, NULL, "4 of each.", AT(quick), 0, 0, false, NULL, NULL},

@@ -175,18 +175,6 @@ static void make_points(struct star_list *list, struct random *r, enum kind kind
     blend(list);
 }
 
-/* Every star gets the x of one and the y of another: what is left is as dense here and there and as
- * bright as a sky, but is none. To exchange whole places would leave all stars where they are. */
-static void scramble(struct star_list *list, struct random *r)
-{
-    for (int i = list->count - 1; i > 0; i--) {
-        int j = (int)(random_uniform(r) * (i + 1));
-        double x = list->star[i].x;
-        list->star[i].x = list->star[j].x;
-        list->star[j].x = x;
-    }
-}
-
 static void make_scrambled(struct star_list *list, struct random *r, const struct starfield *field)
 {
     double v[3];
@@ -207,7 +195,7 @@ static void make_scrambled(struct star_list *list, struct random *r, const struc
     *list = model.list;
     model.list = (struct star_list){0};
     model_stars_free(&model);
-    scramble(list, r);
+    bench_scramble(list, r);
 }
 
 /* One attempt in four believes to know its scale, so that the search runs twice. */
@@ -336,8 +324,7 @@ static const struct option_row rows[] = {
     {"quick", 0, OPTION_FLAG, NULL, "1500 attempts.", AT(quick), 0, 0, false, NULL, NULL},
     {"attempts", 0, OPTION_INTEGER, "N", "Default 50000.", AT(attempts), 1, 100000000, false, NULL,
      NULL},
-    {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
-     false, NULL, NULL},
+    BENCH_FIRST_OPTION,
     {"close", 0, OPTION_FLAG, NULL, "Also list those with a chance below 0.001.", AT(close), 0, 0,
      false, NULL, NULL},
     {"only", 0, OPTION_CHOICE, "noise|scrambled|lights|grid", "One kind of list; default all.",

@@ -130,18 +130,6 @@ static struct model_options make_options(struct random *r, const struct kind *ki
     return model;
 }
 
-/* Every star gets the x of one and the y of another: what is left is as dense here and there and as
- * bright as a sky, but is none. To exchange whole places would leave all stars where they are. */
-static void scramble(struct star_list *list, struct random *r)
-{
-    for (int i = list->count - 1; i > 0; i--) {
-        int j = (int)(random_uniform(r) * (i + 1));
-        double x = list->star[i].x;
-        list->star[i].x = list->star[j].x;
-        list->star[j].x = x;
-    }
-}
-
 static struct solve_options make_hint(struct random *r, const struct kind *kind, double scale)
 {
     struct solve_options options = {0};
@@ -212,7 +200,7 @@ static void try_list(int item, void *context)
         model.list.count = left < model.list.count ? left : model.list.count;
     }
     if (run->kind->scrambled) {
-        scramble(&model.list, &random);
+        bench_scramble(&model.list, &random);
     }
     for (int i = 0; i < model.list.count && i < 1200; i++) {
         out->listed += model.hip[i] != 0;

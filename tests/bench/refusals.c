@@ -229,13 +229,11 @@ struct settings {
 
 static const struct option_row rows[] = {
     BENCH_INDEX_OPTION,
-    {"each", 0, OPTION_INTEGER, "N", "Pictures of each kind (default 40).", AT(each), 1, 100000,
-     false, NULL, NULL},
-    {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
-     false, NULL, NULL},
+    BENCH_EACH_OPTION("Pictures", "40"),
+    BENCH_FIRST_OPTION,
     {"only", 0, OPTION_CHOICE, "noise|cylinder|rectangle|fisheye|trails|panels|brightened",
      "One kind of picture; default all.", AT(only), 0, 0, false, NULL, NULL},
-    {"list", 0, OPTION_FLAG, NULL, "Name each picture.", AT(list), 0, 0, false, NULL, NULL},
+    BENCH_LIST_OPTION,
     BENCH_THREADS_OPTION,
     BENCH_NUMBERS_OPTION,
     {0}};

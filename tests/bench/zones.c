@@ -272,8 +272,7 @@ struct settings {
 static const struct option_row rows[] = {
     BENCH_INDEX_OPTION,
     {"frames", 0, OPTION_INTEGER, "N", "Default 600.", AT(frames), 1, 1000000, false, NULL, NULL},
-    {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
-     false, NULL, NULL},
+    BENCH_FIRST_OPTION,
     {"failed", 0, OPTION_FLAG, NULL, "List the frames that are not as they should be.", AT(failed),
      0, 0, false, NULL, NULL},
     {"threads", 0, OPTION_INTEGER, "N", "Default: one a processor. 600 MB each.", AT(threads), 1,

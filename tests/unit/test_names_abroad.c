@@ -2,24 +2,12 @@
 #include "base/table.h"
 #include "objects/name_key.h"
 #include "objects/names_abroad.h"
-#include "objects/objects.h"
+#include "objects_fixture.h"
 #include "scratch.h"
 
 #include <check.h>
 #include <stdio.h>
 #include <string.h>
-
-static struct objects objects;
-
-static void load(void)
-{
-    ck_assert_int_eq(objects_load(&objects, "catalogs", NULL), 0);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 static const struct object *look_up(const char *name)
 {
@@ -157,7 +145,7 @@ Suite *names_abroad_suite(void)
 {
     Suite *suite = suite_create("names_abroad");
     TCase *bundled = tcase_create("bundled");
-    tcase_add_unchecked_fixture(bundled, load, unload);
+    tcase_add_unchecked_fixture(bundled, objects_fixture_load, objects_fixture_free);
     tcase_set_timeout(bundled, 240); /* each name goes through all tables */
     tcase_add_test(bundled, names_are_understood);
     tcase_add_test(bundled, every_row_is_found);

@@ -4,6 +4,7 @@
 #include "objects/cover.h"
 #include "objects/ellipse.h"
 #include "objects/outline.h"
+#include "objects_fixture.h"
 #include "plan/signal.h"
 #include "scratch.h"
 #include "sky/vector.h"
@@ -12,18 +13,6 @@
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
-
-static struct objects objects;
-
-static void load(void)
-{
-    ck_assert_int_eq(objects_load(&objects, "catalogs", NULL), 0);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 static const struct object *known(const char *name)
 {
@@ -331,7 +320,7 @@ Suite *ngc_suite(void)
 {
     Suite *suite = suite_create("ngc");
     TCase *bundled = tcase_create("bundled");
-    tcase_add_unchecked_fixture(bundled, load, unload);
+    tcase_add_unchecked_fixture(bundled, objects_fixture_load, objects_fixture_free);
     tcase_set_timeout(bundled, 60);
     tcase_add_test(bundled, magnitudes_are_visual);
     tcase_add_test(bundled, errors_hold_what_the_band_may_change);

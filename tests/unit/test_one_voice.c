@@ -13,6 +13,7 @@
 #include "jobs/watch_advice.h"
 #include "near.h"
 #include "night_fixture.h"
+#include "objects_fixture.h"
 #include "plan/plan_words.h"
 #include "sample.h"
 #include "scratch.h"
@@ -21,19 +22,6 @@
 #include <string.h>
 
 Suite *one_voice_suite(void);
-
-static struct objects objects;
-
-static void load(void)
-{
-    struct error err = {0};
-    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 /* By how much plan and aim may differ in where they lead, as the sky drifts from frame to frame. */
 #define LEAD_FRAMES 1.0
@@ -457,7 +445,7 @@ Suite *one_voice_suite(void)
 {
     Suite *suite = suite_create("one voice");
     TCase *tests = tcase_create("one voice");
-    tcase_add_unchecked_fixture(tests, load, unload);
+    tcase_add_unchecked_fixture(tests, objects_fixture_load, objects_fixture_free);
     tcase_add_checked_fixture(tests, scratch_make, scratch_remove);
     tcase_set_timeout(tests, 120);
     tcase_add_loop_test(tests, evenings, 0, PARTS);

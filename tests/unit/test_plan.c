@@ -1,5 +1,6 @@
 #include "base/units.h"
 #include "near.h"
+#include "objects_fixture.h"
 #include "plan/approach.h"
 #include "plan/plan.h"
 #include "plan/plan_words.h"
@@ -11,20 +12,8 @@
 
 Suite *plan_suite(void);
 
-static struct objects objects;
 static struct darkness night;
 static struct plan_settings settings;
-
-static void load(void)
-{
-    struct error err = {0};
-    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 static void setting(double latitude, double longitude, int month, int day, double focal_mm)
 {
@@ -447,7 +436,7 @@ Suite *plan_suite(void)
 {
     Suite *suite = suite_create("plan");
     TCase *tcase = tcase_create("plan");
-    tcase_add_unchecked_fixture(tcase, load, unload);
+    tcase_add_unchecked_fixture(tcase, objects_fixture_load, objects_fixture_free);
     tcase_set_timeout(tcase, 60);
     tcase_add_test(tcase, rules);
     tcase_add_test(tcase, showpieces_come_first);

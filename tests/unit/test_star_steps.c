@@ -1,6 +1,7 @@
 /* The way to a target in frames. tests/outside/check_way.py holds its places against astropy. */
 #include "base/units.h"
 #include "near.h"
+#include "objects_fixture.h"
 #include "plan/plan_words.h"
 #include "plan/star_steps.h"
 #include "sky/vector.h"
@@ -11,19 +12,7 @@
 
 Suite *star_steps_suite(void);
 
-static struct objects objects;
 static const struct place garden = {.latitude_deg = 50, .longitude_deg = 10};
-
-static void load(void)
-{
-    struct error err = {0};
-    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 static struct utc evening(void)
 {
@@ -209,7 +198,7 @@ Suite *star_steps_suite(void)
 {
     Suite *s = suite_create("star_steps");
     TCase *c = tcase_create("steps");
-    tcase_add_unchecked_fixture(c, load, unload);
+    tcase_add_unchecked_fixture(c, objects_fixture_load, objects_fixture_free);
     tcase_add_test(c, moves_in_frames);
     tcase_add_test(c, words_for_moves);
     tcase_add_test(c, each_star_shares_a_frame_with_the_one_before);

@@ -1,7 +1,7 @@
 /* The focal length of a zoom, and its aperture there. */
 #include "base/units.h"
 #include "near.h"
-#include "objects/objects.h"
+#include "objects_fixture.h"
 #include "plan/plan.h"
 #include "plan/plan_words.h"
 
@@ -11,19 +11,6 @@
 #include <string.h>
 
 Suite *zoom_suite(void);
-
-static struct objects objects;
-
-static void load(void)
-{
-    struct error err = {0};
-    ck_assert_msg(objects_load(&objects, "catalogs", &err) == 0, "%s", err.text);
-}
-
-static void unload(void)
-{
-    objects_free(&objects);
-}
 
 /* Round, 1.6 degrees across. */
 static const struct object disc = {.id = "a disc",
@@ -193,7 +180,7 @@ Suite *zoom_suite(void)
 {
     Suite *s = suite_create("zoom");
     TCase *c = tcase_create("zoom");
-    tcase_add_unchecked_fixture(c, load, unload);
+    tcase_add_unchecked_fixture(c, objects_fixture_load, objects_fixture_free);
     tcase_add_test(c, a_lens_closes_as_it_gets_longer);
     tcase_add_test(c, marks_of_the_ring);
     tcase_add_test(c, seven_tenths_of_the_frame_are_filled);
