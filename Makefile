@@ -68,7 +68,7 @@ endif
 say = @printf '  %-8s %s\n' $(1) $@
 
 .DEFAULT_GOAL := all
-.PHONY: all help man completions test analyse coverage test-faults test-threads test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
+.PHONY: all help man completions test test-long analyse coverage test-faults test-threads test-page demo check-reproducible evening renew-readme sbom deb test-deb bench bench-usual bench-long check-asan check-headers check-thresholds catalogs fuzz install uninstall web web-sources test-web clean
 
 all: $(PROGRAMS) $(BUNDLED) $(SCHEMA) man completions ## build the programs, the bundled index and the manual
 
@@ -210,9 +210,13 @@ $(COMPLETIONS): $(B)/manual-alidade $(B)/manual-alidade-index
 $(SCHEMA): $(B)/manual-alidade
 	@$< schema >$@.new && mv $@.new $@
 
-test: all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render ## run the tests
+FOR_TESTS := all $(B)/.packages-test $(B)/tests/unit/run $(TEST_PROGRAMS) $(B)/demo/render
+test: $(FOR_TESTS) ## run the tests
 	@bash tests/outside/fetch.sh $(B)
 	@bash tests/run.sh $(B) tree outside bad-input end fuzz web
+test-long: $(FOR_TESTS) ## those that draw their cases by lot again, with five times as many
+	@bash tests/outside/fetch.sh $(B)
+	@SAMPLE_TIMES=5 bash tests/run.sh $(B) --sampled tree outside bad-input end fuzz web
 
 test-page: all $(B)/demo/render ## play a night through the live page in chromium, if that is installed
 	@/usr/bin/python3 tests/page/check_page.py; code=$$?; [ $$code -eq 77 ] || exit $$code

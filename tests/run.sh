@@ -1,12 +1,15 @@
 #!/usr/bin/env bash
 # Runs the suites of the unit tests and every script in the folders named below, several at once; one
 # line for each in a fixed order, the output of those that fail, and the sum at the end. A script is
-# passed when it exits 0, skipped when 77.
-# usage: tests/run.sh BUILD_DIR [FOLDER...]
+# passed when it exits 0, skipped when 77. With --sampled only those that draw their cases by lot, of
+# which SAMPLE_TIMES says how many.
+# usage: tests/run.sh BUILD_DIR [--sampled] [FOLDER...]
 set -u
 cd "$(dirname "$0")/.." || exit 1
 export BUILD=$1
 shift
+sampled=
+[ "${1:-}" = --sampled ] && sampled=1 && shift
 # Nobody's own settings file has a say.
 export XDG_CONFIG_HOME=/dev/null
 unset ALIDADE_RIG
@@ -92,11 +95,18 @@ in_order_of_start() {
     done
 }
 
-mapfile -t jobs < <(sed -E 's/SUITE\((.*)\)/suite:\1/' "$BUILD/tests/unit/suites.inc")
+is_wanted() { # FILE
+    [ -e "$1" ] && { [ -z "$sampled" ] || grep -qE '"sample[.]h"|sample[.]sh|SAMPLE_TIMES' "$1"; }
+}
+
+jobs=()
+for suite in $(sed -E 's/SUITE\((.*)\)/\1/' "$BUILD/tests/unit/suites.inc"); do
+    is_wanted "tests/unit/test_$suite.c" && jobs+=("suite:$suite")
+done
 suites=${#jobs[@]}
 for folder in "$@"; do
     for script in "tests/$folder"/check_*; do
-        [ -e "$script" ] && jobs+=("$script")
+        is_wanted "$script" && jobs+=("$script")
     done
 done
 # One more than there are processors: a job that watches a folder or a kill waits most of its time.
@@ -114,6 +124,6 @@ for number in "${!jobs[@]}"; do
         count_script "$number" "${jobs[number]}"
     fi
 done
-printf '%s' "$took" >"$BUILD/tests/took"
+[ -n "$sampled" ] || printf '%s' "$took" >"$BUILD/tests/took"
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$failed" -eq 0 ]

@@ -3,9 +3,10 @@
 # to the truth as is promised.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
+. tests/sample.sh
 numbers=$(mktemp)
 trap 'rm -f "$numbers"' EXIT
-"$BUILD/tests/bench/bench_health" --frames 110 --index "$BUILD/hipparcos.alidx" --numbers "$numbers" ||
+"$BUILD/tests/bench/bench_health" --frames "$(sample 40)" --index "$BUILD/hipparcos.alidx" --numbers "$numbers" ||
     exit 1
 # At 95 % of the frames: widths to 8 % (their median to 5 %), trails to 0.5 px, zero points to twice
 # their stated error and a little for chance.

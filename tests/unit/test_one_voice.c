@@ -393,8 +393,8 @@ static void check_without_plan(struct evening *e)
                 fmax(1, share * (double)watched.frames), "frames");
 }
 
-/* A hundred in all; SAMPLE_TIMES=3 tries three hundred. */
-enum { EVENINGS = 100, PARTS = 20 };
+/* Forty in all; SAMPLE_TIMES=5 tries two hundred. */
+enum { EVENINGS = 40, PARTS = 20 };
 
 START_TEST(evenings)
 {
