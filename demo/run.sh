@@ -208,7 +208,7 @@ run_into middle.json alidade solve --json lead-050.dng
 render stack.png "${nebulae[@]}" --focal 250 --aperture 4 --pixel 7.4 --size 3000x2000 \
     --exposure 2 --ra "$(value ra_deg <middle.json)" --dec "$(value dec_deg <middle.json)" \
     --up "$(value up_angle_deg <middle.json)" --stacked 100 --clean --bare --seed 6
-run 0 alidade solve stack.png --verbose --wcs stack-wcs.fits
+run 0 alidade solve stack.png --verbose --header stack-wcs.fits
 run 0 alidade annotate stack.png --output stack-annotated.png
 
 # The middle of a true WCS is its reference point, since the renderer's lens is centred.

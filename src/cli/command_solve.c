@@ -15,7 +15,7 @@
 
 struct solve_settings {
     struct solver_settings solver;
-    const char *wcs, *fits;
+    const char *header, *fits;
     struct occasion_settings occasion;
     int threads;
     bool json, verbose, update, replace, learn;
@@ -23,11 +23,11 @@ struct solve_settings {
 
 static const struct option_row options[] = {
     RUN_OPTIONS(solve_settings),
-    {.name = "wcs",
+    {.name = "header",
      .kind = OPTION_TEXT,
      .argument = "FILE",
      .help = "write the solution as a FITS header; for one frame",
-     .store = offsetof(struct solve_settings, wcs)},
+     .store = offsetof(struct solve_settings, header)},
     {.name = "fits",
      .kind = OPTION_TEXT,
      .argument = "FILE",
@@ -61,7 +61,7 @@ struct solve_run {
     struct solve_wish wish;
 };
 
-static int write_wcs(const struct solved_frame *solved, const char *name, struct error *err)
+static int write_header(const struct solved_frame *solved, const char *name, struct error *err)
 {
     const struct frame *frame = &solved->frame;
     bool top_down = frame->can.fits_header && frame->rows == ROWS_TOP_DOWN;
@@ -73,7 +73,7 @@ static int write_files(const struct solved_frame *solved, const struct solve_set
                        struct error *err)
 {
     const struct wcs *wcs = &solved->solution.wcs;
-    int code = settings->wcs ? write_wcs(solved, settings->wcs, err) : 0;
+    int code = settings->header ? write_header(solved, settings->header, err) : 0;
     if (!code && settings->fits) {
         code = fits_copy_write(&(struct file_target){.name = settings->fits}, &solved->source,
                                &solved->frame, wcs, settings->replace, err);
@@ -157,7 +157,7 @@ static int check_outputs(const struct solve_settings *settings, int frames, char
                 : claims_add_usual(&outputs, &settings->solver.index, settings->solver.catalogs,
                                    settings->learn ? NULL : &settings->solver.rig, err);
     const struct output output[] = {
-        {settings->wcs, "--wcs", .advice = advice},
+        {settings->header, "--header", .advice = advice},
         {settings->fits, "--fits", .advice = advice, .may_replace = FILE_KIND_BIT(FILE_FITS)},
         {rig[0] ? rig : NULL, "--learn-lens", .is_added_to = true},
     };
@@ -169,7 +169,7 @@ static int check_outputs(const struct solve_settings *settings, int frames, char
 
 static int check_settings(const struct solve_settings *settings, int operands, struct error *err)
 {
-    const char *single = settings->wcs ? "--wcs" : settings->fits ? "--fits" : NULL;
+    const char *single = settings->header ? "--header" : settings->fits ? "--fits" : NULL;
     if (single && operands > 1) {
         return error_set(err, ERROR_USAGE, "%s takes the solution of one frame, not of %d", single,
                          operands);

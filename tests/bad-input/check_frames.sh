@@ -108,7 +108,7 @@ expect 2 'fly' fly good.jpg
 expect 4 'nowhere' annotate good.jpg --output nowhere/a.png
 expect 1 'no solution' annotate black.png --output out/black.png
 expect 2 'a.bmp' annotate good.jpg --output out/a.bmp
-expect 4 'nowhere' solve --wcs nowhere/a.fits good.jpg
+expect 4 'nowhere' solve --header nowhere/a.fits good.jpg
 cases=$((cases + 1))
 "$program" solve good.jpg >/dev/full 2>said
 [ $? -eq 4 ] || fail "a full disk behind stdout: not exit code 4"

@@ -162,7 +162,7 @@ for name in '~nobody.fits' '~.fits' ' lead.fits' 'trail.fits ' 'a[1].fits' 'a.fi
     expect 0 'in Orion' solve "$name" --fits "$name.copy"
     cmp -s good.fits "$name" || fail "$name: has changed"
     cp "$name.copy" again.fits
-    expect 0 'in Orion' solve again.fits --wcs "$name.wcs"
+    expect 0 'in Orion' solve again.fits --header "$name.wcs"
     [ -s "$name.wcs" ] || fail "$name.wcs: is missing"
     rm -rf "$name" "$name.copy" "$name.wcs" again.fits ftp: mem: root: file:
 done
@@ -199,7 +199,7 @@ done
 expect 2 '--scale' solve good.jpg --scale
 expect 2 '--json' solve good.jpg --json=yes
 expect 2 '-q' solve good.jpg -q
-expect 2 'wcs' solve good.jpg good.png --wcs out/two.fits
+expect 2 'header' solve good.jpg good.png --header out/two.fits
 expect 2 'output' annotate good.jpg
 expect 2 'good.png' annotate good.jpg good.png --output out/two.png
 expect 2 'FRAME' annotate --output out/none.png
@@ -219,12 +219,12 @@ cmp -s good.jpg kept.png || fail "an output was touched though its frame was bad
 expect 1 'three.png' annotate three.png --output kept.png --replace
 cmp -s good.jpg kept.png || fail "an output was touched though its frame has no solution"
 expect 4 'folder.png' annotate good.jpg --output "$(mkdir folder.png && echo folder.png)"
-expect 4 '/dev/full' solve good.jpg --wcs /dev/full
+expect 4 '/dev/full' solve good.jpg --header /dev/full
 [ -c /dev/full ] || fail "/dev/full was replaced"
 if [ "$(id -u)" -ne 0 ]; then
     chmod a-w out
     expect 4 'out/a.png' annotate good.jpg --output out/a.png
-    expect 4 'out/a.fits' solve good.jpg --wcs out/a.fits
+    expect 4 'out/a.fits' solve good.jpg --header out/a.fits
     chmod u+w out
 fi
 for command in 'solve good.jpg' 'solve --json good.jpg words.png' 'aim --target M42 good.jpg' \

@@ -61,17 +61,17 @@ written() { # NAME COMMAND...
 }
 
 # An input as an output.
-refused 2 "--wcs would overwrite the frame itself; expected another name, or --update" solve g.fits --wcs g.fits
+refused 2 "--header would overwrite the frame itself; expected another name, or --update" solve g.fits --header g.fits
 refused 2 "--fits would overwrite the frame itself" solve g.fits --fits ./g.fits
 for name in hard.fits soft.fits "$work/g.fits" night/../g.fits; do
-    refused 2 "--wcs would overwrite the frame itself, g.fits" solve g.fits --wcs "$name"
+    refused 2 "--header would overwrite the frame itself, g.fits" solve g.fits --header "$name"
 done
-refused 2 "the frame itself" solve g.fits --wcs g.fits --replace
-refused 2 "--wcs would overwrite the frame itself" solve f.jpg --wcs f.jpg
+refused 2 "the frame itself" solve g.fits --header g.fits --replace
+refused 2 "--header would overwrite the frame itself" solve f.jpg --header f.jpg
 refused 2 "--fits would overwrite the frame itself" solve f.jpg --fits f.jpg --replace
 refused 2 "--output would overwrite the frame itself" annotate p.png -o p.png
-refused 2 "would overwrite the settings file" solve f.jpg --wcs rig.ini --replace
-refused 2 "would overwrite the index of stars" solve f.jpg --index some.alidx --wcs some.alidx --replace
+refused 2 "would overwrite the settings file" solve f.jpg --header rig.ini --replace
+refused 2 "would overwrite the index of stars" solve f.jpg --index some.alidx --header some.alidx --replace
 refused 2 "would overwrite a table of objects" review night --csv "$ALIDADE_CATALOGS/objects.tsv" --replace
 for option in --csv --list --html; do
     refused 2 "$option would overwrite a frame" review night $option night/f-1.jpg
@@ -86,7 +86,7 @@ refused 2 "would write into a frame" aim --learn-head pan --rig night-hard night
 program=alidade-index refused 2 "would overwrite its own catalogue" build stars.csv -o ./stars.csv
 
 # Two outputs in one file.
-refused 2 "--wcs and --fits would write the same file" solve g.fits --wcs x --fits x
+refused 2 "--header and --fits would write the same file" solve g.fits --header x --fits x
 refused 2 "--with-engine: needs --html" review night --with-engine a.html
 refused 3 "rig.ini: has no engine" review night --html a.html --with-engine rig.ini
 refused 2 "--csv and --list would write the same file" review night --csv a --list a --html a
@@ -94,12 +94,12 @@ refused 2 "--list and --html would write the same file" review night --list a --
 refused 2 "--csv and --html would write the same file" review night --csv new.txt --html dangling
 
 # Kept, though no input.
-refused 4 "is a picture, which --wcs does not replace" solve g.fits --wcs f.jpg
-refused 4 "is a FITS file with data, which --wcs does not replace" solve g.fits --wcs other.fits
+refused 4 "is a picture, which --header does not replace" solve g.fits --header f.jpg
+refused 4 "is a FITS file with data, which --header does not replace" solve g.fits --header other.fits
 refused 4 "is a FITS file with other data" solve g.fits --fits other.fits
 refused 4 "is a picture, which --csv does not replace" review night --csv p.png
 refused 4 "is a picture, which --list does not replace" review night --list old.gif
-refused 4 "is a log of frames, which --wcs does not replace" solve g.fits --wcs soft-log
+refused 4 "is a log of frames, which --header does not replace" solve g.fits --header soft-log
 refused 4 "is an index of stars, which --html does not replace" review night --html some.alidx
 ALIDADE_RIG=/dev/null refused 4 "is a settings file, which --csv does not replace" review night --csv rig.ini
 refused 4 "is a picture, which --output does not replace" annotate p.png -o f.jpg
@@ -118,7 +118,7 @@ program=alidade-index refused 4 "is a picture, which the index does not replace"
 
 # The same commands again, and what --replace allows.
 for i in 1 2; do
-    written head.wcs solve g.fits --wcs head.wcs
+    written head.wcs solve g.fits --header head.wcs
     written copy.fits solve g.fits --fits copy.fits
     written copy.jpg.fits solve f.jpg --fits copy.jpg.fits
     written n.csv review night --csv n.csv
@@ -175,7 +175,7 @@ unwritable() { # WORDS NAME COMMAND...
 }
 all_unwritable() { # WORDS STEM
     local end option
-    for option in --wcs --fits; do unwritable "$1" "$2.png" solve g.fits $option; done
+    for option in --header --fits; do unwritable "$1" "$2.png" solve g.fits $option; done
     for option in --csv --list --html; do unwritable "$1" "$2.png" review night $option; done
     for end in png jpg svg pdf; do unwritable "$1" "$2.$end" annotate p.png -o; done
     for end in png pdf; do unwritable "$1" "$2.$end" "${card[@]}"; done
@@ -200,7 +200,7 @@ rm -f limited.log
 # What dead processes left goes; what lives, is young, or is called otherwise, stays.
 touch -d '2 minutes ago' .alidade-999999999-0.tmp .alidade-$$-0.tmp .alidade-1x-0.tmp .alidade-999999999-0.tmp~
 touch .alidade-999999999-1.tmp
-run solve g.fits --wcs head.wcs
+run solve g.fits --header head.wcs
 [ "$(ls -d .alidade-* | sort)" = "$(printf '%s\n' .alidade-$$-0.tmp .alidade-1x-0.tmp .alidade-999999999-0.tmp~ \
     .alidade-999999999-1.tmp | sort)" ] ||
     complain "leftovers: $(echo .alidade-*)"

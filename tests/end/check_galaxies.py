@@ -70,7 +70,7 @@ def main():
     with tempfile.TemporaryDirectory() as scratch:
         for name, galaxy in GALAXIES:
             photo, header = os.path.join(FOLDER, name), os.path.join(scratch, "solution.fits")
-            ask("solve", photo, "--wcs", header)
+            ask("solve", photo, "--header", header)
             wcs = WCS(fits.getheader(header))
             facts = json.loads(ask("object", galaxy, "--json"))
             x, y = wcs.all_world2pix([[facts["ra_deg"], facts["dec_deg"]]], 0)[0]

@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 """Reads FITS copies that `alidade solve --fits` wrote with astropy: the pixels must be those of the
-frame, the header must be valid, and its WCS must be that of `--wcs`.
+frame, the header must be valid, and its WCS must be that of `--header`.
 """
 import os
 import subprocess
@@ -22,7 +22,7 @@ def run(*words):
 
 
 def solve(frame):
-    run(os.path.join(BUILD, "alidade"), "solve", frame, "--fits", "copy.fits", "--wcs", "wcs.fits",
+    run(os.path.join(BUILD, "alidade"), "solve", frame, "--fits", "copy.fits", "--header", "wcs.fits",
         "--replace")
     with fits.open("copy.fits") as copy:
         copy.verify("exception")
@@ -63,7 +63,7 @@ def main():
         if not (0.8 < ratio < 1.25 and correlation > 0.8):
             sys.exit("frame.png: levels %.3f of the frame's, correlation %.3f"
                      % (ratio, correlation))
-    print("copies keep pixels and cards, and carry the WCS of --wcs; "
+    print("copies keep pixels and cards, and carry the WCS of --header; "
           "16-bit PNG: mean level %.3f of FITS, correlation %.3f" % (ratio, correlation))
 
 

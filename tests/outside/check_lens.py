@@ -75,7 +75,7 @@ def worst_in_corners(names, stars, *how):
     """Largest distance of a catalogue star's place by the solution from its true one, px."""
     worst = 0
     for name in names:
-        alidade("solve", name, "--wcs", "said.wcs", "--replace", *how)
+        alidade("solve", name, "--header", "said.wcs", "--replace", *how)
         true = numpy.genfromtxt(name.replace("f", "t", 1).replace(".fits", ".tsv"), names=True)
         true = true[true["hip"] > 0]
         sky = numpy.array([stars[int(hip)] for hip in true["hip"]])
@@ -160,9 +160,9 @@ def check_refusals():
     said = alidade("solve", "bare.png", "--learn-lens", "--rig", "new.ini", code=2)
     if "give --focal MM" not in said or os.path.exists("new.ini"):
         sys.exit("frames without a focal length: " + said)
-    said = alidade("solve", "f1.fits", "--learn-lens", "--wcs", "x.wcs", code=2)
-    if "leave out --wcs" not in said:
-        sys.exit("--learn-lens with --wcs: " + said)
+    said = alidade("solve", "f1.fits", "--learn-lens", "--header", "x.wcs", code=2)
+    if "leave out --header" not in said:
+        sys.exit("--learn-lens with --header: " + said)
 
 
 def main():

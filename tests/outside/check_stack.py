@@ -195,7 +195,7 @@ with tempfile.TemporaryDirectory() as folder:
     let_satellites_pass()
     true_snr = find_truth()
     for i in range(FRAMES):
-        run(BUILD + "/alidade", "solve", "f-%03d.fits" % (i + 1), "--wcs", "f-%03d.wcs" % (i + 1),
+        run(BUILD + "/alidade", "solve", "f-%03d.fits" % (i + 1), "--header", "f-%03d.wcs" % (i + 1),
             "--catalogs", "tables")
     steps, stack, header = watch(range(FRAMES))
     halves = (watch(range(0, FRAMES, 2))[1] - watch(range(1, FRAMES, 2))[1]) / 2
