@@ -52,11 +52,12 @@ async function open(parts, key) {
     lastStep = performance.now();
     const kept = keptIndex(key), names = Object.keys(parts.tables);
     const tables = Promise.all(names.map(name => inflate(parts.tables[name])));
-    engine = await createEngine({ instantiateWasm: instantiate(parts.engine) });
+    const [ready, bytes] = await Promise.all([createEngine({ instantiateWasm: instantiate(parts.engine) }), tables]);
+    engine = ready;
     step('compile');
     engine.FS.mkdir('/data');
     engine.FS.mkdir('/in');
-    (await tables).forEach((table, i) => engine.FS.writeFile('/data/' + names[i], table, { canOwn: true }));
+    bytes.forEach((table, i) => engine.FS.writeFile('/data/' + names[i], table, { canOwn: true }));
     step('tables');
     await openIndex(await kept, parts.stars, key);
     step('index');
