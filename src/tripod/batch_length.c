@@ -185,7 +185,8 @@ void batch_length_find(struct batch_length *batch, const struct wcs *wcs, struct
     batch->span_s = (double)batch->frames * wish->cadence_s;
     batch->group_frames = batch->group_frames < batch->frames ? batch->group_frames : 0;
     double all_s = wish->frames > 0 ? (double)wish->frames * wish->cadence_s : batch->span_s;
-    batch->has_smear = smear_measure(&smear, &aimed, utc, fmin(batch->span_s, all_s));
+    double apart_s = fmax(0, fmin(batch->span_s, all_s) - wish->cadence_s); /* first to last */
+    batch->has_smear = smear_measure(&smear, &aimed, utc, apart_s);
     for (int fit = 0; batch->has_smear && fit < SMEAR_FITS; fit++) {
         batch->smear_px[fit] = smear.worst_px[fit];
     }
