@@ -9,6 +9,8 @@
 /* Frames whose stars are so many times as wide as the usual of those in the stack, or that have
  * lost so much light to cloud, would do more harm than good. */
 static const double widest = 1.6, most_dimming_mag = 1;
+/* Lines of satellites and aeroplanes, in widths of stars to either side. */
+static const double crossed_widths = 3;
 /* Files are written again when there are so many times as many frames, and not before that time. */
 static const double write_growth = 1.05, write_pause_s = 10;
 /* The signal is measured when there are so many times as many frames. */
@@ -200,6 +202,8 @@ static int add(struct night_stack *night, const struct night_frame *frame,
                                      .colours = &picture->colours,
                                      .wcs = &solved->solution.wcs,
                                      .light = find_light(night, frame, change),
+                                     .crossed = &frame->streaks,
+                                     .crossed_px = crossed_widths * frame->health.fwhm_px,
                                      .exposure_s = frame->exposure_s,
                                      .threads = night->threads};
     int code = stack_add(&outcome, &night->stack, &laid, err);

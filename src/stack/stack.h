@@ -15,6 +15,7 @@
 #include "image/frame.h"
 #include "objects/ellipse.h"
 #include "sky/wcs.h"
+#include "stars/streak.h"
 
 #include <stdbool.h>
 
@@ -77,6 +78,10 @@ struct stack_frame {
     /* Light that a star leaves in it, as a share of what it leaves in the first frame: values are
      * divided by it; 0: not known, as 1. */
     double light;
+    /* Lines that are left out, with what lies within so many px of the picture beside them and
+     * beyond their ends: their faint wings fit the mean and would brighten it. NULL: none. */
+    const struct streak_list *crossed;
+    double crossed_px;
     double exposure_s; /* 0: unknown */
     int threads;       /* 0: one */
 };

@@ -335,6 +335,36 @@ static void add_to_cells(struct laying *l, struct row_work *w, const float *fits
     }
 }
 
+/* Square of how far a place is from a line, in its units. */
+static inline float square_from(const float from[2], const float along[2], float length2, float x,
+                                float y)
+{
+    float u = x - from[0], v = y - from[1];
+    float part = (u * along[0] + v * along[1]) / length2;
+    part = part < 0 ? 0 : part > 1 ? 1 : part;
+    u -= part * along[0];
+    v -= part * along[1];
+    return u * u + v * v;
+}
+
+/* Values of a row where something crossed the frame are none. */
+static void leave_out_crossed(struct row_work *w, const struct laying *l, int width)
+{
+    const struct streak_list *crossed = l->frame->crossed;
+    const float bin = (float)l->sheet[LUMINANCE].bin, reach = (float)l->frame->crossed_px / bin;
+    for (int k = 0; crossed && k < crossed->count; k++) {
+        const struct streak *s = &crossed->streak[k];
+        const float from[2] = {((float)s->x0 + 0.5F) / bin - 0.5F,
+                               ((float)s->y0 + 0.5F) / bin - 0.5F};
+        const float along[2] = {(float)(s->x1 - s->x0) / bin, (float)(s->y1 - s->y0) / bin};
+        const float length2 = along[0] * along[0] + along[1] * along[1];
+        for (int x = 0; length2 > 0 && x < width; x++) {
+            bool near = square_from(from, along, length2, w->x[x], w->y[x]) < reach * reach;
+            w->value[x] = near ? NAN : w->value[x];
+        }
+    }
+}
+
 static void take_row(struct laying *l, struct row_work *w, int y, int row)
 {
     struct stack *stack = l->stack;
@@ -342,6 +372,7 @@ static void take_row(struct laying *l, struct row_work *w, int y, int row)
     const struct stack_row to = stack_row(stack, y);
     float *fits = w->fits + (size_t)row * (size_t)width;
     warp(w, l, LUMINANCE, &(struct line){0, 1, (float)y, width});
+    leave_out_crossed(w, l, width);
     if (stack_row_take(&to, w->value, fits, width, l->weight, l->noise)) {
         if (y / STACK_CELL % 2 == 0 || stack->cell_columns * stack->cell_rows < MANY_CELLS) {
             add_to_cells(l, w, fits, y);

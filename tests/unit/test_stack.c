@@ -24,6 +24,9 @@ struct night {
     double blur;  /* rms width of stars, px */
     double noise; /* of a pixel */
     bool satellite;
+    bool crossed;   /* it is known where that is */
+    bool fixed;     /* something that stands still in the sky, as seen from the tripod */
+    bool headlamps; /* of a car that passes: glare, and a ghost of it in the lens */
     int hot;        /* pixels */
     double dimming; /* share of the light that is left */
 };
@@ -102,6 +105,17 @@ static void add_sky(const struct night *night, const struct wcs *wcs, int frame)
     }
 }
 
+static void add_headlamps(void)
+{
+    for (int j = 0; j < HEIGHT; j++) {
+        for (int i = 0; i < WIDTH; i++) {
+            double glare = hypot(i - 0.2 * WIDTH, j - 0.9 * HEIGHT) / 200;
+            double ghost = hypot(i - 0.6 * WIDTH, j - 0.4 * HEIGHT);
+            value[j * WIDTH + i] += (float)(900 * exp(-glare * glare / 2) + (ghost < 30 ? 300 : 0));
+        }
+    }
+}
+
 static void expose(const struct night *night, const struct wcs *wcs, int frame)
 {
     struct random sensor = {77};
@@ -116,9 +130,18 @@ static void expose(const struct night *night, const struct wcs *wcs, int frame)
     for (int i = 0; i < night->hot; i++) {
         value[(int)(random_uniform(&sensor) * WIDTH * HEIGHT)] += 2000;
     }
+    if (night->fixed) {
+        add_star(0.45 * WIDTH, 0.55 * HEIGHT, 40000, night->blur);
+    }
+    if (night->headlamps) {
+        add_headlamps();
+    }
     for (int i = 0; night->satellite && i < WIDTH; i++) {
         for (int k = -1; k <= 1; k++) {
             value[(HEIGHT / 3 + i / 8 + k) * WIDTH + i] += 1500;
+        }
+        for (int k = -7; night->crossed && k <= 7; k++) { /* faint wings */
+            value[(HEIGHT / 3 + i / 8 + k) * WIDTH + i] += (float)night->noise;
         }
     }
 }
@@ -131,6 +154,19 @@ static enum stack_outcome add(struct stack *stack, const struct wcs *wcs, double
     enum stack_outcome outcome;
     ck_assert_int_eq(stack_add(&outcome, stack, &frame, NULL), 0);
     return outcome;
+}
+
+/* The same where it is known what crosses it. */
+static void add_crossed(struct stack *stack, const struct wcs *wcs)
+{
+    const struct plane plane = {.width = WIDTH, .height = HEIGHT, .bin = 1, .value = value};
+    const struct streak_list list = {
+        .streak = {{0, HEIGHT / 3.0, WIDTH - 1, HEIGHT / 3.0 + (WIDTH - 1) / 8.0}}, .count = 1};
+    const struct stack_frame frame = {
+        .plane = &plane, .wcs = wcs, .light = 1, .crossed = &list, .crossed_px = 9};
+    enum stack_outcome outcome;
+    ck_assert_int_eq(stack_add(&outcome, stack, &frame, NULL), 0);
+    ck_assert_int_eq(outcome, STACK_ADDED);
 }
 
 static void start(struct stack *stack, const struct night *night)
@@ -262,6 +298,65 @@ START_TEST(what_came_first_and_does_not_stay_is_left_out)
 }
 END_TEST
 
+/* The signal is the true one, and the sky as even as noise leaves it. */
+static void assert_clean(const struct stack *stack, const struct night *night, int frames)
+{
+    struct stack_signal signal;
+    double truth = night->glow * sqrt(frames);
+    stack_signal(&signal, stack);
+    ck_assert(signal.known);
+    assert_near(signal.once, truth, 0.1 * truth, "S/N");
+    ck_assert_double_lt(brightest_sky(stack, night), 6 * night->noise / sqrt(frames));
+}
+
+/* Headlamps in three frames of 24: glare that a smooth sky takes off, and a ghost that does not
+ * fit. */
+START_TEST(lights_of_others_are_left_out)
+{
+    struct night night = usual_night();
+    struct stack stack = {0};
+    start(&stack, &night);
+    for (int i = 0; i < 24; i++) {
+        const struct wcs wcs = pointing(i);
+        night.headlamps = i % 8 == 3;
+        expose(&night, &wcs, i);
+        add(&stack, &wcs, 1, 2);
+    }
+    assert_clean(&stack, &night, 21);
+    stack_free(&stack);
+}
+END_TEST
+
+/* A satellite over one place of the Earth stands still before a tripod, and walks over the stack.
+ */
+START_TEST(what_stands_still_in_all_frames_is_left_out)
+{
+    struct night night = usual_night();
+    struct stack stack = {0};
+    night.fixed = true;
+    stack_night(&stack, &night, 24);
+    assert_clean(&stack, &night, 24);
+    stack_free(&stack);
+}
+END_TEST
+
+/* A line at one place in all frames, whose wings fit the mean. */
+START_TEST(lines_that_are_known_are_left_out_with_their_wings)
+{
+    struct night night = usual_night();
+    struct stack stack = {0};
+    night.satellite = night.crossed = true;
+    start(&stack, &night);
+    for (int i = 0; i < 24; i++) {
+        const struct wcs wcs = pointing(i);
+        expose(&night, &wcs, i);
+        add_crossed(&stack, &wcs);
+    }
+    assert_clean(&stack, &night, 24);
+    stack_free(&stack);
+}
+END_TEST
+
 /* FITS standard 4.0: records of 2880 bytes; what is in it is held against astropy in
  * tests/outside/check_stack.py. */
 START_TEST(is_written_as_picture_and_as_numbers)
@@ -318,6 +413,9 @@ Suite *stack_suite(void)
     tcase_add_test(tests, signal_grows_with_the_root_of_the_frames);
     tcase_add_test(tests, stars_lie_where_they_are_and_stay_sharp);
     tcase_add_test(tests, what_came_first_and_does_not_stay_is_left_out);
+    tcase_add_test(tests, lights_of_others_are_left_out);
+    tcase_add_test(tests, what_stands_still_in_all_frames_is_left_out);
+    tcase_add_test(tests, lines_that_are_known_are_left_out_with_their_wings);
     tcase_add_test(tests, is_written_as_picture_and_as_numbers);
     tcase_add_test(tests, threads_make_no_difference);
     suite_add_tcase(suite, tests);
