@@ -135,6 +135,17 @@ static bool clip_nodes(struct fitting *f, const struct sky_surface *s)
     return changed > 0;
 }
 
+static double usual_rest(struct fitting *f, const struct sky_surface *s)
+{
+    int n = 0;
+    for (int i = 0; i < f->nodes; i++) {
+        if (!(f->left_out && f->left_out[i])) {
+            f->spare[n++] = fabs(node_rest(f, s, i));
+        }
+    }
+    return median_of(f->spare, n);
+}
+
 static int choose_order(const struct background *mesh, const bool *used)
 {
     int n = 0, nodes = mesh->columns * mesh->rows;
@@ -177,6 +188,7 @@ int sky_surface_fit(struct sky_surface *surface, const struct background *mesh, 
                                     .half = fmax(width, height) / 2.0};
     if (!code) {
         fit(surface, &f, width, height);
+        surface->rest = usual_rest(&f, surface);
     }
     free_room(&f);
     return code;

@@ -14,6 +14,7 @@ struct sky_surface {
     int order;
     double middle[2], half; /* of the plane, and half of its longer side, px of the plane */
     double term[SKY_SURFACE_TERMS];
+    double rest; /* what levels of the mesh are off by that were not left out, half of them less */
 };
 
 /* Fits a polynomial to the levels of the mesh of a plane of that size by least squares, leaving out

@@ -56,6 +56,7 @@ struct stack {
     float *spare; /* room for a frame's plane with fewer pixels */
     size_t spare_values;
     double sky_looks; /* pixels by which the sky of the latest frame is known */
+    double evenest;   /* least that the sky of a frame was off its smooth surface, in its noise */
     double noise;     /* of a pixel of the first frame's plane; what weights are relative to */
     bool has_target_area;
     double pixel_arcsec; /* a side of a pixel of the frames as taken; of the latest */
@@ -93,8 +94,9 @@ enum stack_outcome {
 };
 
 /* Lays a frame on the sheet: its sky is flattened by a smooth surface that is fitted to the levels
- * of the sky (stars/background.h) outside the target, and it counts by its noise. The same bits on
- * any number of threads. ERROR_MEMORY only. */
+ * of the sky (stars/background.h) outside the target, and it counts by its noise; the less, the
+ * more uneven its sky is than the evenest before, as by lights of others. The same bits on any
+ * number of threads. ERROR_MEMORY only. */
 int stack_add(enum stack_outcome *outcome, struct stack *stack, const struct stack_frame *frame,
               struct error *err);
 

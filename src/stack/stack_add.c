@@ -13,6 +13,10 @@ enum { MESH_MOST = 64, MESH_LEAST = 16, MESH_PARTS = 20, LOOKS = 600000, TINT_LO
 /* The outline so many times as large is kept out of the sky's level. */
 static const double left_out_times = 1.3;
 
+/* A sky that is off its surface by more than so many times what the evenest is costs a frame
+ * weight: by its noise and so many times that together. */
+static const double uneven_times = 2, uneven_cost = 50;
+
 enum { LUMINANCE, RED, BLUE, SHEETS };
 /* Where a corner of the grid of STACK_BAND pixels lies in the frame, and the sheets' sky there. */
 enum { NODE_X, NODE_Y, NODE_SKY, NODE_NUMBERS = NODE_SKY + SHEETS };
@@ -126,7 +130,48 @@ static void take_tints(struct laying *l)
     l->tinted = true;
 }
 
-/* Nodes of the mesh that the target, with its surroundings, covers. */
+/* A line that is left out, in pixels of a sheet. */
+struct crossing {
+    float from[2], along[2], length2;
+};
+
+static struct crossing crossing_of(const struct streak *streak, double bin)
+{
+    struct crossing c = {
+        .from = {(float)((streak->x0 + 0.5) / bin - 0.5), (float)((streak->y0 + 0.5) / bin - 0.5)},
+        .along = {(float)((streak->x1 - streak->x0) / bin),
+                  (float)((streak->y1 - streak->y0) / bin)}};
+    c.length2 = fmaxf(c.along[0] * c.along[0] + c.along[1] * c.along[1], 1e-6F);
+    return c;
+}
+
+/* Square of how far a place is from it. */
+static inline float square_from(const struct crossing *c, float x, float y)
+{
+    float u = x - c->from[0], v = y - c->from[1];
+    float part = (u * c->along[0] + v * c->along[1]) / c->length2;
+    part = part < 0 ? 0 : part > 1 ? 1 : part;
+    u -= part * c->along[0];
+    v -= part * c->along[1];
+    return u * u + v * v;
+}
+
+/* Whether a node of the mesh may have its level from a line, or from a neighbour that has. */
+static bool is_crossed(const struct laying *l, const struct stack_sheet *sheet, double cell,
+                       double x, double y)
+{
+    const struct streak_list *crossed = l->frame->crossed;
+    double reach = l->frame->crossed_px / sheet->bin + 2 * cell;
+    for (int k = 0; crossed && k < crossed->count; k++) {
+        const struct crossing c = crossing_of(&crossed->streak[k], sheet->bin);
+        if ((double)square_from(&c, (float)x, (float)y) < reach * reach) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Nodes of the mesh that the target, with its surroundings, covers, or a line. */
 static bool *find_covered(const struct laying *l, const struct background *mesh,
                           const struct stack_sheet *sheet)
 {
@@ -135,7 +180,8 @@ static bool *find_covered(const struct laying *l, const struct background *mesh,
         double v[3], x, y;
         sky_surface_node(&x, &y, mesh, sheet->width, sheet->height, i);
         wcs_direction(v, l->frame->wcs, (x + 0.5) * sheet->bin - 0.5, (y + 0.5) * sheet->bin - 0.5);
-        covered[i] = stack_target_contains(&l->stack->place.target, v, left_out_times);
+        covered[i] = stack_target_contains(&l->stack->place.target, v, left_out_times) ||
+                     is_crossed(l, sheet, mesh->cell, x, y);
     }
     return covered;
 }
@@ -335,31 +381,16 @@ static void add_to_cells(struct laying *l, struct row_work *w, const float *fits
     }
 }
 
-/* Square of how far a place is from a line, in its units. */
-static inline float square_from(const float from[2], const float along[2], float length2, float x,
-                                float y)
-{
-    float u = x - from[0], v = y - from[1];
-    float part = (u * along[0] + v * along[1]) / length2;
-    part = part < 0 ? 0 : part > 1 ? 1 : part;
-    u -= part * along[0];
-    v -= part * along[1];
-    return u * u + v * v;
-}
-
 /* Values of a row where something crossed the frame are none. */
 static void leave_out_crossed(struct row_work *w, const struct laying *l, int width)
 {
     const struct streak_list *crossed = l->frame->crossed;
-    const float bin = (float)l->sheet[LUMINANCE].bin, reach = (float)l->frame->crossed_px / bin;
+    const double bin = l->sheet[LUMINANCE].bin;
+    float reach = (float)(l->frame->crossed_px / bin);
     for (int k = 0; crossed && k < crossed->count; k++) {
-        const struct streak *s = &crossed->streak[k];
-        const float from[2] = {((float)s->x0 + 0.5F) / bin - 0.5F,
-                               ((float)s->y0 + 0.5F) / bin - 0.5F};
-        const float along[2] = {(float)(s->x1 - s->x0) / bin, (float)(s->y1 - s->y0) / bin};
-        const float length2 = along[0] * along[0] + along[1] * along[1];
-        for (int x = 0; length2 > 0 && x < width; x++) {
-            bool near = square_from(from, along, length2, w->x[x], w->y[x]) < reach * reach;
+        const struct crossing c = crossing_of(&crossed->streak[k], bin);
+        for (int x = 0; x < width; x++) {
+            bool near = square_from(&c, w->x[x], w->y[x]) < reach * reach;
             w->value[x] = near ? NAN : w->value[x];
         }
     }
@@ -488,6 +519,16 @@ static int prepare(struct laying *l, double *noise, struct error *err)
     return code ? code : fill_nodes(l, err);
 }
 
+/* By what a frame counts less for a sky that is uneven: noise of single pixels goes down as frames
+ * and pixels are added up, what headlamps leave does not. 1: as even as others. */
+static double share_of_even(struct stack *stack, double rest, double noise)
+{
+    double uneven = rest / noise;
+    stack->evenest = stack->evenest > 0 ? fmin(stack->evenest, uneven) : uneven;
+    double more = fmax(0, uneven - uneven_times * stack->evenest);
+    return 1 / (1 + uneven_cost * uneven_cost * more * more);
+}
+
 static int lay(struct laying *l, struct error *err)
 {
     int bands = (l->stack->place.height + STACK_BAND - 1) / STACK_BAND;
@@ -518,7 +559,8 @@ int stack_add(enum stack_outcome *outcome, struct stack *stack, const struct sta
         l.tint_scale = find_tint_scale(&l);
         l.noise = (float)noise / l.light;
         stack->noise = stack->noise > 0 ? stack->noise : (double)l.noise;
-        l.weight = (float)(stack->noise * stack->noise) / (l.noise * l.noise);
+        double even = share_of_even(stack, l.sky[LUMINANCE].rest, noise);
+        l.weight = (float)even * (float)(stack->noise * stack->noise) / (l.noise * l.noise);
         code = lay(&l, err);
         *outcome = atomic_load(&l.touched) ? STACK_ADDED : STACK_ELSEWHERE;
     }
