@@ -24,7 +24,7 @@ const Engine = {
     send(task) {
         const id = this.next++;
         return new Promise((resolve, reject) => {
-            this.waiting.set(id, { resolve, reject });
+            this.waiting.set(id, { resolve, reject, starting: task.do === 'open' });
             this.worker.postMessage({ ...task, id });
         });
     },
@@ -55,7 +55,9 @@ const Engine = {
         if (!waiting) {
             return;
         }
-        if (message.died) {
+        if (message.died && waiting.starting) {
+            waiting.reject(new Error(message.died)); // it would not start a second time either
+        } else if (message.died) {
             waiting.reject(new Error('this file was too much for the page: ' + message.died));
             this.restart('');
         } else {
