@@ -177,7 +177,9 @@ void json_number(struct json *json, const char *key, double value, int decimals)
         append_value(json, key, "null");
         return;
     }
-    decimals = decimals < 0 ? 0 : decimals > 17 ? 17 : decimals;
+    /* Without a point it would be read as a whole number, which this is too large for. */
+    int least = fabs(value) >= 1e15 ? 1 : 0;
+    decimals = decimals < least ? least : decimals > 17 ? 17 : decimals;
     snprintf(text, sizeof text, "%.*f", decimals, value);
     tidy_number(text);
     append_value(json, key, text);

@@ -89,10 +89,18 @@ const struct json_node *json_read_element(const struct json_node *array, int i)
     return there ? node_of(json_object_array_get_idx(of(array), (size_t)i)) : NULL;
 }
 
+/* The library takes whole numbers beyond its own for the last of these. */
+static bool is_whole_number(struct json_object *object)
+{
+    return json_object_is_type(object, json_type_int) &&
+           json_object_get_int64(object) != INT64_MIN &&
+           json_object_get_uint64(object) != UINT64_MAX;
+}
+
 double json_node_number(const struct json_node *node)
 {
-    bool number = json_object_is_type(of(node), json_type_double) ||
-                  json_object_is_type(of(node), json_type_int);
+    bool number =
+        json_object_is_type(of(node), json_type_double) || is_whole_number(of(node));
     double value = number ? json_object_get_double(of(node)) : (double)NAN;
     return isfinite(value) ? value : (double)NAN;
 }

@@ -86,6 +86,7 @@ START_TEST(test_numbers)
     check_number(0.1, 17, "0.10000000000000001");
     check_number(1.0, 99, "1.00000000000000000");
     check_number(3.7, -1, "4");
+    check_number(-1e20, 0, "-100000000000000000000.0");
     check_number(NAN, 2, "null");
     check_number(-INFINITY, 2, "null");
     struct json json = {0};
