@@ -1,12 +1,14 @@
 #!/usr/bin/env bash
-# Lists without an answer must get none, and the stated chance must be true: of 100 attempts one may end
-# below 0.01, as many more as would happen once in a million runs if it were just true (Poisson's law).
+# Pictures of something else, and lists without an answer, must get none, and the stated chance must be
+# true: of 100 attempts one may end below 0.01, as many more as would happen once in a million runs if it
+# were just true (Poisson's law).
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 . tests/sample.sh
 attempts=$(sample 60)
 numbers=$(mktemp)
 trap 'rm -f "$numbers"' EXIT
+"$BUILD/tests/bench/no_sky" --pictures "$(sample 8)" --index "$BUILD/hipparcos.alidx" || exit 1
 "$BUILD/tests/bench/false_answers" --attempts $attempts --index "$BUILD/hipparcos.alidx" \
     --numbers "$numbers" --close || exit 1
 awk -F '\t' -v attempts=$attempts '
