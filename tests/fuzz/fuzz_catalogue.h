@@ -46,8 +46,7 @@ static void fuzz_run(const uint8_t *data, size_t size)
     const struct catalogue_columns moving = {
         .threads = 1, .to_epoch = 2050, .table = size % 2 ? "2" : NULL};
     if (size > 0 && fuzz_write_file(data, size)) {
-        fuzz_check(&plain);
-        fuzz_check(&moving);
+        fuzz_check(size % 4 < 2 ? &plain : &moving);
     }
 }
 
