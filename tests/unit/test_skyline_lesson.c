@@ -4,8 +4,6 @@
 #include "tripod/skyline_lesson.h"
 
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
 Suite *skyline_lesson_suite(void);
 
@@ -127,93 +125,6 @@ START_TEST(there_is_room_for_any_lesson)
 }
 END_TEST
 
-/* ---- limits, with a few stars: hidden ones below, seen ones above a line that is flat ---- */
-
-static int few;
-
-static void put(double azimuth, double altitude, bool seen)
-{
-    star[few++] = (struct skyline_star){azimuth, altitude, seen, 0.92, 0.2};
-}
-
-/* Whether the line is known at azimuth 100. */
-static bool is_known(void)
-{
-    struct error err = {0};
-    ck_assert_int_eq(skyline_lesson_find(&lesson, star, few, &err), 0);
-    few = 0;
-    return !isnan(skyline_altitude(&lesson.skyline, 100));
-}
-
-/* So many stars near azimuth 100 and two on either side, which keep the line where it is but are
- * farther than 4 degrees away. */
-static void put_row(int stars, double altitude, bool seen)
-{
-    for (int i = 0; i < stars; i++) {
-        put(100 + 0.5 * i, altitude, seen);
-    }
-    for (int side = -1; side <= 1; side += 2) {
-        put(100 + side * 5.1, altitude, seen);
-        put(100 + side * 5.3, altitude, seen);
-    }
-}
-
-START_TEST(two_stars_on_each_side_hold_the_line)
-{
-    put_row(2, 20, false);
-    put_row(2, 24, true);
-    ck_assert(is_known());
-    put_row(1, 20, false);
-    put_row(2, 24, true);
-    ck_assert(!is_known());
-    put_row(2, 20, false);
-    put_row(1, 24, true);
-    ck_assert(!is_known());
-}
-END_TEST
-
-START_TEST(stars_within_4_degrees_hold_the_line)
-{
-    for (int i = 0; i < 2; i++) {
-        double aside = i ? 4.4 : 3.6;
-        for (int k = 0; k < 4; k++) {
-            put(100 + (k % 2 ? aside : -aside), 20 - 0.1 * k, false);
-            put(100 + (k % 2 ? aside : -aside), 24 + 0.1 * k, true);
-        }
-        ck_assert(is_known() == (i == 0));
-    }
-}
-END_TEST
-
-/* The line lies half-way between them. */
-START_TEST(stars_within_10_degrees_hold_the_line)
-{
-    for (int i = 0; i < 2; i++) {
-        double away = i ? 11 : 9;
-        for (int k = 0; k < 8; k++) {
-            put(98.5 + 0.4 * k, 40 - away, false);
-            put(98.5 + 0.4 * k, 40 + away, true);
-        }
-        ck_assert(is_known() == (i == 0));
-    }
-}
-END_TEST
-
-/* Corners that are off a straight line by a fifth of a degree are left out of what is written. */
-START_TEST(small_corners_are_left_out)
-{
-    struct error err = {0};
-    for (int i = 0; i < 2; i++) {
-        struct skyline before = {0};
-        ck_assert(skyline_read(&before, i ? "20:10 42:10 44:10.22 46:10 80:10 81:-"
-                                          : "20:10 42:10 44:10.18 46:10 80:10 81:-"));
-        ck_assert_int_eq(skyline_lesson_find(&lesson, star, 0, &err), 0);
-        skyline_lesson_unite(&lesson, &before);
-        assert_near(skyline_altitude(&lesson.skyline, 44), i ? 10.22 : 10, 0.005, "deg");
-    }
-}
-END_TEST
-
 Suite *skyline_lesson_suite(void)
 {
     Suite *suite = suite_create("skyline lesson");
@@ -224,10 +135,6 @@ Suite *skyline_lesson_suite(void)
     tcase_add_test(tests, without_an_edge_nothing_is_learned);
     tcase_add_test(tests, an_earlier_lesson_is_kept_beside_a_new_one);
     tcase_add_test(tests, there_is_room_for_any_lesson);
-    tcase_add_test(tests, two_stars_on_each_side_hold_the_line);
-    tcase_add_test(tests, stars_within_4_degrees_hold_the_line);
-    tcase_add_test(tests, stars_within_10_degrees_hold_the_line);
-    tcase_add_test(tests, small_corners_are_left_out);
     suite_add_tcase(suite, tests);
     return suite;
 }
