@@ -120,6 +120,7 @@ async function checkHostile(browser, folder) {
         await give(browser, path.join(folder, name));
         const said = await text(browser, 'move');
         check(said.length > 8 && !said.includes('undefined') && !said.includes('\n'), `${name}: the page says "${said}"`);
+        check(await text(browser, 'named') === '', `${name}: what the picture before shows is still named`);
     }
 }
 

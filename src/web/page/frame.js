@@ -104,7 +104,7 @@ const Frame = {
     sayFailure(text) {
         show('answer');
         say('move', text);
-        for (const id of ['cue', 'facts', 'health', 'clock']) {
+        for (const id of ['cue', 'facts', 'health', 'clock', 'named']) {
             say(id, '');
         }
         show('use-clock', false);
@@ -115,6 +115,7 @@ const Frame = {
     tell() {
         const { answer, target } = this.current;
         show('answer');
+        say('named', ''); // of the picture before
         say('move', answer.solved ? target ? moveText(answer) : whereText(answer) : 'No stars recognised');
         say('cue', answer.solved ? cueText(answer) : notSolvedText(answer));
         say('facts', answer.solved ? factsText(answer) : '');
