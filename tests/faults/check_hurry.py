@@ -99,7 +99,7 @@ def two_at_once():
     counts = lines_of("two/alidade-night.jsonl")
     check("two at once: each frame once", counts and set(counts.values()) == {1} and len(counts) == 12, counts)
     outputs = [([ALIDADE, "annotate", "frames/f-1.jpg", "-o", "same.png"], "same.png"),
-               ([ALIDADE, "solve", "frames/f-1.jpg", "--wcs", "same.wcs"], "same.wcs"),
+               ([ALIDADE, "solve", "frames/f-1.jpg", "--header", "same.wcs"], "same.wcs"),
                ([BUILDER, "build", "stars.tsv", "-o", "same.alidx", "--replace"], "same.alidx")]
     for words, name in outputs:
         finish(start(*words))

@@ -15,7 +15,7 @@ TIMES = re.compile(rb'"elapsed_ms": \{[^}]*\}|"modified_ns": \d+|\d+(\.\d+)? m?s
 # Name, words, outputs; what a run writes lies in "out".
 COMMANDS = [
     ("solve", [ALIDADE, "solve", "--json", "a.jpg"], []),
-    ("solve, no cage", [ALIDADE, "solve", "--json", "--no-cage", "a.jpg", "--wcs", "out/a.wcs"],
+    ("solve, no cage", [ALIDADE, "solve", "--json", "--no-cage", "a.jpg", "--header", "out/a.wcs"],
      ["a.wcs"]),
     ("aim", [ALIDADE, "aim", "--json", "a.jpg", "--target", "M 42"], []),
     ("annotate", [ALIDADE, "annotate", "a.jpg", "-o", "out/a.png"], ["a.png"]),
