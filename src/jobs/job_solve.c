@@ -223,10 +223,11 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
     }
     int code = frame_read_from(&solved->frame, picture, &how, err);
     solved->read_ms = stopwatch_ms() - start;
-    if (!code) {
+    const char *stale = code ? NULL : job_engine_stale(engine);
+    if (!code && !stale) { /* else the search would go to its end, for nothing */
         code = solve_read_frame(solved, engine, wish, control, err);
+        stale = job_engine_stale(engine);
     }
-    const char *stale = job_engine_stale(engine);
     if (!code && stale) {
         code =
             error_set(err, ERROR_INPUT, "%s: the index was written to while it was in use", stale);
