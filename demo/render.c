@@ -163,6 +163,20 @@ static int scene_make(struct scene *scene, struct rendering *r, struct error *er
     return code;
 }
 
+/* An arc is drawn as strokes of two minutes at most, which its middle leaves by R (0.5 deg)^2 / 8,
+ * 0.05 px of a circle of 5,000. */
+static int arc_strokes(const struct render_options *o)
+{
+    const double stroke_s = 120;
+    return o->tracked ? 1 : (int)fmax(1, ceil(o->camera.exposure_s / stroke_s));
+}
+
+/* How far the sky turns while exposing, degrees. */
+static double arc_deg(const struct render_options *o)
+{
+    return o->tracked ? 0 : SIDEREAL_RAD_S * o->camera.exposure_s * DEG_PER_RAD;
+}
+
 /* Fills view with everything that could leave a trace. */
 static int look(struct scene *scene, struct rendering *r, const struct starfield *field,
                 struct error *err)
@@ -176,6 +190,9 @@ static int look(struct scene *scene, struct rendering *r, const struct starfield
     vector_from_radec(v, o->ra_deg, o->dec_deg);
     double depth = camera_limit_mag(&o->camera, 0.4, trail) + fabs(o->colour_term) + 0.1;
     double radius = fmin(wcs_radius_deg(&r->truth) * 1.05 + 0.2, 89);
+    if (arc_strokes(o) > 1) {
+        radius = fmin(radius + arc_deg(o) / 2, 89); /* what has set, or will rise */
+    }
     return starfield_look(&scene->view, field, v, radius, depth, err);
 }
 
@@ -187,12 +204,11 @@ static double camera_mag(const struct render_options *o, const struct sky_star *
     return star->mag - o->colour_term * (star->b_v - 0.6) + scatter;
 }
 
-/* From beginning to end of the exposure: in a fixed frame the sky turns westwards about its pole.
- */
-static void trail(struct stroke *stroke, const struct scene *scene, const double v[3])
+/* From beginning to end of a stroke: in a fixed frame the sky turns westwards about its pole. */
+static void trail(struct stroke *stroke, const struct scene *scene, const double v[3], int strokes)
 {
     double turn[3], before[3], after[3], x1, y1, x2, y2;
-    double half = SIDEREAL_RAD_S * scene->options->camera.exposure_s / 2;
+    double half = SIDEREAL_RAD_S * scene->options->camera.exposure_s / strokes / 2;
     stroke->trail_x = stroke->trail_y = 0;
     if (scene->options->tracked) {
         return;
@@ -241,6 +257,27 @@ static void draw_star(struct scene *scene, struct rendering *r, const struct str
     }
 }
 
+/* The whole trail of a star that is in mid-exposure at v. */
+static void draw_trail(struct scene *scene, struct rendering *r, const struct stroke *whole,
+                       const double v[3])
+{
+    const struct render_options *o = scene->options;
+    int strokes = arc_strokes(o);
+    for (int i = 0; i < strokes; i++) {
+        struct stroke stroke = *whole;
+        double at[3] = {v[0], v[1], v[2]};
+        if (strokes > 1) {
+            vector_turn(at, scene->pole, -arc_deg(o) * ((i + 0.5) / strokes - 0.5));
+            if (!lens_plan_pixel(&stroke.x, &stroke.y, &scene->plan, at)) {
+                continue;
+            }
+        }
+        stroke.electrons /= strokes;
+        trail(&stroke, scene, at, strokes);
+        draw_star(scene, r, &stroke);
+    }
+}
+
 /* Draws the view and notes the true stars. */
 static int draw_stars(struct scene *scene, struct rendering *r, struct error *err)
 {
@@ -252,8 +289,9 @@ static int draw_stars(struct scene *scene, struct rendering *r, struct error *er
     }
     for (int i = 0; i < scene->view.count; i++) {
         const struct sky_star *star = &scene->view.star[i];
-        struct stroke stroke;
-        if (!lens_plan_pixel(&stroke.x, &stroke.y, &scene->plan, star->v)) {
+        struct stroke stroke = {0};
+        bool shows = lens_plan_pixel(&stroke.x, &stroke.y, &scene->plan, star->v);
+        if (!shows && arc_strokes(o) == 1) {
             continue;
         }
         double mag = camera_mag(o, star);
@@ -261,9 +299,8 @@ static int draw_stars(struct scene *scene, struct rendering *r, struct error *er
         double pass = light_map_pass(&scene->map, stroke.x, stroke.y);
         stroke.electrons = camera_star_e(&o->camera, mag) * pass;
         stroke.fwhm = blur_at(o, &r->truth, stroke.x, stroke.y);
-        trail(&stroke, scene, star->v);
-        draw_star(scene, r, &stroke);
-        if (pass > 0 && wcs_inside(&r->truth, stroke.x, stroke.y)) {
+        draw_trail(scene, r, &stroke, star->v);
+        if (shows && pass > 0 && wcs_inside(&r->truth, stroke.x, stroke.y)) {
             r->star[r->stars++] = (struct render_star){.x = stroke.x,
                                                        .y = stroke.y,
                                                        .mag = mag,

@@ -73,6 +73,17 @@ static void write_sure(FILE *out, const struct solution *solution)
             solution->chance_log10);
 }
 
+static void write_arcs(FILE *out, const struct solution *solution)
+{
+    if (solution->trails_s > 0) {
+        double minutes = floor(solution->trails_s / 60);
+        fprintf(out,
+                "  arcs     show an exposure of %.0f min %.0f s, give or take %.0f s; positions are "
+                "those of its middle\n",
+                minutes, solution->trails_s - 60 * minutes, ceil(solution->trails_error_s));
+    }
+}
+
 /* Where nothing is named, and why. */
 static void write_proven(FILE *out, const struct trust *trust)
 {
@@ -217,6 +228,7 @@ int solve_report_text(FILE *out, const struct solved_frame *solved, const struct
         write_middle(out, &solved->solution.wcs, atlas);
         write_geometry(out, &solved->solution.wcs);
         write_sure(out, &solved->solution);
+        write_arcs(out, &solved->solution);
         write_proven(out, &solved->solution.trust);
     } else {
         solve_report_failure(out, solved);

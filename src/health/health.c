@@ -113,7 +113,7 @@ static bool has_trails(const struct frame_health *h)
     bool as_drift =
         fabs(h->trail_px - h->drift_px) < fmax(as_drift_px, h->limits.motion_share * h->drift_px);
     return (h->steady || as_drift) && !h->follows && h->trail_px > limit_px &&
-           shows(h, h->trail_px);
+           (h->arcs_s > 0 || shows(h, h->trail_px));
 }
 
 /* Comparisons with NaN are false, so that what is unknown is no fault. */
@@ -162,7 +162,9 @@ int health_measure(struct frame_health *health, const struct health_input *input
         health->exposure_s = input->frame->facts.exposure_s.value;
     }
     int code = look_at(&health->look, input, err);
-    if (!code && (health->look.kind == KIND_LIGHT || health->solved)) {
+    if (!code && health->solved && input->solution->trails_s > 0) {
+        health_add_arcs(health, input);
+    } else if (!code && (health->look.kind == KIND_LIGHT || health->solved)) {
         int shapes = shapes_measure(shape, input->frame, input->list);
         health_add_shape(health, shape, shapes, input);
         health_add_motion(health, shape, shapes, input);
@@ -171,7 +173,7 @@ int health_measure(struct frame_health *health, const struct health_input *input
     if (!code) {
         code = health_add_light(health, input, err);
     }
-    if (!code && health->solved) {
+    if (!code && health->solved && !(health->arcs_s > 0)) {
         code = health_add_hidden(health, input, err);
     }
     health->faults = health_find_faults(health);

@@ -69,6 +69,8 @@ struct frame_health {
     double elongation;        /* rms length over rms width */
     double trail_px, trail_angle_deg;
     bool steady; /* the stars agree on the trail */
+    float arcs_s; /* the stars are arcs, of this exposure by their length, and neither width nor light
+                     of them is measured; 0: they are not */
 
     /* Trail against drift, in the middle of the picture. */
     double exposure_s;
@@ -76,6 +78,7 @@ struct frame_health {
     double drift_angle_deg;             /* also without exposure_s */
     double motion_px, motion_angle_deg; /* what the drift does not explain */
     bool follows;            /* the sky, to less than half of the drift: tracked or stacked */
+    float arcs_error_s; /* of arcs_s, one sigma */
     double limit_exposure_s; /* that is advised: in which the drift is as long as the limit, or
                                 limits.exposure_s */
 
@@ -159,7 +162,7 @@ const char *health_verdict_key(const struct frame_health *health);
 extern const struct schema health_schema;
 
 /* Reads that object; NULL, and what it does not tell, counts as not known. Not kept in it:
- * which parts are hidden or dim, the trails' steadiness, the limits (health_usual is put in), the
+ * which parts are hidden or dim, the trails' steadiness and arcs, the limits (health_usual is put in), the
  * exposure and the level of look. Inverse: schema_write. */
 void health_read_json(struct frame_health *health, const struct json_node *object);
 

@@ -316,7 +316,7 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
     note_sky(health, input);
     health->linear = is_linear_file(input->frame);
     health->look.clipped = health->look.clipped && health->linear;
-    if (!health->solved) {
+    if (!health->solved || health->arcs_s > 0) {
         return 0;
     }
     struct photometry *p = calloc(1, sizeof *p);

@@ -15,6 +15,8 @@ void health_add_shape(struct frame_health *health, const struct star_shape *shap
                       const struct health_input *input);
 void health_add_motion(struct frame_health *health, const struct star_shape *shape, int shapes,
                        const struct health_input *input);
+/* In place of all about shapes, where stars are arcs. */
+void health_add_arcs(struct frame_health *health, const struct health_input *input);
 int health_add_double(struct frame_health *health, const struct star_shape *shape, int shapes,
                       const struct health_input *input, struct error *err);
 int health_add_light(struct frame_health *health, const struct health_input *input,

@@ -53,6 +53,24 @@ static bool is_double(const void *structure)
     return health->double_px > 0;
 }
 
+static bool has_arcs(const void *structure)
+{
+    const struct frame_health *health = structure;
+    return health->arcs_s > 0;
+}
+
+static void put_shown(struct json *json, const char *key, const void *structure)
+{
+    const struct frame_health *health = structure;
+    schema_put_number(json, key, (double)health->arcs_s);
+}
+
+static void put_shown_error(struct json *json, const char *key, const void *structure)
+{
+    const struct frame_health *health = structure;
+    schema_put_number(json, key, (double)health->arcs_error_s);
+}
+
 static bool is_clipped(const void *structure)
 {
     const struct frame_health *health = structure;
@@ -67,6 +85,22 @@ static const struct schema_row trail_rows[] = {
     FIGURE("drift_angle_deg", drift_angle_deg, 1, "deg", "direction of that drift"),
     FIGURE("unexplained_px", motion_px, 2, "px", "length of the trail that drift does not explain"),
     FIGURE("unexplained_angle_deg", motion_angle_deg, 1, "deg", "direction of that motion"),
+    {.key = "shown_s",
+     .kind = SCHEMA_NUMBER,
+     .put = put_shown,
+     .when = SCHEMA_IF,
+     .present = has_arcs,
+     .decimals = 1,
+     .unit = "s",
+     .text = "stars are arcs, which show this exposure"},
+    {.key = "shown_s_error",
+     .kind = SCHEMA_NUMBER,
+     .put = put_shown_error,
+     .when = SCHEMA_IF,
+     .present = has_arcs,
+     .decimals = 1,
+     .unit = "s",
+     .text = "standard error of shown_s"},
     TRUTH("follows_sky", follows, "the camera follows the sky, or the picture is a stack"),
     FIGURE("limit_exposure_s", limit_exposure_s, 4, "s",
            "exposure in which the drift reaches the limit for trails"),

@@ -210,3 +210,23 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
     health->trail_angle_deg =
         wrap_90(atan2(dy, dx) * DEG_PER_RAD + shape_trail_angle_deg(along, skew));
 }
+
+void health_add_arcs(struct frame_health *health, const struct health_input *input)
+{
+    const struct wcs *wcs = &input->solution->wcs;
+    double dx = 1, dy = 0, shown_s = input->solution->trails_s;
+    const double drift_s = 1; /* so short that a trail is straight */
+    health->arcs_s = (float)shown_s;
+    health->arcs_error_s = (float)input->solution->trails_error_s;
+    health->steady = true;
+    if (!health_drift(&dx, &dy, wcs, wcs->width / 2.0, wcs->height / 2.0, drift_s)) {
+        return;
+    }
+    double px_per_s = hypot(dx, dy) / drift_s;
+    health->trail_px = health->drift_px = px_per_s * shown_s;
+    health->trail_angle_deg = health->drift_angle_deg = wrap_90(atan2(dy, dx) * DEG_PER_RAD);
+    health->limit_exposure_s = health->limits.exposure_s > 0
+                                   ? health->limits.exposure_s
+                                   : health->limits.trail_px / px_per_s;
+    health->motion_px = 0;
+}

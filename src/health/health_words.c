@@ -52,7 +52,9 @@ static void write_trails(char *out, size_t size, const struct frame_health *h)
     char seconds[24], limit[24];
     double limit_px = limit_trail_px(h);
     shutter_write(limit, sizeof limit, h->limit_exposure_s);
-    if (isfinite(h->drift_px)) {
+    if (h->arcs_s > 0) {
+        snprintf(out, size, "star trails: arcs of %.0f px in the middle", h->trail_px);
+    } else if (isfinite(h->drift_px)) {
         snprintf(out, size,
                  "trails %.1f px along the drift: too long an exposure for this lens, %s would "
                  "trail %.2g px",

@@ -39,6 +39,8 @@ struct solution {
         chance_log10; /* log10 of the probability of a match this good by chance, all tries made */
     struct match_pair *pair; /* matched */
     long hypotheses;         /* candidates tested */
+    /* Its stars are arcs: the exposure that they show, and its error, one sigma; 0: they are not. */
+    double trails_s, trails_error_s;
     double match_ms, fit_ms; /* time spent; filled by solve */
     int stage; /* which stage of the search found it, from 1; 0: where it was expected */
     /* The same as a radial camera model, as seen in a mirror if mirrored: what the next frame of a

@@ -3,6 +3,7 @@
 #include "base/stopwatch.h"
 #include "base/units.h"
 #include "match/all_sky.h"
+#include "match/arc_turn.h"
 #include "match/curved_fit.h"
 #include "match/fit.h"
 #include "match/search.h"
@@ -18,11 +19,15 @@
  * lights reach 1e-10, since lamps do not lie by chance: it is the fit that refuses those. */
 static const double default_accept = -6;
 
+/* In place of a recipe: the list of the middles of arcs, whose steps are its own. */
+enum { OF_TRAILS = DETECT_RECIPES };
+
 /* Steps of match/effort.h after which the search of each recipe's list ends. What solves a frame
  * solves it with a small part of it. A sixth would keep every refusal within half a second, but
  * fisheyes, panoramas and skies side by side, of which only a part fits any camera here, are then
  * refused that so much solves in their middle. */
-static const long effort_until[DETECT_RECIPES] = {21600000, 26400000, 30000000, 33000000};
+static const long effort_until[DETECT_RECIPES + 1] = {21600000, 26400000, 30000000, 33000000,
+                                                      [OF_TRAILS] = 3000000};
 
 long solve_effort_until(int recipe)
 {
@@ -388,6 +393,69 @@ static int try_indexes(struct solution *attempt, struct solve_indexes *indexes,
     return code;
 }
 
+/* Arcs of stars, and what they have in common. */
+struct trails {
+    struct arc_list arcs;
+    bool *is_whole;
+    struct arc_turn turn;
+};
+
+static void trails_free(struct trails *trails)
+{
+    arc_list_free(&trails->arcs);
+    free(trails->is_whole);
+}
+
+static int find_trails(struct trails *trails, const struct frame *frame, struct error *err)
+{
+    int code = arcs_find(&trails->arcs, frame, err);
+    trails->is_whole = malloc(((size_t)trails->arcs.count + 1) * sizeof *trails->is_whole);
+    code = code ? code : trails->is_whole ? 0 : error_memory(err);
+    return code ? code : arc_turn_find(&trails->turn, trails->is_whole, &trails->arcs, err);
+}
+
+/* The middles of arcs, index after index. What is found must have arcs along its circles of
+ * declination, whatever its stars say. */
+static int search_trails(struct solution *attempt, struct star_list *stars,
+                         struct solve_indexes *indexes, const struct trails *trails,
+                         const struct solve_options *options, struct error *err)
+{
+    struct effort *effort = calloc((size_t)indexes->count, sizeof *effort);
+    int code = effort ? arc_turn_stars(stars, &trails->arcs, trails->is_whole, err)
+                      : error_memory(err);
+    code = code ? code : try_indexes(attempt, indexes, effort, stars, OF_TRAILS, options, err);
+    if (!code && attempt->solved) {
+        attempt->solved = arc_turn_seconds(&attempt->trails_s, &attempt->trails_error_s,
+                                           &trails->arcs, trails->is_whole, &attempt->wcs);
+    }
+    free(effort);
+    return code;
+}
+
+/* Where stars are arcs: a list of its own, tried once, unless the frame is solved. */
+static int try_trails(struct solution *solution, struct star_list *list, struct solve_times *times,
+                      const struct frame *frame, struct solve_indexes *indexes,
+                      const struct solve_options *options, struct error *err)
+{
+    struct trails trails = {0};
+    struct solution attempt = {0};
+    struct star_list stars = {0};
+    double start = stopwatch_ms();
+    if (solution->solved || is_cancelled(options)) {
+        return 0;
+    }
+    int code = find_trails(&trails, frame, err);
+    times->detect_ms += stopwatch_ms() - start;
+    if (!code && trails.turn.whole > 0) {
+        code = search_trails(&attempt, &stars, indexes, &trails, options, err);
+        times->match_ms += attempt.match_ms;
+        times->fit_ms += attempt.fit_ms;
+    }
+    keep_attempt(solution, list, &attempt, &stars, false);
+    trails_free(&trails);
+    return code;
+}
+
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
@@ -427,6 +495,9 @@ int solve_frame_among(struct solution *solution, struct star_list *list, struct 
         times->match_ms += attempt.match_ms;
         times->fit_ms += attempt.fit_ms;
         keep_attempt(solution, list, &attempt, &stars, recipe == 0);
+        code = code || recipe > 0
+                   ? code
+                   : try_trails(solution, list, times, frame, indexes, options, err);
     }
     free(effort);
     star_finder_free(&finder);

@@ -3,6 +3,7 @@
 #include "base/units.h"
 
 #include <math.h>
+#include <string.h>
 
 void vector_from_radec(double v[3], double ra_deg, double dec_deg)
 {
@@ -132,6 +133,25 @@ void matrix_after(double out[3][3], double a[3][3], double b[3][3])
 {
     for (int row = 0; row < 3; row++) {
         matrix_apply_back(out[row], b, a[row]);
+    }
+}
+
+/* Power iteration with the adjugate, in which that eigenvalue stands out. */
+void matrix_least_axis(double axis[3], double form[3][3], const double near[3])
+{
+    double adjugate[3][3], side[3] = {near[0], near[1], near[2]};
+    vector_cross(adjugate[0], form[1], form[2]);
+    vector_cross(adjugate[1], form[2], form[0]);
+    vector_cross(adjugate[2], form[0], form[1]);
+    memcpy(axis, side, sizeof side);
+    for (int i = 0; i < 20; i++) {
+        matrix_apply(axis, adjugate, axis);
+        vector_normalise(axis);
+    }
+    if (vector_dot(axis, side) < 0) {
+        for (int i = 0; i < 3; i++) {
+            axis[i] = -axis[i];
+        }
     }
 }
 

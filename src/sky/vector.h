@@ -35,6 +35,11 @@ void matrix_apply_back(double out[3], double m[3][3], const double v[3]);
 /* out = a b: first b, then a. out must be neither. */
 void matrix_after(double out[3][3], double a[3][3], double b[3][3]);
 
+/* The unit eigenvector of the smallest eigenvalue of a symmetric positive form, on the side of near,
+ * which must not be square to it: what all that was summed into the form moves least. axis may be
+ * near. */
+void matrix_least_axis(double axis[3], double form[3][3], const double near[3]);
+
 /* angle in [0, 360). */
 double angle_wrap_360(double angle_deg);
 /* angle in [-180, 180). */

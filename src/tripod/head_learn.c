@@ -43,26 +43,6 @@ static void add_motion(double form[3][3], double turn[3][3])
     }
 }
 
-/* The direction that all turns together move least: the eigenvector of the smallest eigenvalue, by
- * power iteration with the adjugate, in which that one stands out. */
-static void least_moved(double axis[3], double form[3][3], const double near[3])
-{
-    double adjugate[3][3];
-    vector_cross(adjugate[0], form[1], form[2]);
-    vector_cross(adjugate[1], form[2], form[0]);
-    vector_cross(adjugate[2], form[0], form[1]);
-    memcpy(axis, near, 3 * sizeof *axis);
-    for (int i = 0; i < 20; i++) {
-        matrix_apply(axis, adjugate, axis);
-        vector_normalise(axis);
-    }
-    if (vector_dot(axis, near) < 0) {
-        for (int i = 0; i < 3; i++) {
-            axis[i] = -axis[i];
-        }
-    }
-}
-
 static void find_faults(struct head_lesson *lesson, const struct view *view, const double usual[3])
 {
     lesson->off_deg = vector_angle_deg(lesson->axis, usual);
@@ -91,7 +71,7 @@ bool head_learn(struct head_lesson *lesson, enum head_axis which, const struct v
     head_axes(&level, &(struct head){0}, &view[0]);
     /* Not the camera's right side: in portrait that is upright. */
     const double *usual = which == HEAD_PAN ? level.pan : level.tilt;
-    least_moved(lesson->axis, form, usual);
+    matrix_least_axis(lesson->axis, form, usual);
     /* As the slope of a line: sum of squared chords over all pairs is n times that about the mean.
      */
     lesson->error_deg = noise_deg * sqrt(views / chords);

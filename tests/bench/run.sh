@@ -5,7 +5,7 @@
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
 #   MEASURE           only lists, deep, frames, zones, detection, difficult, health, photos, speed, night, refusals,
-#                     fisheyes, false or nosky;
+#                     fisheyes, trails, false or nosky;
 #                     scale, which is left to the long statistics
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 #   SCALE_FRAMES=2000 the same: frames that are spread over processes
@@ -31,12 +31,12 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=400 zones=120 difficult=20 attempts=2000 refusals=40 fisheyes=50 nosky=160 ;;
-long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=200 nosky=5000 ;;
+usual) frames=400 zones=120 difficult=20 attempts=2000 refusals=40 fisheyes=50 trails=60 nosky=160 ;;
+long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=200 trails=200 nosky=5000 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
 if [ $# -eq 0 ]; then
-    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes false nosky
+    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes trails false nosky
     [ "$extent" = long ] && set -- "$@" scale
 fi
 for measure in "$@"; do
@@ -53,6 +53,7 @@ for measure in "$@"; do
     night) run bash tests/bench/night_speed.sh "$build" "$numbers" ;;
     refusals) run "$bench/refusals" "${index[@]}" --each $refusals ;;
     fisheyes) run "$bench/fisheyes" "${index[@]}" --each $fisheyes ;;
+    trails) run "$bench/trails" "${index[@]}" --pictures $trails ;;
     false) run "$bench/false_answers" "${index[@]}" --attempts "${ATTEMPTS:-$attempts}" ;;
     nosky) run "$bench/no_sky" "${index[@]}" --pictures $nosky ;;
     scale) run bash tests/scale/check_cluster.sh "$build" "${SCALE_FRAMES:-100000}" "$numbers" ;;
