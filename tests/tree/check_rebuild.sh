@@ -40,7 +40,7 @@ touch "$drawing"
 expect no "$drawing touched"
 change index-build/choose_quads.c '1i /* a comment */'
 expect no "a comment in choose_quads.c"
-change index-build/choose_quads.c 's/farthest = [0-9]*/farthest = 1/'
+change index-build/choose_quads.c 's/widest = [0-9.]*/widest = 0.3/'
 expect yes "narrower quads in choose_quads.c"
 [ "$failed" -eq 0 ] && echo "the index follows its builder and its catalogue, nothing else"
 exit "$failed"
