@@ -230,6 +230,8 @@ def check_asking(browser, night):
     check('a file name is no text', HOSTILE in browser.text('#why') and
           browser.evaluate('document.title') == 'Alidade' and
           browser.evaluate('document.querySelectorAll("#why *").length') == 0)
+    check('a long file name widens the page to %d px' % browser.evaluate('innerWidth'),
+          browser.evaluate('innerWidth') == SIZES['tall'][0])
 
 
 def check_emerging(browser):
