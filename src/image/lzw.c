@@ -44,7 +44,7 @@ static bool take_code(unsigned *code, struct lzw *z)
     }
     *code = 0;
     for (int i = 0; i < z->width; i++, z->at++) {
-        *code |= (z->bytes[z->at / 8] >> z->at % 8 & 1U) << i;
+        *code |= ((unsigned)z->bytes[z->at / 8] >> z->at % 8 & 1U) << i;
     }
     return true;
 }
