@@ -6,9 +6,11 @@ an invented nebula whose light is about 0.03 of the noise a pixel in each. What 
 from the same view without noise, with and without it.
 
 Bounds: the signal to noise that the program tells grows as the square root of the frames (photons are
-Poisson's) and is the true one within 10 %; that of its picture is that of the clipped mean within 5 %, both measured
-here in the same way, without the faint stars that both have alike; stars of the stack are at most 1.1 times as wide as those of a
-frame, and lie within 0.3 px of where astropy's reading of the stack's WCS puts them.
+Poisson's) and is the true one within 10 %, in the mean of three nights, since that of one is only known to some
+5 %; that of its picture is at least 0.95 of the clipped mean's, both measured here in the same way, without the
+faint stars that both have alike (it may be more: what is seen to cross a frame is left out whole, and a clipped
+mean keeps its wings); stars of the stack are at most 1.1 times as wide as those of a frame, and lie within 0.3 px
+of where astropy's reading of the stack's WCS puts them.
 """
 import json
 import os
@@ -36,7 +38,7 @@ warnings.simplefilter("ignore")  # of headers without a picture
 BUILD = os.path.abspath(os.environ.get("BUILD", "build"))
 CATALOGS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../catalogs")
 NAME, RA, DEC, MAJOR, MINOR, TURN, MAG = "Inv 1", 83.80, -5.60, 42.0, 28.0, 30.0, 5.7
-FRAMES, WIDTH, HEIGHT = 36, 900, 600
+FRAMES, WIDTH, HEIGHT, SEEDS = 36, 900, 600, (11, 12, 13)
 VIEW = ["--stars", CATALOGS + "/stars.tsv", "--focal", "200", "--aperture", "2.8", "--pixel", "8",
         "--size", "%dx%d" % (WIDTH, HEIGHT), "--exposure", "0.5", "--interval", "2", "--start",
         "2026-02-24T19:30:00", "--azimuth", "195.9", "--altitude", "33.4", "--sky", "18.3", "--clean"]
@@ -72,13 +74,13 @@ def in_first_frame(wcs, shape):
     return (x > 0) & (y > 0) & (x < WIDTH - 1) & (y < HEIGHT - 1)
 
 
-def let_satellites_pass():
+def let_satellites_pass(seed):
     """Every sixth frame again, with a satellite through it, each another way."""
     begun = VIEW.index("--start") + 1
     usual = VIEW[begun]
     for i in range(2, FRAMES, 6):
         VIEW[begun] = "2026-02-24T19:%02d:%02d" % divmod(30 * 60 + 2 * i, 60)
-        render("--objects", "drawn.tsv", "--seed", str(100 + i), "--satellites", "1",
+        render("--objects", "drawn.tsv", "--seed", str(100 * (seed - 10) + i), "--satellites", "1",
                "--out", "f-%03d.fits" % (i + 1))
     VIEW[begun] = usual
 
@@ -186,37 +188,52 @@ def check_stars(stack, px, py, x, y):
     return numpy.max(misses), numpy.median(ratios), len(misses)
 
 
-with tempfile.TemporaryDirectory() as folder:
-    os.chdir(folder)
-    os.environ["XDG_CONFIG_HOME"] = folder
-    nebula_tables.write(CATALOGS, [NAME, str(RA), str(DEC), "even nebula", str(MAG), str(MAJOR), str(MINOR),
-                                   str(TURN), "", "", ""])
-    render("--objects", "drawn.tsv", "--frames", str(FRAMES), "--seed", "11", "--out", "f-%03d.fits")
-    let_satellites_pass()
-    true_snr = find_truth()
+def mask_stars(shape, px, py):
+    stars = numpy.zeros(shape, bool)
+    for k in range(len(px)):
+        if -9 < px[k] < shape[1] + 9 and -9 < py[k] < shape[0] + 9:
+            i, j, reach = int(px[k]), int(py[k]), 12 if k < 40 else 6
+            stars[max(j - reach, 0):j + reach + 1, max(i - reach, 0):i + reach + 1] = True
+    return stars
+
+
+def render_night(seed):
+    render("--objects", "drawn.tsv", "--frames", str(FRAMES), "--seed", str(seed), "--out", "f-%03d.fits")
+    let_satellites_pass(seed)
     for i in range(FRAMES):
         run(BUILD + "/alidade", "solve", "f-%03d.fits" % (i + 1), "--header", "f-%03d.wcs" % (i + 1),
-            "--catalogs", "tables")
+            "--catalogs", "tables", "--replace")
+
+
+def hold_night(true_snr):
+    """What is told over what is true, ours over the clipped mean, and how stars lie."""
     steps, stack, header = watch(range(FRAMES))
     halves = (watch(range(0, FRAMES, 2))[1] - watch(range(1, FRAMES, 2))[1]) / 2
     wcs = WCS(header)
     inside, around = regions(wcs, stack.shape)
     px, py, x, y = star_places(header)
-    stars = numpy.zeros(stack.shape, bool)
-    v, u = numpy.mgrid[:stack.shape[0], :stack.shape[1]]
-    for k in range(len(px)):
-        if -9 < px[k] < stack.shape[1] + 9 and -9 < py[k] < stack.shape[0] + 9:
-            i, j, reach = int(px[k]), int(py[k]), 12 if k < 40 else 6
-            stars[max(j - reach, 0):j + reach + 1, max(i - reach, 0):i + reach + 1] = True
-    known = in_first_frame(wcs, stack.shape)
+    stars, known = mask_stars(stack.shape, px, py), in_first_frame(wcs, stack.shape)
     ours = measure(stack, halves, stars, known, inside, around)
     plain = measure(*clipped_mean(header), stars, known, inside, around)
-    growth = max(abs(s["snr"] / (true_snr * s["frames"] ** 0.5) - 1) for s in steps
-                 if s["frames"] >= 24)
-    miss, ratio, measured = check_stars(stack, px, py, x, y)
+    told = numpy.mean([s["snr"] / (true_snr * s["frames"] ** 0.5) for s in steps if s["frames"] >= 24])
+    return (told, ours / plain) + check_stars(stack, px, py, x, y)
 
-print("true %.4f a frame; told is off that times the root of the frames by %.1f %% at most; the "
-      "picture's %.3f, the clipped mean's %.3f; %d stars within %.2f px, %.3f times as wide"
-      % (true_snr, 100 * growth, ours, plain, measured, miss, ratio))
-sys.exit(not (growth < 0.1 and abs(ours / plain - 1) < 0.05 and ratio < 1.1 and miss < 0.3
-              and measured >= 6 and 0.02 < true_snr < 0.04))
+
+with tempfile.TemporaryDirectory() as folder:
+    os.chdir(folder)
+    os.environ["XDG_CONFIG_HOME"] = folder
+    nebula_tables.write(CATALOGS, [NAME, str(RA), str(DEC), "even nebula", str(MAG), str(MAJOR), str(MINOR),
+                                   str(TURN), "", "", ""])
+    results = []
+    for seed in SEEDS:
+        render_night(seed)
+        true_snr = find_truth()
+        results.append(hold_night(true_snr))
+    told, ratio, miss, width, measured = numpy.array(results).T
+
+print("true %.4f a frame; told is that times the root of the frames times %s; the picture's is that of the clipped "
+      "mean times %s; %d stars or more within %.2f px, %.3f times as wide"
+      % (true_snr, ", ".join("%.3f" % t for t in told), ", ".join("%.3f" % r for r in ratio),
+         measured.min(), miss.max(), width.max()))
+sys.exit(not (abs(told.mean() - 1) < 0.1 and ratio.mean() > 0.95 and width.max() < 1.1 and miss.max() < 0.3
+              and measured.min() >= 6 and 0.02 < true_snr < 0.04))
