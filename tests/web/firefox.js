@@ -29,8 +29,10 @@ class Firefox {
         const browser = new Firefox(), port = await freePort();
         fs.writeFileSync(path.join(folder, 'user.js'), `user_pref("marionette.port", ${port});\n` +
             'user_pref("datareporting.policy.dataSubmissionEnabled", false);\nuser_pref("app.update.enabled", false);\n');
-        browser.process = spawn('firefox-esr', ['--headless', '--marionette', '--no-remote', '--profile', folder],
-            { stdio: ['ignore', 'ignore', 'pipe'], env: { ...process.env, HOME: folder, MOZ_HEADLESS: '1' } });
+        browser.process = spawn('firefox-esr', ['--headless', '--marionette', '--no-remote', '--profile', folder], {
+            stdio: ['ignore', 'ignore', 'pipe'],
+            env: { ...process.env, HOME: folder, MOZ_HEADLESS: '1', MOZ_CRASHREPORTER_DISABLE: '1' }
+        });
         let words = '', ended = false;
         browser.process.stderr.on('data', data => words = (words + data).slice(-4000));
         browser.process.on('exit', () => ended = true).on('error', () => ended = true);
