@@ -31,7 +31,7 @@ class Firefox {
             'user_pref("datareporting.policy.dataSubmissionEnabled", false);\nuser_pref("app.update.enabled", false);\n');
         browser.process = spawn('firefox-esr', ['--headless', '--marionette', '--no-remote', '--profile', folder], {
             stdio: ['ignore', 'ignore', 'pipe'],
-            env: { ...process.env, HOME: folder, MOZ_HEADLESS: '1', MOZ_CRASHREPORTER_DISABLE: '1' }
+            env: { ...process.env, HOME: folder, XDG_CONFIG_HOME: folder, MOZ_HEADLESS: '1' }
         });
         let words = '', ended = false;
         browser.process.stderr.on('data', data => words = (words + data).slice(-4000));
