@@ -41,6 +41,11 @@
         "list", 0, OPTION_FLAG, NULL, "Name each picture.", offsetof(struct settings, list), 0, 0, \
             false, NULL, NULL                                                                      \
     }
+#define BENCH_FAILED_OPTION                                                                        \
+    {                                                                                              \
+        "failed", 0, OPTION_FLAG, NULL, "Say which lists failed.",                                 \
+            offsetof(struct settings, failed), 0, 0, false, NULL, NULL                             \
+    }
 
 /* Reads the options; false after help was printed, which begins with about. Ends the program when
  * they are wrong. */

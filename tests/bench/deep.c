@@ -158,8 +158,7 @@ static const struct option_row rows[] = {
     {"lists", 0, OPTION_INTEGER, "N", "So many of each region (default 60).", AT(lists), 1, 100000,
      false, NULL, NULL},
     {"regions", 0, OPTION_INTEGER, "N", "Default 8.", AT(regions), 1, 1000, false, NULL, NULL},
-    {"failed", 0, OPTION_FLAG, NULL, "Say which lists failed.", AT(failed), 0, 0, false, NULL,
-     NULL},
+    BENCH_FAILED_OPTION,
     BENCH_THREADS_OPTION,
     BENCH_NUMBERS_OPTION,
     {0}};

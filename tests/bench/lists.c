@@ -370,8 +370,7 @@ static const struct option_row rows[] = {
      NULL},
     {"first", 0, OPTION_INTEGER, "N", "Begin with this list (default 0).", AT(first), 0, 10000000,
      false, NULL, NULL},
-    {"failed", 0, OPTION_FLAG, NULL, "Say which lists failed.", AT(failed), 0, 0, false, NULL,
-     NULL},
+    BENCH_FAILED_OPTION,
     BENCH_THREADS_OPTION,
     BENCH_NUMBERS_OPTION,
     {0}};

@@ -5,13 +5,11 @@ and nothing left behind: no half-written file, no other answer, no crash.
 
 usage: check_allocations.py [MOST]      so many values of n for each command (60)
 """
-import os
 import random
 import subprocess
 import sys
-import tempfile
 
-from fault_runs import BUILD, COMMANDS, TOP, faults, prepare, run, usual_run
+from fault_runs import BUILD, faults, run, try_all, usual_run
 
 MOST = int(sys.argv[1]) if len(sys.argv) > 1 else 60
 LIBRARY = BUILD + "/tests/faults/short_memory.so"
@@ -50,18 +48,5 @@ def try_command(name, words, outputs):
     return 2 * len(numbers), bad
 
 
-def main():
-    tried = bad = 0
-    with tempfile.TemporaryDirectory() as folder:
-        os.chdir(folder)
-        prepare()
-        for name, words, outputs in COMMANDS:
-            some, wrong = try_command(name, words, outputs)
-            tried, bad = tried + some, bad + wrong
-        os.chdir(TOP)
-    print(f"{tried} runs short of memory, {bad} faults")
-    return 1 if bad else 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(try_all(try_command, "short of memory"))

@@ -6,13 +6,11 @@ left behind.
 
 usage: check_calls.py [MOST]      so many of the calls of each kind (4)
 """
-import os
 import random
 import subprocess
 import sys
-import tempfile
 
-from fault_runs import COMMANDS, TOP, faults, prepare, run, usual_run
+from fault_runs import faults, run, try_all, usual_run
 
 MOST = int(sys.argv[1]) if len(sys.argv) > 1 else 4
 # What fails, and how; most of such calls that are tried from.
@@ -62,16 +60,7 @@ def main():
         print("strace is not here, or may not trace")
         return 77
     dice = random.Random(20260224)
-    tried = bad = 0
-    with tempfile.TemporaryDirectory() as folder:
-        os.chdir(folder)
-        prepare()
-        for name, words, outputs in COMMANDS:
-            some, wrong = try_command(name, words, outputs, dice)
-            tried, bad = tried + some, bad + wrong
-        os.chdir(TOP)
-    print(f"{tried} runs with a call that fails, {bad} faults")
-    return 1 if bad else 0
+    return try_all(lambda *command: try_command(*command, dice), "with a call that fails")
 
 
 if __name__ == "__main__":

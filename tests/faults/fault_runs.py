@@ -3,6 +3,7 @@ import os
 import re
 import shutil
 import subprocess
+import tempfile
 
 BUILD = os.path.abspath(os.environ.get("BUILD", "build"))
 TOP = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
@@ -101,3 +102,18 @@ def faults(done, files, usual_run_of, outputs):
             yield "leaves out a file without a word"
     elif not told:
         yield f"ends with {done.returncode} and says nothing"
+
+
+def try_all(try_command, what):
+    """Each command, in one folder that goes away; 1 if a run was wrong, else 0. try_command takes a name, words and
+    outputs, and returns how many runs there were and how many were wrong."""
+    tried = bad = 0
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        prepare()
+        for command in COMMANDS:
+            some, wrong = try_command(*command)
+            tried, bad = tried + some, bad + wrong
+        os.chdir(TOP)
+    print(f"{tried} runs {what}, {bad} faults")
+    return 1 if bad else 0
