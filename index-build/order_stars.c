@@ -190,15 +190,21 @@ double order_share_of_sky(const struct catalogue *catalogue)
     return share > whole ? 1 : share;
 }
 
-/* Deals the stars, which are in order of brightness, to levels. Returns how many levels there are;
- * end gets where each one's stars end. */
+static long room_of_level(int level, double share_of_sky)
+{
+    return (long)ceil((double)(48L << (2 * level)) * share_of_sky);
+}
+
+/* Deals the stars, which are in order of brightness, to levels. What would fill no more than a
+ * quarter of a level, a cell for nearly each star, stays in the one above. Returns how many levels
+ * there are; end gets where each one's stars end. */
 static int deal_to_levels(long end[INDEX_MAX_LEVELS], long stars, double share_of_sky)
 {
     long sum = 0;
-    int level = 0;
-    for (;; level++) {
-        sum += (long)ceil((double)(48L << (2 * level)) * share_of_sky);
-        if (sum >= stars || level == INDEX_MAX_LEVELS - 1) {
+    for (int level = 0;; level++) {
+        sum += room_of_level(level, share_of_sky);
+        if (level == INDEX_MAX_LEVELS - 1 ||
+            stars - sum <= room_of_level(level + 1, share_of_sky) / 4) {
             end[level] = stars;
             return level + 1;
         }

@@ -14,7 +14,7 @@
 #include <stdint.h>
 
 enum {
-    INDEX_VERSION = 2,
+    INDEX_VERSION = 3,
     INDEX_MAX_LEVELS = 14,
     INDEX_NO_COLOUR = INT16_MIN,
     INDEX_MAX_NEIGHBOURS = 15,

@@ -81,11 +81,13 @@ int index_pair_width(int steps)
     return packed_width((uint64_t)steps * (uint64_t)steps - 1);
 }
 
-/* The upper part of a number is then below count. */
+/* The largest with count * 2^width at most as much as there are numbers: with it all bits are the
+ * fewest, and the upper parts take less than three for each. */
 int index_low_width(const struct index *index, uint32_t count)
 {
-    uint64_t most = (uint64_t)index->stars * index->threes - 1;
-    int width = packed_width(most) - (packed_width(count) - 1);
+    const uint64_t numbers = (uint64_t)index->stars * index->threes;
+    int width = packed_width(numbers) - packed_width(count);
+    width -= width > 0 && (uint64_t)count << width > numbers;
     return width > 0 ? width : 0;
 }
 
@@ -110,7 +112,7 @@ bool index_block_open(struct index_block *block, const struct index *index, uint
     block->record = index->quad + place;
     block->upper = block->record + records / 8;
     block->upper_skip = (uint32_t)(records & 7);
-    uint64_t bits = 8 * (end - place) - records, most = 2 * (uint64_t)block->count + 8;
+    uint64_t bits = 8 * (end - place) - records, most = 3 * (uint64_t)block->count + 8;
     block->upper_bits = (uint32_t)(bits < most ? bits : most);
     return true;
 }
@@ -119,19 +121,18 @@ bool index_block_open(struct index_block *block, const struct index *index, uint
  */
 static uint32_t find_set_bit(const struct index_block *block, uint32_t i)
 {
-    const uint32_t bits = block->upper_bits + block->upper_skip;
+    enum { AT_ONCE = 56 };
     uint32_t left = i;
-    for (uint32_t place = 0; place < bits; place += 8) {
-        unsigned byte = block->upper[place / 8];
-        if (place == 0) {
-            byte &= 0xffU << block->upper_skip;
-        }
-        uint32_t here = (uint32_t)__builtin_popcount(byte);
+    for (uint32_t place = 0; place < block->upper_bits; place += AT_ONCE) {
+        uint32_t rest = block->upper_bits - place;
+        uint64_t bits = packed_get(block->upper, (uint64_t)block->upper_skip + place,
+                                   rest < AT_ONCE ? (int)rest : AT_ONCE);
+        uint32_t here = (uint32_t)__builtin_popcountll(bits);
         if (left < here) {
             for (; left > 0; left--) {
-                byte &= byte - 1;
+                bits &= bits - 1;
             }
-            return place + (uint32_t)__builtin_ctz(byte) - block->upper_skip;
+            return place + (uint32_t)__builtin_ctzll(bits);
         }
         left -= here;
     }

@@ -170,7 +170,7 @@ START_TEST(test_layout)
     const unsigned char *b = fixture_bytes(&size);
     ck_assert_mem_eq(b, "ALIDX\r\n\x1a", 8);
     ck_assert_mem_eq(b + 8, "\x04\x03\x02\x01", 4);
-    ck_assert_uint_eq(get(b + 12, 4), 2);
+    ck_assert_uint_eq(get(b + 12, 4), 3);
     ck_assert_uint_eq(get(b + 16, 8), size);
     ck_assert_uint_eq(get(b + 24, 4), 6);
     uint64_t stars = get(b + 32, 4), quads = get(b + 36, 4), levels = get(b + 40, 4);

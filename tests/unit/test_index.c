@@ -352,6 +352,36 @@ START_TEST(test_folded_directions)
 }
 END_TEST
 
+/* Bits of count numbers spread over all that there are: what is below, a one for each, a zero for
+ * each step of what is above. */
+static double bits_of(double count, double all, int low)
+{
+    return count * (low + 1) + floor((all - 1) / exp2(low));
+}
+
+/* No other width takes fewer bits, but for one that may come from rounding. */
+START_TEST(test_lower_parts)
+{
+    static const uint32_t stars[] = {4, 1000, 118216, 25000000, INT32_MAX};
+    static const uint32_t counts[] = {1, 2, 3, 7, 20, 33, 47, 100, 254, 255, 4000};
+    for (size_t s = 0; s < sizeof stars / sizeof *stars; s++) {
+        struct index index = {.stars = stars[s]};
+        index_set_neighbours(&index, 8);
+        double all = 56.0 * stars[s];
+        for (size_t c = 0; c < sizeof counts / sizeof *counts && counts[c] <= all; c++) {
+            int low = index_low_width(&index, counts[c]);
+            double bits = bits_of(counts[c], all, low);
+            ck_assert_int_ge(low, 0);
+            for (int other = 0; other < 40; other++) {
+                ck_assert_msg(bits <= bits_of(counts[c], all, other) + 1,
+                              "%u of %g: %d bits below, not %d", (unsigned)counts[c], all, other,
+                              low);
+            }
+        }
+    }
+}
+END_TEST
+
 /* A quad, found through its block, is the shape of its four stars, in the cell and the steps where
  * it stands; the anchor is the faintest. The shape is held against the plane's. */
 START_TEST(test_quads_are_their_stars)
@@ -512,8 +542,9 @@ static const struct {
     {4, 4, 0x0a0d0a58, "not an index"},
     {8, 4, 0x04030201, "other byte order (big-endian)"},
     {8, 4, 0x01020305, "unknown byte order mark 0x01020305"},
-    {12, 4, 1, "version 1, expected 2; alidade-index build makes it anew"},
-    {12, 4, 0, "version 0, expected 2"},
+    {12, 4, 2, "version 2, expected 3; alidade-index build makes it anew"},
+    {12, 4, 1, "version 1, expected 3; alidade-index build makes it anew"},
+    {12, 4, 0, "version 0, expected 3"},
     {24, 4, 5, "header of the index is damaged"},
     {32, 4, 0, "claims 0 stars"},
     {32, 4, 0x80000000, "claims 2147483648 stars"},
@@ -995,7 +1026,8 @@ static bool fits(const struct verdict *verdict, bool mirrored, void *context)
     if (!task->fit) {
         return true;
     }
-    int code = fit_solution(&solution, verdict, mirrored, task->list, task->index, NULL, NULL, NULL);
+    int code =
+        fit_solution(&solution, verdict, mirrored, task->list, task->index, NULL, NULL, NULL);
     solution_free(&solution);
     return code == 0;
 }
@@ -1082,6 +1114,7 @@ Suite *index_suite(void)
     tcase_add_test(reading, test_packed_numbers);
     tcase_add_test(reading, test_folded_directions);
     tcase_add_test(reading, test_threes);
+    tcase_add_test(reading, test_lower_parts);
     tcase_add_test(reading, test_quads_are_their_stars);
     suite_add_tcase(suite, reading);
     TCase *damage_case = tcase_create("damaged indexes");
