@@ -187,6 +187,12 @@ static int choose_all(struct work *w)
         code = take_batch(w, &batch, here);
         tell(w, 0.2 + 0.6 * batch.first / chunks);
     }
+    if (!code && w->index.quads == 0) {
+        code = error_set(w->err, ERROR_INPUT,
+                         "no four of the %u stars make a quad to search by: they lie too close "
+                         "together, or too far apart",
+                         (unsigned)stars);
+    }
     section_put(&w->writer, slack, sizeof slack);
     section_end(&w->writer, LAYOUT_NEAR);
     return code;
@@ -371,9 +377,8 @@ static int build(struct work *w)
     long before = w->catalogue->count;
     int code = order_thin(w->catalogue, w->options->faintest, w->report->density, w->err);
     if (!code && w->catalogue->count < 4) {
-        code =
-            error_set(w->err, ERROR_INPUT, "%ld usable stars are too few for an index (4 at least)",
-                      w->catalogue->count);
+        code = error_set(w->err, ERROR_INPUT, "%ld usable %s too few for an index (4 at least)",
+                         w->catalogue->count, w->catalogue->count == 1 ? "star is" : "stars are");
     }
     if (!code && w->catalogue->count > INT32_MAX) {
         code = error_set(w->err, ERROR_INPUT, "%ld stars are more than an index can hold",

@@ -34,7 +34,8 @@ struct build_report {
 /* Writes the index to out, which must be at its beginning and allow to go back there; whether a
  * write failed, its error mark tells. The catalogue is emptied. The bytes are the same for the same
  * stars in any order and on any number of threads. Memory: some 36 bytes a star beside the
- * catalogue, and 300 MB. ERROR_INPUT if fewer than 4 stars are left, ERROR_MEMORY, ERROR_OUTPUT. */
+ * catalogue, and 300 MB. ERROR_INPUT if fewer than 4 stars are left or if they make no quad,
+ * ERROR_MEMORY, ERROR_OUTPUT. */
 int build_index(FILE *out, struct build_report *report, struct catalogue *catalogue,
                 const struct build_options *options, struct error *err);
 

@@ -243,7 +243,8 @@ static void tell_about_rows(const struct catalogue_report *report, const char *n
 {
     if (report->bad > 0) {
         utf8_write_shown(stderr, name);
-        fprintf(stderr, ": %ld of %ld rows are bad and left out:\n", report->bad, report->rows);
+        fprintf(stderr, ": %ld of %ld rows %s bad and left out:\n", report->bad, report->rows,
+                report->bad == 1 ? "is" : "are");
     }
     for (int i = 0; i < report->samples; i++) {
         fprintf(stderr, "  %s %ld: ", kind_of_row(report), report->sample[i].line);

@@ -79,9 +79,9 @@ table some.csv 50 '5,0,95,1'
 build 3 'some.csv: 2.0 % of the rows are bad, expected at most 1 %; --accept-bad-rows' some.csv
 [ "$(wc -l <said)" -eq 1 ] || fail 'bad rows are refused with more than a sentence'
 build 3 'goes on with the others (line 6: declination 95 is outside -90..90)' some.csv
-build 0 '1 of 50 rows are bad' some.csv --accept-bad-rows
+build 0 '1 of 50 rows is bad' some.csv --accept-bad-rows
 table some.csv 100 '5,0,95,1'
-build 0 '1 of 100 rows are bad' some.csv
+build 0 '1 of 100 rows is bad' some.csv
 sed 's/,0\.[0-9]*$/,/' "$good" | awk -F'\t' 'NR > 100 && NR % 3 == 0 { $3 = 99 } { OFS = "\t"; print }' >third.tsv
 build 3 'third.tsv: 33.0 % of the rows are bad' third.tsv
 build 0 'and 32' third.tsv --accept-bad-rows
@@ -231,6 +231,8 @@ build 3 'line 3: expected 3 cells, found at least 1025' long.csv
 printf 'ra,dec,mag\n1,2,3\n4,5,6\n7,8,9\n' >three.csv
 build 3 '3 usable stars are too few' three.csv
 build 3 'all 3 stars are beyond the magnitudes wanted' three.csv --faintest 1
+printf 'ra,dec,mag\n1,2,3\n1,2.001,4\n1.001,2,5\n1,2.002,6\n1.002,2,7\n' >close.csv
+build 3 'no four of the 5 stars make a quad' close.csv
 build 3 'cannot be moved to another epoch' "$good" --epoch 2024
 build 3 'says that it is in deg, so --ra-hours is wrong' "$good" --ra-hours
 
