@@ -6,6 +6,7 @@
 
 #include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { ID, NAME };
@@ -69,59 +70,105 @@ static bool write_out_letters(char *out, size_t size, const char *name)
     return any;
 }
 
-/* What is looked for: whole, and the part that tells things of a kind apart. */
-struct wanted_name {
+/* What a name is compared by: whole, and the part that tells things of a kind apart. */
+struct name_parts {
     char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE];
 };
 
-/* 2 if they are the same, 1 but for the kind, else 0. */
-static int likeness(const struct wanted_name *wanted, const char *name)
+struct name_abroad {
+    char id[NAMES_ABROAD_ID];
+    struct name_parts plain, written_out; /* of letters that may be; else the same */
+};
+
+static void split_name(struct name_parts *parts, const char *name)
 {
-    char key[NAME_KEY_SIZE], proper[NAME_KEY_SIZE];
-    name_key(key, name, NULL);
-    if (strcmp(key, wanted->key) == 0) {
-        return 2;
-    }
-    write_proper(proper, key);
-    return strcmp(proper, wanted->proper) == 0;
+    name_key(parts->key, name, NULL);
+    write_proper(parts->proper, parts->key);
 }
 
-static int row_likeness(const struct wanted_name *wanted, const struct catalogue_table *file)
+/* 2 if they are the same, 1 but for the kind, else 0. */
+static int likeness(const struct name_parts *wanted, const struct name_parts *known)
 {
-    char name[120], written_out[240];
-    table_text(&file->table, file->column[NAME], name, sizeof name);
-    int plain = likeness(wanted, name);
-    if (!write_out_letters(written_out, sizeof written_out, name)) {
-        return plain;
-    }
-    int out = likeness(wanted, written_out);
+    return strcmp(known->key, wanted->key) == 0 ? 2 : strcmp(known->proper, wanted->proper) == 0;
+}
+
+static int row_likeness(const struct name_parts *wanted, const struct name_abroad *row)
+{
+    int plain = likeness(wanted, &row->plain), out = likeness(wanted, &row->written_out);
     return plain > out ? plain : out;
 }
 
-int names_abroad_find(char id[NAMES_ABROAD_ID], const char *folder, const char *name,
-                      struct error *err)
+static void read_row(struct name_abroad *row, const struct catalogue_table *file)
+{
+    char name[120], written_out[240];
+    table_text(&file->table, file->column[ID], row->id, sizeof row->id);
+    table_text(&file->table, file->column[NAME], name, sizeof name);
+    split_name(&row->plain, name);
+    row->written_out = row->plain;
+    if (write_out_letters(written_out, sizeof written_out, name)) {
+        split_name(&row->written_out, written_out);
+    }
+}
+
+static struct name_abroad *add_row(struct names_abroad *names, int *room)
+{
+    if (names->count == *room) {
+        int larger = *room ? 2 * *room : 1024;
+        struct name_abroad *grown = realloc(names->row, sizeof *grown * (size_t)larger);
+        if (!grown) {
+            return NULL;
+        }
+        names->row = grown;
+        *room = larger;
+    }
+    return &names->row[names->count++];
+}
+
+int names_abroad_load(struct names_abroad *names, const char *folder, struct error *err)
 {
     static const char *const columns[] = {"id", "name", NULL};
     struct catalogue_table file;
-    struct wanted_name wanted;
-    int best = 0;
-    id[0] = '\0';
-    name_key(wanted.key, name, NULL);
-    write_proper(wanted.proper, wanted.key);
-    if (!*wanted.key || !object_rows_present(folder, "names-abroad.tsv")) {
+    int room = 0;
+    *names = (struct names_abroad){0};
+    if (!object_rows_present(folder, "names-abroad.tsv")) {
         return 0;
     }
     int code = catalogue_table_open(&file, folder, "names-abroad.tsv", columns, err);
     if (code) {
         return code;
     }
-    while (table_next(&file.table)) {
-        int like = row_likeness(&wanted, &file);
-        if (like > best) {
-            best = like;
-            table_text(&file.table, file.column[ID], id, NAMES_ABROAD_ID);
+    while (!code && table_next(&file.table)) {
+        struct name_abroad *row = add_row(names, &room);
+        code = row ? 0 : error_memory(err);
+        if (row) {
+            read_row(row, &file);
         }
     }
     catalogue_table_close(&file);
-    return 0;
+    if (code) {
+        names_abroad_free(names);
+    }
+    return code;
+}
+
+const char *names_abroad_find(const struct names_abroad *names, const char *name)
+{
+    const struct name_abroad *found = NULL;
+    struct name_parts wanted;
+    int best = 0;
+    split_name(&wanted, name);
+    for (int i = 0; *wanted.key && i < names->count; i++) {
+        int like = row_likeness(&wanted, &names->row[i]);
+        if (like > best) {
+            best = like;
+            found = &names->row[i];
+        }
+    }
+    return found ? found->id : NULL;
+}
+
+void names_abroad_free(struct names_abroad *names)
+{
+    free(names->row);
+    *names = (struct names_abroad){0};
 }

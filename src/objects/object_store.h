@@ -6,6 +6,7 @@
 #include "objects/numbered_star.h"
 #include "objects/outline.h"
 
+#include <stdatomic.h>
 #include <stddef.h>
 
 /* Texts in blocks that never move. Starts as all zeros. */
@@ -19,6 +20,7 @@ struct object_store {
     struct text_block *texts;
     struct outline *outlines;
     struct name_endings endings;
+    _Atomic(char *) keys; /* of all names, one behind the other; made by name_walk.c */
     char folder[4096];             /* that all was read from */
     struct numbered_star numbered; /* the last that was looked up */
 };

@@ -308,6 +308,7 @@ void objects_free(struct objects *objects)
     }
     if (objects->store) {
         outlines_free(objects->store->outlines);
+        free(atomic_load(&objects->store->keys));
     }
     free(objects->store);
     free(objects->object);

@@ -1,4 +1,5 @@
 #include "base/text.h"
+#include "objects/name_walk.h"
 #include "objects/names_abroad.h"
 #include "objects/object_store.h"
 #include "objects/objects.h"
@@ -8,36 +9,6 @@
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
-
-/* Goes through all names of an object one by one. */
-struct name_walk {
-    const struct object *object;
-    const char *next; /* what is left of the present list; NULL: not begun */
-    int list;         /* 0 id, 1 other_names, 2 common_names */
-    char name[80];
-};
-
-static bool next_name(struct name_walk *walk)
-{
-    while (walk->list < 3) {
-        const char *lists[] = {walk->object->id, walk->object->other_names,
-                               walk->object->common_names};
-        const char *start = walk->next ? walk->next : lists[walk->list];
-        size_t length = strcspn(start, ";");
-        if (length) {
-            size_t kept = length < sizeof walk->name ? length : sizeof walk->name - 1;
-            memcpy(walk->name, start, kept);
-            walk->name[kept] = '\0';
-        }
-        bool more = start[length] == ';';
-        walk->next = more ? start + length + 1 : NULL;
-        walk->list += !more;
-        if (length) {
-            return true;
-        }
-    }
-    return false;
-}
 
 /* Drops the number that tells stars of one Bayer letter apart: "alpha1cen" becomes "alphacen". A
  * key that begins with the number is a Flamsteed one. */
@@ -63,15 +34,14 @@ enum reading {
 };
 
 /* The key of a known name under a reading; false if the reading does not apply to it. */
-static bool read_key(char key[NAME_KEY_SIZE], const struct name_walk *walk,
-                     const struct name_endings *endings, enum reading reading)
+static bool read_key(char key[NAME_KEY_SIZE], const struct name_walk *walk, enum reading reading)
 {
     bool star = walk->object->type == OBJECT_STAR;
-    if ((reading == READ_STAR_UNNUMBERED && (!star || walk->list == 0)) ||
+    if ((reading == READ_STAR_UNNUMBERED && (!star || walk->list == NAME_LIST_ID)) ||
         (reading >= READ_WITHOUT_KIND && star)) {
         return false;
     }
-    name_key(key, walk->name, endings);
+    memcpy(key, walk->key, NAME_KEY_SIZE);
     if (reading == READ_STAR_UNNUMBERED) {
         return cut_star_number(key);
     }
@@ -98,14 +68,13 @@ static const struct object *find_reading(const struct objects *objects, const ch
                                          enum reading reading)
 {
     const struct object *found = NULL;
-    for (int i = 0; i < objects->count; i++) {
-        struct name_walk walk = {.object = &objects->object[i]};
-        while (next_name(&walk)) {
-            char key[NAME_KEY_SIZE];
-            if (read_key(key, &walk, &objects->store->endings, reading) &&
-                strcmp(key, wanted) == 0 && is_better(walk.object, found, reading)) {
-                found = walk.object;
-            }
+    struct name_walk walk;
+    name_walk_begin(&walk, objects);
+    while (name_walk_next(&walk)) {
+        char key[NAME_KEY_SIZE];
+        if (read_key(key, &walk, reading) && strcmp(key, wanted) == 0 &&
+            is_better(walk.object, found, reading)) {
+            found = walk.object;
         }
     }
     return found;
@@ -134,12 +103,14 @@ const struct object *objects_find(const struct objects *objects, const char *nam
 static const struct object *find_abroad(const struct objects *objects, const char *name,
                                         struct error *err)
 {
-    char id[NAMES_ABROAD_ID] = "";
+    struct names_abroad names = {0};
     bool moves = wanderer_find(name) != WANDERER_NONE;
-    if (objects->store && !moves && names_abroad_find(id, objects->store->folder, name, err)) {
+    if (objects->store && !moves && names_abroad_load(&names, objects->store->folder, err)) {
         return NULL;
     }
-    const struct object *found = *id ? objects_find(objects, id) : NULL;
+    const char *id = names_abroad_find(&names, name);
+    const struct object *found = id ? objects_find(objects, id) : NULL;
+    names_abroad_free(&names);
     if (!found) {
         objects_unknown(objects, name, err);
     }
@@ -209,11 +180,10 @@ struct wanted {
     bool has_kind;
 };
 
-static int hint_distance(const struct wanted *wanted, const char *name,
-                         const struct name_endings *endings)
+static int hint_distance(const struct wanted *wanted, const char *key)
 {
     char known[NAME_KEY_SIZE];
-    name_key(known, name, endings);
+    memcpy(known, key, sizeof known);
     int whole = key_distance(wanted->whole, known);
     if (!name_key_cut_kind(known) && !wanted->has_kind) {
         return whole;
@@ -263,20 +233,20 @@ int objects_hints(struct object_hint hints[OBJECT_HINTS], const struct objects *
                   const char *name)
 {
     struct ranked_hint ranked[OBJECT_HINTS];
+    struct name_walk walk;
     struct wanted wanted;
     int count = 0;
     name_key(wanted.whole, name, objects->store ? &objects->store->endings : NULL);
     memcpy(wanted.cut, wanted.whole, sizeof wanted.cut);
     wanted.has_kind = name_key_cut_kind(wanted.cut);
-    for (int i = 0; *wanted.whole && i < objects->count; i++) {
-        struct name_walk walk = {.object = &objects->object[i]};
-        while (next_name(&walk)) {
-            int distance = is_list_number(walk.name)
-                               ? TOO_FAR
-                               : hint_distance(&wanted, walk.name, &objects->store->endings);
-            if (distance < TOO_FAR) {
-                count = insert_hint(ranked, count, walk.object, walk.name, distance);
-            }
+    if (!objects->store || !*wanted.whole) {
+        return 0;
+    }
+    name_walk_begin(&walk, objects);
+    while (name_walk_next(&walk)) {
+        int distance = is_list_number(walk.name) ? TOO_FAR : hint_distance(&wanted, walk.key);
+        if (distance < TOO_FAR) {
+            count = insert_hint(ranked, count, walk.object, walk.name, distance);
         }
     }
     for (int i = 0; i < count; i++) {

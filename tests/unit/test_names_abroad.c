@@ -6,6 +6,8 @@
 #include "scratch.h"
 
 #include <check.h>
+#include <ctype.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -81,36 +83,140 @@ START_TEST(names_are_understood)
 }
 END_TEST
 
-/* Every row leads to its object, as written and without accents; a share of them also where names
- * are asked for, since the English ones go first there. */
-START_TEST(every_row_is_found)
+static const char *const languages[] = {"de", "fr", "es", "it", "pt", "nl", "pl", "cs", "sv"};
+enum { LANGUAGES = sizeof languages / sizeof *languages, MOST_IDS = 400 };
+
+/* A row of the table. */
+struct row {
+    char id[60], name[120];
+    int language;
+};
+
+static bool next_row(struct row *row, struct catalogue_table *file)
+{
+    char language[8];
+    if (!table_next(&file->table)) {
+        return false;
+    }
+    table_text(&file->table, file->column[0], row->id, sizeof row->id);
+    table_text(&file->table, file->column[1], language, sizeof language);
+    table_text(&file->table, file->column[2], row->name, sizeof row->name);
+    row->language = 0;
+    while (row->language < LANGUAGES && strcmp(language, languages[row->language]) != 0) {
+        row->language++;
+    }
+    ck_assert_msg(row->language < LANGUAGES, "%s: %s", row->name, language);
+    return true;
+}
+
+static void open_rows(struct catalogue_table *file)
 {
     static const char *const columns[] = {"id", "language", "name", NULL};
-    enum { SHARE = 32 };
+    ck_assert_int_eq(catalogue_table_open(file, "catalogs", "names-abroad.tsv", columns, NULL), 0);
+}
+
+static void check_found(const struct names_abroad *names, const char *name, const char *id)
+{
+    const char *found = names_abroad_find(names, name);
+    ck_assert_msg(found && strcmp(found, id) == 0, "%s is %s, not %s", name, found ? found : "none",
+                  id);
+}
+
+/* Every row leads to its object, as written and without accents; and where names are asked for,
+ * since the English ones go first there. */
+START_TEST(every_row_is_found)
+{
     struct catalogue_table file;
+    struct names_abroad names;
+    struct row row;
     int rows = 0;
-    ck_assert_int_eq(catalogue_table_open(&file, "catalogs", "names-abroad.tsv", columns, NULL), 0);
-    for (; table_next(&file.table); rows++) {
-        char id[60], language[8], name[120], key[NAME_KEY_SIZE], found[NAMES_ABROAD_ID];
-        table_text(&file.table, file.column[0], id, sizeof id);
-        table_text(&file.table, file.column[1], language, sizeof language);
-        table_text(&file.table, file.column[2], name, sizeof name);
-        ck_assert_msg(strstr("de fr es it pt nl pl cs sv", language) && strlen(language) == 2, "%s",
-                      language);
-        if (rows % 4 == 0) { /* each search reads the table */
-            ck_assert_int_eq(names_abroad_find(found, "catalogs", name, NULL), 0);
-            ck_assert_msg(strcmp(found, id) == 0, "%s is %s, not %s", name, found, id);
-        }
-        name_key(key, name, NULL);
-        ck_assert_int_eq(names_abroad_find(found, "catalogs", key, NULL), 0);
-        ck_assert_msg(strcmp(found, id) == 0, "%s is %s, not %s", key, found, id);
-        if (rows % SHARE == 0) {
-            ck_assert_msg(look_up(name) == objects_find(&objects, id), "%s is %s, not %s", name,
-                          look_up(name)->id, id);
-        }
+    ck_assert_int_eq(names_abroad_load(&names, "catalogs", NULL), 0);
+    open_rows(&file);
+    for (; next_row(&row, &file); rows++) {
+        char key[NAME_KEY_SIZE];
+        name_key(key, row.name, NULL);
+        check_found(&names, row.name, row.id);
+        check_found(&names, key, row.id);
+        ck_assert_msg(look_up(row.name) == objects_find(&objects, row.id), "%s is %s, not %s",
+                      row.name, look_up(row.name)->id, row.id);
     }
     catalogue_table_close(&file);
-    ck_assert_int_gt(rows, 1600);
+    ck_assert_int_eq(rows, names.count);
+    ck_assert_int_gt(rows, 2200);
+    names_abroad_free(&names);
+}
+END_TEST
+
+/* What is known of each object in which languages. */
+struct known_in {
+    const struct object *object[MOST_IDS];
+    unsigned languages[MOST_IDS];
+    int count;
+};
+
+static void note_known(struct known_in *known, const struct object *object, int language)
+{
+    int i = 0;
+    while (i < known->count && known->object[i] != object) {
+        i++;
+    }
+    ck_assert_int_lt(i, MOST_IDS);
+    known->count += i == known->count;
+    known->object[i] = object;
+    known->languages[i] |= 1U << language;
+}
+
+static bool is_known_everywhere(const struct known_in *known, const struct object *object)
+{
+    for (int i = 0; i < known->count; i++) {
+        if (known->object[i] == object) {
+            return known->languages[i] == (1U << LANGUAGES) - 1;
+        }
+    }
+    return false;
+}
+
+/* The brightest star with a name that is fainter than the one before it, or as bright and behind.
+ */
+static const struct object *next_brightest(const struct object *before)
+{
+    const struct object *next = NULL;
+    for (int i = objects.deep_sky; i < objects.count; i++) {
+        const struct object *star = &objects.object[i];
+        bool named = isupper((unsigned char)star->id[0]) && islower((unsigned char)star->id[1]);
+        bool comes_after = !before || star->magnitude > before->magnitude ||
+                           (star->magnitude == before->magnitude && star > before);
+        if (named && comes_after && (!next || star->magnitude < next->magnitude)) {
+            next = star;
+        }
+    }
+    return next;
+}
+
+/* In all nine languages: 150 objects, and the 60 brightest stars with names. */
+START_TEST(the_best_known_have_names_everywhere)
+{
+    struct catalogue_table file;
+    struct known_in known = {.count = 0};
+    struct row row;
+    int deep_sky = 0;
+    open_rows(&file);
+    while (next_row(&row, &file)) {
+        note_known(&known, objects_find(&objects, row.id), row.language);
+    }
+    catalogue_table_close(&file);
+    for (int i = 0; i < known.count; i++) {
+        ck_assert_ptr_nonnull(known.object[i]);
+        deep_sky +=
+            known.object[i]->type != OBJECT_STAR && is_known_everywhere(&known, known.object[i]);
+    }
+    ck_assert_int_ge(deep_sky, 150);
+    const struct object *star = NULL;
+    for (int i = 0; i < 60; i++) {
+        star = next_brightest(star);
+        ck_assert_msg(is_known_everywhere(&known, star), "%s", star->id);
+    }
+    ck_assert_str_eq(star->id, "Rasalhague");
 }
 END_TEST
 
@@ -124,20 +230,20 @@ END_TEST
 
 START_TEST(the_table_may_be_missing_but_not_broken)
 {
-    char id[NAMES_ABROAD_ID];
+    struct names_abroad names;
     struct error err = {0};
-    ck_assert_int_eq(names_abroad_find(id, scratch_folder, "Plejaden", &err), 0);
-    ck_assert_str_eq(id, "");
+    ck_assert_int_eq(names_abroad_load(&names, scratch_folder, &err), 0);
+    ck_assert(names_abroad_find(&names, "Plejaden") == NULL);
     static const char bad[] = "id\tlabel\nM 45\tPlejaden\n";
     scratch_write("names-abroad.tsv", bad, sizeof bad - 1);
-    ck_assert_int_eq(names_abroad_find(id, scratch_folder, "Plejaden", &err), ERROR_INPUT);
+    ck_assert_int_eq(names_abroad_load(&names, scratch_folder, &err), ERROR_INPUT);
     ck_assert(strstr(err.text, "names-abroad.tsv") != NULL);
     static const char good[] = "id\tlanguage\tname\nM 45\tde\tPlejaden\n";
     scratch_write("names-abroad.tsv", good, sizeof good - 1);
-    ck_assert_int_eq(names_abroad_find(id, scratch_folder, "PLEJADEN", &err), 0);
-    ck_assert_str_eq(id, "M 45");
-    ck_assert_int_eq(names_abroad_find(id, scratch_folder, "", &err), 0);
-    ck_assert_str_eq(id, "");
+    ck_assert_int_eq(names_abroad_load(&names, scratch_folder, &err), 0);
+    check_found(&names, "PLEJADEN", "M 45");
+    ck_assert(names_abroad_find(&names, "") == NULL);
+    names_abroad_free(&names);
 }
 END_TEST
 
@@ -146,9 +252,10 @@ Suite *names_abroad_suite(void)
     Suite *suite = suite_create("names_abroad");
     TCase *bundled = tcase_create("bundled");
     tcase_add_unchecked_fixture(bundled, objects_fixture_load, objects_fixture_free);
-    tcase_set_timeout(bundled, 240); /* each name goes through all tables */
+    tcase_set_timeout(bundled, 240); /* each name goes through all names */
     tcase_add_test(bundled, names_are_understood);
     tcase_add_test(bundled, every_row_is_found);
+    tcase_add_test(bundled, the_best_known_have_names_everywhere);
     tcase_add_test(bundled, planets_stay_planets);
     suite_add_tcase(suite, bundled);
     tcase_add_test(scratch_case(suite, "own"), the_table_may_be_missing_but_not_broken);
