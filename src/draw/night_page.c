@@ -56,7 +56,8 @@ static const char head[] =
     ".move{stroke:var(--glow);stroke-dasharray:5 5;fill:none}.knock{stroke:var(--drop);"
     "stroke-dasharray:2 4;fill:none}.frame{fill:none;stroke:var(--soft)}.jump{stroke:var(--line);"
     "fill:none;stroke-dasharray:6 5}.sky{fill:var(--keep)}.thin{fill:none;stroke:var(--soft);"
-    "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}.band{fill:var(--glow);"
+    "stroke-width:.25}.crop{fill:none;stroke:var(--ink);stroke-width:.6}"
+    ".rim{fill:none;stroke:var(--ink);stroke-width:.3;stroke-dasharray:1 .6}.band{fill:var(--glow);"
     "opacity:.14}"
     "img{width:100%;height:auto;border-radius:.35rem;display:block}"
     ".key b{font-weight:400;padding-right:1.2em;display:inline-block}.key "
@@ -195,6 +196,21 @@ static void write_nine(FILE *out, const struct review *review)
     fprintf(out, "</div></div>");
 }
 
+/* Whether the crop holds the target. */
+static void write_held(FILE *out, const struct review *review)
+{
+    const struct review_cover *cover = &review->cover;
+    if (cover->crop_width <= 0 || cover->rims == 0) {
+        return;
+    }
+    fprintf(out, "; ");
+    html_write(out, review->target.name);
+    fprintf(out, "%s",
+            cover->crop_holds == cover->rims ? " is wholly in it"
+            : cover->crop_holds > 0          ? " is partly in it"
+                                             : " is not in it");
+}
+
 static void write_geometry(FILE *out, const struct review *review)
 {
     const struct review_cover *cover = &review->cover;
@@ -215,6 +231,7 @@ static void write_geometry(FILE *out, const struct review *review)
         fprintf(out, "<p><small>no area is in all of them; align to ");
     }
     html_write(out, review->frame[review->reference].frame->name);
+    write_held(out, review);
     fprintf(out, "</small></p></figure>");
     write_nine(out, review);
     fprintf(out, "</div>");

@@ -208,6 +208,24 @@ static void draw_cells(FILE *out, const struct review_cover *cover)
     }
 }
 
+/* The target as the map has it. */
+static void draw_rim(FILE *out, const struct review_cover *cover)
+{
+    for (int i = 0; i < cover->rims; i++) {
+        if (!isfinite(cover->rim[i][0])) {
+            return;
+        }
+    }
+    for (int i = 0; i < cover->rims; i++) {
+        fprintf(out, "%s%.2f,%.2f", i ? " " : "<polygon class=\"rim\" points=\"",
+                (cover->rim[i][0] - cover->left) / cover->step_px + 0.5,
+                (cover->rim[i][1] - cover->top) / cover->step_px + 0.5);
+    }
+    if (cover->rims > 0) {
+        fprintf(out, "\"/>");
+    }
+}
+
 void night_plot_cover(FILE *out, const struct review *review)
 {
     const struct review_cover *cover = &review->cover;
@@ -229,5 +247,6 @@ void night_plot_cover(FILE *out, const struct review *review)
                 left + cover->crop_left / cover->step_px, top + cover->crop_top / cover->step_px,
                 cover->crop_width / cover->step_px, cover->crop_height / cover->step_px);
     }
+    draw_rim(out, cover);
     fprintf(out, "</svg>");
 }

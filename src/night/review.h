@@ -62,8 +62,14 @@ struct review_cover {
     double left, top, step_px;
     float share[REVIEW_MAP_HEIGHT][REVIEW_MAP_WIDTH]; /* of the kept frames, 0..1 */
     double common_share; /* area that all kept frames show, of the frame's */
-    double crop_left, crop_top, crop_width, crop_height; /* largest upright rectangle in it; px of
-                                                            the reference; width 0: none */
+    /* The target's rim (ellipse_rim; of a point itself), px of the reference; NaN where that has
+     * none. None without a target, or of one that moves among the stars. */
+    int rims;
+    double rim[ELLIPSE_RIM_MOST][2];
+    /* Of the upright rectangles in what all show, the largest of those that hold most of the rim;
+     * px of the reference, from the corner of its first pixel; width 0: none. */
+    double crop_left, crop_top, crop_width, crop_height;
+    int crop_holds; /* points of the rim */
 };
 
 /* Starts as all zeros; free with review_free. */

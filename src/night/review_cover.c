@@ -129,38 +129,90 @@ static bool cell_is_common(const struct fine *fine, int row, int column)
            fine->all[row + 1][column + 1];
 }
 
-/* Largest rectangle of common cells: for each row the heights above it, each the top of a rectangle
- * that goes as far to both sides as the heights allow. */
+/* The target's rim as the reference has it; a point is its own rim. */
+static void place_target(struct review_cover *cover, const struct review *review,
+                         const struct wcs *reference)
+{
+    const struct sky_ellipse *shape = &review->target.shape;
+    double rim[ELLIPSE_RIM_MOST][3], x, y;
+    if (!review->has_target || review->target.moves != WANDERER_NONE) {
+        return;
+    }
+    cover->rims = 1;
+    ellipse_direction(rim[0], shape, 0, 0);
+    if (shape->major_deg > 0 || shape->outline) {
+        cover->rims = ellipse_rim(rim, shape);
+    }
+    for (int i = 0; i < cover->rims; i++) {
+        bool placed = wcs_pixel(&x, &y, reference, rim[i]);
+        cover->rim[i][0] = placed ? x : (double)NAN;
+        cover->rim[i][1] = placed ? y : (double)NAN;
+    }
+}
+
+/* A rectangle of cells that all frames show, px from the corner of the first pixel. */
+struct crop {
+    double left, top, width, height;
+    int held; /* points of the target's rim */
+};
+
+static void count_held(struct crop *crop, const struct review_cover *cover)
+{
+    for (int i = 0; i < cover->rims; i++) {
+        double x = cover->rim[i][0] + 0.5 - crop->left, y = cover->rim[i][1] + 0.5 - crop->top;
+        crop->held += x >= 0 && x <= crop->width && y >= 0 && y <= crop->height;
+    }
+}
+
+/* The target first, then the area. */
+static bool is_better_crop(const struct crop *crop, const struct crop *than)
+{
+    return crop->held > than->held ||
+           (crop->held == than->held && crop->width * crop->height > than->width * than->height);
+}
+
+/* For each row the heights of common cells above it, each the top of a rectangle that goes as far
+ * to both sides as the heights allow: the largest one around anything is among them. */
+static void look_at_row(struct crop *best, const struct review_cover *cover,
+                        const int height[FINE_WIDTH], int row, const double cell[2])
+{
+    for (int column = 0; column < FINE_WIDTH; column++) {
+        int left = column, right = column;
+        while (left > 0 && height[left - 1] >= height[column]) {
+            left--;
+        }
+        while (right < FINE_WIDTH - 1 && height[right + 1] >= height[column]) {
+            right++;
+        }
+        struct crop crop = {left * cell[0], (row + 1 - height[column]) * cell[1],
+                            (right - left + 1) * cell[0], height[column] * cell[1], 0};
+        if (height[column] > 0) {
+            count_held(&crop, cover);
+            *best = is_better_crop(&crop, best) ? crop : *best;
+        }
+    }
+}
+
 static void find_crop(struct review_cover *cover, const struct fine *fine,
                       const struct wcs *reference)
 {
     int height[FINE_WIDTH] = {0};
-    double cell_x = (double)reference->width / FINE_WIDTH;
-    double cell_y = (double)reference->height / FINE_HEIGHT, best = 0;
+    const double cell[2] = {(double)reference->width / FINE_WIDTH,
+                            (double)reference->height / FINE_HEIGHT};
+    struct crop best = {0, 0, 0, 0, 0};
     for (int row = 0; row < FINE_HEIGHT; row++) {
         for (int column = 0; column < FINE_WIDTH; column++) {
             bool common = cell_is_common(fine, row, column);
             height[column] = common ? height[column] + 1 : 0;
             cover->common_share += common ? 1.0 / (FINE_WIDTH * FINE_HEIGHT) : 0;
         }
-        for (int column = 0; column < FINE_WIDTH; column++) {
-            int left = column, right = column;
-            while (left > 0 && height[left - 1] >= height[column]) {
-                left--;
-            }
-            while (right < FINE_WIDTH - 1 && height[right + 1] >= height[column]) {
-                right++;
-            }
-            double wide = (right - left + 1) * cell_x, high = height[column] * cell_y;
-            if (wide * high > best) {
-                best = wide * high;
-                cover->crop_left = left * cell_x;
-                cover->crop_top = (row + 1 - height[column]) * cell_y;
-                cover->crop_width = wide;
-                cover->crop_height = high;
-            }
-        }
+        look_at_row(&best, cover, height, row, cell);
     }
+    cover->crop_left = best.left;
+    cover->crop_top = best.top;
+    cover->crop_width = best.width;
+    cover->crop_height = best.height;
+    cover->crop_holds = best.held;
 }
 
 static int find_common(struct review_cover *cover, const struct sights *sights,
@@ -195,6 +247,7 @@ int review_find_cover(struct review *review, struct error *err)
     int code = choose_sights(&sights, review, err);
     if (!code && night_frame_wcs(&reference, review->frame[review->reference].frame)) {
         draw_map(&review->cover, &sights, &reference);
+        place_target(&review->cover, review, &reference);
         code = find_common(&review->cover, &sights, &reference, err);
     }
     free(sights.frame);

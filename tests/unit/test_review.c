@@ -1,7 +1,9 @@
 /* Made-up nights whose story is known: what is kept, what happened, what the frames share. */
+#include "base/units.h"
 #include "draw/html.h"
 #include "near.h"
 #include "night_fixture.h"
+#include "objects/outline.h"
 #include "sky/vector.h"
 
 #include <math.h>
@@ -70,6 +72,49 @@ START_TEST(test_crop)
         }
     }
     night_fixture_free(review, &list);
+}
+END_TEST
+
+/* Half of the frames are turned by 30 degrees: the largest rectangle that all show is 1200 px wide
+ * (x and y halves of it, x sin 30 + y cos 30 = 600, x y largest where both terms are equal), too
+ * little for a nebula of 1500 by 60 px. Around that they show one of 2 (600 - 750 sin 30) / cos 30
+ * = 520 px at most. */
+START_TEST(test_crop_holds_the_outline)
+{
+    enum { CORNERS = 4 };
+    struct night_list list = {0};
+    struct error err = {0};
+    const float along = (float)tan(1.25 * RAD_PER_DEG), across = (float)tan(0.05 * RAD_PER_DEG);
+    struct outline_line *hull = calloc(1, sizeof *hull + CORNERS * sizeof hull->point[0]);
+    ck_assert_ptr_nonnull(hull);
+    hull->count = CORNERS;
+    for (int i = 0; i < CORNERS; i++) {
+        hull->point[i] =
+            (struct outline_point){i == 0 || i == 3 ? along : -along, i < 2 ? across : -across};
+    }
+    struct outline outline = {.hull = hull};
+    struct aim_target target = {.name = "the bar", .shape = {80, 0, 0.4, 0.4, 0, false, &outline}};
+    for (int i = 0; i < 20; i++) {
+        char name[40];
+        snprintf(name, sizeof name, "frame-%02d.jpg", i);
+        struct night_frame frame = night_fixture_frame(name, 5 * i, 80);
+        frame.up_angle_deg = i < 10 ? 0 : 30;
+        frame.health.fwhm_px = i < 10 ? 2.4 : 2.5; /* an upright one is the reference */
+        ck_assert_int_eq(night_list_add(&list, &frame, &err), 0);
+    }
+    struct review *free_choice = night_fixture_review(&list, NULL);
+    struct review *bound = night_fixture_review(&list, &target);
+    const struct review_cover *without = &free_choice->cover, *with = &bound->cover;
+    ck_assert_int_eq(without->rims, 0);
+    assert_near(without->crop_width, 1200, 40, "px"); /* cells of 10 px, and a flat maximum */
+    ck_assert_int_eq(with->rims, CORNERS);
+    ck_assert_int_eq(with->crop_holds, CORNERS);
+    ck_assert_double_ge(with->crop_width, 1500);
+    assert_near(with->crop_height, 520, 30, "px");
+    free(hull);
+    review_free(free_choice);
+    free(free_choice);
+    night_fixture_free(bound, &list);
 }
 END_TEST
 
@@ -271,6 +316,7 @@ Suite *review_suite(void)
     TCase *nights = tcase_create("nights");
     tcase_add_test(nights, test_quiet_night);
     tcase_add_test(nights, test_crop);
+    tcase_add_test(nights, test_crop_holds_the_outline);
     tcase_add_test(nights, test_verdicts);
     tcase_add_test(nights, test_knock_and_gap);
     tcase_add_test(nights, test_tracked);
