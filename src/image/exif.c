@@ -1,8 +1,8 @@
 #include "image/exif.h"
 
 #include "image/exif_tags.h"
+#include "image/maker_iso.h"
 
-#include <ctype.h>
 #include <libexif/exif-data.h>
 #include <libexif/exif-log.h>
 #include <stdarg.h>
@@ -37,45 +37,6 @@ static void add_entry(ExifEntry *entry, void *context)
 static void add_directory(ExifContent *content, void *context)
 {
     exif_content_foreach_entry(content, add_entry, context);
-}
-
-/* Names of such entries, as the library gives them for several makers. */
-static bool means_iso(const char *name)
-{
-    static const char *const names[] = {"iso", "iso speed", "iso setting", "iso value",
-                                        "iso number"};
-    char lower[24] = "";
-    for (size_t i = 0; name && name[i] && i + 1 < sizeof lower; i++) {
-        lower[i] = (char)tolower((unsigned char)name[i]);
-    }
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        if (strcmp(lower, names[i]) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* "ISO 640" or "640"; 0 for words. */
-static double iso_of(const char *text)
-{
-    text += strncmp(text, "ISO ", 4) == 0 ? 4 : 0;
-    char *end;
-    double value = strtod(text, &end);
-    return end > text && (*end == '\0' || *end == ' ') ? value : 0;
-}
-
-static void add_maker_tags(struct exif_tags *tags, ExifData *data)
-{
-    ExifMnoteData *note = exif_data_get_mnote_data(data);
-    unsigned count = note ? exif_mnote_data_count(note) : 0;
-    for (unsigned i = 0; i < count && tags->number[EXIF_MAKER_ISO] == 0; i++) {
-        char text[64] = "";
-        if (means_iso(exif_mnote_data_get_title(note, i)) &&
-            exif_mnote_data_get_value(note, i, text, sizeof text)) {
-            tags->number[EXIF_MAKER_ISO] = iso_of(text);
-        }
-    }
 }
 
 static void note_shortage(ExifLog *log, ExifLogCode code, const char *domain, const char *format,
@@ -113,7 +74,7 @@ int exif_read(struct frame_facts *facts, const unsigned char *block, size_t size
     bool loaded = load(data, log, block, size);
     if (loaded) {
         exif_data_foreach_content(data, add_directory, &tags);
-        add_maker_tags(&tags, data);
+        tags.number[EXIF_MAKER_ISO] = maker_iso_find(data, tags.text[EXIF_MAKE]);
         exif_tags_facts(facts, &tags, width, height);
     }
     exif_data_unref(data);

@@ -60,8 +60,8 @@ def same(name, want, what, tolerance=0.0):
 
 # ---- exiftool (Debian's libimage-exiftool-perl) ----
 
-def exiftool(name):
-    out = subprocess.run(["exiftool", "-n", "-j", name], capture_output=True, text=True, check=True)
+def exiftool(name, options=("-n",)):
+    out = subprocess.run(["exiftool", *options, "-j", name], capture_output=True, text=True, check=True)
     return json.loads(out.stdout)[0]
 
 
@@ -211,20 +211,77 @@ def check_dng_facts():
 
 # ---- ISO in a maker's own tags, as exiftool finds it ----
 
+def entry(tag, kind, count, value):
+    return struct.pack("<HHI", tag, kind, count) + value.ljust(4, b"\0")
+
+
+def directory(*entries):
+    return struct.pack("<H", len(entries)) + b"".join(entries) + bytes(4)
+
+
+def write_with_note(name, make, note):
+    """A picture whose EXIF states nothing but the maker and what follows from note(its place)."""
+    place = 8 + 30 + 18
+    note, make = note(place), make.encode() + b"\0"
+    first = directory(entry(0x010f, 2, len(make), struct.pack("<I", place + len(note))),
+                      entry(0x8769, 4, 1, struct.pack("<I", 8 + 30)))
+    camera = directory(entry(0x927c, 7, len(note), struct.pack("<I", place)))
+    block = b"II*\0" + struct.pack("<I", 8) + first + camera + note + make
+    Image.new("L", (64, 48), 40).save(name, exif=b"Exif\0\0" + block)
+
+
+def short(value):
+    return struct.pack("<H", value)
+
+
+def canon_settings(place):
+    """Tag 1: numbers of 16 bits, the 17th a code for the speed."""
+    numbers = [92] + 45 * [0]
+    numbers[16] = 18
+    return (directory(entry(1, 3, 46, struct.pack("<I", place + 18))) +
+            struct.pack("<46H", *numbers))
+
+
+def canon_shot(place):
+    """Tag 4: what the camera chose, as powers of two: speed, and gain over it."""
+    return (directory(entry(4, 3, 30, struct.pack("<I", place + 18))) +
+            struct.pack("<30H", 60, 32, 224, *27 * [0]))
+
+
+def olympus(place):
+    """Tag 0x1001: the speed as a power of two."""
+    head = b"OLYMP\0\1\0"
+    return (head + directory(entry(0x1001, 10, 1, struct.pack("<I", place + len(head) + 18))) +
+            struct.pack("<ii", 7, 1))
+
+
+def nikon(place):
+    """Two numbers, of which the second counts; a directory of its own byte order."""
+    return (b"Nikon\0\2\x10\0\0MM\0*\0\0\0\x08" +
+            struct.pack(">HHHIHHI", 1, 2, 3, 2, 0, 640, 0))
+
+
 def check_maker_iso():
-    entries = struct.pack(">HHHIHHI", 1, 2, 3, 2, 0, 640, 0)  # ISO: two numbers, the second counts
-    note = b"Nikon\0\2\x10\0\0MM\0*\0\0\0\x08" + entries
-    make = b"NIKON\0"
-    first = struct.pack(">H", 2) + struct.pack(">HHII", 0x010f, 2, len(make), 8 + 30 + 18 + len(note))
-    first += struct.pack(">HHII", 0x8769, 4, 1, 8 + 30) + bytes(4)
-    inner = struct.pack(">HHHII", 1, 0x927c, 7, len(note), 8 + 30 + 18) + bytes(4)
-    block = b"MM\0*\0\0\0\x08" + first + inner + note + make
-    Image.new("L", (64, 48), 40).save("iso.jpg", exif=b"Exif\0\0" + block)
-    facts, _ = read("iso.jpg")
-    demand(facts.get("iso") == "640", "ISO of a maker's tags: %s" % facts.get("iso"))
-    if shutil.which("exiftool"):
-        theirs = str(exiftool("iso.jpg").get("ISO"))
-        demand(theirs.split()[-1] == "640", "exiftool: %s" % theirs)
+    cases = [("NIKON", nikon), ("Canon", canon_settings), ("Canon", canon_shot),
+             ("OLYMPUS CORPORATION", olympus)]
+    # Pentax and Casio have a list of speeds, in which this is the number.
+    for code in (3, 4, 9, 16, 21, 33, 100, 258, 267, 274):
+        cases.append(("PENTAX Corporation",
+                      lambda place, c=code: b"AOC\0II" + directory(entry(0x14, 3, 1, short(c)))))
+    for code in (3, 6, 9):
+        cases.append(("CASIO COMPUTER CO.,LTD",
+                      lambda place, c=code: b"QVC\0\0\0" + directory(entry(0x14, 3, 1, short(c)))))
+    for number, (make, note) in enumerate(cases):
+        name = "iso-%d.jpg" % number
+        write_with_note(name, make, note)
+        ours = read(name)[0].get("iso")
+        if number == 0:
+            demand(ours == "640", "ISO of a maker's tags: %s" % ours)
+        if shutil.which("exiftool"):
+            shown = exiftool(name, ())
+            theirs = str(shown.get("ISO", shown.get("ISOValue"))).split()[-1]
+            demand(ours is not None and float(ours) == float(theirs),
+                   "%s, case %d: ISO %s, exiftool %s" % (make, number, ours, theirs))
 
 
 # ---- TIFF by Pillow, laid out anew by libtiff's tiffcp ----
