@@ -29,15 +29,16 @@ double batch_star_sigma_px(double scale_arcsec, double star_px, double trail_px)
     return sqrt(sigma * sigma + trail_px * trail_px / 24);
 }
 
-/* What is spread evenly has a flat top, by which the Gaussian that fits it has more variance: more by
- * a share of that of the spread, which grows with its square over the star's own variance at first
- * and then less. */
-static const double flat_top = 0.027, flat_bend = 0.065;
+/* By which shares of what a spread adds to the variance the Gaussian that fits best gains more.
+ * Stars have wings, which the fit leaves out the less, the more is spread: by nothing for a
+ * Gaussian, a fifth for what air alone makes of a star; between these. What is spread evenly has a
+ * flat top: that counts with its square over the star's own variance at first, and then less. */
+static const double wings = 0.08, flat_top = 0.027, flat_bend = 0.065;
 
 double batch_widening(double smear_px, double sigma_px)
 {
     double square = smear_px * smear_px / (sigma_px * sigma_px);
-    double share = flat_top * square / (1 + flat_bend * square);
+    double share = wings + flat_top * square / (1 + flat_bend * square);
     return sqrt(1 + square / 24 * (1 + share)) - 1;
 }
 
@@ -45,7 +46,7 @@ double batch_widening(double smear_px, double sigma_px)
 double batch_smear_px(double widening, double sigma_px)
 {
     double added = 24 * ((1 + widening) * (1 + widening) - 1);
-    double linear = 1 - flat_bend * added, both = flat_top + flat_bend;
+    double linear = 1 + wings - flat_bend * added, both = flat_top + flat_bend * (1 + wings);
     return sigma_px * sqrt((sqrt(linear * linear + 4 * both * added) - linear) / (2 * both));
 }
 

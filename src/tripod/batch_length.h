@@ -29,11 +29,11 @@ struct batch_accept batch_accept_usual(void);
  * common practice, no source: 3 arcsec and 2 px, added in quadrature), and a trail of that length.
  */
 double batch_star_sigma_px(double scale_arcsec, double star_px, double trail_px);
-/* By which share stars become wider that miss each other by up to smear_px, evenly between both
- * ends, as Gaussians are fitted to them: what an even spread adds to the variance in one of two
- * directions, a twelfth of its square, and a little for its flat top (to 5 % of it, up to 5
- * deviations). Of a stack aligned on a frame of its middle; on its first frame it is a fifth more.
- */
+/* By which share stars become wider whose places in a stack are spread evenly over smear_px
+ * (tripod/smear.h), as Gaussians are fitted to them: what that adds to the variance in one of two
+ * directions, a twelfth of its square, and somewhat more for their wings and for its flat top. To
+ * an eighth of it for all stars between a Gaussian and what air makes of them (Moffat's profile
+ * with beta 4.765: Trujillo et al. 2001), up to 3 deviations of spread. */
 double batch_widening(double smear_px, double sigma_px);
 /* Inverse of batch_widening. */
 double batch_smear_px(double widening, double sigma_px);

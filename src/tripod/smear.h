@@ -1,4 +1,5 @@
-/* tripod/smear.h: how far stars miss each other when frames that drifted apart are aligned.
+/* tripod/smear.h: how far stars miss each other when frames that drifted apart are aligned on the
+ * one in their middle.
  *
  * A lens bends and a flat picture stretches the sky, so the same stars make another pattern
  * elsewhere in the frame. The sky turns about its pole; refraction, which changes far less, is left
@@ -23,17 +24,19 @@ enum smear_fit {
 const char *smear_fit_word(enum smear_fit fit);
 
 struct smear {
-    /* Largest miss of a star that both frames show, after a fit by least squares to all of them. */
+    /* Where a stack has a star of one frame after the other is a path, since each frame was fitted
+     * by least squares to the one in the middle: a line, or bent. Of all stars, the largest length
+     * of a line whose points spread as widely (by the sum of their variances). */
     double worst_px[SMEAR_FITS];
-    double shift_px; /* how far the middle of the picture has drifted */
 };
 
-/* Between a frame of this WCS, taken at utc (good to days), and one later_s seconds later. Judged
- * on an even grid of stars. False if the two share too little. */
-bool smear_measure(struct smear *smear, const struct wcs *wcs, struct utc utc, double later_s);
+/* Of a stack of frames with span_s seconds from the first to the last, aligned on the one in the
+ * middle, which has this WCS and was taken at utc (good to days). Judged on an even grid of stars,
+ * and on the rims of all three. False if they have too little in common. */
+bool smear_measure(struct smear *smear, const struct wcs *wcs, struct utc utc, double span_s);
 
-/* Seconds until the smear of that fit exceeds limit_px, or most_s if it does not by then or the two
- * frames share too little earlier. */
+/* Seconds from the first frame to the last after which the smear of that fit exceeds limit_px, or
+ * most_s if it does not by then or the frames have too little in common earlier. */
 double smear_time(const struct wcs *wcs, struct utc utc, enum smear_fit fit, double limit_px,
                   double most_s);
 

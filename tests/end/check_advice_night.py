@@ -196,6 +196,13 @@ def grid(columns, rows, margin):
     return numpy.column_stack([right.ravel(), down.ravel()])
 
 
+def rim():
+    """Places all along the edge of a frame."""
+    across, along = numpy.linspace(-0.49, WIDTH - 0.51, 901), numpy.linspace(-0.49, HEIGHT - 0.51, 601)
+    return numpy.concatenate([[(x, y) for x in across for y in along[[0, -1]]],
+                              [(x, y) for y in along for x in across[[0, -1]]]])
+
+
 def directions(wcs, at):
     return wcs.all_pix2world(numpy.column_stack([at[:, 0], HEIGHT - 1 - at[:, 1]]), 0)
 
@@ -234,14 +241,15 @@ def add_stars(evening):
         evening.expose("probe-%d.fits" % frame, 1)
         wcs.append(load("probe-%d.fits" % frame)[1])
     evening.now = now
-    rim = grid(91, 61, 0)
-    spanned = spans(*wcs, directions(wcs[1], rim))
+    sky = numpy.concatenate([directions(frame, rim()) for frame in wcs])
+    spanned = numpy.where(inside(places(wcs[1], sky)), spans(*wcs, sky), numpy.nan)
     worst = numpy.nanargmax(spanned)
-    inward = numpy.sign((WIDTH / 2, HEIGHT / 2) - rim[worst])
-    at = rim[worst] + inward * [(20 + 24 * i, 14 + 22 * k) for i in range(4) for k in range(2)]
+    corner = places(wcs[1], sky[worst:worst + 1])[0]
+    inward = numpy.sign((WIDTH / 2, HEIGHT / 2) - corner)
+    at = corner + inward * [(20 + 24 * i, 14 + 22 * k) for i in range(4) for k in range(2)]
     stars = directions(wcs[1], at)
-    table = open(CATALOGS + "/stars.tsv").read()
-    near = "".join("%d\t%.5f\t%.5f\t6.0\t0.6\n" % (900000 + i, *star)
+    table = open(CATALOGS + "/stars.tsv").read()  # of magnitude 7: these are not saturated
+    near = "".join("%d\t%.5f\t%.5f\t7.0\t0.6\n" % (900000 + i, *star)
                    for i, star in enumerate(stars))
     open("stars.tsv", "w").write(table + near)
     return stars, spanned[worst]
@@ -307,7 +315,7 @@ def corner_width():
     probe = Evening("probe")
     probe.expose("probe.fits", 1)
     shape = json_lines("solve", "probe.fits")[0]["health"]
-    return max(value for value in shape["fwhm_corners_px"] if value)
+    return numpy.mean([value for value in shape["fwhm_corners_px"] if value])
 
 
 def check():
