@@ -393,8 +393,8 @@ static void check_without_plan(struct evening *e)
                 fmax(1, share * (double)watched.frames), "frames");
 }
 
-/* Forty in all; SAMPLE_TIMES=5 tries two hundred. */
-enum { EVENINGS = 40, PARTS = 20 };
+/* Sixty in all; SAMPLE_TIMES=5 tries three hundred. */
+enum { EVENINGS = 60, PARTS = 20 };
 
 START_TEST(evenings)
 {
