@@ -4,6 +4,7 @@
 
 #include "base/large.h"
 #include "cage/cage_message.h"
+#include "image/picture_samples.h"
 
 #include <stdint.h>
 #include <stdlib.h>
@@ -101,7 +102,8 @@ static void take_parts(struct frame *frame, const struct frame *far, const struc
 {
     size_t plane = (size_t)far->luminance.width * (size_t)far->luminance.height * sizeof(float);
     size_t colours = (size_t)far->colours.width * (size_t)far->colours.height * sizeof(float);
-    size_t pixels = (size_t)far->picture.width * (size_t)far->picture.height;
+    size_t pixels =
+        (size_t)picture_kept_columns(&far->picture) * (size_t)picture_kept_rows(&far->picture);
     frame->luminance.value = take(far->luminance.value, plane, way, lives, short_of);
     for (int c = 0; c < 3; c++) {
         frame->colours.value[c] = take(far->colours.value[c], colours, way, lives, short_of);

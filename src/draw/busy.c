@@ -1,18 +1,20 @@
 #include "draw/busy.h"
 
+#include "image/picture_samples.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Cells along the longer side: about as fine as letters. */
-enum { CELLS = 160, SAMPLES = 4 };
-
 /* A difference that eyes notice, of the sum of three 8-bit values. */
 static const double noticed = 24;
 
-static double luminance_at(const struct picture *picture, int x, int y)
+/* Of the sample in that column and row. */
+static double luminance_at(const struct picture *picture, double cell_px, int column, int row)
 {
-    size_t at = 3 * ((size_t)y * (size_t)picture->width + (size_t)x);
+    int x = picture->sampled ? column : picture_sample_at(column, picture->width, cell_px);
+    int y = picture->sampled ? row : picture_sample_at(row, picture->height, cell_px);
+    size_t at = 3 * ((size_t)y * (size_t)picture_kept_columns(picture) + (size_t)x);
     if (picture->deep) {
         return (picture->deep[at] + picture->deep[at + 1] + picture->deep[at + 2]) / 257.0;
     }
@@ -23,13 +25,11 @@ static double luminance_at(const struct picture *picture, int x, int y)
 static double cell_level(const struct picture *picture, double cell_px, int column, int row)
 {
     double sum = 0;
-    for (int i = 0; i < SAMPLES * SAMPLES; i++) {
-        double x = (column + (i % SAMPLES + 0.5) / SAMPLES) * cell_px;
-        double y = (row + (i / SAMPLES + 0.5) / SAMPLES) * cell_px;
-        sum += luminance_at(picture, (int)fmin(x, picture->width - 1),
-                            (int)fmin(y, picture->height - 1));
+    for (int i = 0; i < CELL_SAMPLES * CELL_SAMPLES; i++) {
+        sum += luminance_at(picture, cell_px, column * CELL_SAMPLES + i % CELL_SAMPLES,
+                            row * CELL_SAMPLES + i / CELL_SAMPLES);
     }
-    return sum / (SAMPLES * SAMPLES);
+    return sum / (CELL_SAMPLES * CELL_SAMPLES);
 }
 
 static int compare(const void *a, const void *b)
@@ -67,8 +67,8 @@ static void add_up(struct busy_map *map, const double *level)
 static int open_map(struct busy_map *map, double **level, int width, int height, double cell_px,
                     struct error *err)
 {
-    *map = (struct busy_map){.columns = (int)ceil(width / cell_px),
-                             .rows = (int)ceil(height / cell_px),
+    *map = (struct busy_map){.columns = picture_cells(width, cell_px),
+                             .rows = picture_cells(height, cell_px),
                              .cell_px = cell_px};
     *level = malloc(2 * (size_t)map->columns * (size_t)map->rows * sizeof **level);
     map->sum = calloc((size_t)(map->columns + 1) * (size_t)(map->rows + 1), sizeof *map->sum);
@@ -82,8 +82,7 @@ static int open_map(struct busy_map *map, double **level, int width, int height,
 
 int busy_find(struct busy_map *map, const struct picture *picture, struct error *err)
 {
-    int longer = picture->width > picture->height ? picture->width : picture->height;
-    double cell_px = fmax(1, longer / (double)CELLS), *level;
+    double cell_px = picture_cell_px(picture->width, picture->height), *level;
     int code = open_map(map, &level, picture->width, picture->height, cell_px, err);
     if (code) {
         return code;

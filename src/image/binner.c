@@ -1,6 +1,7 @@
 #include "image/binner.h"
 
 #include "base/large.h"
+#include "image/picture_samples.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -45,7 +46,7 @@ static size_t pixel_bytes(const struct binner *b)
     return b->deep ? 3 * sizeof(uint16_t) : 3;
 }
 
-static bool allocate(struct binner *b, bool want_picture)
+static bool allocate(struct binner *b)
 {
     struct frame *frame = b->frame;
     struct plane *plane = &frame->luminance;
@@ -58,17 +59,37 @@ static bool allocate(struct binner *b, bool want_picture)
         b->block = malloc(columns * BLOCK_ROWS * sizeof *b->block);
         good = good && b->block;
     }
-    if (want_picture) {
-        void *pixels = large_alloc(width * (size_t)b->height * pixel_bytes(b));
-        frame->picture.deep = b->deep ? pixels : NULL;
-        frame->picture.rgb = b->deep ? NULL : pixels;
-        good = good && pixels;
-    }
-    if (want_picture && b->transpose) {
-        b->picture_block = malloc(width * BLOCK_ROWS * pixel_bytes(b));
-        good = good && b->picture_block;
-    }
     return good;
+}
+
+/* Which of the file's columns, or rows, each sample along its side is of. */
+static int *list_samples(int *count, const struct binner *b, int side, bool flip)
+{
+    *count = CELL_SAMPLES * picture_cells(side, b->cell_px);
+    int *of = malloc((size_t)*count * sizeof *of);
+    for (int k = 0; of && k < *count; k++) {
+        int at = picture_sample_at(k, side, b->cell_px);
+        of[k] = flip ? side - 1 - at : at;
+    }
+    return of;
+}
+
+/* Of size, which is that of the frame. */
+static bool allocate_picture(struct binner *b, struct picture *picture)
+{
+    if (picture->sampled) {
+        b->cell_px = picture_cell_px(picture->width, picture->height);
+        b->column_of = list_samples(&b->columns_of, b, b->width, b->flip_x);
+        b->row_of = list_samples(&b->rows_of, b, b->height, b->flip_y);
+    } else if (b->transpose) {
+        b->picture_block = malloc((size_t)b->width * BLOCK_ROWS * pixel_bytes(b));
+    }
+    void *pixels = large_alloc((size_t)picture_kept_columns(picture) *
+                               (size_t)picture_kept_rows(picture) * pixel_bytes(b));
+    picture->deep = b->deep ? pixels : NULL;
+    picture->rgb = b->deep ? NULL : pixels;
+    return pixels &&
+           (picture->sampled ? b->column_of && b->row_of : b->picture_block || !b->transpose);
 }
 
 int binner_start(struct binner *b, struct frame *frame, int width, int height, int orientation,
@@ -92,14 +113,16 @@ int binner_start(struct binner *b, struct frame *frame, int width, int height, i
     frame->luminance.bin = bin;
     frame->luminance.width = b->transpose ? b->rows : b->columns;
     frame->luminance.height = b->transpose ? b->columns : b->rows;
-    if (!allocate(b, options->want_picture)) {
-        return error_memory(err);
-    }
+    bool good = allocate(b);
     if (options->want_picture) {
-        frame->picture.width = frame->width;
-        frame->picture.height = frame->height;
+        struct picture *picture = &frame->picture;
+        picture->width = frame->width;
+        picture->height = frame->height;
+        picture->sampled = options->want_samples && !b->deep &&
+                           picture_worth_sampling(frame->width, frame->height);
+        good = allocate_picture(b, picture) && good;
     }
-    return 0;
+    return good ? 0 : error_memory(err);
 }
 
 void binner_free(struct binner *b)
@@ -108,6 +131,8 @@ void binner_free(struct binner *b)
     free(b->sum);
     free(b->block);
     free(b->picture_block);
+    free(b->column_of);
+    free(b->row_of);
     memset(b, 0, sizeof *b);
 }
 
@@ -234,10 +259,41 @@ static void flush_picture_block(struct binner *b, unsigned char *pixels, int row
     }
 }
 
+bool binner_wants(const struct binner *b, int count)
+{
+    bool wanted = !b->row_of;
+    for (int k = 0; k < b->rows_of; k++) {
+        int ahead = b->row_of[k] - b->picture_row;
+        wanted = wanted || (ahead >= 0 && ahead < count);
+    }
+    return wanted;
+}
+
+/* Of a row's pixels those that are samples, if there are any. */
+static void add_samples(struct binner *b, unsigned char *samples, const unsigned char *row_pixels,
+                        int row)
+{
+    for (int k = 0; k < b->rows_of; k++) {
+        if (b->row_of[k] != row) {
+            continue;
+        }
+        size_t at = b->transpose ? (size_t)k : (size_t)k * (size_t)b->columns_of;
+        size_t step = b->transpose ? (size_t)b->rows_of : 1;
+        for (int i = 0; i < b->columns_of; i++) {
+            memcpy(samples + 3 * (at + (size_t)i * step), row_pixels + 3 * (size_t)b->column_of[i],
+                   3);
+        }
+    }
+}
+
 static void add_pixels(struct binner *b, unsigned char *pixels, const unsigned char *row_pixels)
 {
     int row = b->picture_row++;
     if (!pixels || row >= b->height) {
+        return;
+    }
+    if (b->row_of) {
+        add_samples(b, pixels, row_pixels, row);
         return;
     }
     size_t bytes = pixel_bytes(b), stride = (size_t)b->width * bytes;

@@ -26,6 +26,9 @@ struct binner {
     int columns, rows;              /* of the plane before it is transposed */
     int skip_x, skip_y;             /* the rest that binning leaves out, when it comes first */
     int picture_row;
+    double cell_px;             /* of a sampled picture */
+    int *column_of, columns_of; /* the file's columns that its samples are of, so many */
+    int *row_of, rows_of;       /* and rows */
     float *line, *sum, *block;
     unsigned char *picture_block;
     bool deep; /* the picture has 16 bits a value */
@@ -44,8 +47,10 @@ int binner_start(struct binner *binner, struct frame *frame, int width, int heig
 float *binner_line(struct binner *binner);
 void binner_add(struct binner *binner);
 
+/* Whether the picture keeps anything of its next rows, count of them. */
+bool binner_wants(const struct binner *binner, int count);
 /* Puts the next row, width * 3 values, into the picture of 8 bits, or into the deep one; does
- * nothing if there is none. */
+ * nothing if there is none. Of a row that is not wanted the values do not matter. */
 void binner_add_rgb(struct binner *binner, const unsigned char *rgb);
 void binner_add_deep(struct binner *binner, const uint16_t *rgb);
 

@@ -69,6 +69,7 @@ struct picture {
     int width, height;
     unsigned char *rgb; /* 8 bits a value */
     uint16_t *deep;     /* 16 bits a value: of files with more than 8, where that was asked for */
+    bool sampled;       /* only image/picture_samples.h's pixels are there, row by row */
     unsigned char *profile; /* ICC profile of the values; NULL: they are sRGB */
     size_t profile_size;
 };
@@ -116,8 +117,9 @@ struct frame_options {
     /* The plane is binned so that it has at most this many pixels; 0: never binned. The bin is the
      * smallest whole number that does it; a multiple of the cell of a colour filter mosaic. */
     long max_plane_pixels;
-    bool want_deep;   /* a picture of 16 bits where the file has more than 8 */
-    bool keep_levels; /* the picture is not stretched for display, only scaled to its range */
+    bool want_deep;    /* a picture of 16 bits where the file has more than 8 */
+    bool want_samples; /* of the picture only samples, where it is large; not with want_deep */
+    bool keep_levels;  /* the picture is not stretched for display, only scaled to its range */
     bool want_colours; /* of camera raw, FITS and JPEG */
 };
 

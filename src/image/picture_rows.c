@@ -58,17 +58,22 @@ static void convert(struct picture_rows *rows, const float *const colour[3])
     }
 }
 
-void picture_rows_add(struct picture_rows *rows, const float *const colour[3])
+/* One more, since half a cell at the end has the colours of the one before. */
+bool picture_rows_wants(const struct picture_rows *rows, int times)
 {
-    if (!rows->binner) {
-        return;
-    }
-    if (colour) {
+    return rows->binner && binner_wants(rows->binner, times + 1);
+}
+
+void picture_rows_add(struct picture_rows *rows, const float *const colour[3], int times)
+{
+    if (colour && picture_rows_wants(rows, times)) {
         convert(rows, colour);
     }
-    if (rows->deep) {
-        binner_add_deep(rows->binner, rows->deep);
-    } else {
-        binner_add_rgb(rows->binner, rows->rgb);
+    for (int i = 0; rows->binner && i < times; i++) {
+        if (rows->deep) {
+            binner_add_deep(rows->binner, rows->deep);
+        } else {
+            binner_add_rgb(rows->binner, rows->rgb);
+        }
     }
 }

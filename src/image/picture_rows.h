@@ -33,8 +33,11 @@ void picture_rows_settle(struct picture_rows *rows, float full);
 /* Once settled: whether the picture's values are in proportion to those of the file. */
 bool picture_rows_in_proportion(const struct picture_rows *rows);
 
-/* Adds the next row, from the file's first to its last; NULL: the same one again. */
-void picture_rows_add(struct picture_rows *rows, const float *const colour[3]);
+/* Whether the colours of the next row, if they are those of times rows, are needed. */
+bool picture_rows_wants(const struct picture_rows *rows, int times);
+/* Adds the next row, from the file's first to its last, times times; NULL: the same one again, or
+ * one that is not wanted. */
+void picture_rows_add(struct picture_rows *rows, const float *const colour[3], int times);
 
 void picture_rows_free(struct picture_rows *rows);
 

@@ -315,10 +315,7 @@ static void add_cells(struct fits_reader *r, const float *lower, int rows)
 {
     const float *const colour[3] = {r->colour[0], r->colour[1], r->colour[2]};
     bayer_colours(r->colour, &r->bayer, r->upper, lower, r->width);
-    picture_rows_add(&r->picture, colour);
-    if (rows > 1) {
-        picture_rows_add(&r->picture, NULL);
-    }
+    picture_rows_add(&r->picture, colour, rows);
 }
 
 static void look_at_row(struct fits_reader *r, int row, size_t offset)
@@ -366,11 +363,11 @@ static void take_picture_row(struct fits_reader *r, int row, size_t offset)
     const float *colour[3];
     if (!r->bayer.known) {
         find_colours(colour, r, offset);
-        picture_rows_add(&r->picture, colour);
+        picture_rows_add(&r->picture, colour, 1);
     } else if (row % 2 == 0) {
         memcpy(r->upper, r->piece[0] + offset, (size_t)r->width * sizeof *r->upper);
         if (row == r->height - 1 && row > 0) { /* half a cell is left over: it lacks a colour */
-            picture_rows_add(&r->picture, NULL);
+            picture_rows_add(&r->picture, NULL, 1);
         } else if (row == r->height - 1) {
             add_cells(r, r->upper, 1);
         }

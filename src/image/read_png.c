@@ -218,7 +218,7 @@ static void take_plane_row(struct png_reader *r, const unsigned char *row)
 
 static void take_picture_row(struct png_reader *r, const unsigned char *row)
 {
-    picture_rows_add(&r->picture, split_row(r, (const uint16_t *)(const void *)row));
+    picture_rows_add(&r->picture, split_row(r, (const uint16_t *)(const void *)row), 1);
 }
 
 static void take_row(struct png_reader *r, const unsigned char *row)

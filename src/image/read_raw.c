@@ -388,12 +388,13 @@ static void take_picture(struct raw_reader *r)
         }
     }
     picture_rows_settle(&r->picture, r->cells.full);
-    for (int y = 0; y < r->cells.height; y++) {
-        bool next_cell = y % r->cells.cell == 0;
-        if (next_cell) {
+    for (int y = 0; y < r->cells.height; y += r->cells.cell) {
+        int left = r->cells.height - y, times = left < r->cells.cell ? left : r->cells.cell;
+        bool wanted = picture_rows_wants(&r->picture, times);
+        if (wanted) {
             raw_cells_colours(r->colour, &r->cells, y);
         }
-        picture_rows_add(&r->picture, next_cell ? colour : NULL);
+        picture_rows_add(&r->picture, wanted ? colour : NULL, times);
     }
 }
 

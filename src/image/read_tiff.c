@@ -153,7 +153,7 @@ static int take_picture(struct tiff_reader *r)
         if (code) {
             return code;
         }
-        picture_rows_add(&r->picture, colour);
+        picture_rows_add(&r->picture, colour, 1);
     }
     return 0;
 }

@@ -213,6 +213,7 @@ int job_annotate(struct job_annotate_result *result, const struct job_engine *en
     }
     solve.want_picture = true;
     solve.want_deep = wish->format == DRAWING_PNG && !wish->alone;
+    solve.want_samples = wish->alone; /* only names look where there is room in it */
     int code = job_solve(&result->solved, engine, picture, &solve, control, err);
     if (!code && result->solved.solution.solved) {
         code = draw(result, engine, wish, err);

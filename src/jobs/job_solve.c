@@ -211,6 +211,7 @@ int job_solve(struct solved_frame *solved, const struct job_engine *engine,
     const struct frame_options how = {.reader = engine->reader,
                                       .want_picture = wish->want_picture,
                                       .want_deep = wish->want_deep,
+                                      .want_samples = wish->want_samples,
                                       .keep_levels = wish->keep_levels,
                                       .want_colours = wish->keep_planes,
                                       .max_plane_pixels = JOB_PLANE_PIXELS};

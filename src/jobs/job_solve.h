@@ -14,8 +14,8 @@
 
 #include <stdbool.h>
 
-/* Planes have at most so many pixels: enough for the stars of any lens; 24 megapixels are binned 2 x
- * 2. */
+/* Planes have at most so many pixels: enough for the stars of any lens; 24 megapixels are binned 2
+ * x 2. */
 #define JOB_PLANE_PIXELS 8000000L
 
 /* What an earlier frame of the same tripod tells beforehand. All zeros: nothing. */
@@ -34,10 +34,10 @@ struct solve_wish {
     /* The frame is expected where the sky has turned to since an earlier one; then nearby; then
      * anywhere. Borrowed; NULL: nothing is known. */
     const struct solve_before *before;
-    bool want_picture, want_deep, keep_levels; /* see struct frame_options */
+    bool want_picture, want_deep, want_samples, keep_levels; /* see struct frame_options */
     bool want_health;
     bool keep_planes; /* the frame's plane, and its colours if it has them, are left in it */
-    int threads; /* for this frame; 0: one. The answer is the same */
+    int threads;      /* for this frame; 0: one. The answer is the same */
     /* For health: see struct health_input; not used for camera raw, which knows. */
     bool black_known;
     double black;
@@ -52,7 +52,7 @@ struct solve_wish {
 struct solved_frame {
     struct picture_source source; /* borrowed */
     const char *name;             /* of the source */
-    struct frame frame; /* without the values of its plane, unless these were wanted */
+    struct frame frame;           /* without the values of its plane, unless these were wanted */
     struct solution solution;
     const struct index *index;  /* of the engine: the one that it was solved with */
     struct star_list stars;     /* that it was solved with, if they were wanted */

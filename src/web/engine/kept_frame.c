@@ -38,10 +38,11 @@ static uint64_t content_of(const char *name)
     return file ? sum : 0;
 }
 
-/* Whether an answer about a frame serves for another wish: nothing is wished but its picture. */
+/* Whether an answer about a frame serves for another wish: nothing is wished but samples of its
+ * picture. */
 static bool serves(const struct solve_wish *wish)
 {
-    return wish->want_picture && !wish->want_deep && !wish->want_health && !wish->keep_planes &&
+    return wish->want_picture && wish->want_samples && !wish->want_health && !wish->keep_planes &&
            !wish->want_stars && !wish->before;
 }
 
@@ -64,6 +65,7 @@ int __wrap_job_solve(struct solved_frame *solved, const struct job_engine *engin
     __real_solved_frame_free(&kept.solved);
     kept.content = content;
     kept.given = solved;
+    more.want_samples = wish->want_samples || !wish->want_picture;
     more.want_picture = true;
     return __real_job_solve(solved, engine, picture, &more, control, err);
 }
