@@ -42,17 +42,48 @@ static void drop_fainter(struct catalogue *catalogue, double faintest)
     catalogue->count = kept;
 }
 
-/* For each cell the first magnitude bin that no longer fits. */
-static void find_limits(unsigned char *limit, uint32_t *histogram, double per_cell)
+/* Stars of the cells that have more than they may: a histogram of magnitudes each. */
+struct crowds {
+    uint32_t *stars; /* of each cell, then the number of its histogram, from 1; 0: it has none */
+    uint32_t *histogram;
+    unsigned char *limit; /* for each cell the first magnitude bin that no longer fits */
+};
+
+static bool crowds_make(struct crowds *c, struct catalogue *catalogue, double per_cell)
+{
+    uint32_t crowded = 0;
+    c->stars = calloc(THIN_CELLS, sizeof *c->stars);
+    c->limit = malloc(THIN_CELLS);
+    for (long i = 0; c->stars && i < catalogue->count; i++) {
+        struct catalogue_star *star = &catalogue->star[i];
+        star->key = (uint32_t)star_cell(star, THIN_SIDE);
+        c->stars[star->key]++;
+    }
+    for (long cell = 0; c->stars && cell < THIN_CELLS; cell++) {
+        c->stars[cell] = c->stars[cell] > per_cell ? ++crowded : 0;
+    }
+    c->histogram = calloc(((size_t)crowded + 1) * THIN_BINS, sizeof *c->histogram);
+    return c->stars && c->limit && c->histogram;
+}
+
+static void crowds_free(struct crowds *c)
+{
+    free(c->stars);
+    free(c->histogram);
+    free(c->limit);
+}
+
+static void find_limits(struct crowds *c, double per_cell)
 {
     for (long cell = 0; cell < THIN_CELLS; cell++) {
+        const uint32_t *histogram = c->histogram + (size_t)c->stars[cell] * THIN_BINS;
         double sum = 0;
-        int bin = 0;
-        while (bin < THIN_BINS - 1 && sum + histogram[cell * THIN_BINS + bin] <= per_cell) {
-            sum += histogram[cell * THIN_BINS + bin];
+        int bin = c->stars[cell] ? 0 : THIN_BINS - 1;
+        while (bin < THIN_BINS - 1 && sum + histogram[bin] <= per_cell) {
+            sum += histogram[bin];
             bin++;
         }
-        limit[cell] = (unsigned char)bin;
+        c->limit[cell] = (unsigned char)bin;
     }
 }
 
@@ -63,29 +94,26 @@ int order_thin(struct catalogue *catalogue, double faintest, double density, str
     if ((double)catalogue->count <= per_cell) {
         return 0;
     }
-    uint32_t *histogram = calloc((size_t)THIN_CELLS * THIN_BINS, sizeof *histogram);
-    unsigned char *limit = malloc(THIN_CELLS);
-    if (!histogram || !limit) {
-        free(histogram);
-        free(limit);
+    struct crowds crowds = {0};
+    if (!crowds_make(&crowds, catalogue, per_cell)) {
+        crowds_free(&crowds);
         return error_memory(err);
     }
     for (long i = 0; i < catalogue->count; i++) {
-        struct catalogue_star *star = &catalogue->star[i];
-        star->key = (uint32_t)star_cell(star, THIN_SIDE);
-        histogram[star->key * THIN_BINS + (uint32_t)magnitude_bin(star->mag)]++;
+        const struct catalogue_star *star = &catalogue->star[i];
+        size_t histogram = crowds.stars[star->key];
+        crowds.histogram[histogram * THIN_BINS + (size_t)magnitude_bin(star->mag)]++;
     }
-    find_limits(limit, histogram, per_cell);
+    find_limits(&crowds, per_cell);
     long kept = 0;
     for (long i = 0; i < catalogue->count; i++) {
         const struct catalogue_star *star = &catalogue->star[i];
-        if (magnitude_bin(star->mag) < limit[star->key]) {
+        if (magnitude_bin(star->mag) < crowds.limit[star->key]) {
             catalogue->star[kept++] = *star;
         }
     }
     catalogue->count = kept;
-    free(histogram);
-    free(limit);
+    crowds_free(&crowds);
     return 0;
 }
 
