@@ -17,6 +17,7 @@ enum {
 struct shape_grid {
     int parts, steps;
     int step_units;
+    uint32_t per_step, per_part;              /* 2^32 over the units of each, rounded up */
     int half[SHAPE_MOST_PARTS + 1];           /* parts of Im on each side of 0, by the part of Re */
     uint32_t below[SHAPE_MOST_PARTS + 2];     /* sum of 2 half of lower parts */
     uint32_t start[SHAPE_MOST_PARTS / 2 + 2]; /* cells of lower parts of Re C */

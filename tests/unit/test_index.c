@@ -277,6 +277,29 @@ START_TEST(test_cells_of_shapes)
 }
 END_TEST
 
+/* Splitting is dividing and rounding down, for all units and all ways to cut. */
+START_TEST(test_split_of_shapes)
+{
+    for (int parts = 2; parts <= SHAPE_MOST_PARTS; parts++) {
+        for (int steps = 1; steps <= SHAPE_MOST_STEPS; steps++) {
+            struct shape_grid grid;
+            if (!shape_grid_make(&grid, parts, steps)) {
+                continue;
+            }
+            for (int u = -2 * SHAPE_UNIT - 9; u <= 2 * SHAPE_UNIT + 9; u++) {
+                const int units[4] = {u, u, u, u};
+                int part[4], step[4], whole = (int)floor((double)u * parts / SHAPE_UNIT);
+                int all = (int)floor((double)u * parts * steps / SHAPE_UNIT);
+                shape_grid_split(part, step, &grid, units);
+                bool right = part[0] == whole && step[0] == all - whole * steps &&
+                             part[3] == part[0] && step[3] == step[0];
+                ck_assert_msg(right, "%d units, %d parts of %d steps", u, parts, steps);
+            }
+        }
+    }
+}
+END_TEST
+
 /* Any four points have a shape with a cell, and lie within the steps of it. */
 START_TEST(test_every_shape_has_a_cell)
 {
@@ -1110,6 +1133,7 @@ Suite *index_suite(void)
     tcase_add_test(reading, test_visits);
     tcase_add_test(reading, test_cell_radius);
     tcase_add_test(reading, test_cells_of_shapes);
+    tcase_add_test(reading, test_split_of_shapes);
     tcase_add_test(reading, test_every_shape_has_a_cell);
     tcase_add_test(reading, test_packed_numbers);
     tcase_add_test(reading, test_folded_directions);
