@@ -26,7 +26,7 @@ static const struct {
 } fineness[] = {{12000000, 25, 4}, {200000000, 40, 2}, {UINT64_MAX, 80, 1}};
 
 /* Work on one index. */
-struct work {
+struct build {
     const struct build_options *options;
     struct build_report *report;
     struct catalogue *catalogue;
@@ -34,19 +34,22 @@ struct work {
     struct section_writer writer;
     struct quad_heap heap;
     double share_of_sky;
+    struct index_star *star;
+    struct index_cell *cells;
+    double epoch_year;
     double *width; /* of some quads, radians */
     int widths, quads, threads;
     struct error *err;
 };
 
-static void tell(const struct work *w, double share)
+static void tell(const struct build *w, double share)
 {
     if (w->options->progress) {
         w->options->progress(share, w->options->context);
     }
 }
 
-static void choose_grid(struct work *w)
+static void choose_grid(struct build *w)
 {
     uint64_t expected = (uint64_t)w->catalogue->count * (uint64_t)w->quads;
     int i = 0;
@@ -56,7 +59,7 @@ static void choose_grid(struct work *w)
     shape_grid_make(&w->index.grid, fineness[i].parts, fineness[i].steps);
 }
 
-static void write_numbers(struct work *w)
+static void write_numbers(struct build *w)
 {
     enum { AT_ONCE = 4096 };
     const struct catalogue *catalogue = w->catalogue;
@@ -99,7 +102,7 @@ static struct index_star *shrink_stars(struct catalogue *catalogue)
     return fitting ? fitting : (void *)bytes;
 }
 
-static void measure_widths(struct work *w)
+static void measure_widths(struct build *w)
 {
     if (w->widths > 0) {
         w->report->median_deg = median_of(w->width, w->widths) * DEG_PER_RAD;
@@ -108,7 +111,7 @@ static void measure_widths(struct work *w)
     }
 }
 
-static void note_magnitudes(struct work *w)
+static void note_magnitudes(struct build *w)
 {
     int brightest = INT16_MAX, faintest = INT16_MIN;
     for (long i = 0; i < w->catalogue->count; i++) {
@@ -120,7 +123,7 @@ static void note_magnitudes(struct work *w)
     w->report->faintest = faintest / 1000.0;
 }
 
-static void write_section(struct work *w, int section, const void *bytes, uint64_t count,
+static void write_section(struct build *w, int section, const void *bytes, uint64_t count,
                           size_t record)
 {
     section_begin(&w->writer, section, count);
@@ -132,7 +135,7 @@ enum { CHUNKS_AT_ONCE = 32 };
 
 /* Some chunks that are worked on side by side. */
 struct batch {
-    const struct work *work;
+    const struct build *work;
     uint32_t first;
     struct chosen chosen[CHUNKS_AT_ONCE];
 };
@@ -140,28 +143,22 @@ struct batch {
 static void do_chunk(int item, void *context)
 {
     struct batch *batch = context;
-    const struct work *w = batch->work;
+    const struct build *w = batch->work;
     choose_chunk(&batch->chosen[item], &w->index, batch->first + (uint32_t)item, w->quads,
                  w->share_of_sky);
 }
 
-static int take_batch(struct work *w, struct batch *batch, int chunks)
+int build_take(struct build *w, struct chosen *chosen)
 {
-    int code = 0;
-    for (int i = 0; i < chunks; i++) {
-        struct chosen *chosen = &batch->chosen[i];
-        if (!code && chosen->no_memory) {
-            code = error_memory(w->err);
-        }
-        if (!code) {
-            section_put(&w->writer, chosen->near, chosen->near_size);
-            w->index.quads += chosen->quads;
-            memcpy(w->width + w->widths, chosen->width, (size_t)chosen->widths * sizeof *w->width);
-            w->widths += chosen->widths;
-            code = quad_heap_add(&w->heap, chosen->quad, chosen->quads, w->err);
-        }
-        chosen_free(chosen);
+    int code = chosen->no_memory ? error_memory(w->err) : 0;
+    if (!code) {
+        section_put(&w->writer, chosen->near, chosen->near_size);
+        w->index.quads += chosen->quads;
+        memcpy(w->width + w->widths, chosen->width, (size_t)chosen->widths * sizeof *w->width);
+        w->widths += chosen->widths;
+        code = quad_heap_add(&w->heap, chosen->quad, chosen->quads, w->err);
     }
+    chosen_free(chosen);
     if (!code && w->index.quads > INT32_MAX) {
         code =
             error_set(w->err, ERROR_INPUT, "more than 2^31 quads are more than an index can hold");
@@ -169,33 +166,58 @@ static int take_batch(struct work *w, struct batch *batch, int chunks)
     return code;
 }
 
-/* Writes the neighbours; their quads go to the heap. */
-static int choose_all(struct work *w)
+static uint32_t count_chunks(const struct build *w)
 {
-    static const unsigned char slack[PACKED_SLACK] = {0};
-    const uint32_t stars = w->index.stars, chunks = (stars + CHOOSE_CHUNK - 1) / CHOOSE_CHUNK;
-    struct batch batch = {.work = w};
-    int code = quad_heap_make(&w->heap, w->index.grid.cells, choose_shift(&w->index),
-                              (uint64_t)stars * (uint64_t)w->quads, w->options->beside, w->err);
-    w->width = malloc(((size_t)chunks + 1) * CHOOSE_WIDTHS * sizeof *w->width);
-    code = code || w->width ? code : error_memory(w->err);
-    section_begin(&w->writer, LAYOUT_NEAR, (uint64_t)stars * (uint64_t)w->index.neighbours);
-    for (; batch.first < chunks && !code; batch.first += CHUNKS_AT_ONCE) {
-        uint32_t left = chunks - batch.first;
+    return (w->index.stars + CHOOSE_CHUNK - 1) / CHOOSE_CHUNK;
+}
+
+void build_choose_one(struct chosen *chosen, const struct build *w, uint32_t chunk)
+{
+    *chosen = (struct chosen){0};
+    choose_chunk(chosen, &w->index, chunk, w->quads, w->share_of_sky);
+}
+
+/* Neighbours are written as they come; their quads go to the heap. */
+static int start_choosing(struct build *w)
+{
+    int code =
+        quad_heap_make(&w->heap, w->index.grid.cells, choose_shift(&w->index),
+                       (uint64_t)w->index.stars * (uint64_t)w->quads, w->options->beside, w->err);
+    w->width = malloc(((size_t)count_chunks(w) + 1) * CHOOSE_WIDTHS * sizeof *w->width);
+    section_begin(&w->writer, LAYOUT_NEAR,
+                  (uint64_t)w->index.stars * (uint64_t)w->index.neighbours);
+    return code || w->width ? code : error_memory(w->err);
+}
+
+int build_choose(struct build *w, uint32_t first, uint32_t end)
+{
+    struct batch batch = {.work = w, .first = first};
+    int code = 0;
+    for (; batch.first < end && !code; batch.first += CHUNKS_AT_ONCE) {
+        uint32_t left = end - batch.first;
         int here = left < CHUNKS_AT_ONCE ? (int)left : CHUNKS_AT_ONCE;
         parallel_each(here, w->threads, do_chunk, &batch);
-        code = take_batch(w, &batch, here);
-        tell(w, 0.2 + 0.6 * batch.first / chunks);
+        for (int i = 0; i < here; i++) {
+            int taken = build_take(w, &batch.chosen[i]);
+            code = code ? code : taken;
+        }
+        tell(w, 0.2 + 0.6 * batch.first / count_chunks(w));
     }
-    if (!code && w->index.quads == 0) {
-        code = error_set(w->err, ERROR_INPUT,
-                         "no four of the %u stars make a quad to search by: they lie too close "
-                         "together, or too far apart",
-                         (unsigned)stars);
-    }
+    return code;
+}
+
+static int finish_choosing(struct build *w)
+{
+    static const unsigned char slack[PACKED_SLACK] = {0};
     section_put(&w->writer, slack, sizeof slack);
     section_end(&w->writer, LAYOUT_NEAR);
-    return code;
+    if (w->index.quads > 0) {
+        return 0;
+    }
+    return error_set(w->err, ERROR_INPUT,
+                     "no four of the %u stars make a quad to search by: they lie too close "
+                     "together, or too far apart",
+                     (unsigned)w->index.stars);
 }
 
 /* Room for the bytes of one cell's quads. */
@@ -206,7 +228,7 @@ struct block_room {
 
 /* Writes the quads of one cell, which are in order of their numbers; returns how many bytes they
  * take, 0 when memory is short. */
-static size_t write_block(struct work *w, struct block_room *block, const heap_quad *quad,
+static size_t write_block(struct build *w, struct block_room *block, const heap_quad *quad,
                           uint32_t count)
 {
     const int pairs = 2 * index_pair_width(w->index.grid.steps);
@@ -242,7 +264,7 @@ static size_t write_block(struct work *w, struct block_room *block, const heap_q
     return size;
 }
 
-static int write_pile(struct work *w, uint32_t *start, struct block_room *room, uint64_t *place,
+static int write_pile(struct build *w, uint32_t *start, struct block_room *room, uint64_t *place,
                       uint32_t pile)
 {
     heap_quad *quad;
@@ -266,7 +288,7 @@ static int write_pile(struct work *w, uint32_t *start, struct block_room *room, 
 }
 
 /* Packed, each as wide as the last one needs. */
-static void write_starts(struct work *w, const uint32_t *start)
+static void write_starts(struct build *w, const uint32_t *start)
 {
     enum { AT_ONCE = 4096 };
     const uint32_t count = w->index.grid.cells + 1;
@@ -287,7 +309,7 @@ static void write_starts(struct work *w, const uint32_t *start)
 }
 
 /* Takes the quads from the heap, cell by cell, and writes them and where each cell's begin. */
-static int write_quads(struct work *w)
+static int write_quads(struct build *w)
 {
     static const unsigned char slack[PACKED_SLACK] = {0};
     const uint32_t cells = w->index.grid.cells;
@@ -320,7 +342,7 @@ static void write_text(unsigned char *p, const char *text, size_t room)
     memcpy(p, text ? text : "", length < room - 1 ? length : room - 1);
 }
 
-static void write_header(struct work *w, double epoch)
+static void write_header(struct build *w, double epoch)
 {
     unsigned char b[LAYOUT_HEADER_END] = {0};
     const struct index *index = &w->index;
@@ -349,31 +371,33 @@ static void write_header(struct work *w, double epoch)
     section_write_header(&w->writer, b);
 }
 
-/* The parts that hold stars; then those that hold quads of them. */
-static int write_parts(struct work *w, struct index_cell *cells)
+/* The parts that hold stars. */
+static void write_stars(struct build *w)
 {
     w->index.stars = (uint32_t)w->catalogue->count;
     w->index.near_width = index_near_width(w->index.stars);
-    w->index.cell = cells;
+    w->index.cell = w->cells;
     note_magnitudes(w);
     write_numbers(w);
-    struct index_star *star = shrink_stars(w->catalogue);
-    w->index.star = star;
-    write_section(w, LAYOUT_STAR, star, w->index.stars, sizeof *star);
-    write_section(w, LAYOUT_CELL, cells, (uint64_t)w->index.level[w->index.levels] + 1,
-                  sizeof *cells);
-    int code = choose_all(w);
-    w->index.star = NULL;
-    w->index.cell = NULL;
-    free(star);
-    free(cells);
-    return code ? code : write_quads(w);
+    w->index.star = w->star = shrink_stars(w->catalogue);
+    write_section(w, LAYOUT_STAR, w->star, w->index.stars, sizeof *w->star);
+    write_section(w, LAYOUT_CELL, w->cells, (uint64_t)w->index.level[w->index.levels] + 1,
+                  sizeof *w->cells);
 }
 
-static int build(struct work *w)
+static void free_stars(struct build *w)
 {
-    struct index_cell *cells = NULL;
-    const double epoch = w->catalogue->epoch_year > 0 ? w->catalogue->epoch_year : 2000;
+    w->index.star = NULL;
+    w->index.cell = NULL;
+    free(w->star);
+    free(w->cells);
+    w->star = NULL;
+    w->cells = NULL;
+}
+
+static int begin(struct build *w)
+{
+    w->epoch_year = w->catalogue->epoch_year > 0 ? w->catalogue->epoch_year : 2000;
     long before = w->catalogue->count;
     int code = order_thin(w->catalogue, w->options->faintest, w->report->density, w->err);
     if (!code && w->catalogue->count < 4) {
@@ -391,24 +415,35 @@ static int build(struct work *w)
     w->report->dropped = before - w->catalogue->count;
     choose_grid(w);
     w->share_of_sky = order_share_of_sky(w->catalogue);
-    code = order_stars(&cells, &w->index, w->catalogue, w->share_of_sky, w->err);
+    code = order_stars(&w->cells, &w->index, w->catalogue, w->share_of_sky, w->err);
     tell(w, 0.2);
-    code = code ? code : write_parts(w, cells);
     if (!code) {
-        write_header(w, epoch);
-        measure_widths(w);
-        w->report->quads = w->index.quads;
-        w->report->bytes = w->writer.place;
+        write_stars(w);
+        code = start_choosing(w);
     }
     return code;
 }
 
-int build_index(FILE *out, struct build_report *report, struct catalogue *catalogue,
-                const struct build_options *options, struct error *err)
+static void free_build(struct build *w)
+{
+    free_stars(w);
+    quad_heap_free(&w->heap);
+    free(w->width);
+    free(w);
+}
+
+struct build *build_begin(uint32_t *chunks, FILE *out, struct build_report *report,
+                          struct catalogue *catalogue, const struct build_options *options,
+                          struct error *err)
 {
     *report =
         (struct build_report){.density = options->density > 0 ? options->density : DEFAULT_DENSITY};
-    struct work w = {
+    struct build *w = malloc(sizeof *w);
+    if (!w) {
+        error_memory(err);
+        return NULL;
+    }
+    *w = (struct build){
         .options = options,
         .report = report,
         .catalogue = catalogue,
@@ -417,11 +452,47 @@ int build_index(FILE *out, struct build_report *report, struct catalogue *catalo
         .threads = options->threads > 0 ? options->threads : parallel_processors(),
         .err = err,
     };
-    index_set_neighbours(&w.index,
+    index_set_neighbours(&w->index,
                          options->neighbours > 0 ? options->neighbours : DEFAULT_NEIGHBOURS);
-    int code = build(&w);
-    quad_heap_free(&w.heap);
-    free(w.width);
-    tell(&w, 1);
+    if (begin(w)) {
+        free_build(w);
+        return NULL;
+    }
+    *chunks = count_chunks(w);
+    return w;
+}
+
+int build_end(struct build *w, bool abandoned)
+{
+    int code = abandoned ? 0 : finish_choosing(w);
+    free_stars(w);
+    if (!code && !abandoned) {
+        code = write_quads(w);
+    }
+    if (!code && !abandoned) {
+        write_header(w, w->epoch_year);
+        measure_widths(w);
+        w->report->quads = w->index.quads;
+        w->report->bytes = w->writer.place;
+        tell(w, 1);
+    }
+    free_build(w);
+    return code;
+}
+
+int build_index(FILE *out, struct build_report *report, struct catalogue *catalogue,
+                const struct build_options *options, struct error *err)
+{
+    uint32_t chunks;
+    struct error cause = {0};
+    struct build *w = build_begin(&chunks, out, report, catalogue, options, &cause);
+    int code = w ? build_choose(w, 0, chunks) : cause.code;
+    if (w) {
+        int ended = build_end(w, code != 0);
+        code = code ? code : ended;
+    }
+    if (code && err) {
+        *err = cause;
+    }
     return code;
 }

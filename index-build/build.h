@@ -39,4 +39,24 @@ struct build_report {
 int build_index(FILE *out, struct build_report *report, struct catalogue *catalogue,
                 const struct build_options *options, struct error *err);
 
+/* The same in steps, for those who have quads chosen elsewhere: begin, then chunks of stars in
+ * order, each either chosen here or taken, then end, which frees the build in each case. Whoever
+ * begins with the same stars and options can choose any chunk (choose_quads.h, by
+ * build_choose_one). What is given to build_begin is borrowed until the end. */
+struct build;
+
+/* As build_index; chunks gets how many there are. NULL on failure. */
+struct build *build_begin(uint32_t *chunks, FILE *out, struct build_report *report,
+                          struct catalogue *catalogue, const struct build_options *options,
+                          struct error *err);
+/* Chunks from first to before end. As build_index. */
+int build_choose(struct build *build, uint32_t first, uint32_t end);
+struct chosen;
+/* Chooses a chunk and keeps nothing of it; the caller frees it by chosen_free. */
+void build_choose_one(struct chosen *chosen, const struct build *build, uint32_t chunk);
+/* Takes the next chunk and frees it. As build_index. */
+int build_take(struct build *build, struct chosen *chosen);
+/* As build_index; with abandoned, it only frees the build, and returns 0. */
+int build_end(struct build *build, bool abandoned);
+
 #endif
