@@ -27,10 +27,11 @@ ENGINE_OBJ := $(patsubst %,$(WEB)/%.o,$(basename $(ENGINE_SRC)))
 # zlib's headers ask whether offsets of files have 64 bits, as they have here.
 ENGINE_CPP := -DHAVE_UNISTD_H -D_POSIX_C_SOURCE=200809L -DALIDADE_VERSION='"$(VERSION)"' -DALIDADE_DATA_DIR='"/data"' \
     -Isrc/web/stand-ins -Isrc -Iindex-build -isystem $(KEPT)/include
-# One memory that grows, in small steps; no threads; files in memory alone; a frame is kept (engine/kept_frame.c).
-ENGINE_LINK := -Wl,--wrap=job_solve,--wrap=solved_frame_free -sALLOW_MEMORY_GROWTH=1 -sMEMORY_GROWTH_GEOMETRIC_STEP=0.05 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
+# One memory that grows, in small steps; no threads; files in memory alone; a frame is kept (engine/kept_frame.c);
+# stars come packed (engine/packed_stars.c).
+ENGINE_LINK := -Wl,--wrap=job_solve,--wrap=solved_frame_free,--wrap=catalogue_read -sALLOW_MEMORY_GROWTH=1 -sMEMORY_GROWTH_GEOMETRIC_STEP=0.05 -sINITIAL_MEMORY=64MB -sTOTAL_STACK=1MB -sMODULARIZE=1 -sEXPORT_NAME=createEngine \
     -sINVOKE_RUN=0 -sENVIRONMENT=web,worker,node -sFILESYSTEM=1 -sEXPORTED_RUNTIME_METHODS=FS,ccall,UTF8ToString \
-    -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_malloc,_free
+    -sEXPORTED_FUNCTIONS=_engine_run,_engine_answer,_engine_complaints,_engine_complaint,_engine_build_begin,_engine_build_choose,_engine_build_give,_engine_build_take,_engine_build_end,_malloc,_free
 # What runs for each pixel, star or quad is made fast, the rest small.
 ENGINE_FAST := $(foreach d,src/base src/image src/stars src/match src/health src/sky index-build,$(WEB)/$(d)/%)
 # The linker puts short functions of these into those that call them.

@@ -33,7 +33,7 @@ function zipped(bytes) {
 
 const PAGE = ['words', 'engine_call', 'settings', 'pictures', 'frame', 'frame_drawing', 'name_search', 'tonight', 'start'];
 const REPORT = ['words', 'engine_call', 'report'];
-const WORKER = ['unpack', 'index_store', 'names', 'worker'];
+const WORKER = ['unpack', 'index_store', 'index_build', 'warm_up', 'names', 'worker'];
 
 // Tables that commands read: the stars become the index, some others have gone into objects.tsv.
 const NOT_READ = ['stars.tsv', 'supplement.tsv', 'usual-names.tsv', 'caldwell.tsv'];
@@ -67,6 +67,7 @@ function main() {
         key,
         engine: zipped(engine),
         stars: zipped(stars),
+        warmUp: fs.readFileSync(path.join(here, 'worker/warm_up.jpg')).toString('base64'),
         tables: Object.fromEntries(Object.entries(bytes).map(([name, table]) => [name, zipped(table)])),
     };
     const worker = fs.readFileSync(path.join(build, 'engine.js'), 'utf8') + '\n' +

@@ -1,5 +1,5 @@
 // Stars of a table (hip, ra_deg, dec_deg, v_mag, b_v) as planes of bytes, which compress to a sixth
-// of the text; worker/unpack.js makes the same text of them again.
+// of the text; engine/packed_stars.c reads the same stars out of them.
 'use strict';
 
 const NO_COLOUR = -32768;
@@ -29,7 +29,6 @@ const steps = values => values.map((value, i) => value - (i ? values[i - 1] : 0)
 
 function pack(table) {
     const lines = table.split('\n').filter(Boolean);
-    const head = lines.filter(line => line.startsWith('#') || line.startsWith('hip\t')).join('\n') + '\n';
     const rows = lines.filter(line => /^\d/.test(line)).map(line => line.split('\t'));
     const hip = steps(rows.map(row => Number(row[0])));
     const ra = steps(rows.map(row => scaled(row[1], 4))).map(folded);
@@ -39,11 +38,9 @@ function pack(table) {
     if (Math.max(...hip.slice(1)) > 65535 || Math.min(...hip) < 0) {
         throw new Error('numbers of stars must rise by less than 65536');
     }
-    const start = Buffer.alloc(8);
-    start.writeUInt32LE(rows.length, 0);
-    start.writeUInt32LE(Buffer.byteLength(head), 4);
-    return Buffer.concat([start, Buffer.from(head), planes(hip, 2), planes(ra, 3), planes(dec, 3),
-        planes(mag, 2), planes(colour, 2)]);
+    const start = Buffer.alloc(12, 'STARS 1\n', 'latin1');
+    start.writeUInt32LE(rows.length, 8);
+    return Buffer.concat([start, planes(hip, 2), planes(ra, 3), planes(dec, 3), planes(mag, 2), planes(colour, 2)]);
 }
 
 module.exports = { pack };

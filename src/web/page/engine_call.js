@@ -14,7 +14,7 @@ const Engine = {
         this.worker.onmessage = event => this.settle(event.data);
         this.worker.onerror = event => this.settleAll(event.message || 'it stopped');
         const parts = JSON.parse(document.getElementById('parts').textContent);
-        this.ready = this.send({ do: 'open', parts, key: parts.key }).then(done => {
+        this.ready = this.send({ do: 'open', parts, key: parts.key, script: source }).then(done => {
             this.steps = done.steps;
             return done.ms;
         });

@@ -1,7 +1,9 @@
 // The engine's own thread: takes command lines with their files, gives back code, text and files.
-// {do: 'open', parts, key}              -> {id, ready, ms}
+// {do: 'open', parts, key, script}      -> {id, ready, ms}       script: the text of all this
 // {do: 'run', words, files, keep}       -> {id, code, answer, complaints, kept, ms, heap}
 // {do: 'names'}                         -> {id, names}
+// {do: 'help', module, stars}           -> {begun}       (worker/index_build.js)
+// {do: 'choose', first, end}            -> {first, bytes}
 // What does not come up at all          -> {failed}
 // files: [[name, bytes]], removed afterwards; keep: names of files that the command writes.
 'use strict';
@@ -14,22 +16,17 @@ function run(words) {
     return { code, answer: text('engine_answer'), complaints: text('engine_complaints') };
 }
 
-async function openIndex(kept, stars, key) {
+async function openIndex(kept, stars, module, key, script) {
     if (kept) {
         engine.FS.writeFile(INDEX_FILE, kept, { canOwn: true });
         return;
     }
     postMessage({ progress: 'Making the index of stars, which is kept …' });
-    engine.FS.writeFile('/data/stars.tsv', starTable(await inflate(stars)), { canOwn: true });
-    const built = run(['alidade-index', 'build', '/data/stars.tsv', '--output', INDEX_FILE, '--name', 'Hipparcos']);
-    engine.FS.unlink('/data/stars.tsv');
-    if (built.code) {
-        throw new Error(built.complaints);
-    }
+    await buildIndex(await stars, module, script);
     keepIndex(key, engine.FS.readFile(INDEX_FILE)); // meanwhile frames can be looked at
 }
 
-// Milliseconds since the last step.
+// Milliseconds since the last step; and piles: how many the other worker chose (worker/index_build.js).
 const steps = {};
 let lastStep;
 function step(name) {
@@ -38,28 +35,32 @@ function step(name) {
     lastStep = now;
 }
 
-// Compiles while it unpacks.
-function instantiate(text) {
+// Compiles while it unpacks; compiled.module is there once createEngine's promise is kept.
+function instantiate(text, compiled) {
     return (imports, done) => {
         const code = new Response(inflating(text), { headers: { 'Content-Type': 'application/wasm' } });
-        WebAssembly.instantiateStreaming(code, imports).then(made => done(made.instance, made.module),
-            fault => postMessage({ failed: String(fault) }));
+        WebAssembly.instantiateStreaming(code, imports).then(made => {
+            compiled.module = made.module;
+            done(made.instance, made.module);
+        }, fault => postMessage({ failed: String(fault) }));
         return {};
     };
 }
 
-async function open(parts, key) {
+async function open(parts, key, script) {
     lastStep = performance.now();
+    const compiled = {}, starting = createEngine({ instantiateWasm: instantiate(parts.engine, compiled) });
     const kept = keptIndex(key), names = Object.keys(parts.tables);
+    const stars = kept.then(bytes => bytes ? null : inflate(parts.stars));
     const tables = Promise.all(names.map(name => inflate(parts.tables[name])));
-    const [ready, bytes] = await Promise.all([createEngine({ instantiateWasm: instantiate(parts.engine) }), tables]);
+    const [ready, bytes] = await Promise.all([starting, tables]);
     engine = ready;
     step('compile');
     engine.FS.mkdir('/data');
     engine.FS.mkdir('/in');
     bytes.forEach((table, i) => engine.FS.writeFile('/data/' + names[i], table, { canOwn: true }));
     step('tables');
-    await openIndex(await kept, parts.stars, key);
+    await openIndex(await kept, stars, compiled.module, key, script);
     step('index');
 }
 
@@ -82,12 +83,20 @@ function runWithFiles(task) {
     return done;
 }
 
+let asked = false; // for anything since it is ready
+
 onmessage = async event => {
     const task = event.data, start = performance.now();
+    asked = task.do !== 'open';
     try {
         if (task.do === 'open') {
-            await open(task.parts, task.key);
+            await open(task.parts, task.key, task.script);
             postMessage({ id: task.id, ready: true, steps, ms: performance.now() - start });
+            warmUp(fromBase64(task.parts.warmUp), () => asked);
+        } else if (task.do === 'help') {
+            await help(task.module, task.stars);
+        } else if (task.do === 'choose') {
+            choosePile(task.first, task.end);
         } else if (task.do === 'names') {
             postMessage({ id: task.id, names: namesOf(name => engine.FS.readFile('/data/' + name, { encoding: 'utf8' })) });
         } else {
