@@ -5,7 +5,7 @@
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
 #   MEASURE           only lists, deep, frames, zones, detection, difficult, health, photos, speed, night, refusals,
-#                     fisheyes, trails, false or nosky;
+#                     fisheyes, trails, false, nosky, or page, where that is built;
 #                     scale, which is left to the long statistics
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
 #   SCALE_FRAMES=2000 the same: frames that are spread over processes
@@ -36,7 +36,7 @@ long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=2
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
 if [ $# -eq 0 ]; then
-    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes trails false nosky
+    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes trails false nosky page
     [ "$extent" = long ] && set -- "$@" scale
 fi
 for measure in "$@"; do
@@ -56,6 +56,7 @@ for measure in "$@"; do
     trails) run "$bench/trails" "${index[@]}" --pictures $trails ;;
     false) run "$bench/false_answers" "${index[@]}" --attempts "${ATTEMPTS:-$attempts}" ;;
     nosky) run "$bench/no_sky" "${index[@]}" --pictures $nosky ;;
+    page) run bash tests/bench/page_speed.sh "$build" "$numbers" ;;
     scale) run bash tests/scale/check_cluster.sh "$build" "${SCALE_FRAMES:-100000}" "$numbers" ;;
     *) echo "no measure is called $measure" >&2; exit 2 ;;
     esac

@@ -1,7 +1,7 @@
 // Measures the page in headless Chromium: how long it takes to start, first and later, and at a
-// quarter of the processor's speed; how long a frame takes, drawing and all; how much memory. One
-// line a figure, "NAME<tab>VALUE<tab>GOAL".
-// usage: node measure.js BUILD JPEG RAW        a JPEG of 6 megapixels, a raw file of 24
+// quarter of the processor's speed; how long a frame takes, drawing and all; how much memory.
+// usage: node measure.js BUILD JPEG RAW [NUMBERS]     a JPEG of 6 megapixels, a raw file of 24; a
+//        file that gets a line of key, tab and value for each figure
 'use strict';
 const fs = require('fs');
 const http = require('http');
@@ -9,9 +9,19 @@ const path = require('path');
 const zlib = require('zlib');
 const { Browser } = require('./browser.js');
 
-const [build, jpeg, raw] = process.argv.slice(2);
-const say = (name, value, goal) => console.log([name, value, goal].join('\t'));
+const [build, jpeg, raw, numbers] = process.argv.slice(2);
+const TIMES = 5; // of what differs from one time to the next the median counts
 const ready = 'document.documentElement.dataset.ready';
+
+function note(key, value, words) {
+    console.log(`  ${words}: ${value}`);
+    if (numbers) {
+        fs.appendFileSync(numbers, `page.${key}\t${value}\n`);
+    }
+}
+
+const median = values => [...values].sort((a, b) => a - b)[values.length >> 1];
+const seconds = ms => (ms / 1000).toFixed(3);
 
 function serve() {
     const kinds = { '.html': 'text/html', '.js': 'text/javascript', '.webmanifest': 'application/manifest+json' };
@@ -23,16 +33,19 @@ function serve() {
     return new Promise(resolve => server.listen(0, '127.0.0.1', () => resolve(server)));
 }
 
-// From the click on a link until an answer can be asked for.
+// From the click on a link until an answer can be asked for, ms.
 async function start(browser, url) {
     await browser.go('about:blank');
     await browser.until("location.href === 'about:blank'");
     const begin = Date.now();
     await browser.go(url);
     await browser.until(ready, 180000);
-    return { all: Date.now() - begin, worker: Number(await browser.value(ready)), steps: await browser.value('JSON.stringify(Engine.steps || {})') };
+    const all = Date.now() - begin;
+    console.log(`    ready after ${all} ms; in the worker ${await browser.value(ready)}: ${await browser.value('JSON.stringify(Engine.steps)')}`);
+    return all;
 }
 
+// From the choice of a file until the move is told, and until the drawing is there, ms.
 async function answer(browser, file) {
     const begin = await browser.value('performance.now()');
     await browser.value("show('answer', false), show('keep', false), Frame.current = null");
@@ -40,43 +53,64 @@ async function answer(browser, file) {
     await browser.until("Frame.current && !$('answer').hidden", 120000);
     const told = await browser.value("performance.getEntriesByName('answered').pop().startTime") - begin;
     await browser.until('!Frame.busy', 120000);
-    return { told, all: await browser.value("performance.getEntriesByName('drawn').pop().startTime") - begin };
+    const all = await browser.value("performance.getEntriesByName('drawn').pop().startTime") - begin;
+    console.log(`    told after ${told.toFixed(0)} ms, drawn after ${all.toFixed(0)}`);
+    return { told, all };
+}
+
+// First starts: each in a browser that has nothing of the page. The first answer is asked for two
+// seconds later, no sooner than a picture can be chosen by hand.
+async function firstStarts(url) {
+    const starts = [], answers = [];
+    for (let i = 0; i < TIMES; i++) {
+        const browser = await Browser.open();
+        await browser.size(390, 844);
+        starts.push(await start(browser, url));
+        await new Promise(resolve => setTimeout(resolve, 2000));
+        answers.push((await answer(browser, jpeg)).told);
+        await browser.close();
+    }
+    note('first_start_s', seconds(median(starts)), 'first start, s');
+    note('first_answer_s', seconds(median(answers)), 'first answer, s');
+}
+
+async function laterOnes(url) {
+    const browser = await Browser.open(), starts = [], answers = [];
+    await browser.size(390, 844);
+    await start(browser, url);
+    await new Promise(resolve => setTimeout(resolve, 2000)); // until the index is put away
+    for (let i = 0; i < TIMES; i++) {
+        starts.push(await start(browser, url));
+    }
+    note('later_start_s', seconds(median(starts)), 'later start, s');
+    for (let i = 0; i < TIMES; i++) {
+        answers.push((await answer(browser, jpeg)).all);
+    }
+    note('later_answer_s', seconds(median(answers.slice(1))), 'answered and drawn, s');
+    await answer(browser, raw);
+    note('heap_mb', (await browser.value("Engine.run(['--version']).then(done => done.heap)") / 1e6).toFixed(1), 'heap after a raw file, MB');
+    await browser.close();
+}
+
+async function slowStarts(url) {
+    const starts = [];
+    for (let i = 0; i < TIMES; i++) {
+        const browser = await Browser.open();
+        browser.slowDown(4);
+        starts.push(await start(browser, url));
+        await browser.close();
+    }
+    note('slow_start_s', seconds(median(starts)), 'first start at a quarter of the speed, s');
 }
 
 async function main() {
     const server = await serve(), url = 'http://127.0.0.1:' + server.address().port + '/';
-    const browser = await Browser.open();
-    await browser.size(390, 844);
-    const first = await start(browser, url);
-    say('first start, ms', first.all, 1500);
-    console.log('   in the worker', first.worker, first.steps);
-    for (let i = 0; i < 3; i++) {
-        const later = await start(browser, url);
-        say('later start, ms', later.all, 500);
-        console.log('   in the worker', later.worker, later.steps);
-    }
-    if (jpeg) {
-        for (let i = 0; i < 4; i++) {
-            const took = await answer(browser, jpeg);
-            say('frame answered, ms', took.told.toFixed(0), '');
-            say('frame answered and drawn, ms', took.all.toFixed(0), 600);
-        }
-    }
-    if (raw) {
-        const took = await answer(browser, raw);
-        say('raw answered and drawn, ms', took.all.toFixed(0), '');
-        say('heap after it, MB', (await browser.value("Engine.run(['--version']).then(done => done.heap)") / 1e6).toFixed(0), 160);
-    }
-    await browser.close();
-    const slow = await Browser.open();
-    slow.slowDown(4);
-    const throttled = await start(slow, url);
-    say('first start at a quarter, ms', throttled.all, 6000);
-    await slow.close();
+    await firstStarts(url);
+    await laterOnes(url);
+    await slowStarts(url);
     server.close();
     const page = fs.readFileSync(path.join(build, 'web/app/index.html'));
-    say('first download, gzip, MB', (zlib.gzipSync(page, { level: 9 }).length / 1e6).toFixed(2), 2.5);
-    say('first download, brotli, MB', (zlib.brotliCompressSync(page).length / 1e6).toFixed(2), 2.5);
+    note('download_mb', (zlib.gzipSync(page, { level: 9 }).length / 1e6).toFixed(3), 'download, gzip, MB');
 }
 main().catch(fault => {
     console.log(fault.stack || fault);
