@@ -141,8 +141,9 @@ static void write_slider(FILE *out, const struct night_page_stack *stack)
 {
     int last = stack->shots - 1;
     fprintf(out, "<style>.shots>div{display:none}.track{display:flex;margin:.6rem 0}.track "
-                 "label{flex:1;text-align:center;cursor:pointer;padding:.5em 0;color:var(--soft);"
-                 "border-top:3px solid var(--line)}");
+                 "label{flex:1 1 0;min-width:0;text-align:center;cursor:pointer;padding:.5em 0;"
+                 "color:var(--soft);border-top:3px solid var(--line)}"
+                 "@media(max-width:480px){.track label{font-size:.7rem}}");
     for (int i = 0; i <= last; i++) {
         fprintf(out,
                 "#e%d:checked~.shots>div:nth-child(%d){display:block}#e%d:checked~.track "
