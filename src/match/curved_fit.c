@@ -387,13 +387,15 @@ static void weigh_rival(struct rival *rival, struct room *room, const struct sol
 }
 
 /* Polynomials on a plane may follow a fisheye of 100 degrees nearly to its rim: then it shows in
- * what they miss there or in how well. */
+ * what they miss there or in how well. Where they fit badly they reach far for their pairs, and
+ * find some by chance. */
 static bool beats(const struct growth *growth, const struct rival *rival)
 {
     double scale = growth->scale / fmax(rival->scale, least_scale);
     return (growth->share > rival->share + 0.1 && growth->pairs > rival->pairs) ||
            (growth->pairs > 1.05 * rival->pairs && scale < 1.1) ||
-           (growth->pairs > 0.97 * rival->pairs && growth->pairs > MANY_PAIRS && scale < 0.85);
+           (growth->pairs > 0.97 * rival->pairs && growth->pairs > MANY_PAIRS && scale < 0.85) ||
+           (growth->pairs > 0.75 * rival->pairs && growth->pairs > MANY_PAIRS && scale < 0.5);
 }
 
 static bool solve(struct wcs *wcs, struct growth **grown, struct room *room, bool mirrored,
