@@ -21,8 +21,10 @@ rm -f "$numbers"
 
 # Each program says what it found; what fails with a message stays without a number below.
 run() {
+    local start=$SECONDS
     echo "== $*"
     "$@" || { [ $? -eq 1 ] || failed=1; }
+    echo "-- $((SECONDS - start)) s"
     echo
 }
 
@@ -31,7 +33,7 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=400 zones=120 difficult=20 attempts=2000 refusals=40 fisheyes=50 trails=60 nosky=160 ;;
+usual) frames=300 zones=100 difficult=20 attempts=400 refusals=24 fisheyes=20 trails=20 nosky=40 ;;
 long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=200 trails=200 nosky=5000 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
