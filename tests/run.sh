@@ -20,30 +20,34 @@ work=$(mktemp -d)
 pool=
 trap '[ -n "$pool" ] && kill "$pool" 2>/dev/null; rm -rf "$work"' EXIT
 
-# Leaves what a job says in NUMBER.out, and in NUMBER.end its exit code and how long it took.
+# Leaves what a job says in NUMBER.out, and in NUMBER.end its exit code, how long it took and how much of
+# a processor.
 run_job() { # NUMBER JOB
-    local start=$SECONDS
+    local start=$SECONDS code
     case $2 in
     suite:*) "$BUILD/tests/unit/run" "${2#suite:}" ;;
     *.py) /usr/bin/python3 "$2" ;;
     *) bash "$2" ;;
     esac >"$work/$1.out" 2>&1
-    echo "$? $((SECONDS - start))" >"$work/$1.part"
+    code=$?
+    times >"$work/$1.times"
+    echo "$code $((SECONDS - start)) $(awk -F '[ms ]+' 'NR == 2 {
+        printf "%.1f", 60 * ($1 + $3) + $2 + $4 }' "$work/$1.times")" >"$work/$1.part"
     mv "$work/$1.part" "$work/$1.end"
 }
 export -f run_job
 export work
 
-# Waits for a job and sets code and seconds; without a result, if the pool has died.
+# Waits for a job and sets code, seconds and processor; without a result, if the pool has died.
 await() { # NUMBER
     local living=1
-    code=1 seconds=0
+    code=1 seconds=0 processor=0
     until [ -e "$work/$1.end" ]; do
         [ "$living" = 1 ] || return
         kill -0 "$pool" 2>/dev/null || living=0
         sleep 0.1
     done
-    read -r code seconds <"$work/$1.end"
+    read -r code seconds processor <"$work/$1.end"
 }
 
 count_suite() { # NUMBER SUITE
@@ -83,7 +87,7 @@ longest='bad-input/check_watch.sh tree/check_rebuild.sh bad-input/check_outputs.
 in_order_of_start() {
     local number name listed took
     declare -A before
-    while read -r took name; do
+    while read -r took _ name; do
         before[$name]=$took
     done < <(cat "$BUILD/tests/took" 2>/dev/null)
     for number in "${!jobs[@]}"; do
@@ -116,7 +120,7 @@ pool=$!
 took=
 for number in "${!jobs[@]}"; do
     await "$number"
-    took+="$seconds ${jobs[number]#tests/}"$'\n'
+    took+="$seconds $processor ${jobs[number]#tests/}"$'\n'
     if [ "$number" -lt "$suites" ]; then
         count_suite "$number" "${jobs[number]#suite:}"
     else
@@ -125,5 +129,7 @@ for number in "${!jobs[@]}"; do
     fi
 done
 [ -n "$sampled" ] || printf '%s' "$took" >"$BUILD/tests/took"
+printf '%s' "$took" | sort -k 2,2nr | awk '{ all += $2; if (NR <= 8) most = most sprintf(", %s %.0f", $3, $2) }
+    END { printf "%.0f s of processor time%s\n", all, most }'
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$failed" -eq 0 ]
