@@ -4,13 +4,23 @@
 #include <string.h>
 #include <strings.h>
 
+/* Room for more columns: few tables have many. */
+static int make_room(struct column_list *list, struct error *err)
+{
+    int room = list->room ? 2 * list->room : 32;
+    struct column *grown = realloc(list->column, (size_t)room * sizeof *grown);
+    if (!grown) {
+        return error_memory(err);
+    }
+    list->column = grown;
+    list->room = room;
+    return 0;
+}
+
 int column_list_clear(struct column_list *list, struct error *err)
 {
     list->count = 0;
-    if (!list->column) {
-        list->column = malloc(COLUMNS_MOST * sizeof *list->column);
-    }
-    return list->column ? 0 : error_memory(err);
+    return list->column ? 0 : make_room(list, err);
 }
 
 void column_text(char *out, size_t size, const char *text, size_t length)
@@ -36,6 +46,9 @@ int column_list_add(struct column_list *list, const char *name, size_t name_leng
     if (list->count >= COLUMNS_MOST) {
         return error_set(err, ERROR_INPUT, "%s: expected at most %d columns, found more",
                          list->table, COLUMNS_MOST);
+    }
+    if (list->count == list->room && make_room(list, err)) {
+        return ERROR_MEMORY;
     }
     struct column *column = &list->column[list->count++];
     memset(column, 0, sizeof *column);
@@ -78,5 +91,6 @@ void column_list_free(struct column_list *list)
 {
     free(list->column);
     list->column = NULL;
+    list->room = 0;
     list->count = 0;
 }

@@ -21,8 +21,8 @@ struct column {
 /* Starts as all zeros. */
 struct column_list {
     const char *table; /* file name, for messages; borrowed */
-    int count;
-    struct column *column; /* owned: room for COLUMNS_MOST */
+    int count, room;
+    struct column *column; /* owned */
     double epoch;          /* Julian year that the file says its positions are for; 0: unknown */
     double equinox;        /* that the file says; 0: unknown; ICRS counts as 2000 */
 };

@@ -9,7 +9,7 @@
 #include <unistd.h>
 #include <zlib.h>
 
-enum { CHUNK = 1 << 20 };
+enum { CHUNK = 1 << 20, LEAST_BUFFER = 1 << 13, MOST_BUFFER = 1 << 18 };
 
 static int refuse_damage(const struct input *input, struct error *err)
 {
@@ -87,7 +87,9 @@ int input_open(struct input *input, const char *name, struct error *err)
         }
         return error_memory(err);
     }
-    gzbuffer(made.stream, 1 << 18);
+    gzbuffer(made.stream, made.size < LEAST_BUFFER  ? LEAST_BUFFER
+                          : made.size < MOST_BUFFER ? (unsigned)made.size
+                                                    : MOST_BUFFER);
     made.packed = !gzdirect(made.stream);
     int code = input_read(&made, made.head, sizeof made.head, &made.head_size, err);
     if (!code && gzrewind(made.stream) != 0) {

@@ -29,7 +29,8 @@ struct piece {
 struct text_reader {
     const struct text_heading *heading;
     const struct star_columns *columns;
-    struct piece piece[MAX_PIECES];
+    int pieces;
+    struct piece piece[];
 };
 
 /* A line being read, cut into cells; for fixed places only when asked for one. */
@@ -146,7 +147,7 @@ static void read_piece(int item, void *context)
 static int cut_pieces(struct text_reader *reader, const char **next, const char *end)
 {
     int count = 0;
-    for (; count < MAX_PIECES && *next < end; count++) {
+    for (; count < reader->pieces && *next < end; count++) {
         const char *stop = end;
         if (end - *next > PIECE_BYTES) {
             const char *line_end =
@@ -241,7 +242,7 @@ static int read_rows(struct catalogue *catalogue, struct row_tally *tally,
         code = window_fill(window, input, lines, err);
         next = window->bytes;
     }
-    for (int i = 0; i < MAX_PIECES; i++) {
+    for (int i = 0; i < reader->pieces; i++) {
         catalogue_free(&reader->piece[i].stars);
     }
     return code;
@@ -254,17 +255,20 @@ static int read_text(struct catalogue *catalogue, struct row_tally *tally,
     struct text_heading heading = {0};
     int threads = task->wanted->threads > 0 ? task->wanted->threads : parallel_processors();
     int pieces = threads > MAX_PIECES / PIECES_A_THREAD ? MAX_PIECES : threads * PIECES_A_THREAD;
-    struct text_reader *reader = calloc(1, sizeof *reader);
     window->room = (size_t)pieces * PIECE_BYTES;
     if (!input->packed && input->size < window->room) {
         window->room = input->size + 1; /* so that the end shows */
+        pieces = (int)(input->size / PIECE_BYTES) + 1;
     }
+    struct text_reader *reader =
+        calloc(1, sizeof *reader + (size_t)pieces * sizeof reader->piece[0]);
     window->bytes = malloc(window->room);
     int code = reader && window->bytes ? 0 : error_memory(err);
     code = code ? code : window_fill(window, input, 0, err);
     code =
         code ? code : text_heading_read(&heading, columns, window->bytes, window->whole, task, err);
     if (!code) {
+        reader->pieces = pieces;
         reader->heading = &heading;
         reader->columns = columns;
         code = read_rows(catalogue, tally, reader, window, input, task, threads, err);

@@ -584,12 +584,12 @@ int read_votable_stars(struct catalogue *catalogue, struct row_tally *tally,
         XML_ParserFree(parser);
         return error_memory(err);
     }
-    *v = (struct votable){.parser = parser,
-                          .task = task,
-                          .catalogue = catalogue,
-                          .tally = tally,
-                          .columns = columns,
-                          .list = {.table = task->name}};
+    v->parser = parser;
+    v->task = task;
+    v->catalogue = catalogue;
+    v->tally = tally;
+    v->columns = columns;
+    v->list.table = task->name;
     XML_SetUserData(parser, v);
     XML_SetElementHandler(parser, on_start, on_end);
     XML_SetCharacterDataHandler(parser, on_text);

@@ -48,8 +48,7 @@ static void build(struct good_index *good)
     struct error err = {0};
     struct file_bytes memory = {0};
     struct file_out out = {0};
-    const struct catalogue_columns columns = {
-        .has_faintest = true, .faintest = 5, .threads = 1};
+    const struct catalogue_columns columns = {.has_faintest = true, .faintest = 5, .threads = 1};
     const struct build_options options = {.name = "bright", .source = "", .faintest = NAN};
     const struct file_target target = {"index", &memory};
     const char *folder = getenv("TABLES");
@@ -80,9 +79,13 @@ static void look(struct good_index *good)
         index_star_vector(v, &good->index.star[star[i]]);
         if (wcs_pixel(&x, &y, &sky_wcs, v) && x > 0 && y > 0 && x < WIDTH && y < HEIGHT) {
             double flux = pow(10, -0.4e-3 * good->index.star[star[i]].mag) * 1e6;
-            good->sky.star[good->sky.count++] = (struct star){
-                .x = x, .y = y, .flux = flux, .peak = flux / 9, .size = 1.5, .elongation = 1,
-                .snr = 100};
+            good->sky.star[good->sky.count++] = (struct star){.x = x,
+                                                              .y = y,
+                                                              .flux = flux,
+                                                              .peak = flux / 9,
+                                                              .size = 1.5,
+                                                              .elongation = 1,
+                                                              .snr = 100};
         }
     }
     good->sky.raw_count = good->sky.count;
@@ -179,10 +182,10 @@ static void try_changed(const struct good_index *good, uint32_t which)
     if (!code) {
         use(&index, which);
     }
-    if (!code && which % 64 == 0) {
+    if (!code && which % 512 == 0) {
         solve(good, &index);
     }
-    if (which % 256 == 1) {
+    if (which % 512 == 1) {
         struct error told = {0};
         code = index_check(good->copy, good->size, &told);
         need(code == told.code && (!code || told.text[0]));
