@@ -181,7 +181,8 @@ static void choose_anchor(struct chosen *chosen, struct company *c, struct surro
     measure_company(c);
     list_threes(c);
     choose_narrowest(c, most);
-    if (c->threes > 0 && anchor % (CHOOSE_CHUNK / CHOOSE_WIDTHS) == 0) {
+    /* One at least, however few stars there are. */
+    if (c->threes > 0 && (chosen->widths == 0 || anchor % (CHOOSE_CHUNK / CHOOSE_WIDTHS) == 0)) {
         int some = (int)(anchor / (CHOOSE_CHUNK / CHOOSE_WIDTHS)) % c->threes;
         chosen->width[chosen->widths++] = sqrt(c->three[some].square);
     }

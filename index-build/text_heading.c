@@ -523,6 +523,7 @@ static int use_names(struct text_heading *heading, struct star_columns *columns,
     }
     read_unit_comments(&heading->list, look);
     int code = star_columns_find(columns, &heading->list, look->task->wanted, err);
+    heading->joined_numbers = columns->known && strcmp(columns->known, "UCAC4") == 0;
     return code ? code : read_below(heading, columns, look, err);
 }
 

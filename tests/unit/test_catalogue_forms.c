@@ -273,6 +273,47 @@ START_TEST(ucac4_is_known_by_its_lines)
 }
 END_TEST
 
+/* Names of columns as the catalogues' own files and the services that keep them have them, from
+ * memory; what is in the columns is of no matter. */
+START_TEST(catalogues_are_known_by_their_columns)
+{
+    static const struct {
+        const char *text;
+        double epoch;
+        uint64_t number;
+        double ra, dec, mag;
+    } known[] = {
+        {"radeg,raerr(arcsec),decdeg,decerr(arcsec),number of Obs,Johnson V (V),Johnson V err,"
+         "Johnson B (B),Johnson B err\n10.5,0.2,-20,0.3,4,11.25,0.02,12,0.02\n",
+         2000, 0, 10.5, -20, 11.25},
+        {"recno\tRAJ2000\tDEJ2000\tnobs\tmobs\tB-V\te_B-V\tVmag\te_Vmag\tBmag\tg'mag\n"
+         "1\t10.5\t-20\t3\t4\t0.5\t0.02\t11.25\t0.02\t12\t11.5\n",
+         2000, 0, 10.5, -20, 11.25},
+        {"UCAC4\tRAJ2000\tDEJ2000\tf.mag\ta.mag\tpmRA\tpmDE\n"
+         "473-000012\t10.5\t-20\t11.25\t11\t5\t-6\n",
+         2000, 473000012, 10.5, -20, 11.25},
+        {"TYC1\tTYC2\tTYC3\tpmRA\tpmDE\tBTmag\tVTmag\tHIP\tRA(ICRS)\tDE(ICRS)\n"
+         "1\t8\t1\t3.5\t-4\t12\t11.25\t7\t10.5\t-20\n",
+         1991.25, 7, 10.5, -20, 11.25},
+        {"HIP\tRArad\tDErad\tPlx\tpmRA\tpmDE\tHpmag\tB-V\n"
+         "7\t0.183259571\t-0.349065850\t5\t100\t20\t11.25\t0.4\n",
+         1991.25, 7, 10.5, -20, 11.25},
+        {"HR\tName\tHD\tRAJ2000\tDEJ2000\tVmag\tB-V\tpmRA\tpmDE\n"
+         "7\tx\t3\t00 42 00.0\t-20 00 00\t11.25\t0.4\t+0.1\t-0.02\n",
+         2000, 3, 10.5, -20, 11.25},
+        {"Source\tRA_ICRS\tDE_ICRS\tGmag\tBP-RP\tpmRA\tpmDE\n"
+         "4611686018427387905\t10.5\t-20\t11.25\t1\t5\t6\n",
+         2016, 4611686018427387905, 10.5, -20, 11.25},
+    };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        expect_stars(known[i].text, NULL, 1);
+        assert_near(catalogue.epoch_year, known[i].epoch, 0, "year");
+        ck_assert(known[i].number == 0 || catalogue.star[0].id == known[i].number);
+        expect_star(0, catalogue.star[0].id, known[i].ra, known[i].dec, known[i].mag);
+    }
+}
+END_TEST
+
 START_TEST(the_bright_star_table_is_known_by_its_lines)
 {
     char row[200];
@@ -480,6 +521,7 @@ static void add_known_tests(Suite *suite)
     tcase_add_test(known, tycho_is_known_by_its_lines);
     tcase_add_test(known, ucac4_is_known_by_its_lines);
     tcase_add_test(known, the_bright_star_table_is_known_by_its_lines);
+    tcase_add_test(known, catalogues_are_known_by_their_columns);
 }
 
 Suite *catalogue_forms_suite(void)
