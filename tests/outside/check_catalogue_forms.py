@@ -218,6 +218,36 @@ def check_fits(table):
     demand(code == 3 and "compressed within it" in said, "packed rows: %d, %s" % (code, said))
 
 
+def refused(name, data, sentence):
+    """One sentence, and nothing written."""
+    with open(name, "wb") as out:
+        out.write(data)
+    code, said = build(name)
+    demand(code == 3 and sentence in said and said.count("\n") == 1 and
+           not os.path.exists("new.alidx"), "%s: exit code %d: %s" % (name, code, said))
+
+
+def check_bad_forms(table):
+    """Each form that tells where it ends, cut; units that are none; more columns than there are."""
+    table.write("b.fits", format="fits", overwrite=True)
+    with open("b.fits", "rb") as file:
+        sound = file.read()
+    refused("bad.fits", sound[:-6000], "cannot read rows")
+    refused("bad.fits", sound[:4000], "holds no table")
+    refused("bad.fits", sound.replace(b"= 'deg     '", b"= 'furlong '"), 'unknown unit "furlong"')
+    card = sound.index(b"TFIELDS =")
+    refused("bad.fits", sound[:card] + b"TFIELDS =              1000000".ljust(80) +
+            sound[card + 80:], "expected TFIELDS to be a whole number from 0 to 999")
+    for form, sentence in (("tabledata", "cut short"), ("binary", "cut short"),
+                           ("binary2", "cut short")):
+        table.write("b.vot", format="votable", tabledata_format=form, overwrite=True)
+        with open("b.vot", "rb") as file:
+            sound = file.read()
+        refused("bad.vot", sound[:len(sound) * 2 // 3], sentence)
+        refused("bad.vot", gzip.compress(sound)[:len(sound) // 5], "cut short")
+        refused("bad.vot", sound.replace(b'unit="deg"', b'unit="furlong"'), 'unknown unit "furlong"')
+
+
 def check_motion(table):
     """From Gaia's epoch to 2040; a step of 0.002 arcsec is allowed for the years' two scales."""
     gaia = Table({"source_id": table["source_number"], "ra": table["ra"], "dec": table["dec"],
@@ -394,6 +424,7 @@ def main():
         check_described(table)
         check_votable(table)
         check_fits(table)
+        check_bad_forms(table)
         check_motion(table)
         seen = os.path.isdir(EXCERPTS)
         if seen:
