@@ -116,6 +116,9 @@ static void put_cover(struct json *json, const struct review *review)
         schema_put_number(json, "y", cover->crop_top);
         schema_put_number(json, "width", cover->crop_width);
         schema_put_number(json, "height", cover->crop_height);
+        if (cover->rims > 0) {
+            schema_put_number(json, "target_rim", (double)cover->crop_holds / cover->rims);
+        }
         schema_close(json);
     }
     schema_close(json);

@@ -74,6 +74,7 @@ static void write_night(FILE *out, const struct review *review)
 static void write_crop(FILE *out, const struct review *review)
 {
     const struct review_cover *cover = &review->cover;
+    char held[120];
     if (review->reference < 0) {
         return;
     }
@@ -82,11 +83,13 @@ static void write_crop(FILE *out, const struct review *review)
         fprintf(
             out,
             "  %-9s %.0f x %.0f px at x %.0f, y %.0f of that frame, %.0f %% of it: in every kept "
-            "frame\n",
+            "frame",
             "crop", cover->crop_width, cover->crop_height, cover->crop_left, cover->crop_top,
             100 * cover->crop_width * cover->crop_height /
                 ((double)review->frame[review->reference].frame->width *
                  review->frame[review->reference].frame->height));
+        bool cut = cover->crop_holds < cover->rims && review_write_crop(held, sizeof held, review);
+        fprintf(out, "%s%s\n", cut ? "; " : "", cut ? held : "");
     } else {
         write_line(out, "crop", "no part of the sky is in every kept frame");
     }

@@ -104,6 +104,7 @@ static const struct schema_row crop_rows[] = {
     {ROW_NUMBER("y", 0, "px", "its upper edge")},
     {ROW_NUMBER("width", 0, "px", "of the rectangle")},
     {ROW_NUMBER("height", 0, "px", "of the rectangle")},
+    {ROW_NUMBER("target_rim", 4, NULL, "of the target's rim that lies in it"), ROW_SOMETIMES},
     {0},
 };
 static const struct schema crop_schema = {.row = crop_rows};
@@ -111,7 +112,8 @@ static const struct schema crop_schema = {.row = crop_rows};
 static const struct schema_row cover_rows[] = {
     {ROW_TEXT("reference", "the best frame: align to it")},
     {ROW_NUMBER("common_share", 4, NULL, "of its area that all kept frames show")},
-    {ROW_OBJECT("crop", crop_schema, "largest upright rectangle in every kept frame"),
+    {ROW_OBJECT("crop", crop_schema,
+                "upright rectangle in every kept frame, the largest of those that hold the target"),
      ROW_SOMETIMES},
     {0},
 };

@@ -196,24 +196,10 @@ static void write_nine(FILE *out, const struct review *review)
     fprintf(out, "</div></div>");
 }
 
-/* Whether the crop holds the target. */
-static void write_held(FILE *out, const struct review *review)
-{
-    const struct review_cover *cover = &review->cover;
-    if (cover->crop_width <= 0 || cover->rims == 0) {
-        return;
-    }
-    fprintf(out, "; ");
-    html_write(out, review->target.name);
-    fprintf(out, "%s",
-            cover->crop_holds == cover->rims ? " is wholly in it"
-            : cover->crop_holds > 0          ? " is partly in it"
-                                             : " is not in it");
-}
-
 static void write_geometry(FILE *out, const struct review *review)
 {
     const struct review_cover *cover = &review->cover;
+    char crop[120];
     if (review->reference < 0) {
         return;
     }
@@ -231,7 +217,10 @@ static void write_geometry(FILE *out, const struct review *review)
         fprintf(out, "<p><small>no area is in all of them; align to ");
     }
     html_write(out, review->frame[review->reference].frame->name);
-    write_held(out, review);
+    if (review_write_crop(crop, sizeof crop, review)) {
+        fprintf(out, "; ");
+        html_write(out, crop);
+    }
     fprintf(out, "</small></p></figure>");
     write_nine(out, review);
     fprintf(out, "</div>");

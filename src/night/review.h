@@ -126,6 +126,10 @@ int review_advise(char advice[REVIEW_MOST_ADVICE][REVIEW_TEXT_SIZE], const struc
 /* "Keep 251 of 300 frames: 8 min 22 s on M 42". */
 void review_write_answer(char *out, size_t size, const struct review *review);
 
+/* "M 42 (Orion Nebula) is partly in it": what the crop holds of the target, UTF-8, cut to size.
+ * False without a crop or a target's rim. */
+bool review_write_crop(char *out, size_t size, const struct review *review);
+
 /* What was found more than once, as night_copies_write. */
 void review_write_copies(char *out, size_t size, const struct review *review);
 

@@ -198,6 +198,19 @@ void review_write_copies(char *out, size_t size, const struct review *review)
     night_copies_write(out, size, review->copies);
 }
 
+bool review_write_crop(char *out, size_t size, const struct review *review)
+{
+    const struct review_cover *cover = &review->cover;
+    if (cover->crop_width <= 0 || cover->rims == 0) {
+        return false;
+    }
+    snprintf(out, size, "%s is %s in it", review->target.name,
+             cover->crop_holds == cover->rims ? "wholly"
+             : cover->crop_holds > 0          ? "partly"
+                                              : "not");
+    return true;
+}
+
 static void advise_card(struct advice *advice, const struct review *review)
 {
     char *text = review->unread_device ? next(advice) : NULL;

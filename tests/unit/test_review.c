@@ -110,6 +110,10 @@ START_TEST(test_crop_holds_the_outline)
     ck_assert_int_eq(with->rims, CORNERS);
     ck_assert_int_eq(with->crop_holds, CORNERS);
     ck_assert_double_ge(with->crop_width, 1500);
+    char words[60];
+    ck_assert(!review_write_crop(words, sizeof words, free_choice));
+    ck_assert(review_write_crop(words, sizeof words, bound));
+    ck_assert_str_eq(words, "the bar is wholly in it");
     assert_near(with->crop_height, 520, 30, "px");
     free(hull);
     review_free(free_choice);
