@@ -17,13 +17,16 @@ enum {
     STARS = 64,      /* brightest catalogue stars that are looked for, */
     BASE_STARS = 44, /* of which pairs are made */
     FOCALS = 17,     /* focal lengths that are tried */
-    FIRST = 12,      /* visible stars after which a hypothesis must have met some, */
-    FIRST_MET = 4,   /* so many */
-    KEPT = 24,       /* hypotheses that are grown */
-    FITTED = 4,      /* of which the best are fitted */
-    GRID = 80,       /* cells along each side of the picture */
+    FIRST = 6,       /* visible stars after which a hypothesis must have met some, */
+    FIRST_MET = 2,   /* so many; */
+    NEXT = 12,       /* and again */
+    NEXT_MET = 4,
+    TABLE = 2048, /* of what an equidistant lens does to a sine */
+    KEPT = 24,    /* hypotheses that are grown */
+    FITTED = 4,   /* of which the best are fitted */
+    GRID = 80,    /* cells along each side of the picture */
     LEAST_MET = 9,
-    TRY_STEPS = 12 /* of match/effort.h, for one hypothesis */
+    TRY_STEPS = 5 /* of match/effort.h, for one hypothesis */
 };
 
 /* Between two focal lengths, and how far a star may be from where an equidistant lens of one of
@@ -60,6 +63,7 @@ struct sky_search {
     struct trial kept[KEPT];
     int trials;
     long tried;
+    double stretch[TABLE + 2]; /* an angle over its sine, by its cosine from 0 to 1 */
 };
 
 bool all_sky_is_possible(const struct star_list *list)
@@ -106,24 +110,64 @@ static int cell_of(double x, double size)
     return cell >= 0 && cell < GRID ? (int)cell : -1;
 }
 
+static double cell_middle(int cell, double size)
+{
+    return ((cell + 0.5) / GRID - 0.5) * size;
+}
+
+static int clamped_cell(double x, double size)
+{
+    double cell = floor((x / size + 0.5) * GRID);
+    return (int)fmax(0, fmin(GRID - 1, cell));
+}
+
+/* Marks the cells whose middles are near a place. */
+static void mark_around(struct sky_search *s, const double p[2], double reach)
+{
+    int left = clamped_cell(p[0] - reach, s->width), right = clamped_cell(p[0] + reach, s->width);
+    int top = clamped_cell(p[1] - reach, s->height);
+    int bottom = clamped_cell(p[1] + reach, s->height);
+    for (int row = top; row <= bottom; row++) {
+        double y = p[1] - cell_middle(row, s->height);
+        for (int column = left; column <= right; column++) {
+            double x = p[0] - cell_middle(column, s->width);
+            s->near[row][column] = s->near[row][column] || x * x + y * y < reach * reach;
+        }
+    }
+}
+
 /* Marks the cells that are near a bright detection. */
 static void mark_cells(struct sky_search *s, double focal_px, bool mirrored)
 {
-    double reach = met_deg * RAD_PER_DEG * focal_px;
+    double reach = met_deg * RAD_PER_DEG * focal_px, p[2];
     int marked = 0;
     memset(s->near, 0, sizeof s->near);
+    for (int i = 0; i < s->seen; i++) {
+        place_of(p, s, i, mirrored);
+        mark_around(s, p, reach);
+    }
     for (int row = 0; row < GRID; row++) {
         for (int column = 0; column < GRID; column++) {
-            double x = ((column + 0.5) / GRID - 0.5) * s->width;
-            double y = ((row + 0.5) / GRID - 0.5) * s->height, p[2];
-            for (int i = 0; i < s->seen && !s->near[row][column]; i++) {
-                place_of(p, s, i, mirrored);
-                s->near[row][column] = hypot(p[0] - x, p[1] - y) < reach;
-            }
             marked += s->near[row][column];
         }
     }
     s->covered = fmin(0.9, fmax(0.01, (double)marked / (GRID * GRID)));
+}
+
+static void fill_stretch(struct sky_search *s)
+{
+    for (int i = 0; i < TABLE + 2; i++) {
+        double cosine = fmin(1, (double)i / TABLE), sine = sqrt(1 - cosine * cosine);
+        s->stretch[i] = sine > 0 ? atan2(sine, cosine) / sine : 1;
+    }
+}
+
+/* Between two entries it is straight to a ten-thousandth of a pixel. */
+static double stretch_at(const struct sky_search *s, double cosine)
+{
+    double at = fmax(0, fmin(1, cosine)) * TABLE;
+    int i = (int)at;
+    return s->stretch[i] + (at - i) * (s->stretch[i + 1] - s->stretch[i]);
 }
 
 /* How much likelier the bright stars are met as they are than by chance; low as soon as too few
@@ -141,13 +185,14 @@ static double score_of(const struct sky_search *s, const struct curved_camera *c
             continue;
         }
         double right = vector_dot(s->v[i], camera->axis[0]);
-        double down = vector_dot(s->v[i], camera->axis[1]), across = hypot(right, down);
-        double r = across > 0 ? camera->focal_px * atan2(across, out) / across : 0;
+        double down = vector_dot(s->v[i], camera->axis[1]);
+        double r = camera->focal_px * stretch_at(s, out);
         int column = cell_of(right * r, s->width), row = cell_of(down * r, s->height);
         bool is_met = column >= 0 && row >= 0 && s->near[row][column];
         score += is_met ? gain : column >= 0 && row >= 0 ? loss : 0;
         *met += is_met;
-        if (++looked == FIRST && *met < FIRST_MET) {
+        looked++;
+        if ((looked == FIRST && *met < FIRST_MET) || (looked == NEXT && *met < NEXT_MET)) {
             return -INFINITY;
         }
     }
@@ -370,6 +415,7 @@ int all_sky_solve(struct solution *solution, const struct star_list *list,
     s->half = 0.5 * hypot(s->width, s->height);
     s->seen = list->count < SEEN ? list->count : SEEN;
     list_pairs(s);
+    fill_stretch(s);
     /* From a circle of 0.7 of the shorter side to one that is as wide as the picture is long. */
     double focal_px = 0.35 * fmin(s->width, s->height) / (PI / 2);
     for (int i = 0; i < FOCALS; i++, focal_px *= focal_step) {
