@@ -530,6 +530,18 @@ static void fill_untold(struct trust *trust, const struct inquiry *q)
     }
 }
 
+/* What no star of the catalogue can be seen in, the corners around a fisheye's circle among them. */
+static void leave_out_unreached(struct trust *trust, const struct inquiry *q)
+{
+    for (int zone = 0; zone < TRUST_ZONES; zone++) {
+        double x, y;
+        zone_middle(&x, &y, q->fit->wcs, zone);
+        if (!wcs_reaches(q->fit->wcs, x, y)) {
+            trust->zone[zone] = TRUST_UNPROVEN;
+        }
+    }
+}
+
 static void measure_shares(struct trust *trust, const struct inquiry *q)
 {
     double certain = 0;
@@ -567,6 +579,7 @@ static int inquire(struct trust *trust, struct inquiry *q, struct error *err)
     smooth_regions(trust, q);
     code = fill_hull(trust, q, err);
     fill_untold(trust, q);
+    leave_out_unreached(trust, q);
     measure_shares(trust, q);
     return code;
 }
