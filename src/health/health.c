@@ -1,5 +1,6 @@
 #include "health/health.h"
 
+#include "base/median.h"
 #include "health/health_parts.h"
 #include "stars/shape.h"
 
@@ -36,16 +37,26 @@ int health_part(const struct star_list *list, double x, double y)
     return row * HEALTH_COLUMNS + column;
 }
 
+double health_median_error(double *value, int n, double median)
+{
+    for (int i = 0; i < n; i++) {
+        value[i] = fabs(value[i] - median);
+    }
+    return 1.2533 * median_of(value, n) / 0.6745 / sqrt(n);
+}
+
 static void start(struct frame_health *h, const struct health_limits *limits)
 {
     const double unknown = (double)NAN;
     *h = (struct frame_health){
         .fwhm_px = unknown,
         .fwhm_arcsec = unknown,
+        .fwhm_error_px = (float)NAN,
         .fwhm_middle_px = unknown,
         .fwhm_corner_px = {unknown, unknown, unknown, unknown},
         .elongation = unknown,
         .trail_px = unknown,
+        .trail_error_px = (float)NAN,
         .trail_angle_deg = unknown,
         .exposure_s = unknown,
         .drift_px = unknown,
@@ -58,6 +69,7 @@ static void start(struct frame_health *h, const struct health_limits *limits)
         .sky_level = unknown,
         .sky_share = unknown,
         .sky_mag = unknown,
+        .sky_mag_error = (float)NAN,
         .saturated_share = unknown,
         .zero_mag = unknown,
         .zero_error = unknown,
@@ -65,6 +77,7 @@ static void start(struct frame_health *h, const struct health_limits *limits)
         .vignetting = unknown,
         .uneven_mag = unknown,
         .limit_mag = unknown,
+        .limit_error = (float)NAN,
         .missing_share = unknown,
         .hidden_share = unknown,
     };

@@ -68,9 +68,9 @@ struct frame_health {
     double fwhm_corner_px[4]; /* upper left, upper right, lower left, lower right */
     double elongation;        /* rms length over rms width */
     double trail_px, trail_angle_deg;
-    bool steady; /* the stars agree on the trail */
-    float arcs_s; /* the stars are arcs, of this exposure by their length, and neither width nor light
-                     of them is measured; 0: they are not */
+    bool steady;  /* the stars agree on the trail */
+    float arcs_s; /* the stars are arcs, of this exposure by their length, and neither width nor
+                     light of them is measured; 0: they are not */
 
     /* Trail against drift, in the middle of the picture. */
     double exposure_s;
@@ -78,7 +78,7 @@ struct frame_health {
     double drift_angle_deg;             /* also without exposure_s */
     double motion_px, motion_angle_deg; /* what the drift does not explain */
     bool follows;            /* the sky, to less than half of the drift: tracked or stacked */
-    float arcs_error_s; /* of arcs_s, one sigma */
+    float arcs_error_s;      /* of arcs_s, one sigma */
     double limit_exposure_s; /* that is advised: in which the drift is as long as the limit, or
                                 limits.exposure_s */
 
@@ -87,7 +87,8 @@ struct frame_health {
     double double_share;                /* of the fainter in the brighter's light */
 
     /* Light. */
-    bool linear; /* values count photons: 16 bits or more, and the stars confirm it */
+    float sky_mag_error; /* one sigma, like the other errors; the black level counts as exact */
+    bool linear;         /* values count photons: 16 bits or more, and the stars confirm it */
     bool black_known;
     double sky_level, sky_share; /* median, of full scale: 0..1, unknown beyond */
     double sky_mag;              /* V magnitudes a square arcsecond */
@@ -96,13 +97,16 @@ struct frame_health {
                                     exposure is known) */
     double colour_term;          /* V = zero - 2.5 log10(light) + term (B-V - 0.6) */
     int zero_stars;
+    float fwhm_error_px;
     double vignetting; /* share of the light lost in the corners */
     double uneven_mag;
-    int dim_part;     /* row * HEALTH_COLUMNS + column of the dimmest part */
+    int dim_part; /* row * HEALTH_COLUMNS + column of the dimmest part */
+    float trail_error_px;
     double limit_mag; /* V at which stars reach 5 times the noise */
 
     /* Catalogue stars that should show. */
     int expected;
+    float limit_error;
     double missing_share; /* of them */
     double hidden_share;  /* of the parts of the picture that have some */
     bool hidden[HEALTH_ROWS * HEALTH_COLUMNS];
@@ -162,8 +166,8 @@ const char *health_verdict_key(const struct frame_health *health);
 extern const struct schema health_schema;
 
 /* Reads that object; NULL, and what it does not tell, counts as not known. Not kept in it:
- * which parts are hidden or dim, the trails' steadiness and arcs, the limits (health_usual is put in), the
- * exposure and the level of look. Inverse: schema_write. */
+ * which parts are hidden or dim, the trails' steadiness and arcs, the limits (health_usual is put
+ * in), the exposure and the level of look. Inverse: schema_write. */
 void health_read_json(struct frame_health *health, const struct json_node *object);
 
 #endif

@@ -45,7 +45,7 @@ struct lit_star {
 struct photometry {
     struct lit_star star[MOST_STARS];
     int stars;
-    double value[TERMS], error[TERMS];
+    double value[TERMS], error[TERMS], covariance[TERMS * TERMS];
     double scatter; /* of the stars used, magnitudes */
 };
 
@@ -131,7 +131,7 @@ static double find_scatter(struct photometry *p, double *scratch)
 static bool fit_once(struct photometry *p, int *used)
 {
     struct least_squares ls = {.n = TERMS};
-    double covariance[TERMS * TERMS], row[TERMS];
+    double row[TERMS];
     *used = 0;
     for (int i = 0; i < p->stars; i++) {
         fill_row(row, &p->star[i]);
@@ -145,11 +145,11 @@ static bool fit_once(struct photometry *p, int *used)
         row[k] = 1;
         least_squares_add(&ls, row, prior[k].value, 1 / (prior[k].error * prior[k].error));
     }
-    if (*used < LEAST_STARS || !least_squares_solve(p->value, covariance, &ls)) {
+    if (*used < LEAST_STARS || !least_squares_solve(p->value, p->covariance, &ls)) {
         return false;
     }
     for (int k = 0; k < TERMS; k++) {
-        p->error[k] = sqrt(covariance[k * TERMS + k]);
+        p->error[k] = sqrt(p->covariance[k * TERMS + k]);
     }
     return true;
 }
@@ -230,11 +230,20 @@ static void note_parts(struct frame_health *h, const struct photometry *p)
     h->uneven_mag = known >= LEAST_PARTS ? fmax(brightest - dimmest, 0) : (double)NAN;
 }
 
+/* Of the zero point at a distance from the middle, squared. The scatter of few stars is itself
+ * uncertain. */
+static double zero_error_at(const struct photometry *p, int used, double radius2)
+{
+    double variance = p->covariance[ZERO * TERMS + ZERO] +
+                      2 * radius2 * p->covariance[ZERO * TERMS + LENS] +
+                      radius2 * radius2 * p->covariance[LENS * TERMS + LENS];
+    return hypot(aperture_loss, sqrt(fmax(variance, 0) * (1 + 6.0 / used)));
+}
+
 static void note_fit(struct frame_health *h, const struct photometry *p, int used)
 {
     h->zero_mag = p->value[ZERO];
-    /* The scatter of few stars is itself uncertain. */
-    h->zero_error = hypot(aperture_loss, p->error[ZERO] * sqrt(1 + 6.0 / used));
+    h->zero_error = zero_error_at(p, used, 0);
     h->zero_stars = used;
     h->colour_term = p->value[COLOUR];
     if (p->error[LENS] < known_error) {
@@ -260,7 +269,10 @@ static void note_limit(struct frame_health *h, const struct health_input *input)
             known->colour == INDEX_NO_COLOUR ? 0 : known->colour / 1000.0 - usual_colour;
         mag[n++] = known->mag / 1000.0 - term * colour + 2.5 * log10(s->snr / limit_snr);
     }
-    h->limit_mag = n >= LEAST_STARS ? median_of(mag, n) : (double)NAN;
+    if (n >= LEAST_STARS) {
+        h->limit_mag = median_of(mag, n);
+        h->limit_error = (float)health_median_error(mag, n, h->limit_mag);
+    }
 }
 
 static void note_sky(struct frame_health *h, const struct health_input *input)
@@ -300,13 +312,16 @@ static double median_radius2(int width, int height)
 
 /* The level is the whole picture's, the zero point the middle's: the lens dims the sky in between
  * as it does stars. */
-static void note_sky_mag(struct frame_health *h, const struct photometry *p, const struct wcs *wcs)
+static void note_sky_mag(struct frame_health *h, const struct photometry *p, int used,
+                         const struct wcs *wcs)
 {
     double scale = wcs_scale_arcsec(wcs);
     double time = isfinite(h->exposure_s) && h->exposure_s > 0 ? h->exposure_s : 1;
     if (h->black_known && h->sky_level > 0) {
-        h->sky_mag = h->zero_mag + p->value[LENS] * median_radius2(wcs->width, wcs->height) -
+        double radius2 = median_radius2(wcs->width, wcs->height);
+        h->sky_mag = h->zero_mag + p->value[LENS] * radius2 -
                      2.5 * log10(h->sky_level / time / (scale * scale));
+        h->sky_mag_error = (float)zero_error_at(p, used, radius2);
     }
 }
 
@@ -331,7 +346,7 @@ int health_add_light(struct frame_health *health, const struct health_input *inp
         health->linear = !fitted || is_straight(p, used);
         if (fitted && health->linear) {
             note_fit(health, p, used);
-            note_sky_mag(health, p, &input->solution->wcs);
+            note_sky_mag(health, p, used, &input->solution->wcs);
         }
     }
     note_limit(health, input);

@@ -27,6 +27,12 @@ int health_add_hidden(struct frame_health *health, const struct health_input *in
 /* What is wrong by the figures and the limits: a bit 1 << fault for each. */
 unsigned health_find_faults(const struct frame_health *health);
 
+/* Standard error of a median of n values: of a normal distribution 1.2533 deviations over the root
+ * of n (Kendall's Advanced Theory of Statistics, vol. 1, 10.10; from memory), and of few values,
+ * whose deviation is itself uncertain, more. Leaves in value how far each is from the median, in
+ * another order. */
+double health_median_error(double *value, int n, double median);
+
 /* Which of the HEALTH_ROWS * HEALTH_COLUMNS parts of the picture a pixel lies in. */
 int health_part(const struct star_list *list, double x, double y);
 

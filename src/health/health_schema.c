@@ -10,6 +10,26 @@
         .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = digits, .unit = of_unit,   \
         .text = says, .nullable = true, .missing = (double)NAN                                     \
     }
+/* Kept as a float, which no table moves by itself; lines of before it was measured have none. */
+#define FLOAT_MEMBER(member)                                                                       \
+    static bool has_##member(const void *structure)                                                \
+    {                                                                                              \
+        return isfinite(((const struct frame_health *)structure)->member);                         \
+    }                                                                                              \
+    static void put_##member(struct json *json, const char *key, const void *structure)            \
+    {                                                                                              \
+        schema_put_number(json, key, (double)((const struct frame_health *)structure)->member);    \
+    }                                                                                              \
+    static void take_##member(void *structure, const struct json_node *object, const char *key)    \
+    {                                                                                              \
+        ((struct frame_health *)structure)->member = (float)json_read_number(object, key);         \
+    }
+#define ERROR_FIGURE(name, member, digits, of_unit, says)                                          \
+    {                                                                                              \
+        .key = name, .kind = SCHEMA_NUMBER, .put = put_##member, .take = take_##member,            \
+        .when = SCHEMA_IF, .present = has_##member, .decimals = digits, .unit = of_unit,           \
+        .text = says                                                                               \
+    }
 #define COUNT(name, member, says)                                                                  \
     {                                                                                              \
         .key = name, .kind = SCHEMA_INTEGER, MEMBER(member), .text = says, .high = 1e9             \
@@ -77,8 +97,14 @@ static bool is_clipped(const void *structure)
     return health->look.clipped;
 }
 
+FLOAT_MEMBER(fwhm_error_px)
+FLOAT_MEMBER(trail_error_px)
+FLOAT_MEMBER(sky_mag_error)
+FLOAT_MEMBER(limit_error)
+
 static const struct schema_row trail_rows[] = {
     FIGURE("length_px", trail_px, 2, "px", "how long the stars are beyond their width"),
+    ERROR_FIGURE("length_px_error", trail_error_px, 3, "px", "standard error of length_px"),
     FIGURE("angle_deg", trail_angle_deg, 1, "deg",
            "its direction, from right (0) towards down; it has no sense"),
     FIGURE("drift_px", drift_px, 2, "px", "what the sky moves in the exposure for a fixed camera"),
@@ -141,6 +167,8 @@ static const struct schema_row sky_rows[] = {
      .present = is_clipped,
      .text = "values below black are cut to it, so that light cannot be measured"},
     FIGURE("mag_arcsec2", sky_mag, 3, "mag/arcsec2", "brightness of the sky in V"),
+    ERROR_FIGURE("mag_arcsec2_error", sky_mag_error, 3, "mag/arcsec2",
+                 "standard error of mag_arcsec2, if the black level is exact"),
     {0},
 };
 static const struct schema sky_schema = {.row = sky_rows};
@@ -168,6 +196,7 @@ static const struct schema_row rows[] = {
     COUNT("stars_fitted", shapes, "single stars whose shape was measured"),
     FIGURE("fwhm_px", fwhm_px, 3, "px", "width of stars at half height, across the trail: median"),
     FIGURE("fwhm_arcsec", fwhm_arcsec, 3, "arcsec", "the same on the sky"),
+    ERROR_FIGURE("fwhm_px_error", fwhm_error_px, 4, "px", "standard error of fwhm_px"),
     FIGURE("fwhm_middle_px", fwhm_middle_px, 3, "px", "the same in the middle of the picture"),
     {.key = "fwhm_corners_px",
      .kind = SCHEMA_NUMBERS,
@@ -200,6 +229,7 @@ static const struct schema_row rows[] = {
     COUNT("zero_stars", zero_stars, "stars that zero_mag rests on"),
     FIGURE("colour_term", colour_term, 3, NULL, "V less zero_mag per magnitude of B-V - 0.6"),
     FIGURE("limit_mag", limit_mag, 2, "mag", "V of stars at 5 times the noise"),
+    ERROR_FIGURE("limit_mag_error", limit_error, 3, "mag", "standard error of limit_mag"),
     FIGURE("vignetting", vignetting, 3, NULL, "share of the light that is lost in the corners"),
     FIGURE("uneven_mag", uneven_mag, 2, "mag", "how much dimmer the dimmest of nine parts is"),
     COUNT("stars_expected", expected, "catalogue stars that should show"),

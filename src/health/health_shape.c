@@ -135,7 +135,10 @@ void health_add_shape(struct frame_health *health, const struct star_shape *shap
     }
     find_widths(width, shape, shapes, input, health->solved, span_of(health));
     memcpy(sorted, width, sizeof sorted);
-    health->fwhm_px = shape_fwhm(median_of(sorted, shapes));
+    double median = median_of(sorted, shapes);
+    health->fwhm_px = shape_fwhm(median);
+    health->fwhm_error_px =
+        (float)(health->fwhm_px * health_median_error(sorted, shapes, median) / (2 * median));
     if (health->solved) {
         health->fwhm_arcsec = health->fwhm_px * wcs_scale_arcsec(&input->solution->wcs);
     }
@@ -150,14 +153,11 @@ static double wrap_90(double deg)
     return deg - 180 * floor(deg / 180 + 0.5);
 }
 
-/* Standard error of a median: of a normal distribution 1.2533 deviations over the root. */
-static double median_error(double *value, int n, double median)
+/* L = sqrt(12 q): where q is lost in its error the length may be anything up to that. */
+static double trail_error(double length_px, double error)
 {
-    double off[SHAPES_MOST];
-    for (int i = 0; i < n; i++) {
-        off[i] = fabs(value[i] - median);
-    }
-    return 1.2533 * median_of(off, n) / 0.6745 / sqrt(n);
+    double square = length_px * length_px;
+    return square > 12 * error ? 6 * error / length_px : sqrt(12 * error) / 2;
 }
 
 /* What is left of the trail without the drift's. */
@@ -190,11 +190,12 @@ void health_add_motion(struct frame_health *health, const struct star_shape *sha
     }
     double along = median_of(t.along, t.count), skew = median_of(t.skew, t.count);
     double dx = 1, dy = 0;
-    double error =
-        hypot(median_error(t.along, t.count, along), median_error(t.skew, t.count, skew));
+    double error = hypot(health_median_error(t.along, t.count, along),
+                         health_median_error(t.skew, t.count, skew));
     health->steady = hypot(along, skew) > steady_errors * error;
     double across = health->fwhm_px / shape_fwhm(1);
     health->trail_px = shape_trail_px(along, skew);
+    health->trail_error_px = (float)trail_error(health->trail_px, error / sqrt(2));
     health->elongation = shape_elongation(across * across, along, skew);
     if (health->solved) {
         const struct wcs *wcs = &input->solution->wcs;
@@ -225,8 +226,7 @@ void health_add_arcs(struct frame_health *health, const struct health_input *inp
     double px_per_s = hypot(dx, dy) / drift_s;
     health->trail_px = health->drift_px = px_per_s * shown_s;
     health->trail_angle_deg = health->drift_angle_deg = wrap_90(atan2(dy, dx) * DEG_PER_RAD);
-    health->limit_exposure_s = health->limits.exposure_s > 0
-                                   ? health->limits.exposure_s
-                                   : health->limits.trail_px / px_per_s;
+    health->limit_exposure_s = health->limits.exposure_s > 0 ? health->limits.exposure_s
+                                                             : health->limits.trail_px / px_per_s;
     health->motion_px = 0;
 }

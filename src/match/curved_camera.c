@@ -155,6 +155,38 @@ double curved_variance(const struct curved_camera *camera, const double v[3])
     return fmax(0, sum / 2);
 }
 
+/* The variance of a sum of the nine numbers, each so many times. */
+static double variance_of_row(const struct curved_camera *camera, const double row[CURVED_SIZE])
+{
+    double sum = 0;
+    for (int i = 0; i < CURVED_SIZE; i++) {
+        for (int j = 0; j < CURVED_SIZE; j++) {
+            sum += row[i] * camera->covariance[i][j] * row[j];
+        }
+    }
+    return fmax(0, sum);
+}
+
+void curved_cross_errors(double *scale_error, double *turn_error,
+                         const struct curved_camera *camera, double arm[4][3])
+{
+    double p[4][2], by[4][2][CURVED_SIZE], grow[CURVED_SIZE], turn[CURVED_SIZE];
+    *scale_error = *turn_error = NAN;
+    for (int i = 0; i < 4; i++) {
+        if (!slopes(p[i], by[i], camera, arm[i])) {
+            return;
+        }
+    }
+    double across = 2 * hypot(p[0][0] - p[1][0], p[0][1] - p[1][1]);
+    double along = 2 * hypot(p[2][0] - p[3][0], p[2][1] - p[3][1]);
+    for (int k = 0; k < CURVED_SIZE; k++) {
+        grow[k] = (by[0][0][k] - by[1][0][k]) / across + (by[2][1][k] - by[3][1][k]) / along;
+        turn[k] = (by[0][1][k] - by[1][1][k]) / across - (by[2][0][k] - by[3][0][k]) / along;
+    }
+    *scale_error = sqrt(variance_of_row(camera, grow));
+    *turn_error = sqrt(variance_of_row(camera, turn));
+}
+
 /* Three unit vectors at right angles, the first along a, the third across a and b. */
 static bool triad(double t[3][3], const double a[3], const double b[3])
 {

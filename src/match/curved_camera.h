@@ -45,6 +45,11 @@ bool curved_project(double p[2], const struct curved_camera *camera, const doubl
 /* Variance of a predicted place, px^2, the mean of those in x and y. */
 double curved_variance(const struct curved_camera *camera, const double v[3]);
 
+/* The errors, one sigma, of scale (share) and turn (radians) around a direction: four directions
+ * right and left of, below and above it, as of struct lens_cross. NAN where there is no place. */
+void curved_cross_errors(double *scale_error, double *turn_error,
+                         const struct curved_camera *camera, double arm[4][3]);
+
 /* Turns the camera so that two directions are seen along two places; the focal length, axis and
  * terms are as given. False if a pair coincides. */
 bool curved_point(struct curved_camera *camera, const struct curved_sighting pair[2]);

@@ -338,11 +338,30 @@ static bool is_convincing(const struct growth *growth, double error)
 }
 
 /* How well a place is known; NAN beyond the reach. */
-static double error_at(const struct wcs *wcs, const struct curved_camera *camera, double x, double y)
+static double error_at(const struct wcs *wcs, const struct curved_camera *camera, double x,
+                       double y)
 {
     double v[3];
     wcs_direction(v, wcs, x, y);
     return wcs_pixel(&x, &y, wcs, v) ? sqrt(curved_variance(camera, v)) : NAN;
+}
+
+static void report_cross(struct solution *solution, const struct curved_camera *camera)
+{
+    const struct wcs *wcs = &solution->wcs;
+    const double arm_px = 0.05 * hypot(wcs->width, wcs->height);
+    double arm[4][3], turn_error;
+    for (int i = 0; i < 4; i++) {
+        wcs_direction(arm[i], wcs,
+                      0.5 * (wcs->width - 1) + (i == 0   ? arm_px
+                                                : i == 1 ? -arm_px
+                                                         : 0),
+                      0.5 * (wcs->height - 1) + (i == 2   ? arm_px
+                                                 : i == 3 ? -arm_px
+                                                          : 0));
+    }
+    curved_cross_errors(&solution->scale_error, &turn_error, camera, arm);
+    solution->turn_error_deg = turn_error * DEG_PER_RAD;
 }
 
 static void report_errors(struct solution *solution, const struct curved_camera *camera)
@@ -358,6 +377,7 @@ static void report_errors(struct solution *solution, const struct curved_camera 
         worst = fmax(worst, solution->cell_error_px[i]);
     }
     solution->corner_error_px = worst;
+    report_cross(solution, camera);
 }
 
 static int report(struct solution *solution, struct room *room, const struct growth *growth,

@@ -1,5 +1,6 @@
 #include "match/fit.h"
 
+#include "base/units.h"
 #include "match/lens_fit.h"
 #include "match/pairs.h"
 #include "match/pose_fit.h"
@@ -400,13 +401,61 @@ static void find_places(struct lens_place place[PLACES], const struct wcs *wcs,
     }
 }
 
-static void keep_errors(struct solution *solution, const struct lens_place place[PLACES])
+/* Right and left of, below and above the middle, a tenth of half the diagonal from it. */
+static void find_arms(struct lens_cross *cross, const struct wcs *wcs,
+                      const struct pair_finder *finder)
+{
+    const double arm_px = 0.05 * hypot(wcs->width, wcs->height);
+    double middle[2], middle_x = 0.5 * (wcs->width - 1), middle_y = 0.5 * (wcs->height - 1);
+    pair_to_pose(middle, finder, middle_x, middle_y);
+    for (int i = 0; i < 4; i++) {
+        const double p[2] = {middle[0] + (i == 0   ? arm_px
+                                          : i == 1 ? -arm_px
+                                                   : 0),
+                             middle[1] + (i == 2   ? arm_px
+                                          : i == 3 ? -arm_px
+                                                   : 0)};
+        double x, y;
+        cross->arm[i] = (struct lens_place){.x = p[0], .y = p[1]};
+        pair_from_pose(&x, &y, finder, p);
+        wcs_direction(cross->arm[i].v, wcs, x, y);
+    }
+}
+
+/* By the pose's own covariance: what is left where there are too few stars to ask about the lens.
+ */
+static void doubt_by_pose(struct lens_place place[PLACES], struct lens_cross *cross,
+                          const struct pose *pose)
+{
+    for (int i = 0; i <= MIDDLE; i++) {
+        double p[2], jacobian[2][POSE_SIZE], spread[3];
+        if (pose_project(p, jacobian, pose, place[i].v)) {
+            pose_spread(spread, pose, jacobian);
+            place[i].error_px = sqrt((spread[0] + spread[2]) / 2);
+        }
+    }
+    cross->turn_error = sqrt(pose->covariance[2][2]);
+    cross->scale_error = sqrt(pose->covariance[3][3]);
+}
+
+static void keep_errors(struct solution *solution, const struct lens_place place[PLACES],
+                        const struct lens_cross *cross)
 {
     solution->middle_error_px = place[MIDDLE].error_px;
     solution->corner_error_px = fmax(fmax(place[0].error_px, place[1].error_px),
                                      fmax(place[2].error_px, place[3].error_px));
     for (int i = 0; i < SOLUTION_CELLS; i++) {
         solution->cell_error_px[i] = place[FIRST_CELL + i].error_px;
+    }
+    solution->scale_error = cross->scale_error;
+    solution->turn_error_deg = cross->turn_error * DEG_PER_RAD;
+}
+
+/* As seen through the air, where the fit was made so. */
+static void see_places(struct lens_place *place, int places, const struct horizon *horizon)
+{
+    for (int i = 0; i < places; i++) {
+        horizon_see(place[i].v, horizon, place[i].v, 0);
     }
 }
 
@@ -417,6 +466,7 @@ static int find_errors(struct solution *solution, const struct fit *fit,
                        struct error *err)
 {
     struct lens_place place[PLACES];
+    struct lens_cross cross;
     struct lens_view view;
     struct lens_profile known;
     double half_px = 0.5 * hypot(fit->wcs.width, fit->wcs.height);
@@ -426,22 +476,26 @@ static int find_errors(struct solution *solution, const struct fit *fit,
         return code;
     }
     find_places(place, &fit->wcs, finder);
+    find_arms(&cross, &fit->wcs, finder);
     view.stretches = !seen;
     if (seen) {
         lens_view_see(&view, lens->horizon);
-    }
-    for (int i = 0; seen && i < PLACES; i++) {
-        horizon_see(place[i].v, lens->horizon, place[i].v, 0);
+        see_places(place, PLACES, lens->horizon);
+        see_places(cross.arm, 4, lens->horizon);
     }
     if (fit->by_lens) {
         known = lens->profile;
         known.axis_x = finder->mirrored ? -known.axis_x : known.axis_x;
         half_px = known.radius * fit->pose.focal_px;
     }
-    code = lens_fit_doubt(place, PLACES, &view, fit->by_lens ? &known : NULL, half_px, err);
+    code = lens_fit_doubt(place, PLACES, &cross, &view, fit->by_lens ? &known : NULL, half_px, err);
     free(view.sighting);
-    keep_errors(solution, place);
-    return code == ERROR_NO ? 0 : code;
+    if (code == ERROR_NO) {
+        doubt_by_pose(place, &cross, &fit->pose);
+        code = 0;
+    }
+    keep_errors(solution, place, &cross);
+    return code;
 }
 
 int fit_solution(struct solution *solution, const struct verdict *verdict, bool mirrored,

@@ -692,8 +692,41 @@ static void doubt(struct lens_place *place, const struct fitting *f, const struc
     place->error_px = sqrt(square + of_lens * of_lens / 2);
 }
 
-int lens_fit_doubt(struct lens_place *place, int places, struct lens_view *view,
-                   const struct lens_profile *known, double half_px, struct error *err)
+/* Half of the difference of two rows over the distance of their places: adds it to a row. */
+static void add_slope(double row[LENS_ALL], double *miss, const struct lens_rows *to,
+                      const struct lens_rows *from, int coordinate, double distance)
+{
+    for (int k = 0; k < LENS_ALL; k++) {
+        row[k] += (to->row[coordinate][k] - from->row[coordinate][k]) / (2 * distance);
+    }
+    *miss += (to->miss[coordinate] - from->miss[coordinate]) / (2 * distance);
+}
+
+static void doubt_cross(struct lens_cross *cross, const struct fitting *f,
+                        const struct choice *choice)
+{
+    struct lens_rows rows[4];
+    double grow[LENS_ALL] = {0}, turn[LENS_ALL] = {0}, grows = 0, turns = 0;
+    const struct lens_place *arm = cross->arm;
+    for (int i = 0; i < 4; i++) {
+        const struct lens_sighting at = {
+            .x = arm[i].x, .y = arm[i].y, .v = {arm[i].v[0], arm[i].v[1], arm[i].v[2]}};
+        if (!lens_rows(&rows[i], &f->view[0], &f->profile, f->half_px, &at)) {
+            return;
+        }
+    }
+    double across = arm[0].x - arm[1].x, along = arm[2].y - arm[3].y;
+    add_slope(grow, &grows, &rows[0], &rows[1], 0, across);
+    add_slope(grow, &grows, &rows[2], &rows[3], 1, along);
+    add_slope(turn, &turns, &rows[0], &rows[1], 1, across);
+    add_slope(turn, &turns, &rows[2], &rows[3], 0, -along);
+    cross->scale_error = sqrt(variance_of_row(grow, &f->own[0], choice) + grows * grows);
+    cross->turn_error = sqrt(variance_of_row(turn, &f->own[0], choice) + turns * turns);
+}
+
+int lens_fit_doubt(struct lens_place *place, int places, struct lens_cross *cross,
+                   struct lens_view *view, const struct lens_profile *known, double half_px,
+                   struct error *err)
 {
     struct fitting f;
     struct choice choice = {.inflation = 1};
@@ -706,6 +739,12 @@ int lens_fit_doubt(struct lens_place *place, int places, struct lens_view *view,
     }
     for (int i = 0; !code && i < places; i++) {
         doubt(&place[i], &f, &choice, known);
+    }
+    if (cross) {
+        cross->scale_error = cross->turn_error = NAN;
+    }
+    if (cross && !code) {
+        doubt_cross(cross, &f, &choice);
     }
     finish(&f);
     return code;

@@ -78,11 +78,21 @@ struct lens_place {
     double error_px; /* how far off that may be, one sigma of x and of y; NAN: not known */
 };
 
-/* Fills in error_px by the stars of one view, which is moved to its best fit: what they leave open
- * of attitude, scale, stretch and lens, terms that they do not decide included, and by how much the
- * fit in question differs from the best of these. known: a lens that counts as known, to its error;
- * NULL: none. ERROR_NO, without a sentence, if there are too few stars; ERROR_MEMORY. */
-int lens_fit_doubt(struct lens_place *place, int places, struct lens_view *view,
-                   const struct lens_profile *known, double half_px, struct error *err);
+/* Four places right and left of, below and above one place, each as far: how much larger than the
+ * fit says things are drawn there, and by how much they are turned. */
+struct lens_cross {
+    struct lens_place arm[4];
+    double scale_error; /* share, one sigma; NAN: not known */
+    double turn_error;  /* radians, one sigma */
+};
+
+/* Fills in error_px, and of cross (NULL: none) the errors, by the stars of one view, which is moved
+ * to its best fit: what they leave open of attitude, scale, stretch and lens, terms that they do
+ * not decide included, and by how much the fit in question differs from the best of these. known: a
+ * lens that counts as known, to its error; NULL: none. ERROR_NO, without a sentence, if there are
+ * too few stars; ERROR_MEMORY. */
+int lens_fit_doubt(struct lens_place *place, int places, struct lens_cross *cross,
+                   struct lens_view *view, const struct lens_profile *known, double half_px,
+                   struct error *err);
 
 #endif

@@ -31,15 +31,19 @@ struct solution {
      * NAN: not known. */
     double middle_error_px, corner_error_px;
     double cell_error_px[SOLUTION_CELLS]; /* the same of the middle of each cell, row by row */
-    struct trust trust;                   /* where it is proven */
-    int detected; /* stars in the list that solved it */
+    /* Of the scale in the middle, as a share of it, and of the picture's turn there about its
+     * middle; one sigma, NAN: not known. */
+    double scale_error, turn_error_deg;
+    struct trust trust; /* where it is proven */
+    int detected;       /* stars in the list that solved it */
     int matched;
     double rms_px, rms_arcsec;
     double
         chance_log10; /* log10 of the probability of a match this good by chance, all tries made */
     struct match_pair *pair; /* matched */
     long hypotheses;         /* candidates tested */
-    /* Its stars are arcs: the exposure that they show, and its error, one sigma; 0: they are not. */
+    /* Its stars are arcs: the exposure that they show, and its error, one sigma; 0: they are not.
+     */
     double trails_s, trails_error_s;
     double match_ms, fit_ms; /* time spent; filled by solve */
     int stage; /* which stage of the search found it, from 1; 0: where it was expected */

@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "night/night_curve.h"
 #include "objects/cover.h"
 #include "sky/rates.h"
 #include "sky/vector.h"
@@ -10,6 +11,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+_Static_assert(offsetof(struct night_curve, no_focal_px) == offsetof(struct night_pose, focal_px),
+               "a pose in the place of a curve has no focal length");
 
 void night_frame_free(struct night_frame *frame)
 {
@@ -146,7 +150,11 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->mirrored = wcs_mirrored(wcs);
     out->projection = wcs->projection;
     out->reach_deg = wcs->reach_deg;
-    take_pose(&out->pose, &solution->pose);
+    if (wcs->projection == PROJECTION_TAN) {
+        take_pose(&out->pose, &solution->pose);
+    } else {
+        night_curve_take(&out->curve, wcs);
+    }
     out->matched = solution->matched;
     out->rms_px = solution->rms_px;
     out->rms_arcsec = solution->rms_arcsec;
@@ -157,6 +165,11 @@ static int take_solution(struct night_frame *out, const struct solution *solutio
     out->by_lens = solution->by_lens;
     out->middle_error_px = solution->middle_error_px;
     out->corner_error_px = solution->corner_error_px;
+    out->scale_error_arcsec = (float)(solution->scale_error * out->scale_arcsec);
+    /* North is where it is from the middle of the picture: near a pole it turns with that. */
+    double turns = tan(out->dec_deg * RAD_PER_DEG) * out->scale_arcsec / 3600;
+    out->up_angle_error_deg =
+        (float)hypot(solution->turn_error_deg, solution->middle_error_px * turns);
     if (solution->trust.known) {
         out->proven_share = solution->trust.share;
         out->proven_sky_share = solution->trust.sky_share;
@@ -319,6 +332,10 @@ bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame)
     wcs->height = frame->height;
     if (frame->pose.focal_px > 0) {
         wcs_from_pose(wcs, &frame->pose, frame->mirrored);
+    } else if (frame->projection != PROJECTION_TAN && night_curve_is_known(&frame->curve)) {
+        wcs->projection = frame->projection;
+        wcs->reach_deg = frame->reach_deg;
+        night_curve_wcs(wcs, &frame->curve);
     } else {
         wcs_from_centre(wcs, frame);
     }

@@ -11,6 +11,7 @@
 #include "match/pose.h"
 #include "match/solution.h"
 #include "match/solve.h"
+#include "night/night_curve.h"
 #include "night/night_file.h"
 #include "sky/time.h"
 #include "sky/wcs.h"
@@ -52,12 +53,13 @@ struct night_pose {
  * night has thousands of them: what few frames have, or what is seldom long, is not in the
  * structure itself. */
 struct night_frame {
-    int log_format;        /* of the line that it was read from; 0: from none */
-    char *name;            /* of the file, as given: any bytes; owned */
-    long long bytes;       /* its length; 0: unknown */
-    long long modified_ns; /* when it was last written, since 1970 UTC; 0: unknown */
-    uint64_t digest;       /* of its content: see struct night_file; 0: unknown */
-    int read_errors;       /* tries that the disk, card or network failed, the last one included */
+    int log_format;           /* of the line that it was read from; 0: from none */
+    float scale_error_arcsec; /* of scale_arcsec, one sigma; NAN: not known */
+    char *name;               /* of the file, as given: any bytes; owned */
+    long long bytes;          /* its length; 0: unknown */
+    long long modified_ns;    /* when it was last written, since 1970 UTC; 0: unknown */
+    uint64_t digest;          /* of its content: see struct night_file; 0: unknown */
+    int read_errors; /* tries that the disk, card or network failed, the last one included */
 
     bool read; /* the file could be read: else all that follows is empty but for why */
     bool solved, mirrored, by_lens; /* the last: as the lens was known beforehand; of solved ones */
@@ -74,10 +76,14 @@ struct night_frame {
     double ra_deg, dec_deg, field_width_deg, field_height_deg;
     double scale_arcsec, up_angle_deg; /* as wcs_scale_arcsec, wcs_up_angle_deg */
     double reach_deg;                  /* likewise */
-    struct night_pose pose;            /* focal_px is 0 if it is not known */
+    union {
+        struct night_pose pose;   /* focal_px is 0 if it is not known */
+        struct night_curve curve; /* of a fisheye or panorama, by projection */
+    };
     int detected, matched;
     double rms_px, rms_arcsec, chance_log10;
     int distortion_order;
+    float up_angle_error_deg;                /* of up_angle_deg, one sigma; NAN: not known */
     double distortion_px;                    /* at the corner */
     double distortion_percent;               /* wcs_corner_distortion; NAN if not told */
     double middle_error_px, corner_error_px; /* as in struct solution */
@@ -126,8 +132,8 @@ int night_frame_make(struct night_frame *frame, const struct night_source *sourc
 void night_frame_aim(struct night_frame *frame, const struct aim_target *target);
 
 /* The WCS of a solved frame, from its pose: within a pixel of the solution's own for lenses that
- * distort by less than 2 %; without a pose (fisheyes and panoramas have none) from its middle,
- * right there alone. False if the frame is not solved. */
+ * distort by less than 2 %; of a fisheye or panorama the solution's own; without either from its
+ * middle, right there alone. False if the frame is not solved. */
 bool night_frame_wcs(struct wcs *wcs, const struct night_frame *frame);
 
 /* When its exposure began. A local time is written into *utc as if it were UTC. */

@@ -2,6 +2,7 @@
 #include "base/text.h"
 #include "base/units.h"
 #include "image/guards/limits.h"
+#include "night/night_curve.h"
 #include "night/night_frame.h"
 #include "sky/stamp_json.h"
 
@@ -425,12 +426,60 @@ static const struct schema_row curve_rows[] = {
 };
 static const struct schema curve_schema = {.row = curve_rows};
 
+static bool has_scale_error(const void *frame)
+{
+    return isfinite(((const struct night_frame *)frame)->scale_error_arcsec);
+}
+
+static void put_scale_error(struct json *json, const char *key, const void *frame)
+{
+    schema_put_number(json, key, (double)((const struct night_frame *)frame)->scale_error_arcsec);
+}
+
+static void take_scale_error(void *frame, const struct json_node *object, const char *key)
+{
+    ((struct night_frame *)frame)->scale_error_arcsec = (float)json_read_number(object, key);
+}
+
+static bool has_angle_error(const void *frame)
+{
+    return isfinite(((const struct night_frame *)frame)->up_angle_error_deg);
+}
+
+static void put_angle_error(struct json *json, const char *key, const void *frame)
+{
+    schema_put_number(json, key, (double)((const struct night_frame *)frame)->up_angle_error_deg);
+}
+
+static void take_angle_error(void *frame, const struct json_node *object, const char *key)
+{
+    ((struct night_frame *)frame)->up_angle_error_deg = (float)json_read_number(object, key);
+}
+
 static const struct schema_row geometry_rows[] = {
     PART("centre", centre_schema, "of the picture"),
     PART("field", field_schema, "how much of the sky it shows"),
     NUMBER("scale_arcsec_px", scale_arcsec, 5, "arcsec/px", 1e-6, 1e6, "in the middle"),
     NUMBER("up_angle_deg", up_angle_deg, 3, "deg", -360, 360,
            "position angle of picture-up: east of north, 0 to 360"),
+    {.key = "scale_arcsec_px_error",
+     .kind = SCHEMA_NUMBER,
+     .put = put_scale_error,
+     .take = take_scale_error,
+     .decimals = 7,
+     .unit = "arcsec/px",
+     .when = SCHEMA_IF,
+     .present = has_scale_error,
+     .text = "of scale_arcsec_px, one sigma"},
+    {.key = "up_angle_deg_error",
+     .kind = SCHEMA_NUMBER,
+     .put = put_angle_error,
+     .take = take_angle_error,
+     .decimals = 6,
+     .unit = "deg",
+     .when = SCHEMA_IF,
+     .present = has_angle_error,
+     .text = "of up_angle_deg, one sigma"},
     {.key = "mirrored",
      .kind = SCHEMA_BOOL,
      MEMBER(mirrored),
@@ -551,6 +600,38 @@ static bool has_pixel(const void *structure)
     return target->has_pixel;
 }
 
+static bool has_curve(const void *structure)
+{
+    const struct night_frame *frame = structure;
+    return frame->projection != PROJECTION_TAN && !(frame->pose.focal_px > 0) &&
+           night_curve_is_known(&frame->curve);
+}
+
+static void put_curve(struct json *json, const char *key, const void *structure)
+{
+    double number[NIGHT_CURVE_NUMBERS];
+    night_curve_numbers(number, &((const struct night_frame *)structure)->curve);
+    schema_open(json, key);
+    for (int i = 0; i < NIGHT_CURVE_NUMBERS; i++) {
+        schema_put_number(json, NULL, number[i]);
+    }
+    schema_close(json);
+}
+
+/* After the pose, in whose place it is. */
+static void take_curve(void *structure, const struct json_node *object, const char *key)
+{
+    struct night_frame *frame = structure;
+    const struct json_node *array = json_read_member(object, key);
+    double number[NIGHT_CURVE_NUMBERS];
+    for (int i = 0; i < NIGHT_CURVE_NUMBERS; i++) {
+        number[i] = json_node_number(json_read_element(array, i));
+    }
+    if (frame->projection != PROJECTION_TAN && array) {
+        night_curve_from_numbers(&frame->curve, number);
+    }
+}
+
 #define TARGET_NUMBER(name, member, digits, of_unit, lowest, highest, says)                        \
     {                                                                                              \
         .key = name, .kind = SCHEMA_NUMBER, .at = offsetof(struct night_target, member),           \
@@ -662,6 +743,18 @@ static const struct schema_row trust_rows[] = {
      .when = SCHEMA_IF,
      .present = has_pose,
      .text = "the camera, as the next frame is expected from it"},
+    {.key = "drawn_by",
+     .kind = SCHEMA_NUMBERS,
+     .count = NIGHT_CURVE_NUMBERS,
+     .decimals = 13,
+     .when = SCHEMA_IF,
+     .present = has_curve,
+     .put = put_curve,
+     .take = take_curve,
+     .text =
+         "a fisheye or panorama: reference direction (RA, Dec, deg), its pixel, matrix (deg/px, "
+         "by rows), position angle of a cylinder's axis (deg), radial terms at half of the "
+         "diagonal"},
     {.key = "target",
      .kind = SCHEMA_OBJECT,
      .of = &target_schema,

@@ -284,7 +284,7 @@ END_TEST
 /* How what a solution says of its errors holds: share of the corners and middles within it, in x
  * and in y, and root mean squares, px. */
 struct honesty {
-    double corners_within, middles_within, off_px, said_px;
+    double corners_within, middles_within, scales_within, turns_within, off_px, said_px;
     int lists;
 };
 
@@ -296,6 +296,18 @@ static void add_off(double *within, double *square, const struct wcs *wcs, const
     ck_assert(wcs_pixel(&px, &py, truth, v));
     *within += 0.5 * ((fabs(px - x) < error_px) + (fabs(py - y) < error_px));
     *square += 0.5 * ((px - x) * (px - x) + (py - y) * (py - y));
+}
+
+/* About the middle north is where it is from there: near a pole another number. */
+static void ask_scale(struct honesty *out, const struct solution *solution, const struct wcs *truth)
+{
+    double ra, dec, scale = wcs_scale_arcsec(truth);
+    wcs_centre(truth, &ra, &dec);
+    double turn = angle_wrap_180(wcs_up_angle_deg(&solution->wcs) - wcs_up_angle_deg(truth));
+    double by_middle = solution->middle_error_px * scale / 3600 * tan(dec * RAD_PER_DEG);
+    double off = wcs_scale_arcsec(&solution->wcs) / scale - 1;
+    out->scales_within += fabs(off) < solution->scale_error;
+    out->turns_within += fabs(turn) < hypot(solution->turn_error_deg, by_middle);
 }
 
 static void ask_errors(struct honesty *out, const struct model_options *usual,
@@ -320,6 +332,7 @@ static void ask_errors(struct honesty *out, const struct model_options *usual,
             }
             add_off(&out->middles_within, &unused, &solution.wcs, &model.truth, 1499.5, 999.5,
                     solution.middle_error_px);
+            ask_scale(out, &solution, &model.truth);
             out->said_px += solution.corner_error_px * solution.corner_error_px;
             out->lists++;
         }
@@ -327,6 +340,8 @@ static void ask_errors(struct honesty *out, const struct model_options *usual,
     }
     out->corners_within /= 4 * out->lists;
     out->middles_within /= out->lists;
+    out->scales_within /= out->lists;
+    out->turns_within /= out->lists;
     out->off_px = sqrt(out->off_px / (4 * out->lists));
     out->said_px = sqrt(out->said_px / out->lists);
 }
@@ -340,6 +355,7 @@ static void assert_honest(const struct honesty *honesty)
     ck_assert_msg(honesty->corners_within > 0.58, "%.2f of the corners", honesty->corners_within);
     ck_assert_msg(honesty->middles_within > 0.58, "%.2f of the middles", honesty->middles_within);
     ck_assert_msg(honesty->middles_within < 0.82, "%.2f of the middles", honesty->middles_within);
+    ck_assert_msg(honesty->turns_within > 0.55, "%.2f of the angles", honesty->turns_within);
     ck_assert_msg(honesty->off_px < 1.1 * honesty->said_px &&
                       honesty->said_px < 2.5 * honesty->off_px,
                   "off by %.2f px, said %.2f", honesty->off_px, honesty->said_px);
@@ -359,6 +375,10 @@ START_TEST(test_errors)
     options.lens.moustache = lens[_i].fifth;
     ask_errors(&honesty, &options, NULL, 60, 40 + (uint64_t)_i);
     assert_honest(&honesty);
+    /* A second term that the fit does not take up makes all scales of a lens off the same way. */
+    ck_assert_msg(lens[_i].fifth != 0 ||
+                      (honesty.scales_within > 0.55 && honesty.scales_within < 0.86),
+                  "%.2f of the scales", honesty.scales_within);
 }
 END_TEST
 

@@ -1,5 +1,6 @@
 /* Frames of a night: from a solve to a line and back, and lines that are damaged. */
 #include "base/text.h"
+#include "match/curved_camera.h"
 #include "match/solve.h"
 #include "near.h"
 #include "night/night_unite.h"
@@ -191,6 +192,40 @@ START_TEST(test_copy)
 }
 END_TEST
 
+/* A fisheye's line says where all of it points, not its middle alone. */
+START_TEST(test_fisheye)
+{
+    const struct curved_camera camera = {.kind = PROJECTION_ZEA,
+                                         .axis = {{0.6, 0.8, 0}, {0.8, -0.6, 0}, {0, 0, -1}},
+                                         .focal_px = 640,
+                                         .x = 12,
+                                         .y = -7,
+                                         .term = {0.02, -0.01, 0.003},
+                                         .unit_px = 1000};
+    struct solution solution = {.solved = true, .matched = 9, .chance_log10 = -20};
+    struct night_frame note, back;
+    struct wcs wcs;
+    double v[3], x, y;
+    curved_wcs(&solution.wcs, &camera, 3000, 2000, true);
+    solution.wcs.reach_deg = 80;
+    make_note(&note, "fisheye", &solution);
+    note.width = 3000;
+    note.height = 2000;
+    round_trip(&back, &note);
+    ck_assert(night_frame_wcs(&wcs, &back));
+    ck_assert(!(back.pose.focal_px > 0));
+    for (int i = 0; i < 9; i++) {
+        double at_x = 1100 + 400 * (i % 3), at_y = 600 + 400 * (i / 3);
+        wcs_direction(v, &solution.wcs, at_x, at_y);
+        ck_assert(wcs_pixel(&x, &y, &wcs, v));
+        assert_near(x, at_x, 0.001, "px");
+        assert_near(y, at_y, 0.001, "px");
+    }
+    night_frame_free(&note);
+    night_frame_free(&back);
+}
+END_TEST
+
 START_TEST(test_clock)
 {
     struct night_frame frame = {.modified_ns = 1771965002000000000, .exposure_s = 2};
@@ -366,6 +401,7 @@ Suite *night_frame_suite(void)
     tcase_add_checked_fixture(plain, scratch_make, scratch_remove);
     tcase_add_test(plain, test_wcs);
     tcase_add_test(plain, test_copy);
+    tcase_add_test(plain, test_fisheye);
     tcase_add_test(plain, test_wcs_without_pose);
     tcase_add_test(plain, test_round_trip);
     tcase_add_test(plain, test_clock);
