@@ -98,7 +98,8 @@ static void add_hiding(struct json *json, const struct aim_answer *answer)
         schema_put_number(json, hiding->hidden ? "appears_s" : "hides_s", hiding->change_s);
         schema_put_number(json, "azimuth_deg", hiding->azimuth_deg);
         if (answer->cadence_s > 0) {
-            schema_put_integer(json, "frames", (long long)floor(hiding->change_s / answer->cadence_s));
+            schema_put_integer(json, "frames",
+                               (long long)floor(hiding->change_s / answer->cadence_s));
         }
     }
     schema_close(json);
@@ -160,7 +161,14 @@ static void add_cue(struct json *json, const struct aim_answer *answer)
     schema_close(json);
 }
 
-static void add_drift(struct json *json, const char *key, const struct drift *drift,
+static void add_error(struct json *json, const char *key, double error)
+{
+    if (isfinite(error)) {
+        schema_put_number(json, key, error);
+    }
+}
+
+static void add_drift(struct json *json, const char *key, const struct drift *drift, double error_s,
                       double cadence_s)
 {
     schema_open(json, key);
@@ -169,6 +177,7 @@ static void add_drift(struct json *json, const char *key, const struct drift *dr
     schema_put_bool(json, "inside", drift->inside);
     if (drift->changes) {
         schema_put_number(json, drift->inside ? "leaves_s" : "enters_s", drift->change_s);
+        add_error(json, drift->inside ? "leaves_s_error" : "enters_s_error", error_s);
         schema_put_text(json, "edge", frame_edge_word(drift->edge));
         if (cadence_s > 0) {
             schema_put_integer(json, "frames", (long long)floor(drift->change_s / cadence_s));
@@ -177,7 +186,8 @@ static void add_drift(struct json *json, const char *key, const struct drift *dr
     schema_close(json);
 }
 
-static void add_lead(struct json *json, const char *key, const struct lead *lead, long frames)
+static void add_lead(struct json *json, const char *key, const struct lead *lead, long frames,
+                     double frames_error)
 {
     schema_open(json, key);
     schema_put_integer(json, "frames", frames);
@@ -187,6 +197,7 @@ static void add_lead(struct json *json, const char *key, const struct lead *lead
     schema_put_number(json, "right_widths", lead->right_part);
     schema_put_number(json, "up_heights", lead->up_part);
     schema_close(json);
+    add_error(json, "frames_error", frames_error);
     schema_put_number(json, "mean_px", lead->mean_px);
     schema_put_number(json, "spread_px", lead->spread_px);
     schema_close(json);
@@ -196,27 +207,33 @@ void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
                           const struct aim_target *target)
 {
     static const char *const fits[] = {"turn_s", "affine_s", "homography_s"};
+    static const char *const errors[] = {"turn_s_error", "affine_s_error", "homography_s_error"};
     const struct advice *advice = &answer->advice;
+    const struct advice_error *error = &answer->error;
     if (answer->cadence_s > 0) {
         schema_put_number(json, "cadence_s", answer->cadence_s);
         schema_put_bool(json, "every_guessed", answer->every_guessed);
     }
-    add_drift(json, "drift", &advice->now, answer->cadence_s);
+    add_drift(json, "drift", &advice->now, error->now_s, answer->cadence_s);
     path_json_put(json, answer, target);
     if (advice->has_drift) {
-        add_drift(json, "drift_after_move", &advice->after, answer->cadence_s);
+        add_drift(json, "drift_after_move", &advice->after, error->after_s, answer->cadence_s);
     }
     if (advice->has_lead) {
         long frames =
             lround((advice->batch.last_s - advice->batch.first_s) / answer->cadence_s) + 1;
-        add_lead(json, "lead", &advice->lead, frames);
+        add_lead(json, "lead", &advice->lead, frames, (double)NAN);
     }
     if (advice->longest > 0) {
-        add_lead(json, "longest_batch", &advice->longest_lead, advice->longest);
+        add_lead(json, "longest_batch", &advice->longest_lead, advice->longest,
+                 error->longest_frames);
     }
     schema_open(json, "smear");
     for (int fit = 0; fit < SMEAR_FITS; fit++) {
         schema_put_number(json, fits[fit], advice->smear_s[fit]);
+    }
+    for (int fit = 0; fit < SMEAR_FITS; fit++) {
+        add_error(json, errors[fit], error->smear_s[fit]);
     }
     schema_close(json);
 }
@@ -240,6 +257,8 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
         parts_put_hours(&json, context->plan);
         parts_put_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
+        add_error(&json, "pan_right_deg_error", answer->error.pan_deg);
+        add_error(&json, "tilt_up_deg_error", answer->error.tilt_deg);
         add_cue(&json, answer);
         aim_report_add_ahead(&json, answer, &answer->target);
         if (aim_depth_wanted(context->wish)) {

@@ -94,6 +94,15 @@ bool aim_answer_is_refused(const struct aim_answer *answer)
     return answer->sun_there || answer->no_when;
 }
 
+static void find_error(struct aim_answer *answer, const struct aim_sight *sight,
+                       const struct aim_context *context, const struct advice_wish *wish)
+{
+    struct advice_doubt doubt = sight->doubt;
+    doubt.head_deg = isfinite(answer->head.error_deg) ? answer->head.error_deg : 0;
+    advice_error_find(&answer->error, &answer->advice, &answer->stand, &answer->head.head,
+                      &context->target, wish, &doubt);
+}
+
 /* Of a target whose place is known. */
 static void advise(struct aim_answer *answer, const struct aim_sight *sight,
                    const struct aim_context *context, double cadence_s)
@@ -122,6 +131,7 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
                                      .settle_s = wanted->settle_s,
                                      .smear_px = answer->length.accepted_px};
     advice_find(&answer->advice, &answer->stand, &answer->head.head, &context->target, &wish);
+    find_error(answer, sight, context, &wish);
     answer->has_clock_fault =
         wanted->level && ground.has_place &&
         clock_from_level(&answer->clock_fault, &answer->stand, wanted->level_deg);
@@ -141,11 +151,23 @@ void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *si
     }
 }
 
+void aim_sight_of(struct aim_sight *sight, const struct solution *solution)
+{
+    double middle_deg = solution->middle_error_px * wcs_scale_arcsec(&solution->wcs) / 3600;
+    *sight = (struct aim_sight){.wcs = solution->wcs};
+    if (isfinite(middle_deg) && isfinite(solution->turn_error_deg)) {
+        sight->doubt = (struct advice_doubt){.middle_deg = middle_deg,
+                                             .turn_deg = solution->turn_error_deg,
+                                             .scale = solution->scale_error};
+    }
+}
+
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
                      const struct aim_context *context, double cadence_s)
 {
-    struct aim_sight sight = {.wcs = solved->solution.wcs};
+    struct aim_sight sight;
     struct head_move move;
+    aim_sight_of(&sight, &solved->solution);
     occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     aim_answer_from_sight(answer, &sight, context, cadence_s);
@@ -153,8 +175,8 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
         return;
     }
     aim_prove(&answer->advice.aim, &answer->target, &sight.wcs, &solved->solution.trust);
-    int stars = cue_stars(answer->star, &solved->solution, solved->index,
-                          &context->engine->atlas.objects);
+    int stars =
+        cue_stars(answer->star, &solved->solution, solved->index, &context->engine->atlas.objects);
     move = *advice_move(&answer->advice);
     answer->has_cue = cue_find(&answer->cue, answer->star, stars, &answer->stand, move.turn);
 }

@@ -4,6 +4,7 @@
 
 #include "jobs/aim_context.h"
 #include "plan/signal.h"
+#include "tripod/advice_error.h"
 #include "tripod/clock.h"
 #include "tripod/clock_doubt.h"
 #include "tripod/hiding.h"
@@ -16,7 +17,8 @@ struct aim_head {
     const char *name; /* NULL: none is known, a levelled one is assumed */
     struct head head;
     double error_deg;  /* NAN: not known */
-    bool tilt_assumed; /* only a pan was measured: the tilt axis counts as square, to no known error */
+    bool tilt_assumed; /* only a pan was measured: the tilt axis counts as square, to no known error
+                        */
     bool lean_stale;
 };
 
@@ -35,7 +37,8 @@ struct aim_answer {
     bool has_length;    /* how long a batch should be is known: */
     struct batch_length length;
     struct advice advice;
-    struct hiding hiding; /* of the target's middle */
+    struct advice_error error; /* of it */
+    struct hiding hiding;      /* of the target's middle */
     struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
     struct clock_fault clock_fault;
@@ -67,7 +70,11 @@ void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solve
 struct aim_sight {
     struct wcs wcs;
     struct occasion occasion;
+    struct advice_doubt doubt; /* of the WCS; what is 0 is not known */
 };
+
+/* What a solution says, and how exactly. */
+void aim_sight_of(struct aim_sight *sight, const struct solution *solution);
 
 void aim_answer_from_sight(struct aim_answer *answer, const struct aim_sight *sight,
                            const struct aim_context *context, double cadence_s);

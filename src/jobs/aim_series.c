@@ -31,7 +31,8 @@ void aim_series_free(struct aim_series *series)
 void aim_series_add(struct aim_series *series, const struct solved_frame *solved,
                     const struct aim_context *context)
 {
-    struct aim_sight sight = {.wcs = solved->solution.wcs};
+    struct aim_sight sight;
+    aim_sight_of(&sight, &solved->solution);
     occasion_find(&sight.occasion, &solved->frame.facts, &context->engine->rig.rig,
                   &context->wish->occasion);
     if (!sight.occasion.has_time) {
