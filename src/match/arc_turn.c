@@ -14,23 +14,27 @@ enum {
     CHORDS_MOST = 500, /* of the brightest arcs: more tell nothing new */
     TRIES = 150,       /* pairs of chords for each focal length */
     ROUNDS = 3,
-    LEAST_WHOLE = 6
+    LEAST_WHOLE = 6,
+    LEAST_PLAIN = 40
 };
 
 /* Angle of half of the diagonal: which lenses are tried. */
 static const double first_half_deg = 4, last_half_deg = 56, half_step_deg = 4;
 
-static const double bent = 0.015;      /* by which a lens may turn a chord */
-static const double turn_share = 0.06; /* and change an angle */
+static const double bent = 0.015;        /* by which a lens may turn a chord */
+static const double least_radius = 0.05; /* sine: nearer to the pole it does not tell directions */
+static const double turn_share = 0.06;   /* and change an angle */
 
 static const double least_share = 0.1; /* of all arcs */
+static const double plain_share =
+    0.5; /* of the brightest, square to one pole: never of any lines */
 
 struct chord {
-    double ray[2][3]; /* its ends */
-    double along[3];  /* unit vector */
-    double slack;     /* of its direction, radians */
-    double length;    /* px */
-    double turn, turn_slack; /* about a pole, radians */
+    double ray[2][3];           /* its ends */
+    double along[3], middle[3]; /* unit vectors: from one end to the other, and to between them */
+    double slack;               /* of its direction, radians */
+    double length;              /* px */
+    double turn, turn_slack;    /* about a pole, radians */
     int arc;
 };
 
@@ -46,28 +50,44 @@ static int brighter(const void *a, const void *b)
     return x > y ? -1 : x < y;
 }
 
+static void set_ray(struct chord *c, const struct arc_list *arcs, double focal_px)
+{
+    const struct arc *arc = &arcs->arc[c->arc];
+    for (int k = 0; k < 2; k++) {
+        c->ray[k][0] = arc->x[k] - (arcs->width - 1) / 2;
+        c->ray[k][1] = arc->y[k] - (arcs->height - 1) / 2;
+        c->ray[k][2] = focal_px;
+        vector_normalise(c->ray[k]);
+    }
+    for (int k = 0; k < 3; k++) {
+        c->along[k] = c->ray[1][k] - c->ray[0][k];
+        c->middle[k] = c->ray[1][k] + c->ray[0][k];
+    }
+    vector_normalise(c->along);
+    vector_normalise(c->middle);
+}
+
 static void set_rays(struct chords *chords, const struct arc_list *arcs, double focal_px)
 {
     chords->focal_px = focal_px;
     for (int i = 0; i < chords->count; i++) {
-        struct chord *c = &chords->chord[i];
-        const struct arc *arc = &arcs->arc[c->arc];
-        for (int k = 0; k < 2; k++) {
-            c->ray[k][0] = arc->x[k] - (arcs->width - 1) / 2;
-            c->ray[k][1] = arc->y[k] - (arcs->height - 1) / 2;
-            c->ray[k][2] = focal_px;
-            vector_normalise(c->ray[k]);
-        }
-        for (int k = 0; k < 3; k++) {
-            c->along[k] = c->ray[1][k] - c->ray[0][k];
-        }
-        vector_normalise(c->along);
+        set_ray(&chords->chord[i], arcs, focal_px);
     }
 }
 
+static struct chord chord_of(const struct arc_list *arcs, const struct arc *arc)
+{
+    return (struct chord){.arc = (int)(arc - arcs->arc),
+                          .length = arc->length,
+                          .slack = bent + 2 * arcs->error_px / arc->length};
+}
+
+/* How far from square a chord is to a circle's radius, where it lies, in what it may be off. Near
+ * the pole a small error of that turns the radius. */
 static double off_square(const struct chord *c, const double pole[3])
 {
-    return fabs(vector_dot(c->along, pole)) / c->slack;
+    double out = vector_dot(c->middle, pole), radius = sqrt(fmax(0, 1 - out * out));
+    return fabs(vector_dot(c->along, pole)) / (c->slack * fmax(radius, least_radius));
 }
 
 /* What speaks for a pole: chords that are square to it, the squarer the more. */
@@ -88,7 +108,9 @@ static void refine(double pole[3], const struct chords *chords)
         double form[3][3] = {{0}};
         for (int i = 0; i < chords->count; i++) {
             const struct chord *c = &chords->chord[i];
-            double weight = off_square(c, pole) < 1 ? 1 / (c->slack * c->slack) : 0;
+            double out = vector_dot(c->middle, pole);
+            double slack = c->slack * sqrt(fmax(least_radius * least_radius, 1 - out * out));
+            double weight = off_square(c, pole) < 1 ? 1 / (slack * slack) : 0;
             for (int row = 0; row < 3; row++) {
                 for (int column = 0; column < 3; column++) {
                     form[row][column] += weight * c->along[row] * c->along[column];
@@ -160,8 +182,7 @@ static double find_turn(double *votes, const struct chords *chords, const double
         double sum = 0, candidate = chords->chord[i].turn;
         for (int k = 0; k < chords->count; k++) {
             const struct chord *c = &chords->chord[k];
-            double off =
-                (c->turn - candidate) / (turn_share * candidate + c->turn_slack);
+            double off = (c->turn - candidate) / (turn_share * candidate + c->turn_slack);
             sum += turns_so(c, pole, candidate) ? c->length * (1 - 0.5 * off * off) : 0;
         }
         if (sum > *votes) {
@@ -184,50 +205,91 @@ static int choose_chords(struct chords *chords, const struct arc_list *arcs, str
     qsort(sorted, (size_t)arcs->count, sizeof *sorted, brighter);
     chords->error_px = arcs->error_px;
     for (int i = 0; i < arcs->count && i < CHORDS_MOST; i++) {
-        chords->chord[chords->count++] =
-            (struct chord){.arc = (int)(sorted[i] - arcs->arc),
-                           .length = sorted[i]->length,
-                           .slack = bent + 2 * arcs->error_px / sorted[i]->length};
+        chords->chord[chords->count++] = chord_of(arcs, sorted[i]);
     }
     free(sorted);
     return 0;
+}
+
+static void clear_whole(bool *is_whole, const struct arc_list *arcs)
+{
+    for (int i = 0; i < arcs->count; i++) {
+        is_whole[i] = false;
+    }
+}
+
+static void take_whole(struct arc_turn *turn, bool *is_whole, const struct chords *chords,
+                       double radians)
+{
+    turn->whole = 0;
+    for (int i = 0; i < chords->count; i++) {
+        const struct chord *c = &chords->chord[i];
+        is_whole[c->arc] = turns_so(c, turn->pole, radians);
+        turn->whole += is_whole[c->arc];
+    }
+}
+
+static int count_square(const struct chords *chords, const double pole[3])
+{
+    int square = 0;
+    for (int i = 0; i < chords->count; i++) {
+        square += off_square(&chords->chord[i], pole) < 1;
+    }
+    return square;
+}
+
+/* Of some focal lengths the one at which most arcs share an angle, and the one at which most are
+ * square to a pole. */
+static void try_focals(struct arc_turn *shared, struct arc_turn *square, bool *is_whole,
+                       struct chords *chords, const struct arc_list *arcs)
+{
+    double best = 0, squarest = 0, half_px = hypot(arcs->width, arcs->height) / 2;
+    for (double half = first_half_deg; half <= last_half_deg; half += half_step_deg) {
+        struct arc_turn one = {.asked = chords->count};
+        double votes;
+        set_rays(chords, arcs, half_px / tan(half * RAD_PER_DEG));
+        find_pole(one.pole, chords);
+        find_turns(chords, one.pole);
+        double radians = find_turn(&votes, chords, one.pole);
+        double square_sum = square_votes(chords, one.pole);
+        one.focal_px = chords->focal_px;
+        one.square = count_square(chords, one.pole);
+        if (square_sum > squarest) {
+            squarest = square_sum;
+            *square = one;
+        }
+        if (votes > best) {
+            best = votes;
+            one.turn_deg = radians * DEG_PER_RAD;
+            take_whole(&one, is_whole, chords, radians);
+            *shared = one;
+        }
+    }
 }
 
 int arc_turn_find(struct arc_turn *turn, bool *is_whole, const struct arc_list *arcs,
                   struct error *err)
 {
     struct chords *chords = calloc(1, sizeof *chords);
-    double best = 0, half_px = hypot(arcs->width, arcs->height) / 2;
+    struct arc_turn square = {0};
     *turn = (struct arc_turn){0};
-    for (int i = 0; i < arcs->count; i++) {
-        is_whole[i] = false;
-    }
+    clear_whole(is_whole, arcs);
     int code = chords ? choose_chords(chords, arcs, err) : error_memory(err);
-    for (double half = first_half_deg;
-         !code && chords->count >= LEAST_WHOLE && half <= last_half_deg; half += half_step_deg) {
-        double pole[3], votes;
-        set_rays(chords, arcs, half_px / tan(half * RAD_PER_DEG));
-        find_pole(pole, chords);
-        find_turns(chords, pole);
-        double one = find_turn(&votes, chords, pole);
-        if (votes <= best) {
-            continue;
-        }
-        best = votes;
-        *turn = (struct arc_turn){.focal_px = chords->focal_px, .turn_deg = one * DEG_PER_RAD};
-        memcpy(turn->pole, pole, sizeof pole);
-        for (int i = 0; i < chords->count; i++) {
-            const struct chord *c = &chords->chord[i];
-            is_whole[c->arc] = turns_so(c, pole, one);
-            turn->whole += is_whole[c->arc];
-        }
+    if (!code && chords->count >= LEAST_WHOLE) {
+        try_focals(turn, &square, is_whole, chords, arcs);
     }
     /* Some of any lines agree. */
     if (turn->whole < LEAST_WHOLE || turn->whole < least_share * arcs->count) {
-        turn->whole = 0;
+        *turn = square;
+        clear_whole(is_whole, arcs);
     }
     free(chords);
     return code;
+}
+
+bool arc_turn_is_plain(const struct arc_turn *turn)
+{
+    return turn->square >= LEAST_PLAIN && turn->square > plain_share * turn->asked;
 }
 
 static int by_flux(const void *a, const void *b)
@@ -261,6 +323,63 @@ int arc_turn_stars(struct star_list *list, const struct arc_list *arcs, const bo
     return 0;
 }
 
+/* An arc seen from its pole. */
+struct seen_arc {
+    int first;     /* of its ends, the one that lies before the other, walking round the pole */
+    double radius; /* sine of its distance from the pole */
+    bool square;   /* it runs round the pole */
+};
+
+static struct seen_arc see_arc(const struct arc_list *arcs, const struct arc *arc,
+                               const struct arc_turn *turn)
+{
+    struct chord c = chord_of(arcs, arc);
+    double cross[3];
+    set_ray(&c, arcs, turn->focal_px);
+    vector_cross(cross, c.ray[0], c.ray[1]);
+    double out = vector_dot(c.middle, turn->pole);
+    return (struct seen_arc){.first = vector_dot(cross, turn->pole) > 0 ? 0 : 1,
+                             .radius = sqrt(fmax(0, 1 - out * out)),
+                             .square = off_square(&c, turn->pole) < 1};
+}
+
+static bool at_edge(const struct arc_list *arcs, double x, double y)
+{
+    double margin = 6 * arcs->error_px;
+    return x < margin || y < margin || x > arcs->width - 1 - margin ||
+           y > arcs->height - 1 - margin;
+}
+
+int arc_turn_end_stars(struct star_list *list, const struct arc_list *arcs,
+                       const struct arc_turn *turn, int side, struct error *err)
+{
+    *list = (struct star_list){.width = arcs->width, .height = arcs->height};
+    list->star = calloc((size_t)arcs->count + 1, sizeof *list->star);
+    if (!list->star) {
+        return error_memory(err);
+    }
+    for (int i = 0; i < arcs->count; i++) {
+        const struct arc *arc = &arcs->arc[i];
+        struct seen_arc seen = see_arc(arcs, arc, turn);
+        int end = seen.first ^ side;
+        if (!seen.square || at_edge(arcs, arc->x[end], arc->y[end])) {
+            continue;
+        }
+        /* A star is as bright as its light in the time in which the sky turns by so much. */
+        double light = arc->light / arc->length * seen.radius;
+        list->star[list->count++] = (struct star){.x = arc->x[end],
+                                                  .y = arc->y[end],
+                                                  .flux = light,
+                                                  .peak = arc->light / arc->length,
+                                                  .size = 2 * arcs->error_px,
+                                                  .elongation = 1,
+                                                  .snr = sqrt(arc->light)};
+    }
+    list->raw_count = list->count;
+    qsort(list->star, (size_t)list->count, sizeof *list->star, by_flux);
+    return 0;
+}
+
 /* One whole arc under a WCS of mid-exposure. */
 struct swept {
     double turn_deg;   /* of right ascension */
@@ -280,8 +399,8 @@ static bool sweep(struct swept *swept, const struct arc *arc, double error_px,
     return fabs(dec[1] - dec[0]) < slack * radec_angle_deg(ra[0], dec[0], ra[1], dec[1]);
 }
 
-/* Stars' width makes arcs longer by about as many pixels, all of them: that is taken off. The error is
- * that of a median of what scatters, and half of what is taken off. */
+/* Stars' width makes arcs longer by about as many pixels, all of them: that is taken off. The error
+ * is that of a median of what scatters, and half of what is taken off. */
 static void mean_turn(double *turn_deg, double *error_deg, struct swept *swept, int count,
                       double error_px, double *scratch)
 {
@@ -298,8 +417,7 @@ static void mean_turn(double *turn_deg, double *error_deg, struct swept *swept, 
     for (int i = 0; i < count; i++) {
         scratch[i] = swept[i].per_px_deg;
     }
-    *error_deg =
-        hypot(1.2533 * scatter / sqrt(count), excess_px / 2 * median_of(scratch, count));
+    *error_deg = hypot(1.2533 * scatter / sqrt(count), excess_px / 2 * median_of(scratch, count));
 }
 
 /* Drops those far from the usual angle; returns how many are left. */

@@ -13,7 +13,7 @@
 #include "stars/stars.h"
 
 /* What a try that ends in nothing takes at most, as match/effort.h counts. */
-enum { CURVED_FIT_STEPS = 600000 };
+enum { CURVED_FIT_STEPS = 1200000 };
 
 /* False if the field that the verdict's pose gives the picture is so narrow that no lens could be
  * told from a rectilinear one; present: a plane fits. */

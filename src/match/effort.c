@@ -1,5 +1,7 @@
 #include "match/effort.h"
 
+#include "base/stopwatch.h"
+
 #include <math.h>
 #include <stdint.h>
 
@@ -8,7 +10,19 @@ enum { MOST_FITS = 4 };
 
 bool effort_is_spent(const struct effort *effort)
 {
-    return effort->spent >= effort->most;
+    return effort->is_over || effort->spent >= effort->most;
+}
+
+bool effort_goes_on(struct effort *effort)
+{
+    if (!effort->pause || effort->paused || effort->spent < effort->pause_at) {
+        return true;
+    }
+    double start = stopwatch_ms();
+    effort->paused = true;
+    effort->is_over = effort->pause(effort->context);
+    effort->pause_ms += stopwatch_ms() - start;
+    return !effort->is_over;
 }
 
 /* Of a catalogue star, the place where it was seen and the hand. Recipes differ in where they see
@@ -34,12 +48,24 @@ void effort_note_failure(struct effort *effort, const struct verdict *verdict, b
     }
 }
 
+int effort_failures(const struct effort *effort, const struct verdict *verdict, bool mirrored,
+                    const struct star_list *list)
+{
+    int often[MOST_FITS + 1] = {0}, times = MOST_FITS, known = 0;
+    for (int i = 0; i < verdict->pairs; i++) {
+        often[effort->failed[pair_mark(verdict, i, mirrored, list)]]++;
+    }
+    for (; times > 0; times--) {
+        known += often[times];
+        if (2 * known > verdict->pairs) {
+            break;
+        }
+    }
+    return times;
+}
+
 bool effort_was_failure(const struct effort *effort, const struct verdict *verdict, bool mirrored,
                         const struct star_list *list)
 {
-    int known = 0;
-    for (int i = 0; i < verdict->pairs; i++) {
-        known += effort->failed[pair_mark(verdict, i, mirrored, list)] >= MOST_FITS;
-    }
-    return 2 * known > verdict->pairs;
+    return effort_failures(effort, verdict, mirrored, list) >= MOST_FITS;
 }

@@ -3,10 +3,10 @@
 #include "base/stopwatch.h"
 #include "base/units.h"
 #include "match/all_sky.h"
-#include "match/arc_turn.h"
 #include "match/curved_fit.h"
 #include "match/fit.h"
 #include "match/search.h"
+#include "match/solve_parts.h"
 #include "sky/vector.h"
 #include "stars/frame_kind.h"
 
@@ -19,15 +19,14 @@
  * lights reach 1e-10, since lamps do not lie by chance: it is the fit that refuses those. */
 static const double default_accept = -6;
 
-/* In place of a recipe: the list of the middles of arcs, whose steps are its own. */
-enum { OF_TRAILS = DETECT_RECIPES };
+/* Steps of match/effort.h after which the search of each recipe's list ends: all of them together
+ * take half a second or less. Of 3,400 model lists with an answer all but one were solved with a
+ * third of the first, and fisheyes and panoramas with two thirds. */
+static const long effort_until[DETECT_RECIPES + 1] = {4500000, 5200000, 5700000,
+                                                      6200000, [SOLVE_OF_TRAILS] = 1300000};
 
-/* Steps of match/effort.h after which the search of each recipe's list ends. What solves a frame
- * solves it with a small part of it. A sixth would keep every refusal within half a second, but
- * fisheyes, panoramas and skies side by side, of which only a part fits any camera here, are then
- * refused that so much solves in their middle. */
-static const long effort_until[DETECT_RECIPES + 1] = {21600000, 26400000, 30000000, 33000000,
-                                                      [OF_TRAILS] = 3000000};
+/* After so many it is looked whether stars are arcs: most frames are solved before. */
+static const long look_for_trails_at = 1000000;
 
 long solve_effort_until(int recipe)
 {
@@ -42,7 +41,7 @@ static double accepted_chance(const struct solve_options *options)
 /* A list that leaves so many wrong hypotheses behind is not worth more time; what a wrong hint left
  * behind does not count against the search without it. With a right scale fewer are wrong: none of
  * 1,000 narrow fields needed more than the smaller number before the last pass. */
-static const long hypotheses_last = 40000, hypotheses_before = 15000;
+static const long hypotheses_last = 16000, hypotheses_before = 12000;
 
 static bool is_within(const struct wcs *wcs, const struct solve_options *options)
 {
@@ -65,11 +64,18 @@ struct confirm {
     struct error error; /* out of memory */
 };
 
+/* A region is tried so often with lenses that do not draw straight lines straight. */
+enum { MOST_CURVED = 2 };
+
+/* Of match/effort.h, what a fit takes: none is begun when less is left. */
+enum { FIT_STEPS = 200000 };
+
 /* Where a plane does not fit, or not well, a fisheye or a panorama may. Returns as fit_solution. */
 static int try_curved(struct confirm *c, const struct verdict *verdict, bool mirrored, int code)
 {
     long left = c->effort->most - c->effort->spent;
-    if (!curved_fit_is_possible(verdict, code == 0) || left < CURVED_FIT_STEPS) {
+    if (!curved_fit_is_possible(verdict, code == 0) || left < CURVED_FIT_STEPS ||
+        effort_failures(c->effort, verdict, mirrored, c->list) >= MOST_CURVED) {
         return code;
     }
     int curved = curved_fit_solution(c->solution, verdict, mirrored, c->list, c->index,
@@ -80,7 +86,8 @@ static int try_curved(struct confirm *c, const struct verdict *verdict, bool mir
 static bool confirm_verdict(const struct verdict *verdict, bool mirrored, void *context)
 {
     struct confirm *c = context;
-    if (!fit_is_possible(verdict) || effort_was_failure(c->effort, verdict, mirrored, c->list)) {
+    if (!fit_is_possible(verdict) || c->effort->most - c->effort->spent < FIT_STEPS ||
+        effort_was_failure(c->effort, verdict, mirrored, c->list)) {
         return false;
     }
     double start = stopwatch_ms();
@@ -178,6 +185,9 @@ static int search_all(struct search_state *state, const struct hands *hands,
             if (state->accepted) {
                 return stage;
             }
+            if (!effort_goes_on(effort)) {
+                return 0;
+            }
         }
     }
     return 0;
@@ -189,7 +199,7 @@ static int try_all_sky(struct search_state *state, struct confirm *confirm, int 
 {
     struct effort *effort = confirm->effort;
     const struct solve_options *options = confirm->options;
-    if (state->accepted || effort->looked_all_sky || options->scale_arcsec > 0 ||
+    if (state->accepted || effort->looked_all_sky || effort->is_over || options->scale_arcsec > 0 ||
         !all_sky_is_possible(confirm->list)) {
         return stage;
     }
@@ -271,7 +281,7 @@ static int solve_list(struct solution *solution, struct effort *effort,
         return error_memory(err);
     }
     struct confirm confirm = {solution, list, index, options, effort, {0}};
-    double start = stopwatch_ms();
+    double start = stopwatch_ms(), paused = effort->pause_ms;
     detections_make(&hands->direct, list);
     detections_mirror(&hands->mirrored, &hands->direct);
     solution->detected = list->count;
@@ -280,7 +290,7 @@ static int solve_list(struct solution *solution, struct effort *effort,
     solution->solved = state->accepted && confirm.error.code == 0;
     solution->hypotheses = state->hypotheses;
     solution->chance_log10 = state->hypotheses > 0 ? fmin(0, state->chance_log10) : 0;
-    solution->match_ms = stopwatch_ms() - start - solution->fit_ms;
+    solution->match_ms = stopwatch_ms() - start - solution->fit_ms - (effort->pause_ms - paused);
     if (!solution->solved) {
         say_why(solution, list, index, options, state);
     }
@@ -346,7 +356,7 @@ static void say_kind(struct solution *solution)
     }
 }
 
-static bool is_cancelled(const struct solve_options *options)
+bool solve_is_cancelled(const struct solve_options *options)
 {
     return options->cancelled && atomic_load(options->cancelled);
 }
@@ -364,16 +374,16 @@ static void keep_attempt(struct solution *solution, struct star_list *list,
     }
 }
 
-/* One list, index after index until one solves it; attempt is empty before. */
-static int try_indexes(struct solution *attempt, struct solve_indexes *indexes,
-                       struct effort *effort, const struct star_list *stars, int recipe,
-                       const struct solve_options *options, struct error *err)
+int solve_list_among(struct solution *attempt, struct solve_indexes *indexes, struct effort *effort,
+                     const struct star_list *stars, int recipe, const struct solve_options *options,
+                     struct error *err)
 {
     struct solve_options each = *options;
     int code = 0;
     each.accept_log10 =
         accepted_chance(options) - log10(DETECT_RECIPES) - log10((double)indexes->count);
-    for (int i = 0; i < indexes->count && !code && !attempt->solved && !is_cancelled(options);
+    for (int i = 0; i < indexes->count && !code && !attempt->solved && !effort[0].is_over &&
+                    !solve_is_cancelled(options);
          i++) {
         struct solution one = {0};
         effort[i].most = solve_effort_until(recipe);
@@ -393,69 +403,6 @@ static int try_indexes(struct solution *attempt, struct solve_indexes *indexes,
     return code;
 }
 
-/* Arcs of stars, and what they have in common. */
-struct trails {
-    struct arc_list arcs;
-    bool *is_whole;
-    struct arc_turn turn;
-};
-
-static void trails_free(struct trails *trails)
-{
-    arc_list_free(&trails->arcs);
-    free(trails->is_whole);
-}
-
-static int find_trails(struct trails *trails, const struct frame *frame, struct error *err)
-{
-    int code = arcs_find(&trails->arcs, frame, err);
-    trails->is_whole = malloc(((size_t)trails->arcs.count + 1) * sizeof *trails->is_whole);
-    code = code ? code : trails->is_whole ? 0 : error_memory(err);
-    return code ? code : arc_turn_find(&trails->turn, trails->is_whole, &trails->arcs, err);
-}
-
-/* The middles of arcs, index after index. What is found must have arcs along its circles of
- * declination, whatever its stars say. */
-static int search_trails(struct solution *attempt, struct star_list *stars,
-                         struct solve_indexes *indexes, const struct trails *trails,
-                         const struct solve_options *options, struct error *err)
-{
-    struct effort *effort = calloc((size_t)indexes->count, sizeof *effort);
-    int code = effort ? arc_turn_stars(stars, &trails->arcs, trails->is_whole, err)
-                      : error_memory(err);
-    code = code ? code : try_indexes(attempt, indexes, effort, stars, OF_TRAILS, options, err);
-    if (!code && attempt->solved) {
-        attempt->solved = arc_turn_seconds(&attempt->trails_s, &attempt->trails_error_s,
-                                           &trails->arcs, trails->is_whole, &attempt->wcs);
-    }
-    free(effort);
-    return code;
-}
-
-/* Where stars are arcs: a list of its own, tried once, unless the frame is solved. */
-static int try_trails(struct solution *solution, struct star_list *list, struct solve_times *times,
-                      const struct frame *frame, struct solve_indexes *indexes,
-                      const struct solve_options *options, struct error *err)
-{
-    struct trails trails = {0};
-    struct solution attempt = {0};
-    struct star_list stars = {0};
-    double start = stopwatch_ms();
-    if (solution->solved || is_cancelled(options)) {
-        return 0;
-    }
-    int code = find_trails(&trails, frame, err);
-    times->detect_ms += stopwatch_ms() - start;
-    if (!code && trails.turn.whole > 0) {
-        code = search_trails(&attempt, &stars, indexes, &trails, options, err);
-        times->match_ms += attempt.match_ms;
-        times->fit_ms += attempt.fit_ms;
-    }
-    keep_attempt(solution, list, &attempt, &stars, false);
-    trails_free(&trails);
-    return code;
-}
-
 int solve_frame(struct solution *solution, struct star_list *list, struct solve_times *times,
                 const struct frame *frame, const struct index *index,
                 const struct solve_options *options, struct error *err)
@@ -464,43 +411,119 @@ int solve_frame(struct solution *solution, struct star_list *list, struct solve_
     return solve_frame_among(solution, list, times, frame, &alone, options, err);
 }
 
+static bool pause_for_trails(void *context)
+{
+    return solve_trails(context);
+}
+
+/* What a search needs that goes through the recipes. */
+struct frame_search {
+    struct solution *solution;
+    struct star_list *list;
+    struct solve_times *times;
+    const struct frame *frame;
+    struct solve_indexes *indexes;
+    const struct solve_options *options;
+    struct star_finder finder;
+    struct effort *effort; /* of each index */
+    struct trail_search trails;
+    bool over;
+};
+
+static bool is_tried(const struct frame_search *s, int recipe)
+{
+    return recipe < DETECT_RECIPES && !s->over && !s->solution->solved &&
+           !is_hopeless(s->solution) && !solve_is_cancelled(s->options) &&
+           (recipe != DETECT_SHARP || is_undersampled(s->list, s->frame));
+}
+
+/* Takes over what arcs have led to. */
+static int take_trails(struct frame_search *s)
+{
+    struct trail_search *t = &s->trails;
+    if (!t->looked) {
+        return 0;
+    }
+    s->over = t->attempt.solved || t->plain;
+    s->times->detect_ms += t->detect_ms;
+    s->times->match_ms += t->attempt.match_ms;
+    s->times->fit_ms += t->attempt.fit_ms;
+    if (!t->attempt.solved && t->attempt.why[0] && t->plain) {
+        memcpy(s->solution->why, t->attempt.why, sizeof s->solution->why);
+    }
+    keep_attempt(s->solution, s->list, &t->attempt, &t->stars, false);
+    t->attempt = (struct solution){0};
+    t->stars = (struct star_list){0};
+    return t->code;
+}
+
+static int try_recipe(struct frame_search *s, int recipe, struct error *err)
+{
+    const struct detect_options detect = {.recipe = (enum detect_recipe)recipe,
+                                          .threads = s->options->threads};
+    struct solution attempt = {0};
+    struct star_list stars = {0};
+    double start = stopwatch_ms();
+    int code = star_finder_list(&stars, &s->finder, s->frame, &detect, err);
+    s->times->detect_ms += stopwatch_ms() - start;
+    code = code
+               ? code
+               : solve_list_among(&attempt, s->indexes, s->effort, &stars, recipe, s->options, err);
+    /* What solves is a sky, however it looks. */
+    if (!code && recipe == 0 && !attempt.solved) {
+        code = frame_look_at(&attempt.look, s->frame, &stars, err);
+        attempt.looked = !code;
+    }
+    s->times->match_ms += attempt.match_ms;
+    s->times->fit_ms += attempt.fit_ms;
+    keep_attempt(s->solution, s->list, &attempt, &stars, recipe == 0);
+    return code;
+}
+
+/* The plain recipe, in which arcs are looked for when it takes long; else after it. */
+static int try_recipes(struct frame_search *s, struct error *err)
+{
+    int code = 0;
+    s->effort[0].pause = pause_for_trails;
+    s->effort[0].context = &s->trails;
+    s->effort[0].pause_at = look_for_trails_at;
+    for (int recipe = 0; !code && is_tried(s, recipe); recipe++) {
+        code = try_recipe(s, recipe, err);
+        if (!code && recipe == 0) {
+            if (!s->trails.looked && !s->solution->solved && !solve_is_cancelled(s->options)) {
+                solve_trails(&s->trails);
+            }
+            code = take_trails(s);
+        }
+        s->effort[0].pause = NULL;
+    }
+    return code == ERROR_MEMORY ? error_memory(err) : code;
+}
+
 int solve_frame_among(struct solution *solution, struct star_list *list, struct solve_times *times,
                       const struct frame *frame, struct solve_indexes *indexes,
                       const struct solve_options *options, struct error *err)
 {
+    struct frame_search search = {
+        .solution = solution,
+        .list = list,
+        .times = times,
+        .frame = frame,
+        .indexes = indexes,
+        .options = options,
+        .trails = {.frame = frame, .indexes = indexes, .options = options}};
     *times = (struct solve_times){0};
-    struct star_finder finder = {0};
-    struct effort *effort = calloc((size_t)indexes->count, sizeof *effort);
-    int code = effort ? 0 : error_memory(err);
+    search.effort = calloc((size_t)indexes->count, sizeof *search.effort);
     indexes->which = indexes->index[0];
-    for (int recipe = 0; recipe < DETECT_RECIPES && !code && !solution->solved &&
-                         !is_hopeless(solution) && !is_cancelled(options);
-         recipe++) {
-        if (recipe == DETECT_SHARP && !is_undersampled(list, frame)) {
-            break;
-        }
-        const struct detect_options detect = {.recipe = (enum detect_recipe)recipe,
-                                              .threads = options->threads};
-        struct solution attempt = {0};
-        struct star_list stars = {0};
-        double start = stopwatch_ms();
-        code = star_finder_list(&stars, &finder, frame, &detect, err);
-        times->detect_ms += stopwatch_ms() - start;
-        code = code ? code : try_indexes(&attempt, indexes, effort, &stars, recipe, options, err);
-        /* What solves is a sky, however it looks. */
-        if (!code && recipe == 0 && !attempt.solved) {
-            code = frame_look_at(&attempt.look, frame, &stars, err);
-            attempt.looked = !code;
-        }
-        times->match_ms += attempt.match_ms;
-        times->fit_ms += attempt.fit_ms;
-        keep_attempt(solution, list, &attempt, &stars, recipe == 0);
-        code = code || recipe > 0
-                   ? code
-                   : try_trails(solution, list, times, frame, indexes, options, err);
+    int code = search.effort ? try_recipes(&search, err) : error_memory(err);
+    for (int i = 0; search.effort && i < indexes->count; i++) {
+        times->steps += search.effort[i].spent;
     }
-    free(effort);
-    star_finder_free(&finder);
+    times->steps += search.trails.steps;
+    free(search.effort);
+    star_finder_free(&search.finder);
+    solution_free(&search.trails.attempt);
+    star_list_free(&search.trails.stars);
     say_kind(solution);
     solution->match_ms = times->match_ms;
     solution->fit_ms = times->fit_ms;

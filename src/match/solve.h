@@ -51,6 +51,7 @@ long solve_effort_until(int recipe);
 /* Milliseconds of wall clock that each part took. */
 struct solve_times {
     double detect_ms, match_ms, fit_ms;
+    long steps; /* of matching and fitting, as match/effort.h counts */
 };
 
 /* Detects stars and solves; when that fails, detects again by the other recipes, each search with

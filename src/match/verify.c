@@ -10,7 +10,7 @@
 enum { NEAR_STARS = 14, FIELD_STARS = 160 };
 
 /* Steps of match/effort.h. */
-enum { QUAD_STEPS = 20, STAR_STEPS = 4, LISTING_STEPS = 60 };
+enum { QUAD_STEPS = 80, STAR_STEPS = 4, LISTING_STEPS = 60 };
 
 static const double share_found = 0.72; /* of bright catalogue stars that are detected */
 static const double share_exact = 0.75; /* of those, at the expected place and brightness; the

@@ -16,13 +16,14 @@ enum {
     STEPS_MOST = 4096 /* along an arc */
 };
 
-/* In the noise of a smoothed pixel: a line's light is spread over many, so that each may be faint. */
+/* In the noise of a smoothed pixel: a line's light is spread over many, so that each may be faint.
+ */
 static const float shore = 3.0F, peak = 5.5F;
 
-static const double least_length = 8;    /* reduced pixels */
+static const double least_length = 8;     /* reduced pixels */
 static const double thin_share = 1.0 / 6; /* width, or what it bends, over length, most */
-static const double widest_px = 5;       /* rms beside its middle line, reduced pixels */
-static const double smooth_px = 1;       /* rms width of the filter */
+static const double widest_px = 5;        /* rms beside its middle line, reduced pixels */
+static const double smooth_px = 1;        /* rms width of the filter */
 
 /* Means of by x by pixels of a plane. ERROR_MEMORY. */
 static int reduce(struct plane *out, const struct plane *plane, struct error *err)

@@ -29,7 +29,8 @@ struct outcome {
     bool solved, right;
     int stars;
     long hypotheses, steps;
-    double match_fit_ms, fit_ms; /* of processor time; of the clock */
+    double match_fit_ms, fit_ms, detect_ms; /* of processor time; of the clock */
+    char why[200];
 };
 
 struct run {
@@ -102,15 +103,6 @@ static void make_picture(struct frame *frame, struct view view[2], const struct 
     }
 }
 
-static bool is_undersampled(const struct star_list *list)
-{
-    int small = 0;
-    for (int i = 0; i < list->count; i++) {
-        small += list->star[i].size < 1;
-    }
-    return 2 * small > list->count;
-}
-
 /* Whether a catalogue star is in a view where the answer has it, to 1 % of the width. */
 static bool is_there(const struct view *view, const double star[3], double x, double y,
                      double width)
@@ -142,41 +134,31 @@ static bool is_right(const struct solution *solution, const struct star_list *li
     return 10 * right > 8 * solution->matched;
 }
 
-/* As solve_frame does, with detection left out of the time. */
+/* The clock may run while others have the processor: what matching and fitting took is their share
+ * of the processor's time. */
 static void refuse(struct outcome *out, const struct frame *frame, const struct view view[2],
                    const struct index *index)
 {
-    struct star_finder finder = {0};
-    struct effort *effort = bench_calloc(1, sizeof *effort);
+    const struct solve_options nothing = {.threads = 1};
+    struct star_list list = {0};
+    struct solution solution = {0};
+    struct solve_times times;
     struct error err = {0};
-    bool small = false;
-    for (int recipe = 0; recipe < DETECT_RECIPES && !out->solved; recipe++) {
-        struct detect_options detect = {.recipe = (enum detect_recipe)recipe};
-        struct solve_options options = {.accept_log10 = -6 - log10(DETECT_RECIPES)};
-        struct star_list list = {0};
-        struct solution solution = {0};
-        if (recipe == DETECT_SHARP && !small) {
-            break;
-        }
-        bench_require(star_finder_list(&list, &finder, frame, &detect, &err), &err);
-        double start = bench_ms(CLOCK_THREAD_CPUTIME_ID);
-        effort->most = solve_effort_until(recipe);
-        bench_require(solve_stars_within(&solution, effort, &list, index, &options, &err), &err);
-        out->match_fit_ms += bench_ms(CLOCK_THREAD_CPUTIME_ID) - start;
-        out->fit_ms += solution.fit_ms;
-        out->hypotheses += solution.hypotheses;
-        out->solved = solution.solved;
-        out->right = solution.solved && is_right(&solution, &list, view, index);
-        if (recipe == 0) {
-            out->stars = list.count;
-            small = is_undersampled(&list);
-        }
-        solution_free(&solution);
-        star_list_free(&list);
-    }
-    out->steps = effort->spent;
-    free(effort);
-    star_finder_free(&finder);
+    double clock = bench_ms(CLOCK_MONOTONIC), own = bench_ms(CLOCK_THREAD_CPUTIME_ID);
+    bench_require(solve_frame(&solution, &list, &times, frame, index, &nothing, &err), &err);
+    clock = bench_ms(CLOCK_MONOTONIC) - clock;
+    own = bench_ms(CLOCK_THREAD_CPUTIME_ID) - own;
+    out->match_fit_ms = (times.match_ms + times.fit_ms) * fmin(1, own / clock);
+    out->fit_ms = times.fit_ms;
+    out->detect_ms = times.detect_ms;
+    out->hypotheses = solution.hypotheses;
+    out->steps = times.steps;
+    out->stars = list.count;
+    out->solved = solution.solved;
+    out->right = solution.solved && is_right(&solution, &list, view, index);
+    snprintf(out->why, sizeof out->why, "%s", solution.why);
+    solution_free(&solution);
+    star_list_free(&list);
 }
 
 static void attempt(int item, void *context)
@@ -261,9 +243,11 @@ int main(int argc, char **argv)
         report(run.outcome + i, settings.each, kinds[kind].name, kinds[kind].key, settings.numbers);
         for (int k = i; settings.list && k < i + settings.each; k++) {
             const struct outcome *o = &run.outcome[k];
-            printf("  %s --first %d: %d stars, %ld tried, %ld steps, %.1f ms, fit %.1f ms%s\n",
+            printf("  %s --first %d: %d stars, %ld tried, %ld steps, %.1f ms, fit %.1f ms, detect "
+                   "%.0f ms%s %s\n",
                    kinds[kind].key, settings.first + k - i, o->stars, o->hypotheses, o->steps,
-                   o->match_fit_ms, o->fit_ms, o->solved ? o->right ? ", solved" : ", WRONG" : "");
+                   o->match_fit_ms, o->fit_ms, o->detect_ms,
+                   o->solved ? o->right ? ", solved" : ", WRONG" : "", o->why);
         }
     }
     report(run.outcome, count, "all", "all", settings.numbers);

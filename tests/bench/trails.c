@@ -22,18 +22,18 @@ struct outcome {
 };
 
 struct run {
-    int first;
+    int first, least_s;
     const struct bench_sky *sky;
     struct outcome *outcome;
 };
 
 /* A wide lens on a full frame, in a picture of two megapixels; half of the pictures hold a pole or
- * look near it, since that is what trails are taken of. The gain is what leaves the sky at a tenth to
- * a third of the scale. */
-static void choose(struct render_options *o, struct outcome *out, struct random *r)
+ * look near it, since that is what trails are taken of. The gain is what leaves the sky at a tenth
+ * to a third of the scale. */
+static void choose(struct render_options *o, struct outcome *out, struct random *r, double least_s)
 {
     *o = render_options_typical();
-    out->exposure_s = o->camera.exposure_s = bench_log_between(r, 120, 3600);
+    out->exposure_s = o->camera.exposure_s = bench_log_between(r, least_s, 3600);
     out->wide_deg = bench_log_between(r, 12, 85);
     o->lens.width = 1800;
     o->lens.height = 1200;
@@ -49,8 +49,8 @@ static void choose(struct render_options *o, struct outcome *out, struct random 
         fmax(camera_sky_e(&o->camera) / (random_between(r, 0.1, 0.33) * SENSOR_WHITE), 0.1);
     o->sensor.seed = random_bits(r);
     o->seed = random_bits(r);
-    out->pole_deg = random_uniform(r) < 0.5 ? random_between(r, 0, 40)
-                                            : acos(random_uniform(r)) * DEG_PER_RAD;
+    out->pole_deg =
+        random_uniform(r) < 0.5 ? random_between(r, 0, 40) : acos(random_uniform(r)) * DEG_PER_RAD;
     o->dec_deg = (90 - out->pole_deg) * (random_uniform(r) < 0.5 ? -1 : 1);
     o->ra_deg = random_between(r, 0, 360);
     o->up_angle_deg = random_between(r, 0, 360);
@@ -83,15 +83,15 @@ static void attempt(int item, void *context)
     struct solve_times times;
     struct error err = {0};
     const struct solve_options nothing = {.threads = 1};
-    choose(&options, out, &random);
+    choose(&options, out, &random, run->least_s);
     bench_require(render(&rendering, &run->sky->field, NULL, &options, &err), &err);
     bench_require(rendering_to_frame(&frame, &rendering, &err), &err);
     if (random_uniform(&random) < 0.5) {
         make_bytes(&frame, &rendering);
     }
-    bench_require(solve_frame(&solution, &list, &times, &frame, &run->sky->index.index, &nothing,
-                              &err),
-                  &err);
+    bench_require(
+        solve_frame(&solution, &list, &times, &frame, &run->sky->index.index, &nothing, &err),
+        &err);
     out->solved = solution.solved;
     out->matched = solution.matched;
     out->detected = list.count;
@@ -137,7 +137,7 @@ static void report(const struct outcome *outcome, int count, const char *numbers
 
 struct settings {
     const char *index, *numbers;
-    int pictures, first, threads;
+    int pictures, first, threads, least;
     bool list;
 };
 
@@ -145,9 +145,12 @@ struct settings {
 
 static const struct option_row rows[] = {
     BENCH_INDEX_OPTION,
-    {"pictures", 0, OPTION_INTEGER, "N", "Default 200.", AT(pictures), 1, 100000, false, NULL, NULL},
+    {"pictures", 0, OPTION_INTEGER, "N", "Default 200.", AT(pictures), 1, 100000, false, NULL,
+     NULL},
     {"first", 0, OPTION_INTEGER, "N", "Begin with this one (default 0).", AT(first), 0, 1000000000,
      false, NULL, NULL},
+    {"least", 0, OPTION_INTEGER, "S", "Exposures of S seconds and more (default 120).", AT(least),
+     10, 3600, false, NULL, NULL},
     {"list", 0, OPTION_FLAG, NULL, "Name each picture.", AT(list), 0, 0, false, NULL, NULL},
     BENCH_THREADS_OPTION,
     BENCH_NUMBERS_OPTION,
@@ -155,24 +158,26 @@ static const struct option_row rows[] = {
 
 int main(int argc, char **argv)
 {
-    struct settings settings = {
-        .index = "build/hipparcos.alidx", .pictures = 200, .threads = parallel_processors()};
+    struct settings settings = {.index = "build/hipparcos.alidx",
+                                .pictures = 200,
+                                .least = 120,
+                                .threads = parallel_processors()};
     struct bench_sky sky = {0};
     if (!bench_start(&settings, rows, argc, argv, "trails [options]")) {
         return 0;
     }
     bench_sky_load(&sky, settings.index);
-    struct run run = {settings.first, &sky,
+    struct run run = {settings.first, settings.least, &sky,
                       bench_calloc((size_t)settings.pictures, sizeof *run.outcome)};
     parallel_each(settings.pictures, settings.threads, attempt, &run);
     for (int i = 0; settings.list && i < settings.pictures; i++) {
         const struct outcome *o = &run.outcome[i];
-        printf("  --first %d: %.0f s%s, %.0f deg, %.0f from a pole, %.0f px, %s, %d of %d, off %.4f, "
-               "%.0f + %.0f ms %s\n",
-               settings.first + i, o->exposure_s, isfinite(o->shown_s) ? " said" : "", o->wide_deg,
-               o->pole_deg, o->longest_px,
-               o->solved ? o->right ? "right" : "WRONG" : "unsolved", o->matched, o->detected,
-               o->off, o->detect_ms, o->ms, o->solved ? "" : o->words);
+        printf(
+            "  --first %d: %.0f s%s, %.0f deg, %.0f from a pole, %.0f px, %s, %d of %d, off %.4f, "
+            "%.0f + %.0f ms %s\n",
+            settings.first + i, o->exposure_s, isfinite(o->shown_s) ? " said" : "", o->wide_deg,
+            o->pole_deg, o->longest_px, o->solved ? o->right ? "right" : "WRONG" : "unsolved",
+            o->matched, o->detected, o->off, o->detect_ms, o->ms, o->solved ? "" : o->words);
     }
     report(run.outcome, settings.pictures, settings.numbers);
     free(run.outcome);

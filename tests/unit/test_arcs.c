@@ -27,14 +27,14 @@ static void free_all(void)
     is_whole = NULL;
 }
 
-/* 1500 x 1000 px behind 28 mm on a full frame, 65 degrees wide, in a dark place. */
-static void take(double dec_deg, double exposure_s)
+/* 1500 x 1000 px on a full frame in a dark place. */
+static void take_with(double focal_mm, double dec_deg, double exposure_s)
 {
     struct render_options o = render_options_typical();
     struct error err = {0};
-    o.camera.focal_mm = 28;
+    o.camera.focal_mm = focal_mm;
     o.camera.pixel_um = 24;
-    o.camera.f_number = 5.6;
+    o.camera.f_number = focal_mm > 100 ? 2.8 : 5.6;
     o.camera.sky_mag = 20.5;
     o.camera.exposure_s = exposure_s;
     o.lens.width = 1500;
@@ -46,6 +46,12 @@ static void take(double dec_deg, double exposure_s)
     free_all();
     ck_assert_int_eq(render(&rendering, fixture_sky(), NULL, &o, &err), 0);
     ck_assert_int_eq(rendering_to_frame(&frame, &rendering, &err), 0);
+}
+
+/* 65 degrees wide. */
+static void take(double dec_deg, double exposure_s)
+{
+    take_with(28, dec_deg, exposure_s);
 }
 
 static void find(struct arc_turn *turn)
@@ -68,6 +74,7 @@ START_TEST(arcs_share_a_turn_about_the_pole)
     take(taken[_i].dec_deg, taken[_i].exposure_s);
     find(&turn);
     ck_assert_int_ge(turn.whole, 30);
+    ck_assert(arc_turn_is_plain(&turn));
     /* 360 degrees a sidereal day of 86164.1 s (handbook). */
     assert_near(turn.turn_deg * 86164.1 / 360, taken[_i].exposure_s, 0.1 * taken[_i].exposure_s,
                 "s");
@@ -102,6 +109,36 @@ START_TEST(trails_are_solved)
 }
 END_TEST
 
+/* 20 degrees wide, through which the sky moves by 10: few arcs are whole. */
+START_TEST(long_arcs_are_solved_by_their_ends)
+{
+    struct solution solution = {0};
+    struct star_list list = {0};
+    struct solve_times times;
+    struct error err = {0};
+    const struct solve_options nothing = {0};
+    double x, y, v[3];
+    take_with(100, 40, 3000);
+    ck_assert_int_eq(
+        solve_frame(&solution, &list, &times, &frame, fixture_bundled(), &nothing, &err), 0);
+    ck_assert_msg(solution.solved, "%s", solution.why);
+    assert_near(solution.trails_s, 3000, fmax(4 * solution.trails_error_s, 10), "s");
+    wcs_direction(v, &rendering.truth, 749.5, 499.5);
+    ck_assert(wcs_pixel(&x, &y, &solution.wcs, v));
+    assert_near(hypot(x - 749.5, y - 499.5), 0, 1, "px");
+    /* Stars are where they stood in mid-exposure. */
+    for (int i = 0; i < solution.matched; i++) {
+        const struct match_pair *pair = &solution.pair[i];
+        index_star_vector(v, &fixture_bundled()->star[pair->catalogue]);
+        ck_assert(wcs_pixel(&x, &y, &rendering.truth, v));
+        assert_near(list.star[pair->star].x, x, 4, "px");
+        assert_near(list.star[pair->star].y, y, 4, "px");
+    }
+    solution_free(&solution);
+    star_list_free(&list);
+}
+END_TEST
+
 /* Lines that lie anyhow: the sky did not turn there. */
 START_TEST(lines_that_lie_anyhow_share_no_turn)
 {
@@ -125,6 +162,7 @@ START_TEST(lines_that_lie_anyhow_share_no_turn)
     }
     ck_assert_int_eq(arc_turn_find(&turn, is_whole, &arcs, &err), 0);
     ck_assert_int_eq(turn.whole, 0);
+    ck_assert(!arc_turn_is_plain(&turn));
     arcs.count = 0;
     ck_assert_int_eq(arc_turn_find(&turn, is_whole, &arcs, &err), 0);
     ck_assert_int_eq(turn.whole, 0);
@@ -140,6 +178,7 @@ Suite *arcs_suite(void)
     tcase_add_checked_fixture(tests, NULL, free_all);
     tcase_add_loop_test(tests, arcs_share_a_turn_about_the_pole, 0, 3);
     tcase_add_loop_test(tests, trails_are_solved, 0, 3);
+    tcase_add_test(tests, long_arcs_are_solved_by_their_ends);
     tcase_add_test(tests, lines_that_lie_anyhow_share_no_turn);
     suite_add_tcase(suite, tests);
     return suite;
