@@ -252,6 +252,18 @@ static void write_after(FILE *out, const struct aim_answer *answer)
     }
 }
 
+/* Why that is not what the plan says: it is decided by the lens that the frame shows. */
+static void write_planned(FILE *out, const struct batch_length *length,
+                          const struct night_plan *plan)
+{
+    const double same = 0.01;
+    if (plan && plan->widening == 0) {
+        fprintf(out, ", which the plan could not know");
+    } else if (plan && fabs(length->widening - plan->widening) > same) {
+        fprintf(out, "; %.0f %% were planned for the lens as it was known", 100 * plan->widening);
+    }
+}
+
 /* What becomes of stars at the edge in such a batch. */
 static void write_smear(FILE *out, const struct aim_answer *answer,
                         const struct aim_context *context)
@@ -270,8 +282,10 @@ static void write_smear(FILE *out, const struct aim_answer *answer,
                                  : "",
             context->wish->batch ? "" : why);
     if (length->has_smear) {
-        fprintf(out, "  stars    at the edge of its stack widen by %.0f %% (%.1f px, %s)\n",
+        fprintf(out, "  stars    at the edge of its stack widen by %.0f %% (%.1f px, %s)",
                 100 * length->widening, length->smear_px[align], smear_fit_word(align));
+        write_planned(out, length, context->plan);
+        fprintf(out, "\n");
     }
 }
 
@@ -300,6 +314,8 @@ void aim_report_counts(FILE *out, const struct aim_answer *answer,
         fprintf(out,
                 "  frames   assuming one every %.3g s (exposure + 1 s); set it with --cadence\n",
                 answer->cadence_s);
+    } else if (answer->every_planned) {
+        fprintf(out, "  frames   one every %.3g s, as planned\n", answer->cadence_s);
     }
 }
 

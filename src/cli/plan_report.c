@@ -142,7 +142,7 @@ static void write_work(FILE *out, const struct plan_sheet *sheet)
     write_row(out, "re-centre", text);
     plan_write_smear(text, sizeof text, sheet);
     if (text[0] && plan_corner_distortion(&sheet->settings->camera) == 0) {
-        text_append(text, sizeof text, ": --distortion");
+        text_append(text, sizeof text, ": --distortion, or alidade solve --learn-lens");
     }
     write_row(out, "", text);
     plan_write_turn(text, sizeof text, sheet);

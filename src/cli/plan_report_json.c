@@ -157,7 +157,9 @@ static void add_shots(struct json *json, const struct plan_item *item)
     schema_put_integer(json, "recentre_frames", shots->batch.frames);
     schema_put_integer(json, "recentrings", shots->recentrings);
     schema_put_word(json, "recentre_by", (int)shots->batch.limit);
-    schema_put_number(json, "widening", shots->batch.widening);
+    if (shots->batch.has_smear) {
+        schema_put_number(json, "widening", shots->batch.widening);
+    }
     schema_put_integer(json, "group_frames", shots->batch.group_frames);
     if (shots->batch.has_smear) {
         schema_open(json, "smear_px");

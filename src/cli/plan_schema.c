@@ -127,7 +127,10 @@ static const struct schema_row shots_rows[] = {
     {ROW_WORD("recentre_by", BATCH_LIMITS, limit_word,
               "what limits a batch: room in the frame, smear, an hour, a minute at least, or "
               "the skyline")},
-    {ROW_NUMBER("widening", 3, NULL, "share by which stars at the edge become wider in a batch")},
+    {ROW_NUMBER("widening", 3, NULL,
+                "share by which stars at the edge become wider in a batch; not of a lens whose "
+                "distortion is not known"),
+     ROW_SOMETIMES},
     {ROW_INTEGER("group_frames", "to be stacked by themselves first; 0: a batch at once")},
     {ROW_OBJECT("smear_px", smear_schema, "at the edge of a stack of a batch"), ROW_SOMETIMES},
     {ROW_NUMBER("highest_deg", 2, "deg", "altitude while the frames are taken"), ROW_OR_NULL},

@@ -50,11 +50,17 @@ static bool is_sun_there(const struct aim_target *target, const struct occasion 
            vector_angle_deg(v, sun) < near_deg;
 }
 
-static void find_cadence(struct aim_answer *answer, const struct aim_wish *wish, double cadence_s)
+/* Until frames show it: as planned, whatever the exposure of a test frame. */
+static void find_cadence(struct aim_answer *answer, const struct aim_context *context,
+                         double cadence_s)
 {
     const double usual_pause_s = 1;
-    answer->cadence_s = wish->cadence_s > 0 ? wish->cadence_s : cadence_s;
-    if (!(answer->cadence_s > 0) && answer->occasion.exposure_s > 0) {
+    const double typed_s = context->wish->cadence_s;
+    answer->cadence_s = typed_s > 0 ? typed_s : cadence_s;
+    if (!(answer->cadence_s > 0) && context->plan) {
+        answer->cadence_s = night_plan_every_s(context->plan);
+        answer->every_planned = true;
+    } else if (!(answer->cadence_s > 0) && answer->occasion.exposure_s > 0) {
         answer->cadence_s = answer->occasion.exposure_s + usual_pause_s;
         answer->every_guessed = true;
     }
@@ -117,12 +123,13 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
     stand_make(&answer->stand, &sight->wcs, &ground);
     aim_clock_doubt(&answer->clock_doubt, sight, wanted, context->plan);
     aim_head_find(&answer->head, context->engine->rig.rig.head, &sight->occasion);
-    find_cadence(answer, wanted, cadence_s);
+    find_cadence(answer, context, cadence_s);
     ellipse_direction(to, &context->target.shape, 0, 0);
     hiding_find(&answer->hiding, answer->occasion.skyline, &ground, to, ADVICE_FARTHEST);
-    const struct batch_sight batch = {&answer->stand, &answer->head.head,
-                                      sight->occasion.exposure_s, answer->cadence_s,
-                                      hiding_visible_s(&answer->hiding)};
+    double exposure_s =
+        answer->every_planned ? context->plan->exposure_s : sight->occasion.exposure_s;
+    const struct batch_sight batch = {&answer->stand, &answer->head.head, exposure_s,
+                                      answer->cadence_s, hiding_visible_s(&answer->hiding)};
     answer->has_length = batch_advise(&answer->length, &batch, context);
     bool led = answer->has_length && !wanted->centre;
     const struct advice_wish wish = {.margin = wanted->margin_percent / 100,

@@ -30,6 +30,7 @@ struct aim_answer {
     struct aim_head head;
     double cadence_s;   /* from frame to frame */
     bool every_guessed; /* exposure + 1 s */
+    bool every_planned; /* as the plan has it */
     bool daylight;      /* the Sun would have been up then: the horizon is not used */
     double sun_deg;     /* its altitude, if so */
     bool sun_there;     /* at the target, that day: nothing is advised, the rest is empty */

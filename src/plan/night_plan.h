@@ -34,7 +34,8 @@ struct night_plan {
     int batch_frames; /* before the camera is turned again */
     int limit;        /* enum batch_limit: why no more */
     int group_frames; /* to be stacked by themselves; 0: a batch at once */
-    double batch_s, widening;
+    double batch_s;
+    double widening; /* 0: not known, since the lens was not */
     struct batch_accept accept;
     /* Where the middle of the target stands when a batch begins, from the middle of the picture, as
      * parts of its width and height: so that the batch is centred on average. */

@@ -67,6 +67,10 @@ struct plan_settings {
     int with_count;
 };
 
+/* False if stars at the edge of a stack widen by nothing but what the lens distorts, and that is
+ * not known. */
+bool plan_knows_smear(const struct plan_settings *settings);
+
 /* An exposure that the camera has, and how long stars trail in it at the target. */
 struct plan_exposure {
     double exposure_s, trail_px;

@@ -98,6 +98,12 @@ void plan_outline(struct sky_ellipse *outline, const struct plan_item *item)
     }
 }
 
+bool plan_knows_smear(const struct plan_settings *settings)
+{
+    return plan_corner_distortion(&settings->camera) != 0 ||
+           settings->accept.align != SMEAR_HOMOGRAPHY;
+}
+
 void plan_batches(struct plan_item *item, const struct plan_settings *settings)
 {
     struct plan_shots *shots = &item->shots;
@@ -113,6 +119,10 @@ void plan_batches(struct plan_item *item, const struct plan_settings *settings)
     plan_wcs(&wcs, item, &settings->camera);
     plan_outline(&outline, item);
     batch_length_find(&shots->batch, &wcs, item->begin, &outline, &wish);
+    if (!plan_knows_smear(settings)) {
+        shots->batch.has_smear = false;
+        shots->batch.widening = 0;
+    }
     shots->recentrings = (shots->frames - 1) / shots->batch.frames;
 }
 

@@ -446,6 +446,13 @@ void plan_write_smear(char *out, size_t size, const struct plan_sheet *sheet)
     const struct batch_length *length = &sheet->item->shots.batch;
     double share = plan_corner_distortion(&sheet->settings->camera);
     out[0] = '\0';
+    if (!plan_knows_smear(sheet->settings)) {
+        text_append(
+            out, size,
+            "by how much stars at the edge then widen depends on how the lens distorts, which "
+            "is not known yet");
+        return;
+    }
     if (!length->has_smear) {
         return;
     }

@@ -166,9 +166,9 @@ START_TEST(a_zoom_bends_as_it_was_learned_where_it_is_set)
     fixed.camera = item.camera;
     const struct plan_item same = plan_with("M 45", &fixed);
     ck_assert_int_eq(same.shots.batch.frames, item.shots.batch.frames);
-    ck_assert(item.shots.batch.has_smear && unlearned.shots.batch.has_smear);
-    ck_assert_double_gt(item.shots.batch.smear_px[SMEAR_HOMOGRAPHY],
-                        1.2 * unlearned.shots.batch.smear_px[SMEAR_HOMOGRAPHY]);
+    /* Of a lens that is not known nothing is promised. */
+    ck_assert(item.shots.batch.has_smear && !unlearned.shots.batch.has_smear);
+    ck_assert_double_gt(item.shots.batch.smear_px[SMEAR_HOMOGRAPHY], 0.1);
     /* Far beyond what was learned nothing is made up. */
     const struct plan_item beyond = plan_with("M 57", &settings);
     assert_near(beyond.camera.focal_mm, 500, 0, "mm");
