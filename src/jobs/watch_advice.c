@@ -25,6 +25,9 @@ static void find_occasion(struct occasion *occasion, const struct watch_advice *
 static double find_cadence(const struct watch_advice *advice, const struct night_frame *frame)
 {
     double wished = advice->context->wish->cadence_s;
+    if (!(wished > 0) && advice->context->plan && advice->pace.gaps == 0) {
+        return night_plan_every_s(advice->context->plan);
+    }
     return wished > 0 ? wished : pace_cadence_s(&advice->pace, frame->exposure_s);
 }
 

@@ -36,7 +36,7 @@ static double frames_of_batch(const struct alerts *alerts, const struct night_st
     long frames = batch_frames(alerts, step);
     bool turned = !alerts->placed && isfinite(alerts->touched_s); /* a moment ago */
     double begun_s = turned ? alerts->touched_s : alerts->begun_s;
-    double taken = (step->time_s - begun_s) / step->cadence_s;
+    double taken = round((step->time_s - begun_s) / step->cadence_s);
     return frames && isfinite(taken) ? (double)frames - taken : (double)INFINITY;
 }
 
@@ -57,6 +57,7 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct ale
     const char *edge = frame_edge_word(step->drift.edge);
     double inside = frames_inside(step), batch = frames_of_batch(alerts, step);
     bool now = fmin(inside, batch) < 1 - whole_frame;
+    bool complete = batch < last_frames; /* with this frame */
     char frames[32];
     write_frames(frames, sizeof frames, fmin(inside, batch));
     if (!step->drift.inside) {
@@ -67,7 +68,7 @@ static void tell_place(struct told *told, enum alert_kind kind, const struct ale
         alerts_tell(told, kind, "re-centre in %s", frames);
     } else if (batch < inside) {
         alerts_tell(told, kind, "this batch of %ld frames %s%s", batch_frames(alerts, step),
-                    now ? "is complete" : "ends in ", now ? "" : frames);
+                    complete ? "is complete" : "ends in ", complete ? "" : frames);
     } else {
         alerts_tell(told, kind, "the target leaves the safe area at the %s %s%s", edge,
                     now ? "with the next frame" : "in ", now ? "" : frames);
