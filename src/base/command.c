@@ -11,7 +11,7 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-enum { PLAIN_WIDTH = 80, LEAST_WIDTH = 50, MOST_WIDTH = 100 };
+enum { PLAIN_WIDTH = 80, LEAST_WIDTH = 32, MOST_WIDTH = 100 };
 
 static int help_width(FILE *out)
 {
@@ -118,10 +118,12 @@ void command_write_overview(FILE *out, const struct program *program, int width)
         int used = fprintf(out, "  %-12s", (*c)->name);
         options_write_wrapped(out, (*c)->summary, used, 14, width);
     }
-    fprintf(out,
-            "\n\"%s COMMAND --help\" explains one of them; \"%s --version\" says which\n"
-            "version this is.\n",
-            program->name, program->name);
+    char more[200];
+    snprintf(more, sizeof more,
+             "\n\"%s COMMAND --help\" explains one of them; \"%s --version\" says which "
+             "version this is.",
+             program->name, program->name);
+    options_write_wrapped(out, more, 0, 0, width);
     write_exits(out, program, width);
 }
 

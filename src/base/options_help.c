@@ -5,7 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { HELP_COLUMN_LIMIT = 26 }; /* longer entries put their help on the next line */
+enum { HELP_COLUMN_LIMIT = 26 };         /* longer entries put their help on the next line */
+enum { NARROW = 60, NARROW_COLUMN = 8 }; /* and all do where lines are short */
 
 /* Characters, not bytes, in the first bytes of UTF-8 text. */
 static int count_characters(const char *text, size_t bytes)
@@ -95,10 +96,13 @@ void options_write_help(FILE *out, const struct option_row *rows, int width)
             column = length;
         }
     }
-    column = column < 16 ? 16 : column;
+    column = width < NARROW ? NARROW_COLUMN : column < 16 ? 16 : column;
     for (const struct option_row *row = rows; !options_is_end(row); row++) {
         if (row->kind == OPTION_HEADING) {
-            fprintf(out, "%s%s:\n", row == rows ? "" : "\n", row->help);
+            char heading[200];
+            snprintf(heading, sizeof heading, "%s:", row->help);
+            fputs(row == rows ? "" : "\n", out);
+            options_write_wrapped(out, heading, 0, 0, width);
         } else {
             write_entry(out, row, column, width);
         }

@@ -1,6 +1,7 @@
 #include "cli/complaint.h"
 
 #include "base/utf8.h"
+#include "cli/terminal.h"
 
 const char *complaint_remedy(enum error_remedy remedy)
 {
@@ -22,7 +23,10 @@ const char *complaint_remedy(enum error_remedy remedy)
 
 void complaint_write(FILE *out, const char *who, const struct error *err)
 {
-    fprintf(out, "%s: ", who);
-    utf8_write_shown(out, err->text);
-    fprintf(out, "%s\n", complaint_remedy(err->remedy));
+    struct terminal_text text;
+    FILE *stream = terminal_begin(&text, out);
+    fprintf(stream, "%s: ", who);
+    utf8_write_shown(stream, err->text);
+    fprintf(stream, "%s\n", complaint_remedy(err->remedy));
+    terminal_end(&text);
 }

@@ -9,7 +9,7 @@
 /* "; give --focal MM, or ...", to stand behind an error's text; "" for REMEDY_NONE. */
 const char *complaint_remedy(enum error_remedy remedy);
 
-/* Writes "alidade watch: ..." with the remedy, and a newline. */
+/* Writes "alidade watch: ..." with the remedy, and a newline; wrapped on a terminal. */
 void complaint_write(FILE *out, const char *who, const struct error *err);
 
 #endif
