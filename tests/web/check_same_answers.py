@@ -8,6 +8,7 @@ import json
 import os
 import random
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -44,6 +45,15 @@ def beside():
             and "annotated" not in name]
 
 
+def put_alone(folder, frames):
+    """Copies in a folder where nothing else lies: a plan beside a frame would be quoted."""
+    alone = []
+    for i, frame in enumerate(frames):
+        os.makedirs(os.path.join(folder, str(i)))
+        alone.append(shutil.copy(frame, os.path.join(folder, str(i))))
+    return alone
+
+
 def native(words, frame):
     done = subprocess.run([BUILD + "/alidade", *words, frame], capture_output=True, text=True)
     return done.returncode, done.stdout.replace(frame, "FRAME")
@@ -65,7 +75,8 @@ def main():
     named = [os.path.abspath(name) for name in sys.argv[1:]]
     many = bool(os.environ.get("WEB_LONG"))
     with tempfile.TemporaryDirectory() as folder:
-        frames = named or render(folder, MANY if many else len(ENDINGS)) + (beside() if many else [])
+        rendered = [] if named else render(folder, MANY if many else len(ENDINGS))
+        frames = rendered + put_alone(folder, named or (beside() if many else []))
         runs = [(words, frame) for frame in frames for words in (["solve", "--json"], ["aim", "--json", *TARGET])]
         inner = ["/in/frame" + os.path.splitext(frame)[1] for _, frame in runs]
         tasks = [{"words": ["alidade", *words, name], "files": {name: frame}}
