@@ -40,6 +40,20 @@ void column_text(char *out, size_t size, const char *text, size_t length)
     out[length] = '\0';
 }
 
+void column_make_plain(char plain[PLAIN_SIZE], const char *text)
+{
+    size_t length = 0;
+    for (; *text && length < PLAIN_SIZE - 1; text++) {
+        unsigned char c = (unsigned char)*text;
+        if (c >= 'A' && c <= 'Z') {
+            plain[length++] = (char)(c + ('a' - 'A'));
+        } else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) {
+            plain[length++] = (char)c;
+        }
+    }
+    plain[length] = '\0';
+}
+
 int column_list_add(struct column_list *list, const char *name, size_t name_length,
                     const char *unit, size_t unit_length, struct error *err)
 {
@@ -53,6 +67,7 @@ int column_list_add(struct column_list *list, const char *name, size_t name_leng
     struct column *column = &list->column[list->count++];
     memset(column, 0, sizeof *column);
     column_text(column->name, sizeof column->name, name, name_length);
+    column_make_plain(column->plain, column->name);
     column_text(column->unit, sizeof column->unit, unit, unit_length);
     return 0;
 }

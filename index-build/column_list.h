@@ -7,15 +7,16 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { COLUMNS_MOST = 1024 };
+enum { COLUMNS_MOST = 1024, PLAIN_SIZE = 80 };
 
 /* Texts that are too long are cut. */
 struct column {
     char name[72];
-    char unit[40];   /* "" where unknown */
-    char role[40];   /* what a VOTable says that it is (UCD1+); "" where unknown */
-    char null[32];   /* what stands where a value is missing; "" where unknown */
-    int first, last; /* place in a line of fixed width, bytes from 0; last is part of it */
+    char plain[PLAIN_SIZE]; /* the same as column_make_plain leaves it */
+    char unit[40];          /* "" where unknown */
+    char role[40];          /* what a VOTable says that it is (UCD1+); "" where unknown */
+    char null[32];          /* what stands where a value is missing; "" where unknown */
+    int first, last;        /* place in a line of fixed width, bytes from 0; last is part of it */
 };
 
 /* Starts as all zeros. */
@@ -37,6 +38,9 @@ int column_list_add(struct column_list *list, const char *name, size_t name_leng
 
 /* Copies as much of the text as fits, without surrounding blanks. */
 void column_text(char *out, size_t size, const char *text, size_t length);
+
+/* Letters and digits only, small: "_RAJ2000" and "RA (J2000)" become "raj2000". */
+void column_make_plain(char plain[PLAIN_SIZE], const char *text);
 
 /* The columns that the user names: "ra:h,dec,-,mag" ("-" or nothing: of no use). ERROR_USAGE. */
 int column_list_parse(struct column_list *list, const char *text, struct error *err);

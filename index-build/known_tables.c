@@ -74,26 +74,10 @@ static const struct known_lines lines[] = {
      "----------\n"},
 };
 
-void known_make_plain(char plain[PLAIN_SIZE], const char *text)
-{
-    size_t length = 0;
-    for (; *text && length < PLAIN_SIZE - 1; text++) {
-        unsigned char c = (unsigned char)*text;
-        if (c >= 'A' && c <= 'Z') {
-            plain[length++] = (char)(c + ('a' - 'A'));
-        } else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) {
-            plain[length++] = (char)c;
-        }
-    }
-    plain[length] = '\0';
-}
-
 static bool has_column(const struct column_list *list, const char *name)
 {
-    char plain[PLAIN_SIZE];
     for (int i = 0; i < list->count; i++) {
-        known_make_plain(plain, list->column[i].name);
-        if (strcmp(plain, name) == 0) {
+        if (strcmp(list->column[i].plain, name) == 0) {
             return true;
         }
     }

@@ -7,10 +7,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Letters and digits only, small: "_RAJ2000" and "RA (J2000)" become "raj2000". */
-enum { PLAIN_SIZE = 80 };
-void known_make_plain(char plain[PLAIN_SIZE], const char *text);
-
 enum { KNOWN_NAMES = 5 };
 
 /* A catalogue by its columns. */

@@ -12,7 +12,7 @@
 enum { MAX_NAMES = 24 };
 
 struct unit {
-    const char *text; /* as known_make_plain leaves it */
+    const char *text; /* as column_make_plain leaves it */
     double factor;
     bool coordinate; /* an angle of the coordinate itself, without cos(dec) */
 };
@@ -59,7 +59,7 @@ static const struct unit ra_seconds[] = {
 static const struct unit dec_minutes[] = {{"arcmin", 1 / 60.0, false}, {NULL, 0, false}};
 static const struct unit dec_seconds[] = {{"arcsec", 1 / 3600.0, false}, {NULL, 0, false}};
 
-/* Usual names as known_make_plain leaves them, the best first (Tycho's mean places before those
+/* Usual names as column_make_plain leaves them, the best first (Tycho's mean places before those
  * that it observed). */
 struct part {
     const char *title;
@@ -195,9 +195,7 @@ static bool match_name(const char *plain, const char *name, const struct part *p
 static int find_plain(const struct column_list *list, const char *name)
 {
     for (int i = 0; i < list->count; i++) {
-        char plain[PLAIN_SIZE];
-        known_make_plain(plain, list->column[i].name);
-        if (strcmp(plain, name) == 0) {
+        if (strcmp(list->column[i].plain, name) == 0) {
             return i;
         }
     }
@@ -233,9 +231,8 @@ static int find_usual(const struct column_list *list, enum star_part part, int t
     int spelt = -1, sign = find_sign(list);
     for (int n = 0; n < MAX_NAMES && p->names[n]; n++) {
         for (int i = 0; i < list->count; i++) {
-            char plain[PLAIN_SIZE];
+            const char *plain = list->column[i].plain;
             const struct unit *unit;
-            known_make_plain(plain, list->column[i].name);
             if (i == taken || i == sign || !match_name(plain, p->names[n], p, &unit) ||
                 is_split_angle(list, plain)) {
                 continue;
@@ -396,7 +393,7 @@ static const struct unit *read_unit(double *factor, const struct unit *units, co
     const char *rest = decimal_read(factor, text, end);
     char plain[PLAIN_SIZE];
     *factor = rest ? *factor : 1;
-    known_make_plain(plain, rest ? rest : text);
+    column_make_plain(plain, rest ? rest : text);
     const struct unit *unit = find_unit(units, plain);
     if (unit) {
         *factor *= unit->factor;
@@ -414,7 +411,7 @@ static int find_column_unit(const struct unit **unit, double *factor,
     const struct column *c = &list->column[column];
     const char *text = named[0] ? named : c->unit;
     char plain[PLAIN_SIZE];
-    known_make_plain(plain, text);
+    column_make_plain(plain, text);
     if (plain[0]) {
         *unit = read_unit(factor, p->units, text);
         if (*unit) {
@@ -424,7 +421,7 @@ static int find_column_unit(const struct unit **unit, double *factor,
                          list->table, c->name, text, p->title);
     }
     *factor = p->factor;
-    known_make_plain(plain, c->name);
+    column_make_plain(plain, c->name);
     for (int n = 0; n < MAX_NAMES && p->names[n]; n++) {
         if (match_name(plain, p->names[n], p, unit) && *unit) {
             *factor = (*unit)->factor;
@@ -512,7 +509,7 @@ static void find_colour_scale(struct star_columns *out, const struct column_list
 {
     if (out->column[PART_COLOUR] >= 0) {
         char plain[PLAIN_SIZE];
-        known_make_plain(plain, list->column[out->column[PART_COLOUR]].name);
+        column_make_plain(plain, list->column[out->column[PART_COLOUR]].name);
         if (strncmp(plain, "bprp", 4) == 0) {
             out->factor[PART_COLOUR] *= b_v_per_bp_rp;
         }
@@ -566,7 +563,7 @@ static int check_equinox(const struct column_list *list, const struct star_colum
                          struct error *err)
 {
     char plain[PLAIN_SIZE];
-    known_make_plain(plain, list->column[out->column[PART_RA]].name);
+    column_make_plain(plain, list->column[out->column[PART_RA]].name);
     bool old = (list->equinox > 0 && list->equinox < 1999) || strstr(plain, "1950") != NULL ||
                strstr(plain, "1900") != NULL || strstr(plain, "fk4") != NULL;
     if (!old) {
@@ -607,6 +604,6 @@ int star_columns_find(struct star_columns *out, const struct column_list *list,
 bool star_columns_is_unit(const char *text, enum star_part part)
 {
     char plain[PLAIN_SIZE];
-    known_make_plain(plain, text);
+    column_make_plain(plain, text);
     return find_unit(parts[part].units, plain) != NULL;
 }

@@ -18,7 +18,9 @@ shift
 found=$build/found
 mkdir -p "$found"
 export LSAN_OPTIONS=suppressions=$PWD/tests/leaks-elsewhere.txt:print_suppressions=0
-export ASAN_OPTIONS=allocator_may_return_null=1
+# What was freed is kept for less long than usual: memory that is always new costs more than a small
+# input.
+export ASAN_OPTIONS=allocator_may_return_null=1:quarantine_size_mb=8
 # Inputs that become files are to reach no disk, and names to be held against few.
 export TMPDIR=/dev/shm
 [ -w $TMPDIR ] || TMPDIR=/tmp
