@@ -256,6 +256,8 @@ static void note_fit(struct frame_health *h, const struct photometry *p, int use
  * measure, which is straight even in stretched pictures. */
 static void note_limit(struct frame_health *h, const struct health_input *input)
 {
+    /* Of rendered frames it is off by this, however many stars there are. */
+    const double method_mag = 0.17;
     double mag[MOST_STARS], term = isfinite(h->colour_term) ? h->colour_term : 0;
     int n = 0;
     for (int i = 0; i < input->solution->matched && n < MOST_STARS; i++) {
@@ -271,7 +273,7 @@ static void note_limit(struct frame_health *h, const struct health_input *input)
     }
     if (n >= LEAST_STARS) {
         h->limit_mag = median_of(mag, n);
-        h->limit_error = (float)health_median_error(mag, n, h->limit_mag);
+        h->limit_error = (float)hypot(health_median_error(mag, n, h->limit_mag), method_mag);
     }
 }
 

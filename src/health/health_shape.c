@@ -128,6 +128,8 @@ static double span_of(const struct frame_health *health)
 void health_add_shape(struct frame_health *health, const struct star_shape *shape, int shapes,
                       const struct health_input *input)
 {
+    /* Of rendered frames widths are off by this share, however many stars there are. */
+    const double method_error = 0.009;
     double width[SHAPES_MOST], sorted[SHAPES_MOST];
     health->shapes = shapes;
     if (shapes < LEAST_SHAPES) {
@@ -138,7 +140,8 @@ void health_add_shape(struct frame_health *health, const struct star_shape *shap
     double median = median_of(sorted, shapes);
     health->fwhm_px = shape_fwhm(median);
     health->fwhm_error_px =
-        (float)(health->fwhm_px * health_median_error(sorted, shapes, median) / (2 * median));
+        (float)(health->fwhm_px *
+                hypot(health_median_error(sorted, shapes, median) / (2 * median), method_error));
     if (health->solved) {
         health->fwhm_arcsec = health->fwhm_px * wcs_scale_arcsec(&input->solution->wcs);
     }

@@ -75,6 +75,8 @@ bool advice_error_find(struct advice_error *error, const struct advice *advice,
                        const struct aim_target *target, const struct advice_wish *wish,
                        const struct advice_doubt *doubt)
 {
+    /* What terms of the lens that the fit does not take up do to the time of a smear. */
+    const double lens_share = 0.12;
     struct advice_error sum = {0};
     const bool known = doubt->middle_deg > 0;
     for (int which = 0; known && which < DOUBTS; which++) {
@@ -96,7 +98,8 @@ bool advice_error_find(struct advice_error *error, const struct advice *advice,
     error->after_s = root_if(sum.after_s, known && advice->has_drift && advice->after.changes);
     for (int fit = 0; fit < SMEAR_FITS; fit++) {
         bool smears = advice->smear_s[fit] > 0 && advice->smear_s[fit] < advice->smear_most_s;
-        error->smear_s[fit] = root_if(sum.smear_s[fit], known && smears);
+        double lens_s = lens_share * advice->smear_s[fit];
+        error->smear_s[fit] = root_if(sum.smear_s[fit] + lens_s * lens_s, known && smears);
     }
     /* A batch is led, so that it has the same time on both sides of its middle. */
     error->longest_frames =

@@ -77,6 +77,7 @@ static struct render_options choose(struct random *r)
     o.lens.moustache = 0.003 * random_normal(r);
     o.lens.axis_x = 0.005 * WIDTH * random_normal(r);
     o.lens.axis_y = 0.005 * WIDTH * random_normal(r);
+    o.corner_blur = 0; /* else the width differs all over the picture */
     o.light.vignetting = random_between(r, 0, 0.4);
     o.sensor.seed = random_bits(r);
     random_direction(r, v);
