@@ -19,11 +19,13 @@
  * lights reach 1e-10, since lamps do not lie by chance: it is the fit that refuses those. */
 static const double default_accept = -6;
 
-/* Steps of match/effort.h after which the search of each recipe's list ends: all of them together
- * take half a second or less. Of 3,400 model lists with an answer all but one were solved with a
- * third of the first, and fisheyes and panoramas with two thirds. */
-static const long effort_until[DETECT_RECIPES + 1] = {4500000, 5200000, 5700000,
-                                                      6200000, [SOLVE_OF_TRAILS] = 1300000};
+/* Steps of match/effort.h after which the search of each recipe's list ends. What solves a frame
+ * solves it with a small part of it; but of skies 90 degrees wide, with stars of a pixel among
+ * traces of compression, some take 13 million, and fisheyes, panoramas and skies side by side, of
+ * which only a part fits any camera here, much of it. A fifth would keep every refusal within half
+ * a second. */
+static const long effort_until[DETECT_RECIPES + 1] = {21600000, 26400000, 30000000,
+                                                      33000000, [SOLVE_OF_TRAILS] = 3000000};
 
 /* After so many it is looked whether stars are arcs: most frames are solved before. */
 static const long look_for_trails_at = 1000000;
@@ -41,7 +43,7 @@ static double accepted_chance(const struct solve_options *options)
 /* A list that leaves so many wrong hypotheses behind is not worth more time; what a wrong hint left
  * behind does not count against the search without it. With a right scale fewer are wrong: none of
  * 1,000 narrow fields needed more than the smaller number before the last pass. */
-static const long hypotheses_last = 16000, hypotheses_before = 12000;
+static const long hypotheses_last = 40000, hypotheses_before = 15000;
 
 static bool is_within(const struct wcs *wcs, const struct solve_options *options)
 {
