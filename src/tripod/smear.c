@@ -85,7 +85,8 @@ static void add_star(struct placed_stars *all, const struct wcs *wcs, const stru
 static void place_stars(struct placed_stars *all, const struct wcs *wcs,
                         const struct ground *ground, double span_s)
 {
-    const double almost = 1 - 1e-6; /* within the picture, not at its end */
+    /* So far within the picture that no rounding puts a star of its rim outside. */
+    const double inset = 1e-5;
     all->stars = all->common = 0;
     all->fitted[FIRST] = all->fitted[LAST] = 0;
     all->unit_px = hypot(wcs->width, wcs->height) / 2;
@@ -96,7 +97,8 @@ static void place_stars(struct placed_stars *all, const struct wcs *wcs,
         }
     }
     for (int i = 0; i < 4 * RIM; i++) {
-        double along = almost * (i % RIM) / (RIM - 1), side = i / RIM % 2 ? almost : 0;
+        double along = inset + (1 - 2 * inset) * (i % RIM) / (RIM - 1);
+        double side = i / RIM % 2 ? 1 - inset : inset;
         const double part[2] = {i < 2 * RIM ? along : side, i < 2 * RIM ? side : along};
         for (int frame = 0; frame < FRAMES; frame++) {
             add_star(all, wcs, ground, span_s, frame, part, false);
