@@ -16,7 +16,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 /* A change: section (the last: the header), three bytes of place, then what is put there. */
 enum { CHANGE = 8, CHANGE_BYTES = 4, MOST_CHANGES = 64 };
-enum { WIDTH = 3000, HEIGHT = 2000, MOST_STARS = 60, MOST_EFFORT = 3000 };
+enum { WIDTH = 3000, HEIGHT = 2000, MOST_STARS = 60, MOST_EFFORT = 700000 };
 
 struct good_index {
     unsigned char *bytes, *copy;
