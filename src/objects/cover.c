@@ -48,10 +48,29 @@ static bool frame_in_ellipse(const struct wcs *wcs, const struct sky_ellipse *el
     return false;
 }
 
+static bool is_point(const struct sky_ellipse *ellipse)
+{
+    return ellipse->major_deg <= 0 && !ellipse->outline;
+}
+
+bool cover_is_whole(const struct wcs *wcs, const struct sky_ellipse *ellipse, double margin_px)
+{
+    double rim[ELLIPSE_RIM_MOST][3];
+    if (is_point(ellipse)) {
+        ellipse_direction(rim[0], ellipse, 0, 0);
+        return is_inside(wcs, rim[0], margin_px);
+    }
+    int points = ellipse_rim(rim, ellipse), inside = 0;
+    while (inside < points && is_inside(wcs, rim[inside], margin_px)) {
+        inside++;
+    }
+    return inside == points;
+}
+
 void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
                    double margin_px)
 {
-    if (ellipse->major_deg <= 0 && !ellipse->outline) {
+    if (is_point(ellipse)) {
         measure_point(cover, wcs, ellipse, margin_px);
         return;
     }
@@ -69,8 +88,7 @@ static double proven_share(const struct wcs *wcs, const struct sky_ellipse *elli
                            const struct trust *trust)
 {
     double inner[ELLIPSE_AREA_MOST][3], x, y;
-    bool point = ellipse->major_deg <= 0 && !ellipse->outline;
-    int count = point ? 0 : ellipse_area(inner, ellipse), proven = 0;
+    int count = is_point(ellipse) ? 0 : ellipse_area(inner, ellipse), proven = 0;
     if (count == 0) {
         count = 1;
         ellipse_direction(inner[0], ellipse, 0, 0);

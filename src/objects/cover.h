@@ -20,6 +20,9 @@ struct cover {
 void cover_measure(struct cover *cover, const struct wcs *wcs, const struct sky_ellipse *ellipse,
                    double margin_px);
 
+/* Whether that says that it is whole, at a part of the cost. */
+bool cover_is_whole(const struct wcs *wcs, const struct sky_ellipse *ellipse, double margin_px);
+
 /* Takes from what was measured, without a margin, what lies where the solution of the picture is
  * not proven: nothing is touched if the object's middle, or where that is not in the picture all of
  * it, lies there. */

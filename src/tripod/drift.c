@@ -33,10 +33,8 @@ bool drift_is_inside(const struct stand *stand, double turn[3][3], const struct 
                      double margin_px, double later_s)
 {
     struct sky_ellipse later;
-    struct cover cover;
     target_later(&later, stand, turn, target, later_s);
-    cover_measure(&cover, &stand->wcs, &later, margin_px);
-    return cover.whole;
+    return cover_is_whole(&stand->wcs, &later, margin_px);
 }
 
 static bool find_speed(struct drift *drift, const struct stand *stand, double turn[3][3],
