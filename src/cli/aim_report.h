@@ -23,8 +23,8 @@ void aim_report_counts(FILE *out, const struct aim_answer *answer,
 int aim_report_json(FILE *out, const struct solved_frame *solved, const struct aim_answer *answer,
                     const struct aim_context *context, struct error *err);
 
-/* The keys of drift, lead and smear. */
+/* The keys of drift, lead and smear; error: of the answer's advice. */
 void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
-                          const struct aim_target *target);
+                          const struct advice_error *error, const struct aim_target *target);
 
 #endif

@@ -204,12 +204,11 @@ static void add_lead(struct json *json, const char *key, const struct lead *lead
 }
 
 void aim_report_add_ahead(struct json *json, const struct aim_answer *answer,
-                          const struct aim_target *target)
+                          const struct advice_error *error, const struct aim_target *target)
 {
     static const char *const fits[] = {"turn_s", "affine_s", "homography_s"};
     static const char *const errors[] = {"turn_s_error", "affine_s_error", "homography_s_error"};
     const struct advice *advice = &answer->advice;
-    const struct advice_error *error = &answer->error;
     if (answer->cadence_s > 0) {
         schema_put_number(json, "cadence_s", answer->cadence_s);
         schema_put_bool(json, "every_guessed", answer->every_guessed);
@@ -251,16 +250,18 @@ int aim_report_json(FILE *out, const struct solved_frame *solved, const struct a
     } else if (is_solved && answer->no_when) {
         schema_put_text(&json, "refused", "time");
     } else if (is_solved) {
+        struct advice_error advice_error;
+        aim_answer_error(&advice_error, answer);
         add_place(&json, &answer->advice.aim);
         add_turn(&json, &answer->advice.aim);
         add_occasion(&json, &answer->occasion);
         parts_put_hours(&json, context->plan);
         parts_put_clock_doubt(&json, &answer->clock_doubt);
         add_horizon(&json, answer);
-        add_error(&json, "pan_right_deg_error", answer->error.pan_deg);
-        add_error(&json, "tilt_up_deg_error", answer->error.tilt_deg);
+        add_error(&json, "pan_right_deg_error", advice_error.pan_deg);
+        add_error(&json, "tilt_up_deg_error", advice_error.tilt_deg);
         add_cue(&json, answer);
-        aim_report_add_ahead(&json, answer, &answer->target);
+        aim_report_add_ahead(&json, answer, &advice_error, &answer->target);
         if (aim_depth_wanted(context->wish)) {
             aim_depth_write_json(&json, answer, context->wish);
         }

@@ -43,6 +43,8 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
                       struct error *err)
 {
     struct json json = {0};
+    struct advice_error advice_error;
+    aim_answer_error(&advice_error, answer);
     schema_begin(&json, &aim_series_schema);
     schema_put_format(&json);
     schema_open(&json, "series");
@@ -56,7 +58,7 @@ static int write_json(FILE *out, const struct series *measured, const struct ser
         schema_put_number(&json, "clock_jump_s", measured->jump_s);
     }
     schema_put_text(&json, "last", frame[measured->frames - 1].name);
-    aim_report_add_ahead(&json, answer, target);
+    aim_report_add_ahead(&json, answer, &advice_error, target);
     schema_close(&json);
     return schema_end_line(&json, out, err);
 }

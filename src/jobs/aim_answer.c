@@ -100,13 +100,10 @@ bool aim_answer_is_refused(const struct aim_answer *answer)
     return answer->sun_there || answer->no_when;
 }
 
-static void find_error(struct aim_answer *answer, const struct aim_sight *sight,
-                       const struct aim_context *context, const struct advice_wish *wish)
+void aim_answer_error(struct advice_error *error, const struct aim_answer *answer)
 {
-    struct advice_doubt doubt = sight->doubt;
-    doubt.head_deg = isfinite(answer->head.error_deg) ? answer->head.error_deg : 0;
-    advice_error_find(&answer->error, &answer->advice, &answer->stand, &answer->head.head,
-                      &context->target, wish, &doubt);
+    advice_error_find(error, &answer->advice, &answer->stand, &answer->head.head, &answer->target,
+                      &answer->wish, &answer->doubt);
 }
 
 /* Of a target whose place is known. */
@@ -132,13 +129,15 @@ static void advise(struct aim_answer *answer, const struct aim_sight *sight,
                                       answer->cadence_s, hiding_visible_s(&answer->hiding)};
     answer->has_length = batch_advise(&answer->length, &batch, context);
     bool led = answer->has_length && !wanted->centre;
-    const struct advice_wish wish = {.margin = wanted->margin_percent / 100,
-                                     .cadence_s = answer->cadence_s,
-                                     .batch = led ? (int)answer->length.frames : 0,
-                                     .settle_s = wanted->settle_s,
-                                     .smear_px = answer->length.accepted_px};
-    advice_find(&answer->advice, &answer->stand, &answer->head.head, &context->target, &wish);
-    find_error(answer, sight, context, &wish);
+    answer->wish = (struct advice_wish){.margin = wanted->margin_percent / 100,
+                                        .cadence_s = answer->cadence_s,
+                                        .batch = led ? (int)answer->length.frames : 0,
+                                        .settle_s = wanted->settle_s,
+                                        .smear_px = answer->length.accepted_px};
+    advice_find(&answer->advice, &answer->stand, &answer->head.head, &context->target,
+                &answer->wish);
+    answer->doubt = sight->doubt;
+    answer->doubt.head_deg = isfinite(answer->head.error_deg) ? answer->head.error_deg : 0;
     answer->has_clock_fault =
         wanted->level && ground.has_place &&
         clock_from_level(&answer->clock_fault, &answer->stand, wanted->level_deg);

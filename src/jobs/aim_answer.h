@@ -37,8 +37,9 @@ struct aim_answer {
     bool no_when;       /* the target moves and the time is not known in UTC: likewise */
     bool has_length;    /* how long a batch should be is known: */
     struct batch_length length;
+    struct advice_wish wish; /* by which it was found: */
     struct advice advice;
-    struct advice_error error; /* of it */
+    struct advice_doubt doubt; /* of what it rests on */
     struct hiding hiding;      /* of the target's middle */
     struct clock_doubt clock_doubt;
     bool has_clock_fault; /* told by a level camera */
@@ -66,6 +67,9 @@ bool aim_answer_is_refused(const struct aim_answer *answer);
 /* cadence_s: as measured in a series; 0: not known. */
 void aim_answer_find(struct aim_answer *answer, const struct solved_frame *solved,
                      const struct aim_context *context, double cadence_s);
+
+/* How exact its advice is. Takes several times as long as to find it: for those who will say it. */
+void aim_answer_error(struct advice_error *error, const struct aim_answer *answer);
 
 /* The same for a frame of which only this is known. */
 struct aim_sight {

@@ -55,15 +55,21 @@ static void find_drift(struct advice *advice, const struct stand *stand,
 
 static void find_lead(struct advice *advice, const struct stand *stand,
                       const struct head_axes *axes, const struct sky_ellipse *shape,
-                      double margin_px, const struct advice_wish *wish)
+                      const struct advice_wish *wish)
 {
-    if (!(wish->cadence_s > 0)) {
-        return;
-    }
-    if (wish->batch > 0) {
+    if (wish->cadence_s > 0 && wish->batch > 0) {
         double length_s = wish->cadence_s * (wish->batch - 1);
         advice->batch = (struct batch){wish->settle_s, wish->settle_s + length_s};
         advice->has_lead = lead_find(&advice->lead, stand, axes, shape, &advice->batch);
+    }
+}
+
+static void find_longest(struct advice *advice, const struct stand *stand,
+                         const struct head_axes *axes, const struct sky_ellipse *shape,
+                         double margin_px, const struct advice_wish *wish)
+{
+    if (!(wish->cadence_s > 0)) {
+        return;
     }
     advice->longest = lead_longest(&advice->longest_lead, stand, axes, shape, margin_px,
                                    wish->settle_s, wish->cadence_s, MOST_FRAMES);
@@ -71,31 +77,51 @@ static void find_lead(struct advice *advice, const struct stand *stand,
         wish->settle_s, wish->settle_s + wish->cadence_s * fmax(0, advice->longest - 1)};
 }
 
+/* How much of the picture's edges is to be kept free, px. */
+static double margin_of(const struct stand *stand, const struct advice_wish *wish)
+{
+    return wish->margin * fmin(stand->wcs.width, stand->wcs.height);
+}
+
+/* And the axes of the move. */
+static void find_acts(struct advice *advice, struct head_axes *axes, const struct stand *stand,
+                      const struct head *head, const struct aim_target *target,
+                      const struct advice_wish *wish)
+{
+    static const struct head level = {0};
+    double sky[3];
+    *advice = (struct advice){.has_horizon = stand->ground.has_place,
+                              .smear_most_s = smear_most_s};
+    ellipse_direction(sky, &target->shape, 0, 0);
+    find_move(advice, axes, stand, head ? head : &level, sky);
+    find_drift(advice, stand, &target->shape, margin_of(stand, wish));
+    find_lead(advice, stand, axes, &target->shape, wish);
+    for (int fit = 0; wish->smear_px > 0 && fit < SMEAR_FITS; fit++) {
+        advice->smear_s[fit] = smear_time(&stand->wcs, stand->ground.utc, (enum smear_fit)fit,
+                                          wish->smear_px, smear_most_s);
+    }
+}
+
+void advice_find_acts(struct advice *advice, const struct stand *stand, const struct head *head,
+                      const struct aim_target *target, const struct advice_wish *wish)
+{
+    struct head_axes axes;
+    find_acts(advice, &axes, stand, head, target, wish);
+}
+
 void advice_find(struct advice *advice, const struct stand *stand, const struct head *head,
                  const struct aim_target *target, const struct advice_wish *wish)
 {
-    static const struct head level = {0};
-    const struct wcs *wcs = &stand->wcs;
-    double margin_px = wish->margin * (wcs->width < wcs->height ? wcs->width : wcs->height);
     struct head_axes axes;
     double sky[3];
-    *advice = (struct advice){.has_horizon = stand->ground.has_place};
-    aim_measure(&advice->aim, target, wcs, wish->margin);
+    find_acts(advice, &axes, stand, head, target, wish);
+    aim_measure(&advice->aim, target, &stand->wcs, wish->margin);
     ellipse_direction(sky, &target->shape, 0, 0);
     if (advice->has_horizon) {
         find_angles(advice, stand, sky);
-    }
-    find_move(advice, &axes, stand, head ? head : &level, sky);
-    if (advice->has_horizon) {
         turn_by_sight(&advice->aim, &advice->camera);
     }
-    find_drift(advice, stand, &target->shape, margin_px);
-    find_lead(advice, stand, &axes, &target->shape, margin_px, wish);
-    advice->smear_most_s = smear_most_s;
-    for (int fit = 0; wish->smear_px > 0 && fit < SMEAR_FITS; fit++) {
-        advice->smear_s[fit] =
-            smear_time(wcs, stand->ground.utc, (enum smear_fit)fit, wish->smear_px, smear_most_s);
-    }
+    find_longest(advice, stand, &axes, &target->shape, margin_of(stand, wish), wish);
 }
 
 const struct head_move *advice_move(const struct advice *advice)

@@ -67,6 +67,11 @@ int advice_path(struct advice_step step[ADVICE_STEPS], const struct stand *stand
 void advice_find(struct advice *advice, const struct stand *stand, const struct head *head,
                  const struct aim_target *target, const struct advice_wish *wish);
 
+/* The same, but for aim, the angles of camera and target, and the longest batch, which take most of
+ * the time: what changes if the stand is a little off. */
+void advice_find_acts(struct advice *advice, const struct stand *stand, const struct head *head,
+                      const struct aim_target *target, const struct advice_wish *wish);
+
 /* The move that heads the advice: the lead's if a batch is wished for. */
 const struct head_move *advice_move(const struct advice *advice);
 

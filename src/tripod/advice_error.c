@@ -89,7 +89,7 @@ bool advice_error_find(struct advice_error *error, const struct advice *advice,
         struct advice off;
         double step = fmax(deviation, which == SCALE ? least_step : least_step_deg);
         step_off(&moved, &leaning, which, step);
-        advice_find(&off, &moved, &leaning, target, wish);
+        advice_find_acts(&off, &moved, &leaning, target, wish);
         add_step(&sum, advice, &off, deviation / step);
     }
     error->pan_deg = root_if(sum.pan_deg, known);
