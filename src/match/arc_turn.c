@@ -298,29 +298,46 @@ static int by_flux(const void *a, const void *b)
     return x > y ? -1 : x < y;
 }
 
-int arc_turn_stars(struct star_list *list, const struct arc_list *arcs, const bool *is_whole,
-                   struct error *err)
+/* A list with room for a star of each arc; ERROR_MEMORY. */
+static int begin_stars(struct star_list *list, const struct arc_list *arcs, struct error *err)
 {
     *list = (struct star_list){.width = arcs->width, .height = arcs->height};
     list->star = calloc((size_t)arcs->count + 1, sizeof *list->star);
-    if (!list->star) {
-        return error_memory(err);
-    }
-    for (int i = 0; i < arcs->count; i++) {
-        const struct arc *arc = &arcs->arc[i];
-        if (is_whole[i]) {
-            list->star[list->count++] = (struct star){.x = arc->middle_x,
-                                                      .y = arc->middle_y,
-                                                      .flux = arc->light,
-                                                      .peak = arc->light / arc->length,
-                                                      .size = 2 * arcs->error_px,
-                                                      .elongation = 1,
-                                                      .snr = sqrt(arc->light)};
-        }
-    }
+    return list->star ? 0 : error_memory(err);
+}
+
+static void add_star(struct star_list *list, const struct arc_list *arcs, const struct arc *arc,
+                     double x, double y, double light)
+{
+    list->star[list->count++] = (struct star){.x = x,
+                                              .y = y,
+                                              .flux = light,
+                                              .peak = arc->light / arc->length,
+                                              .size = 2 * arcs->error_px,
+                                              .elongation = 1,
+                                              .snr = sqrt(arc->light)};
+}
+
+static void end_stars(struct star_list *list)
+{
     list->raw_count = list->count;
     qsort(list->star, (size_t)list->count, sizeof *list->star, by_flux);
-    return 0;
+}
+
+int arc_turn_stars(struct star_list *list, const struct arc_list *arcs, const bool *is_whole,
+                   struct error *err)
+{
+    int code = begin_stars(list, arcs, err);
+    for (int i = 0; !code && i < arcs->count; i++) {
+        const struct arc *arc = &arcs->arc[i];
+        if (is_whole[i]) {
+            add_star(list, arcs, arc, arc->middle_x, arc->middle_y, arc->light);
+        }
+    }
+    if (!code) {
+        end_stars(list);
+    }
+    return code;
 }
 
 /* An arc seen from its pole. */
@@ -353,12 +370,8 @@ static bool at_edge(const struct arc_list *arcs, double x, double y)
 int arc_turn_end_stars(struct star_list *list, const struct arc_list *arcs,
                        const struct arc_turn *turn, int side, struct error *err)
 {
-    *list = (struct star_list){.width = arcs->width, .height = arcs->height};
-    list->star = calloc((size_t)arcs->count + 1, sizeof *list->star);
-    if (!list->star) {
-        return error_memory(err);
-    }
-    for (int i = 0; i < arcs->count; i++) {
+    int code = begin_stars(list, arcs, err);
+    for (int i = 0; !code && i < arcs->count; i++) {
         const struct arc *arc = &arcs->arc[i];
         struct seen_arc seen = see_arc(arcs, arc, turn);
         int end = seen.first ^ side;
@@ -367,17 +380,12 @@ int arc_turn_end_stars(struct star_list *list, const struct arc_list *arcs,
         }
         /* A star is as bright as its light in the time in which the sky turns by so much. */
         double light = arc->light / arc->length * seen.radius;
-        list->star[list->count++] = (struct star){.x = arc->x[end],
-                                                  .y = arc->y[end],
-                                                  .flux = light,
-                                                  .peak = arc->light / arc->length,
-                                                  .size = 2 * arcs->error_px,
-                                                  .elongation = 1,
-                                                  .snr = sqrt(arc->light)};
+        add_star(list, arcs, arc, arc->x[end], arc->y[end], light);
     }
-    list->raw_count = list->count;
-    qsort(list->star, (size_t)list->count, sizeof *list->star, by_flux);
-    return 0;
+    if (!code) {
+        end_stars(list);
+    }
+    return code;
 }
 
 /* One whole arc under a WCS of mid-exposure. */
