@@ -138,6 +138,13 @@ static double number_at(const void *structure, size_t at)
     return value;
 }
 
+static double float_at(const void *structure, size_t at)
+{
+    float value;
+    memcpy(&value, (const char *)structure + at, sizeof value);
+    return (double)value;
+}
+
 static long long large_at(const void *structure, size_t at)
 {
     long long value;
@@ -171,6 +178,8 @@ static bool is_present(const struct schema_row *row, const void *structure)
     switch (row->when) {
     case SCHEMA_POSITIVE:
         return is_positive(row, structure);
+    case SCHEMA_KNOWN:
+        return isfinite(float_at(structure, row->at));
     case SCHEMA_FILLED:
         return is_filled(row, structure);
     case SCHEMA_IF:
@@ -231,6 +240,9 @@ static void put_value(struct json *json, const struct schema_row *row, const voi
     switch (row->kind) {
     case SCHEMA_NUMBER:
         json_number(json, row->key, number_at(structure, row->at), row->decimals);
+        break;
+    case SCHEMA_FLOAT:
+        json_number(json, row->key, float_at(structure, row->at), row->decimals);
         break;
     case SCHEMA_INTEGER:
         json_integer(json, row->key, int_at(structure, row->at));

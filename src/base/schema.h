@@ -21,6 +21,7 @@ enum { SCHEMA_FORMAT = 2 };
 
 enum schema_kind {
     SCHEMA_NUMBER,  /* double; not finite: null */
+    SCHEMA_FLOAT,   /* the same of a float */
     SCHEMA_INTEGER, /* int */
     SCHEMA_LARGE,   /* long long */
     SCHEMA_BOOL,    /* bool */
@@ -41,6 +42,7 @@ enum schema_when {
     SCHEMA_ALWAYS,
     SCHEMA_IF,       /* present() says so; without that, when it is put */
     SCHEMA_POSITIVE, /* a number above 0 */
+    SCHEMA_KNOWN,    /* a float that is finite */
     SCHEMA_FILLED    /* a text, a set or an array that is not empty */
 };
 

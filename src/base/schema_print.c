@@ -13,6 +13,7 @@ static const char *type_of(const struct schema_row *row)
 {
     switch (row->kind) {
     case SCHEMA_NUMBER:
+    case SCHEMA_FLOAT:
         return "number";
     case SCHEMA_INTEGER:
     case SCHEMA_LARGE:

@@ -15,6 +15,12 @@ static void take_number(void *to, const struct schema_row *row, const struct jso
     memcpy(to, &value, sizeof value);
 }
 
+static void take_float(void *to, const struct schema_row *row, const struct json_node *object)
+{
+    float value = (float)within(row, json_read_number(object, row->key));
+    memcpy(to, &value, sizeof value);
+}
+
 static void take_numbers(void *to, const struct schema_row *row, const struct json_node *object)
 {
     const struct json_node *array = json_read_member(object, row->key);
@@ -108,6 +114,9 @@ static void take_row(void *structure, const struct schema_row *row, const struct
     switch (row->kind) {
     case SCHEMA_NUMBER:
         take_number(to, row, object);
+        break;
+    case SCHEMA_FLOAT:
+        take_float(to, row, object);
         break;
     case SCHEMA_NUMBERS:
         take_numbers(to, row, object);

@@ -10,25 +10,11 @@
         .key = name, .kind = SCHEMA_NUMBER, MEMBER(member), .decimals = digits, .unit = of_unit,   \
         .text = says, .nullable = true, .missing = (double)NAN                                     \
     }
-/* Kept as a float, which no table moves by itself; lines of before it was measured have none. */
-#define FLOAT_MEMBER(member)                                                                       \
-    static bool has_##member(const void *structure)                                                \
-    {                                                                                              \
-        return isfinite(((const struct frame_health *)structure)->member);                         \
-    }                                                                                              \
-    static void put_##member(struct json *json, const char *key, const void *structure)            \
-    {                                                                                              \
-        schema_put_number(json, key, (double)((const struct frame_health *)structure)->member);    \
-    }                                                                                              \
-    static void take_##member(void *structure, const struct json_node *object, const char *key)    \
-    {                                                                                              \
-        ((struct frame_health *)structure)->member = (float)json_read_number(object, key);         \
-    }
+/* Lines of before it was measured have none. */
 #define ERROR_FIGURE(name, member, digits, of_unit, says)                                          \
     {                                                                                              \
-        .key = name, .kind = SCHEMA_NUMBER, .put = put_##member, .take = take_##member,            \
-        .when = SCHEMA_IF, .present = has_##member, .decimals = digits, .unit = of_unit,           \
-        .text = says                                                                               \
+        .key = name, .kind = SCHEMA_FLOAT, MEMBER(member), .when = SCHEMA_KNOWN,                   \
+        .decimals = digits, .unit = of_unit, .text = says, .missing = (double)NAN                  \
     }
 #define COUNT(name, member, says)                                                                  \
     {                                                                                              \
@@ -96,11 +82,6 @@ static bool is_clipped(const void *structure)
     const struct frame_health *health = structure;
     return health->look.clipped;
 }
-
-FLOAT_MEMBER(fwhm_error_px)
-FLOAT_MEMBER(trail_error_px)
-FLOAT_MEMBER(sky_mag_error)
-FLOAT_MEMBER(limit_error)
 
 static const struct schema_row trail_rows[] = {
     FIGURE("length_px", trail_px, 2, "px", "how long the stars are beyond their width"),

@@ -426,36 +426,6 @@ static const struct schema_row curve_rows[] = {
 };
 static const struct schema curve_schema = {.row = curve_rows};
 
-static bool has_scale_error(const void *frame)
-{
-    return isfinite(((const struct night_frame *)frame)->scale_error_arcsec);
-}
-
-static void put_scale_error(struct json *json, const char *key, const void *frame)
-{
-    schema_put_number(json, key, (double)((const struct night_frame *)frame)->scale_error_arcsec);
-}
-
-static void take_scale_error(void *frame, const struct json_node *object, const char *key)
-{
-    ((struct night_frame *)frame)->scale_error_arcsec = (float)json_read_number(object, key);
-}
-
-static bool has_angle_error(const void *frame)
-{
-    return isfinite(((const struct night_frame *)frame)->up_angle_error_deg);
-}
-
-static void put_angle_error(struct json *json, const char *key, const void *frame)
-{
-    schema_put_number(json, key, (double)((const struct night_frame *)frame)->up_angle_error_deg);
-}
-
-static void take_angle_error(void *frame, const struct json_node *object, const char *key)
-{
-    ((struct night_frame *)frame)->up_angle_error_deg = (float)json_read_number(object, key);
-}
-
 static const struct schema_row geometry_rows[] = {
     PART("centre", centre_schema, "of the picture"),
     PART("field", field_schema, "how much of the sky it shows"),
@@ -463,22 +433,20 @@ static const struct schema_row geometry_rows[] = {
     NUMBER("up_angle_deg", up_angle_deg, 3, "deg", -360, 360,
            "position angle of picture-up: east of north, 0 to 360"),
     {.key = "scale_arcsec_px_error",
-     .kind = SCHEMA_NUMBER,
-     .put = put_scale_error,
-     .take = take_scale_error,
+     .kind = SCHEMA_FLOAT,
+     MEMBER(scale_error_arcsec),
      .decimals = 7,
      .unit = "arcsec/px",
-     .when = SCHEMA_IF,
-     .present = has_scale_error,
+     .when = SCHEMA_KNOWN,
+     .missing = (double)NAN,
      .text = "of scale_arcsec_px, one sigma"},
     {.key = "up_angle_deg_error",
-     .kind = SCHEMA_NUMBER,
-     .put = put_angle_error,
-     .take = take_angle_error,
+     .kind = SCHEMA_FLOAT,
+     MEMBER(up_angle_error_deg),
      .decimals = 6,
      .unit = "deg",
-     .when = SCHEMA_IF,
-     .present = has_angle_error,
+     .when = SCHEMA_KNOWN,
+     .missing = (double)NAN,
      .text = "of up_angle_deg, one sigma"},
     {.key = "mirrored",
      .kind = SCHEMA_BOOL,

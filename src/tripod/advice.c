@@ -90,8 +90,7 @@ static void find_acts(struct advice *advice, struct head_axes *axes, const struc
 {
     static const struct head level = {0};
     double sky[3];
-    *advice = (struct advice){.has_horizon = stand->ground.has_place,
-                              .smear_most_s = smear_most_s};
+    *advice = (struct advice){.has_horizon = stand->ground.has_place, .smear_most_s = smear_most_s};
     ellipse_direction(sky, &target->shape, 0, 0);
     find_move(advice, axes, stand, head ? head : &level, sky);
     find_drift(advice, stand, &target->shape, margin_of(stand, wish));
