@@ -139,22 +139,6 @@ static bool slopes(double p[2], double jacobian[2][CURVED_SIZE], const struct cu
     return true;
 }
 
-double curved_variance(const struct curved_camera *camera, const double v[3])
-{
-    double p[2], jacobian[2][CURVED_SIZE], sum = 0;
-    if (!slopes(p, jacobian, camera, v)) {
-        return INFINITY;
-    }
-    for (int k = 0; k < 2; k++) {
-        for (int i = 0; i < CURVED_SIZE; i++) {
-            for (int j = 0; j < CURVED_SIZE; j++) {
-                sum += jacobian[k][i] * camera->covariance[i][j] * jacobian[k][j];
-            }
-        }
-    }
-    return fmax(0, sum / 2);
-}
-
 /* The variance of a sum of the nine numbers, each so many times. */
 static double variance_of_row(const struct curved_camera *camera, const double row[CURVED_SIZE])
 {
@@ -165,6 +149,14 @@ static double variance_of_row(const struct curved_camera *camera, const double r
         }
     }
     return fmax(0, sum);
+}
+
+double curved_variance(const struct curved_camera *camera, const double v[3])
+{
+    double p[2], jacobian[2][CURVED_SIZE];
+    return slopes(p, jacobian, camera, v)
+               ? (variance_of_row(camera, jacobian[0]) + variance_of_row(camera, jacobian[1])) / 2
+               : INFINITY;
 }
 
 void curved_cross_errors(double *scale_error, double *turn_error,

@@ -349,16 +349,11 @@ static double error_at(const struct wcs *wcs, const struct curved_camera *camera
 static void report_cross(struct solution *solution, const struct curved_camera *camera)
 {
     const struct wcs *wcs = &solution->wcs;
-    const double arm_px = 0.05 * hypot(wcs->width, wcs->height);
-    double arm[4][3], turn_error;
+    double off[4][2], arm[4][3], turn_error;
+    solution_cross(off, wcs);
     for (int i = 0; i < 4; i++) {
-        wcs_direction(arm[i], wcs,
-                      0.5 * (wcs->width - 1) + (i == 0   ? arm_px
-                                                : i == 1 ? -arm_px
-                                                         : 0),
-                      0.5 * (wcs->height - 1) + (i == 2   ? arm_px
-                                                 : i == 3 ? -arm_px
-                                                          : 0));
+        wcs_direction(arm[i], wcs, 0.5 * (wcs->width - 1) + off[i][0],
+                      0.5 * (wcs->height - 1) + off[i][1]);
     }
     curved_cross_errors(&solution->scale_error, &turn_error, camera, arm);
     solution->turn_error_deg = turn_error * DEG_PER_RAD;

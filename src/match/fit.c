@@ -401,20 +401,15 @@ static void find_places(struct lens_place place[PLACES], const struct wcs *wcs,
     }
 }
 
-/* Right and left of, below and above the middle, a tenth of half the diagonal from it. */
 static void find_arms(struct lens_cross *cross, const struct wcs *wcs,
                       const struct pair_finder *finder)
 {
-    const double arm_px = 0.05 * hypot(wcs->width, wcs->height);
-    double middle[2], middle_x = 0.5 * (wcs->width - 1), middle_y = 0.5 * (wcs->height - 1);
+    double off[4][2], middle[2], middle_x = 0.5 * (wcs->width - 1),
+                                 middle_y = 0.5 * (wcs->height - 1);
     pair_to_pose(middle, finder, middle_x, middle_y);
+    solution_cross(off, wcs);
     for (int i = 0; i < 4; i++) {
-        const double p[2] = {middle[0] + (i == 0   ? arm_px
-                                          : i == 1 ? -arm_px
-                                                   : 0),
-                             middle[1] + (i == 2   ? arm_px
-                                          : i == 3 ? -arm_px
-                                                   : 0)};
+        const double p[2] = {middle[0] + off[i][0], middle[1] + off[i][1]};
         double x, y;
         cross->arm[i] = (struct lens_place){.x = p[0], .y = p[1]};
         pair_from_pose(&x, &y, finder, p);

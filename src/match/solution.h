@@ -55,4 +55,8 @@ struct solution {
 
 void solution_free(struct solution *solution);
 
+/* By what is drawn at four places scale_error and turn_error_deg are known: to the right, to the
+ * left, below and above the middle, px from it, a tenth of half the diagonal. */
+void solution_cross(double off[4][2], const struct wcs *wcs);
+
 #endif
