@@ -4,7 +4,7 @@
 # with 1 if a goal is missed, a figure is worse, or something could not be measured.
 # usage: tests/bench/run.sh BUILD_DIR [long|usual] [MEASURE...]
 #   long              the long statistics too: hours
-#   MEASURE           only lists, deep, frames, zones, detection, difficult, health, photos, speed, night, refusals,
+#   MEASURE           only lists, deep, frames, coverage, zones, detection, difficult, health, photos, speed, night, refusals,
 #                     fisheyes, trails, false, nosky, or page, where that is built;
 #                     scale, which is left to the long statistics
 #   ATTEMPTS=50000    in the environment: attempts on lists without an answer
@@ -33,12 +33,12 @@ shown=()
 [ "$extent" = long ] && shown+=(--long)
 # How much of each, for some 15 minutes on two processors, or for the long statistics.
 case $extent in
-usual) frames=300 zones=100 difficult=20 attempts=400 refusals=24 fisheyes=20 trails=20 nosky=40 ;;
-long) frames=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=200 trails=200 nosky=5000 ;;
+usual) frames=300 coverage=60 zones=100 difficult=20 attempts=400 refusals=24 fisheyes=20 trails=20 nosky=40 ;;
+long) frames=1000 coverage=1000 zones=600 difficult=40 attempts=100000 refusals=150 fisheyes=200 trails=200 nosky=5000 ;;
 *) echo "expected long or usual in place of $extent" >&2; exit 2 ;;
 esac
 if [ $# -eq 0 ]; then
-    set -- lists deep frames zones detection difficult health photos speed night refusals fisheyes trails false nosky page
+    set -- lists deep frames coverage zones detection difficult health photos speed night refusals fisheyes trails false nosky page
     [ "$extent" = long ] && set -- "$@" scale
 fi
 for measure in "$@"; do
@@ -46,6 +46,7 @@ for measure in "$@"; do
     lists) run "$bench/lists" "${index[@]}" --failed ;;
     deep) run "$bench/deep" --numbers "$numbers" --failed ;;
     zones) run "$bench/zones" "${index[@]}" --frames $zones --failed ;;
+    coverage) run "$bench/coverage" "${index[@]}" --frames $coverage ;;
     frames) run "$bench/frames" "${index[@]}" --frames $frames ;;
     detection) run "$bench/detection" --each 4 --numbers "$numbers" ;;
     difficult) run "$bench/difficult" "${index[@]}" --each $difficult ;;
